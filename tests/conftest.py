@@ -13,8 +13,17 @@ from collections.abc import Generator  # noqa: E402
 from functools import cache  # noqa: E402
 
 import pytest  # noqa: E402
+from spared import without_doubts  # noqa: E402
 
 from diaphragm_fem.errors import MeshError  # noqa: E402
+
+SLOWEST = ("house", "cli", "study", "report", "answer", "verify")  # folders whose files take longest, first
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Short files come last, so that all workers end together."""
+    places = {name: place for place, name in enumerate(SLOWEST)}
+    items.sort(key=lambda item: places.get(item.path.parent.name, len(places) + (item.path.parent.name == "design")))
 
 
 @cache
@@ -50,6 +59,13 @@ def one_lever(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def no_doubts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No figure is asked how much it hangs on doubtful numbers, for tests of all else that a comparison does."""
-    monkeypatch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: frozenset())
+def no_doubts() -> Generator[None, None, None]:
+    """As `without_doubts`, for one test."""
+    with without_doubts():
+        yield
+
+
+@pytest.fixture
+def coarse_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sheets are saved with a ninth of their pixels, for tests that look at no pixel: half of what a sheet takes."""
+    monkeypatch.setattr("diaphragm_fem.report.sheets.sheet.DPI", 50)

@@ -16,7 +16,7 @@ from scipy.signal import find_peaks
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
-from diaphragm_fem.analysis.curve import Curve, curve_of, picked
+from diaphragm_fem.analysis.curve.curve import Curve, curve_of, picked
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.model.structure import MASS, Structure, factors
 

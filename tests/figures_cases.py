@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from diaphragm_fem.analysis.break_up_mode import ModeStrains
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.figures import figures_of
-from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains
+from diaphragm_fem.analysis.figures.figures import figures_of
+from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import quick_of

@@ -1,6 +1,6 @@
 """A process that has met no joint yet."""
 
-from diaphragm_fem.model import joint_kinds
+from diaphragm_fem.model.joint import kinds as joint_kinds
 
 
 def forget() -> None:

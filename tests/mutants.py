@@ -165,7 +165,7 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
     from diaphragm_fem.answer.driver import answer_driver
     from diaphragm_fem.answer.quick import quick
     from diaphragm_fem.cli.shared import open_design, solving
-    from diaphragm_fem.model.shell import build_shell
+    from diaphragm_fem.model.shell.shell import build_shell
 
     with within_processor_time(60.0):
         try:

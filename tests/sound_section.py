@@ -8,7 +8,7 @@ import pytest
 
 from diaphragm_fem.mesh.section import Section
 from diaphragm_fem.mesh.section_plan import flatness
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.solid.solid import build_solid
 
 SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))
 

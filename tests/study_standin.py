@@ -139,12 +139,13 @@ def wait_for(condition, *needed):
     """Look again and again until a condition holds; longer is a test that hangs, however busy the machine is. The
     processes that are needed for it must not end before.
     """
-    until = time.monotonic() + 300
+    until, pause = time.monotonic() + 300, 0.02
     while not condition():
         for process in needed:
             assert process.poll() is None, f"ended meanwhile with {process.returncode}: {process.args}"
         assert time.monotonic() < until, "waited too long"
-        time.sleep(0.02)
+        time.sleep(pause)
+        pause = min(1.1 * pause, 0.2)  # looking is work that the processes looked for do not get
 
 
 def contents_digest(path: str | Path) -> str:

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import block_diag
 
-from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import Matrix, Structure, factors
+from diaphragm_fem.model.structure import MASS, Matrix, Structure, factors
 
 _SOLVED_AT_ONCE = 2**18  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
 _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
@@ -155,3 +155,13 @@ def dynamics_slope(structure: Structure, frequency_hz: Array) -> Dynamics:
     below, above = beside.at(slice(count)), beside.at(slice(count, None))
     change = tuple((b - a) / (2 * _SLOPE_STEP) for a, b in zip(below.loads, above.loads, strict=True))
     return Dynamics(structure, (above.weight - below.weight) / (2 * _SLOPE_STEP), change)
+
+
+def frozen(modes: Structure, at: Array) -> Complex:
+    """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
+    terms = [term for term in modes.merged if term.derivatives != MASS]
+    flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)
+    found = (factors(terms, at).T @ flat).reshape(len(at), modes.size, modes.size)
+    for load in modes.loads:
+        found += load.port.pattern @ load.stiffness(at) @ load.port.pattern.T
+    return found

@@ -11,13 +11,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from diaphragm_fem.analysis.curve import Curve, curve_of
-from diaphragm_fem.analysis.eigen import Eigenpairs, eigenpairs_below
-from diaphragm_fem.analysis.modes import first_resonance, rigid_motions
-from diaphragm_fem.analysis.own_modulus import eigenpairs_in_span
-from diaphragm_fem.analysis.reduced import Reduced, reduction
+from diaphragm_fem.analysis.curve.curve import Curve, curve_of
+from diaphragm_fem.analysis.curve.reduced import Reduced, reduction
+from diaphragm_fem.analysis.curve.sampling import thinned
+from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
+from diaphragm_fem.analysis.modes.modes import first_resonance, rigid_motions
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_in_span
 from diaphragm_fem.analysis.response import require_drive, respond
-from diaphragm_fem.analysis.sampling import thinned
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.eigen import factor_symmetric
+from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from diaphragm_fem.analysis.figure_definitions import difference
+from diaphragm_fem.analysis.figures.definitions import difference
 
 TOLD_APART = 0.01  # relative: an area curve may be off by as much, so a figure that leads by less has not won
 TOLD_APART_DB = 1.0  # of a level: about the least step that is heard (from memory: Zwicker, Fastl, Psychoacoustics)

@@ -15,8 +15,8 @@ from diaphragm_fem.design.evidence import show_frequency
 from diaphragm_fem.design.material import Material, Relaxation
 from diaphragm_fem.design.units import show
 from diaphragm_fem.mesh.sizing import bending_wavelength
-from diaphragm_fem.model.elasticity import stiffness_law, wall_rows
-from diaphragm_fem.model.lying_wall import WHOLLY, lying_wall
+from diaphragm_fem.model.joint.lying_wall import WHOLLY, lying_wall
+from diaphragm_fem.model.shell.elasticity import stiffness_law, wall_rows
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.convergence import Converged
@@ -174,7 +174,7 @@ def _modulus(piece: Piece) -> float:
 def _butted(stiff: Piece, soft: Piece, place: float) -> str:
     """A thin stiff wall that ends on the middle of a thick soft one, which then turns about it like soft ground about a
     rigid strip of the width a (Muskhelishvili; Johnson, Contact Mechanics (1985), ch. 2, from memory): as if it were
-    PUNCH (h/a)^2 h longer, of an incompressible wall; the patch of `joint_patch` has 0.35 to 0.38 of that square."""
+    PUNCH (h/a)^2 h longer, of an incompressible wall; the patch of `joint.patch` has 0.35 to 0.38 of that square."""
     if len(stiff.wall.layers) > 1 or len(soft.wall.layers) > 1 or _modulus(stiff) < STIFFER * _modulus(soft):
         return ""
     thin, thick = float(stiff.wall.thickness(1.0 - place)), float(soft.wall.thickness(place))

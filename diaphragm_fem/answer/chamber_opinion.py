@@ -26,7 +26,7 @@ from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.load.thin_chamber import ThinChamber, thin_chamber
 from diaphragm_fem.mesh.gap_face import along_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
-from diaphragm_fem.model.air_section import Gas, air_before_rigid_face, air_before_wall, section_air
+from diaphragm_fem.model.air.section import Gas, air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import Load
 
 FREQUENCIES = 15

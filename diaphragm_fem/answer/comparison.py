@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, decibels
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate

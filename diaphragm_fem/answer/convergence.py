@@ -9,16 +9,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.analysis.solution import Solution, area_error, solve
 from diaphragm_fem.answer.cores import beside
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.convergence_order import convergence_order
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure
 
 FREQUENCY_TOLERANCE = 1e-3

@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.modes import Modes
-from diaphragm_fem.analysis.modes import solve_modes as modes_of_structure
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.modes.modes import Modes
+from diaphragm_fem.analysis.modes.modes import solve_modes as modes_of_structure
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.solution import solve_area as area_of_structure
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.structure import Structure
 
 if TYPE_CHECKING:
     import xarray
 
-    from diaphragm_fem.model.solid import SolidModel
+    from diaphragm_fem.model.solid.solid import SolidModel
 
 ModelName = Literal["shell", "bare shell", "solid"]
 
@@ -166,7 +166,7 @@ def _builder(design: Design, model: str, up_to_hz: float) -> ShellModel | SolidM
     if model in ("shell", "bare shell"):
         return build_shell(design, up_to_hz=up_to_hz, corrected=model == "shell")
     if model == "solid":
-        from diaphragm_fem.model.solid import build_solid
+        from diaphragm_fem.model.solid.solid import build_solid
 
         return build_solid(design, up_to_hz=up_to_hz)
     raise ModelError(f"model must be 'shell', 'bare shell' or 'solid', received '{model}'")

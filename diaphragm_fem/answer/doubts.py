@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from diaphragm_fem.analysis.figure_definitions import apart
+from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on

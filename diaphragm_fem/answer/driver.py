@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.sampling import thinned
+from diaphragm_fem.analysis.curve.sampling import thinned
 from diaphragm_fem.answer.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve, driver_scan, level_extremes

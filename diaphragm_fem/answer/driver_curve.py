@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.sampling import extremes, scanned
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.losses import RADIATED, spent
 from diaphragm_fem.answer.radiated import Radiated

@@ -31,8 +31,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS, OVER_A_BAND
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.driver_curve import DriverCurve
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import BEAM_DB, Radiated

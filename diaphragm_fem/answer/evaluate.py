@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.modes import Modes
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge

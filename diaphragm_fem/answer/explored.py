@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.driver_curve import driver_scan
 from diaphragm_fem.answer.loaded import Loaded, load_design_on

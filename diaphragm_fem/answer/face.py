@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.arrays import Array, Complex
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 from pathlib import Path
 
+from diaphragm_fem.answer.buildable import check_buildable
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.design.read import DesignFile, design_from
 from diaphragm_fem.design.unit_grammar import split_amount
@@ -36,18 +39,21 @@ BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
 NUMBER, LOSS = "number", "loss"
 DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
+MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
 KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
 
 
 @dataclass(frozen=True)
 class Lever:
     """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME"), its value in SI,
-    and of what kind it is: the name of a dimension, "number" or "loss".
+    and of what kind it is: the name of a dimension, "number" or "loss". bounds: between which it can be had, for there
+    are grades of rubbers, foams and coatings, but none of a metal or film of a tenth more modulus.
     """
 
     key: str
     value: float
     kind: str
+    bounds: tuple[float, float] = (0.0, inf)
 
     @property
     def table(self) -> str:
@@ -58,6 +64,10 @@ class Lever:
     def of_the_system(self) -> bool:
         """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
         return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
+
+    def can_be(self, step: float) -> bool:
+        """Whether there is one of 1 + step times the value."""
+        return self.bounds[0] <= (1 + step) * self.value <= self.bounds[1]
 
 
 def levers(file: DesignFile) -> Iterator[Lever]:
@@ -76,10 +86,25 @@ def levers(file: DesignFile) -> Iterator[Lever]:
             if size := _size(first, kind):
                 yield Lever(path, size, kind.name)
     for material in file.design.materials:
-        yield Lever(f"modulus of {material.name}", material.youngs_modulus, MODULUS.name)
+        value, graded = material.youngs_modulus, _damps(material)
+        bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
+        yield Lever(f"modulus of {material.name}", value, MODULUS.name, bounds)
     for material in file.design.materials:
-        if isinstance(material.loss_factor, LossFactor) and max(material.loss_factor.values) >= DAMPING:
-            yield Lever(f"loss of {material.name}", material.loss_factor.values[0], LOSS)
+        if _damps(material) and isinstance(loss := material.loss_factor, LossFactor):
+            low, high = _met(material, "loss_factor", MOST_LOSS)
+            least, most = min(loss.values), max(loss.values)
+            bounds = low * loss.values[0] / least, high * loss.values[0] / most
+            yield Lever(f"loss of {material.name}", loss.values[0], LOSS, bounds)
+
+
+def _damps(material: Material) -> bool:
+    return not isinstance(loss := material.loss_factor, LossFactor) or max(loss.values) >= DAMPING
+
+
+def _met(material: Material, number: str, most: float) -> tuple[float, float]:
+    """The range in which a number of a material is met, up to `most` where none is known."""
+    known = material.evidence.get(number)
+    return (0.0, most) if known is None or known.range is None else known.range
 
 
 def _size(text: str, kind: Dimension) -> float | None:
@@ -92,7 +117,7 @@ def _size(text: str, kind: Dimension) -> float | None:
 
 
 def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
-    """The design of a file with one lever times a factor."""
+    """The design of a file with one lever times a factor. Raises DesignError where that cannot be built."""
     if not lever.table:
         name = lever.key.partition(" of ")[2]
         material = next(one for one in file.design.materials if one.name == name)
@@ -107,4 +132,6 @@ def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
         scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
     where = Path(file.path or "design")
     changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
-    return design_from(file.data, str(where), folder=where.parent, changes=changes)
+    found = design_from(file.data, str(where), folder=where.parent, changes=changes)
+    check_buildable(found, file.design)
+    return found

@@ -14,13 +14,13 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy.sparse.linalg import SuperLU
 
-from diaphragm_fem.analysis.basis import extended
-from diaphragm_fem.analysis.break_up_mode import StrainsUpTo
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.eigen import DenseFactors, factor_symmetric
-from diaphragm_fem.analysis.figures import Figures, figures_of
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.factors import DenseFactors, factor_symmetric
+from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
+from diaphragm_fem.analysis.figures.figures import Figures, figures_of
 from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.arrays import Array, Complex
@@ -29,8 +29,8 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
-from diaphragm_fem.model.front_face import Face, shell_face
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.front_face import Face, shell_face
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Term, projected
 
 PATTERNS = 12  # of the gap, whose static answers join the basis

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.damped_modes import damped_modes
+from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import braking

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.curve import decibels
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.curve import decibels
+from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array, Complex

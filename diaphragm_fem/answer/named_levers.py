@@ -47,9 +47,9 @@ def band_judged(base: Mapping[str, float | None]) -> str:
 def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The rows that move a figure most, strongest first; of a frequency those alone that move the mode, zone or end
     which has it now: another one's place is no gain, since the one that is first still is; of a band's length no jump
-    for the worse.
+    for the worse. None whose step that helps cannot be had.
     """
-    steps = [(_steady(found, row, figure), row) for row in found.strongest(figure)]
+    steps = [(_steady(found, row, figure), row) for row in found.strongest(figure) if _had(row, figure)]
     sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
     return [row for size, row in sized[:NAMED] if size > WEAK * sized[0][0]]
 
@@ -63,6 +63,11 @@ def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity 
         return row
     less = row.back if gain(row, figure) < 0 else None
     return less if less is not None and gain(less, figure) > 0 and not jumps(found, less, figure) else None
+
+
+def _had(row: Sensitivity, figure: str) -> bool:
+    step = row.taken_at or 0.0
+    return row.lever.can_be(step if gain(row, figure) >= 0 else -step)
 
 
 def gain(row: Sensitivity, figure: str) -> float:
@@ -94,10 +99,10 @@ def fails_to_hand_over(found: Sensitivities) -> bool:
     return "handed_over_hz" in found.base and found.base["handed_over_hz"] is None
 
 
-def no_tenth_hands_over(found: Sensitivities) -> bool:
-    """Whether a hand-over fails that no lever makes come about alone by a tenth."""
-    steps = [one for row in found.rows for one in (row, row.back) if one is not None]
-    return fails_to_hand_over(found) and not any("handed_over_hz" in one.gained for one in steps)
+def handing_over(found: Sensitivities) -> list[Sensitivity]:
+    """The steps that make a failing hand-over come about alone: of a tenth, else those of `hands_over`."""
+    steps = [one for row in found.rows for one in (row, row.back) if one and row.lever.can_be(one.taken_at or 0.0)]
+    return [one for one in steps if "handed_over_hz" in one.gained] or list(found.hands_over)
 
 
 def _size(row: Sensitivity, figure: str) -> float:

@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
-from diaphragm_fem.analysis.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
-from diaphragm_fem.analysis.figures import Figures, figures_of
-from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
-from diaphragm_fem.analysis.response_bands import EVEN_DB
+from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
+from diaphragm_fem.analysis.figures.figures import Figures, figures_of
+from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure
 
 
@@ -40,7 +40,7 @@ def quick(
 ) -> Quick:
     """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 
-    corrected: whether ends, joints and the thickness of walls are put right (see `model.joint_correction`).
+    corrected: whether ends, joints and the thickness of walls are put right (see `model.joint.correction`).
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
     model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diaphragm_fem.analysis.eigen import Eigenpairs
-from diaphragm_fem.analysis.figure_definitions import apart
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.analysis.pairing import match_shapes
+from diaphragm_fem.analysis.figures.definitions import apart
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.modes.eigen import Eigenpairs
+from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
+from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.answer.quick import quick_from
@@ -83,7 +83,7 @@ def ask_second_opinion(
 
     structures, modes and figures are the shell's. Remarks say why there is no opinion, or where the two disagree.
     """
-    from diaphragm_fem.model.solid import build_solid
+    from diaphragm_fem.model.solid.solid import build_solid
 
     asked = {m: shell for m, shell in sorted(modes.items())[:ORDERS] if len(shell)}
     if not asked:

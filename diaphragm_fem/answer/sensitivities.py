@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.cores import on_all_cores
 from diaphragm_fem.answer.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
-from diaphragm_fem.answer.named_levers import band_judged, gain, no_tenth_hands_over, to_turn
+from diaphragm_fem.answer.named_levers import band_judged, fails_to_hand_over, gain, handing_over, to_turn
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
@@ -153,9 +153,11 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
                 tried = tried._replace(figures={**tried.figures, **levels_over(tried.curve, band)})
             return _row(lever, tried, as_it_is)
 
-        def handing_over(steps: tuple[float, ...]) -> list[Sensitivity]:
-            levers_here = levers_of_steps(rows, file.design)
-            moved = [(lever, step) for lever in levers_here for step in steps if step * _raises(rows[lever]) <= 0]
+        def far_enough(steps: tuple[float, ...]) -> list[Sensitivity]:
+            moved = [
+                (lever, step) for lever in levers_of_steps(rows, file.design) for step in steps
+                if step * _raises(rows[lever]) <= 0 and lever.can_be(step)
+            ]  # fmt: skip
             far = on_all_cores(lambda move: row(move[0], tried(*move)), moved)
             return [one for one in far if "handed_over_hz" in one.gained]
 
@@ -166,7 +168,8 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
         rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
         every = Sensitivities(base, tuple(rows.values()), loaded)
-        far = next(filter(None, map(handing_over, FAR)), []) if no_tenth_hands_over(every) else []
+        fails = fails_to_hand_over(every) and not handing_over(every)
+        far = next(filter(None, map(far_enough, FAR)), []) if fails else []
         judged = f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 

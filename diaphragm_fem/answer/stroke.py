@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.eigen import count_below
-from diaphragm_fem.analysis.modes import Modes, solve_modes
+from diaphragm_fem.analysis.factors import count_below
+from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke_limits import (
@@ -27,7 +27,7 @@ from diaphragm_fem.answer.stroke_strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.model.large_stroke.about_state import structure_about
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
-from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, balance, harmonics_of
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.arrays import Array, Complex

@@ -11,7 +11,7 @@ from diaphragm_fem.answer.stroke_strength import strength_over
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 
 STROKE_FIGURES = {
     "stiffness_stroke_m": "stroke in m, to the nearer side, where the stiffness has changed by the share after a colon",

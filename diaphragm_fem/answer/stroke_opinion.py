@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, Unsettled, walk
+from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, Unsettled, walk
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.arrays import Array
@@ -56,7 +56,7 @@ def ask_stroke_opinion(path: StrokePath, plan: StrokePlan) -> StrokeOpinion:
     The solid knows no pressure, pull or pre-strain: with those there is no opinion.
     """
     from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
-    from diaphragm_fem.model.solid import build_solid
+    from diaphragm_fem.model.solid.solid import build_solid
 
     if plan.pressure or plan.pre_strain or plan.edge_tension:
         words = "it moves the part without pressure, pull and pre-strain, and this one has some"

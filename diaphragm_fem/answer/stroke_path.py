@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.equilibrium import (
+from diaphragm_fem.analysis.large_stroke.equilibrium import (
     Equilibrium,
     Gauge,
     Loading,
@@ -21,14 +21,14 @@ from diaphragm_fem.analysis.equilibrium import (
     unstable_directions,
     walk,
 )
-from diaphragm_fem.analysis.modes import first_resonance
-from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.modes.modes import first_resonance
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.shell import ShellModel
+from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.structure import Structure
 
 FUNDAMENTAL_BELOW_HZ = 5e3

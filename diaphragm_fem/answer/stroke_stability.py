@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import csr_matrix, diags
 
-from diaphragm_fem.analysis.eigen import count_below
+from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.answer.stroke_path import StrokePath
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.about_state import held_about, stiffness_about, walls_about

@@ -11,8 +11,8 @@ from math import inf
 import numpy as np
 from scipy.linalg import LinAlgError, eigh
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below
-from diaphragm_fem.analysis.reduced import Reduced, reduction
+from diaphragm_fem.analysis.curve.reduced import Reduced, reduction
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.model.structure import Structure, projected
 

@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
@@ -27,13 +26,12 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.front_face import Face, shell_face
-from diaphragm_fem.model.joint_correction import KnownJoints
-from diaphragm_fem.model.joint_mesh import cut_beside_joints
-from diaphragm_fem.model.joints import kinds_of
-from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.shells_together import wall_terms_of
+from diaphragm_fem.model.joint.correction import KnownJoints
+from diaphragm_fem.model.joint.joints import kinds_of
+from diaphragm_fem.model.joint.mesh import cut_beside_joints
+from diaphragm_fem.model.shell.front_face import Face, shell_face
+from diaphragm_fem.model.shell.line import OrderTerms
+from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
@@ -69,9 +67,10 @@ class WallFamily:
         frame, order = self.frame
         shells = [self._on(walls, joints) for walls, joints in zip(many, known, strict=True)]
         found = []
-        for shell, terms in zip(shells, wall_terms_of(shells, order), strict=True):
+        for shell in shells:
+            terms = (*shell.wall_terms(order), *shell.held_along(order), *frame.terms)
             volume, area = shell.swept(order)
-            found.append(replace(frame, terms=(*terms, *frame.terms), volume=volume, zone_area=area))
+            found.append(replace(frame, terms=terms, volume=volume, zone_area=area))
         return found
 
     def _on(self, walls: Walls, known: KnownJoints | None) -> ShellModel:
@@ -145,7 +144,7 @@ class WallSpan:
         found, frame = [], len(self.family.frame[0].terms)
         for own in self.family.structures(many, known):
             terms = own.terms[: len(own.terms) - frame]
-            turned = [replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms]
+            turned = [replace(term, matrix=turned_by(term.matrix, self.basis)) for term in terms]
             elastic = [term for term in turned if term.derivatives != MASS]
             mass = Term(sum(term.matrix for term in turned if term.derivatives == MASS), derivatives=MASS)
             volume, area = own.volume @ self.basis, own.zone_area
@@ -223,7 +222,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     finer = replace(span.line, finer=True)
     for line in (span.line, finer, replace(finer, parted=True)):
         found = replace(span, line=line)
-        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_HELD)):
+        if all(np.all(np.array(found.misread(some)) < (MISREAD, MISREAD_HELD)) for some in (*walls, *line.between)):
             return found
     return replace(span, line=None)
 

@@ -11,9 +11,10 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import eigh
 
-from diaphragm_fem.analysis.break_up_mode import REACH, SOUGHT, ModeStrains, find_break_up_mode, mode_strains
-from diaphragm_fem.analysis.eigen import eigenpairs_below, factor_symmetric
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.factors import factor_symmetric
+from diaphragm_fem.analysis.figures.break_up_mode import REACH, SOUGHT, ModeStrains, find_break_up_mode, mode_strains
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.wall_apart import own_answers
 from diaphragm_fem.arrays import Array

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
@@ -61,6 +62,7 @@ def find_material(materials: Mapping[str, Material], name: str, *, where: str = 
             by_word.setdefault(word, known)
     wanted = str(name)[:80].lower()
     near = [known for known in materials if known.lower() == wanted]
+    near = near or [by_word[word] for word in re.split(r"[^a-z]+", wanted)[:1] if word in by_word]
     near = near or [by_word[hit] for hit in get_close_matches(wanted, by_word, n=1, cutoff=0.65)]
     near = near or [known for known in materials if wanted and wanted in known.lower()]
     hint = f"did you mean '{near[0]}'? " if near else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -38,6 +39,9 @@ class Evidence:
     def doubtful(self) -> bool:
         """True where nothing published stands behind the number: shown wherever the number is used."""
         return self.kind in (Kind.COMMON_PRACTICE, Kind.FROM_MEMORY, Kind.ASSUMED)
+
+
+STEEPEST = 2.0  # power of frequency: modes at moduli of their own are counted for what rises with less
 
 
 @dataclass(frozen=True)
@@ -83,6 +87,14 @@ class Material:
                 f"material '{self.name}': a relaxation says how the modulus rises; give youngs_modulus at rest, "
                 "without a frequency"
             )
+        if self.stiffening is not None and isinstance(self.loss_factor, LossFactor):
+            power, at_hz = _steepest(self.loss_factor, self.stiffening)
+            if power >= STEEPEST:
+                raise MaterialError(
+                    f"material '{self.name}': the storage modulus must rise by less than the square of frequency, or "
+                    f"modes could not be counted; from {at_hz:.4g} Hz on it rises with the power {power:.3g}: give "
+                    "modulus or loss at more frequencies there, or mend one"
+                )
 
     @property
     def constant(self) -> bool:
@@ -106,13 +118,7 @@ class Material:
         >>> rubber.modulus_factor([100.0, 10e3]).round(3)
         array([1.   +0.2j  , 1.784+0.357j])
         """
-        if isinstance(self.loss_factor, Relaxation):
-            return self.loss_factor.factor(frequency_hz)
-        if self.stiffening is None:
-            return np.asarray(1 + 1j * self.loss_factor(frequency_hz))
-        if self.stiffening.follows_loss:
-            return self.loss_factor.factor(frequency_hz, self.stiffening.frequency_hz[0])
-        return np.asarray(self.stiffening.ratio_at(frequency_hz) * (1 + 1j * self.loss_factor(frequency_hz)))
+        return _factor(self.loss_factor, self.stiffening, frequency_hz)
 
     def known_at(self, frequency_hz: float) -> Material:
         """The same material, told by its storage modulus at another frequency in Hz; as it is where it is told so
@@ -123,3 +129,23 @@ class Material:
             return self
         modulus = self.youngs_modulus * float(self.storage_ratio(frequency_hz))
         return replace(self, youngs_modulus=modulus, stiffening=told)
+
+
+def _factor(loss: LossFactor | Relaxation, stiffening: Stiffening | None, frequency_hz: ArrayLike) -> Complex:
+    if isinstance(loss, Relaxation):
+        return loss.factor(frequency_hz)
+    if stiffening is None:
+        return np.asarray(1 + 1j * loss(frequency_hz))
+    if stiffening.follows_loss:
+        return loss.factor(frequency_hz, stiffening.frequency_hz[0])
+    return np.asarray(stiffening.ratio_at(frequency_hz) * (1 + 1j * loss(frequency_hz)))
+
+
+@lru_cache(maxsize=256)
+def _steepest(loss: LossFactor, stiffening: Stiffening) -> tuple[float, float]:
+    """The highest power of frequency with which a storage modulus rises, and where in Hz, told from sixteenths of the
+    way from each frequency of its tables to the next."""
+    knots = np.log(sorted({*loss.frequency_hz, *stiffening.frequency_hz}))
+    place = np.interp(np.arange(16 * len(knots) - 15) / 16, np.arange(len(knots)), knots)
+    rise = np.diff(np.log(_factor(loss, stiffening, np.exp(place)).real)) / np.diff(place)
+    return max(zip(rise.tolist(), np.exp(place[:-1]).tolist(), strict=True), default=(0.0, 1.0))

@@ -22,6 +22,7 @@ from diaphragm_fem.errors import DesignError, echo, nearest, plain
 REMARKS = 1000  # lines of them and the heading
 PARTS = ("size", "phase", "real", "imag")
 EXAMPLE = "frequency [Hz], area [cm2], area phase [deg]"
+APART = "commas part columns, a point decimals"
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,8 @@ def _read_table(path: Path) -> list[MeasuredCurve]:
 def _column(cell: str, index: int, place: str) -> Column:
     match = fullmatch(r"(\w+)(?:\s+at\s+([^\[]+?))?(?:\s+(size|phase|real|imag))?\s*(?:\[([^\]]*)\])?", cell)
     if match is None:
-        raise DesignError(f"{place}: the heading reads like `{EXAMPLE}`; received {echo(cell)}")
+        told = f"; {APART}" if ";" in cell else ""
+        raise DesignError(f"{place}: the heading reads like `{EXAMPLE}`{told}; received {echo(cell)}")
     name, where, part, unit = match[1], match[2], match[3] or "size", match[4]
     if (index == 0) != (name == "frequency"):
         raise DesignError(f"{place}: the first column, and no other, is the frequency; received {echo(cell)}")
@@ -101,7 +103,8 @@ def _column(cell: str, index: int, place: str) -> Column:
 
 def _numbers(row: list[str], heading: list[str], place: str) -> list[float]:
     if len(row) != len(heading):
-        raise DesignError(f"{place}: the line needs {len(heading)} values like the heading; received {len(row)}")
+        told = f"; {APART}" if len(row) > len(heading) else ""
+        raise DesignError(f"{place}: the line needs {len(heading)} values like the heading{told}; received {len(row)}")
     found = []
     for cell, name in zip(row, heading, strict=True):
         try:

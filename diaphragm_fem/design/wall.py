@@ -83,6 +83,12 @@ class Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
+    @property
+    def without_fillet(self) -> Wall:
+        """The wall without the glue in a corner: that lies on it and falls."""
+        kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]
+        return self if len(kept) == len(self.layers) else Wall(tuple(kept)).on_own(*self.passed)
+
     def on_own(self, begin: float, end: float) -> Wall:
         """The wall with the meridian so far, 0...1, on its smooth way from the middle of the stack to that of its own
         layers."""
@@ -103,6 +109,8 @@ def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Arra
     first, last, begin, end = (np.asarray(x, float) for x in lift)
     fraction = np.asarray(fraction, float)
     full, passed = first + (last - first) * fraction, begin + (end - begin) * fraction
+    if not full.any():  # nothing is glued on most walls: 0.15 ms of a stepped V's build
+        return full, np.zeros_like(full)
     risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
     return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
 

@@ -13,7 +13,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.radiation import OpenAir, open_air
 from diaphragm_fem.mesh.open_contour import front_contour, rear_contour
-from diaphragm_fem.model.front_face import Face
+from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
 FRONT, REAR = "front", "rear"

@@ -3,7 +3,7 @@
 Pressure per motion x = v/(i omega) of the face's patterns:  Z = -omega^2 rho m(k),   k = omega/c,
 field  p(r, theta) = -omega^2 rho sum_n g_n(k) x  h_n(k r)/h_n(k R) P_n(cos theta),   r >= R from the middle of the
 baffle's opening, theta from the axis; h_n spherical Hankel functions of the second kind. m (N, N) and g_n come from
-elements (`model/open_air.py`) and depend on the shape alone, so the air of equal faces is kept, whatever its
+elements (`model/air/open_air.py`) and depend on the shape alone, so the air of equal faces is kept, whatever its
 temperature. Peak phasors, exp(+i omega t).
 """
 
@@ -22,8 +22,8 @@ from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.open_air import AirModes, air_modes
-from diaphragm_fem.model.spherical_waves import carried, carried_away
+from diaphragm_fem.model.air.open_air import AirModes, air_modes
+from diaphragm_fem.model.air.spherical_waves import carried, carried_away
 
 # on a face that begins on the axis, and on one with an inner edge, which is a V of twice as many pieces: 28 patterns
 # left 0.3 dB in nulls of the stepped V, 44 leave 0.02 dB; on the domes 28 leave 0.0003 dB

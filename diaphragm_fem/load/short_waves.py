@@ -16,7 +16,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.load.open_side import OpenSide
-from diaphragm_fem.model.front_face import Face
+from diaphragm_fem.model.shell.front_face import Face
 
 
 def short_wave_mass(side: OpenSide, face: Face, basis: Array) -> Array:

@@ -19,7 +19,7 @@ from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
-from diaphragm_fem.model.front_face import Face
+from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
 GAP_MODES = 24

@@ -21,6 +21,7 @@ LEAST, MOST = 0.1, 0.3  # of any side
 HALFWAY = 0.6  # across a cell with two corners: how far its division reaches
 NONE = 1e-9  # of a stretch
 _FIRST, _LAST = np.array(SIDES).T
+_AROUND = np.arange(4)
 
 
 class _Shape(NamedTuple):
@@ -168,13 +169,11 @@ def _replace(
     plan.edges = {edge: middle for edge, middle in plan.edges.items() if frozenset(edge) not in divided}
     parts: defaultdict[int, list[_Part]] = defaultdict(list)
     for cell, n, where, turned in zip(cells, owner, at, oriented(cells, _given(plan, middles)), strict=True):
-        shift = cell.index(turned[0])
-        for i, k in SIDES:
-            plan.add_edge(turned[i], turned[k], middles[frozenset((turned[i], turned[k]))])
+        plan.add_sides(turned, middles)
         place = n
         if parts[n]:
             place = plan.add_cell(turned, plan.piece[n], plan.layer[n], plan.branch[n])
-        parts[n].append(_Part(place, turned, np.roll(where, -shift, axis=0)))
+        parts[n].append(_Part(place, turned, where[(cell.index(turned[0]) + _AROUND) % 4]))
     whole = {n: plan.cells[n] for n in old}
     united = set(plan.united).intersection(old)
     plan.united += [part.cell for n in old if n in united for part in parts[n][1:]]

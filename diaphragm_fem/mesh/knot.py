@@ -26,7 +26,7 @@ from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import front_sides, traced
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
 from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness, rows_of
-from diaphragm_fem.mesh.section_plan import SIDES, Plan, check_radius
+from diaphragm_fem.mesh.section_plan import Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
@@ -166,12 +166,11 @@ def _join(
     corners = np.unique(cut.cells[:, :4])
     number = np.full(len(cut.points), -1)
     number[corners] = plan.add_points(cut.points[corners])
-    cells: list[Corners] = [(a, b, c, d) for a, b, c, d in number[cut.cells[:, :4]].tolist()]
+    whole = number[cut.cells[:, :4]]
+    cells: list[Corners] = [(a, b, c, d) for a, b, c, d in whole.tolist()]
     pieces = [owners[p] for p in cut.patch]
-    middle = {}
-    for (a, b, c, d), halfway in zip(cells, cut.points[cut.cells[:, 4:8]], strict=True):
-        for side, place in zip(((a, b), (b, c), (c, d), (d, a)), halfway, strict=True):
-            middle[frozenset(side)] = place
+    sides = np.stack((whole, np.roll(whole, -1, axis=1)), axis=2).reshape(-1, 2).tolist()
+    middle = dict(zip(map(frozenset, sides), cut.points[cut.cells[:, 4:8].ravel()], strict=True))
     given: list[Edge] = []
     ends_at: set[int] = set()
     for arm, wall, lines, strip in zip(arms, walls, ends, beyond_, strict=True):
@@ -180,7 +179,8 @@ def _join(
         tip = -1
         for j, (line, side) in enumerate(zip(lines, pairwise(wall.tolist()), strict=True)):
             rear, half, front = (
-                _nearest(plan, number[corners], place) for place in line.point(line.length * np.array([0.0, 0.5, 1.0]))
+                _nearest(cut.points[corners], number[corners], place)
+                for place in line.point(line.length * np.array([0.0, 0.5, 1.0]))
             )
             beyond = _hollow(plan, cells, half, (rear, front))
             for other in (rear, front, beyond):
@@ -193,19 +193,17 @@ def _join(
     plan.singular += sorted(set(number[cut.singular].tolist()) - ends_at)
     first = len(plan.cells)
     for cell, (piece, layer) in zip(oriented(cells, given), pieces, strict=True):
-        for i, k in SIDES:
-            plan.add_edge(cell[i], cell[k], middle.get(frozenset((cell[i], cell[k]))))
+        plan.add_sides(cell, middle)
         plan.add_cell(cell, piece, layer, False)
     plan.united = list(range(first, len(plan.cells)))
     return int(walls[0][-1]), int(walls[1][-1])
 
 
-def _nearest(plan: Plan, among: Index, point: Array) -> int:
-    places = np.array([plan.points[i] for i in among])
+def _nearest(places: Array, number: Index, point: Array) -> int:
     apart = np.linalg.norm(places - point, axis=1)
     if apart.min() > 1e-8:
         raise MeshError("the end of a joint was cut otherwise than its wall")
-    return int(among[np.argmin(apart)])
+    return int(number[np.argmin(apart)])
 
 
 def _hollow(plan: Plan, cells: list[Corners], half: int, beside: tuple[int, int]) -> int:

@@ -1,7 +1,7 @@
 """The air between a contour and a hemisphere cut into triangles whose sides follow the curves.
 
 Sides are short at corners and where the face begins and ends, and grow from there; gmsh fills the inside. What lies
-beyond the hemisphere is the model's: see `model/open_air.py`.
+beyond the hemisphere is the model's: see `model/air/open_air.py`.
 """
 
 from __future__ import annotations

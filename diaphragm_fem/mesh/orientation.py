@@ -22,15 +22,17 @@ def oriented(cells: list[Corners], given: Iterable[Edge]) -> list[Corners]:
     given: sides whose direction is fixed, from their first to their second point. Raises MeshError where two of them
     in one row contradict each other.
     """
-    parallel: defaultdict[Edge, list[Edge]] = defaultdict(list)
+    parallel: defaultdict[Edge, list[Edge]] = defaultdict(list)  # as sides run around cells; their reverses do so, too
     for a, b, c, d in cells:
-        for one, other in (((a, b), (d, c)), ((b, c), (a, d))):
-            for p, q in ((one, other), (other, one), (one[::-1], other[::-1]), (other[::-1], one[::-1])):
-                parallel[p].append(q)
+        parallel[a, b].append((d, c))
+        parallel[c, d].append((b, a))
+        parallel[b, c].append((a, d))
+        parallel[d, a].append((c, b))
     forward: dict[Edge, bool] = {}
-    for start in (*given, *parallel):
+    fixed = dict.fromkeys(given)
+    for start in (*fixed, *parallel):
         if start in forward:
-            if start in given and not forward[start]:
+            if not forward[start] and start in fixed:
                 raise MeshError(
                     "the cells of a joint cannot agree on the direction of their sides; of walls of several layers "
                     "leave some out, or the overlap, collar or glue beside the former"
@@ -40,10 +42,15 @@ def oriented(cells: list[Corners], given: Iterable[Edge]) -> list[Corners]:
         while waiting:
             edge = waiting.pop()
             if edge not in forward:
-                forward[edge], forward[edge[::-1]] = True, False
-                waiting += parallel[edge]
+                back = edge[::-1]
+                forward[edge], forward[back] = True, False
+                waiting += parallel.get(edge, ())
+                waiting += [(b, a) for a, b in parallel.get(back, ())]
     turned = []
     for cell in cells:
-        k = next(k for k in range(4) if forward[cell[k], cell[(k + 1) % 4]] and forward[cell[k], cell[k - 1]])
-        turned.append((cell[k], cell[(k + 1) % 4], cell[(k + 2) % 4], cell[(k + 3) % 4]))
+        a, b, c, d = cell
+        if forward[b, c]:
+            turned.append(cell if forward[a, b] else (b, c, d, a))
+        else:
+            turned.append((d, a, b, c) if forward[a, b] else (c, d, a, b))
     return turned

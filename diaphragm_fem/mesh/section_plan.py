@@ -7,6 +7,7 @@ agree on the direction of the edge they share.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -68,6 +69,13 @@ class Plan:
     def add_edge(self, a: int, b: int, middle: Array | None = None) -> None:
         """An edge by its two points; straight where no middle is given."""
         self.edges.setdefault((int(a), int(b)), (self.points[a] + self.points[b]) / 2 if middle is None else middle)
+
+    def add_sides(self, corners: tuple[int, int, int, int], middles: Mapping[frozenset[int], Array]) -> None:
+        """The sides of a cell by the middles of those that are not straight."""
+        a, b, c, d = corners
+        for side in ((a, b), (b, c), (d, c), (a, d)):
+            if side not in self.edges:
+                self.add_edge(*side, middles.get(frozenset(side)))
 
     def add_cell(self, corners: tuple[int, int, int, int], piece: int, layer: int, branch: bool) -> int:
         a, b, c, d = (int(corner) for corner in corners)

@@ -135,16 +135,14 @@ def _size(
         here = (at[point][0] / MM, at[point][2] / MM)
         far = any(_apart(here, tip) < SAME for line in ends for tip in (begin(line), end(line)))
         gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else CORNER_SIZE / finer))
+    border = {
+        curve: [point for _, point in gmsh.model.getBoundary([(1, curve)], oriented=False)]
+        for _, curve in gmsh.model.getEntities(1)
+    }
     for line in ends:
-        sides = []
-        for _, curve in gmsh.model.getEntities(1):
-            border = [abs(point) for _, point in gmsh.model.getBoundary([(1, curve)])]
-            if len(border) == 2 and all(
-                min(_apart((at[p][0] / MM, at[p][2] / MM), tip) for tip in (begin(line), end(line))) < SAME
-                for p in border
-                if p in at
-            ):
-                sides.append(curve)
+        tips = begin(line), end(line)
+        on_line = {p for p, (r, _, z) in at.items() if min(_apart((r / MM, z / MM), tip) for tip in tips) < SAME}
+        sides = [curve for curve, points in border.items() if len(points) == 2 and on_line.issuperset(points)]
         if len(sides) != 1:
             raise MeshError("walls lie over one another where a joint ends")
         gmsh.model.mesh.setTransfiniteCurve(sides[0], 2)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.answer.figure_rows import FigureRow

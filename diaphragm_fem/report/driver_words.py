@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import Block, Heading, Notices
 from diaphragm_fem.report.figure_sentences import follows, piston, steps

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.label import short_name
-from diaphragm_fem.analysis.response_bands import Band, Extreme
-from diaphragm_fem.analysis.zone_figures import QUIET_SHARE
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
+from diaphragm_fem.analysis.figures.zones import QUIET_SHARE
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.named_levers import band_judged
 from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz
 
@@ -16,11 +17,23 @@ SMOOTH_WITHIN_DB = 1.0  # of its shelf: a peak or hole smaller than this is not 
 ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the first
 
 
+def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
+    """The sentences of a part in their order; behind those on steps what makes a hand-over come about where that was
+    found, else what the rule told there would cost.
+    """
+    return [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer,
+            smooth(figures), bands(figures), break_up(figures)]  # fmt: skip
+
+
 def piston(figures: Figures) -> str:
-    area = show_area(figures.low_area_m2)
+    join = "; " if figures.fundamental_hz is None else ", "
+    return f"{_resonance(figures)}{join}area {show_area(figures.low_area_m2)} at rest."
+
+
+def _resonance(figures: Figures) -> str:
     if figures.fundamental_hz is None:
-        return f"No fundamental resonance: {figures.reason('fundamental_hz')}; area {area} at rest."
-    return f"Fundamental resonance {show_hz(figures.fundamental_hz)}, area {area} at rest."
+        return f"No fundamental resonance: {figures.reason('fundamental_hz')}"
+    return f"Fundamental resonance {show_hz(figures.fundamental_hz)}"
 
 
 def follows(figures: Figures) -> str:
@@ -57,6 +70,7 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
     text = capital(", ".join(words)) + "; "
     if figures.handed_over_hz is None:
         why = figures.reason("handed_over_hz").replace(" beyond step ", " ").replace(f", above {QUIET_SHARE:g}; ", "; ")
+        why = re.sub(r" (of the coil's motion at [^;,]+); ([^;]*?) still moves (?=.*\1)", r" and \2 ", why)
         told = f"{text}the hand-over fails: {why}."
         return f"{told} A softer or wider step, or more loss in it, would help." if remedy else told
     text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
@@ -117,10 +131,10 @@ def break_up(figures: Figures) -> str:
 
 def in_vacuum(figures: Figures) -> str:
     """What of a driver is said of the part alone: resonance, the band it is judged by, break-up mode."""
-    band, first = judged(figures), piston(figures)
+    band = judged(figures)
     within = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
-    told = "" if band is None else f" {capital(within)} from {show_band(band)}."
-    return f"In vacuum: {first[0].lower()}{first[1:]}{told} {break_up(figures)}"
+    told = [_resonance(figures), *([f"{within} from {show_band(band)}"] if band else []), break_up(figures)]
+    return f"In vacuum: {'; '.join(one[0].lower() + one[1:] for one in told)}"
 
 
 def _strain_words(shares: Mapping[str, float]) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import log, log1p
 
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.zones import NearMiss
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.named_levers import jumps
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity

@@ -8,8 +8,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
-from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 
 
 @cache

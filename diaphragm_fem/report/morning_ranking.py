@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND, difference
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
 from diaphragm_fem.answer.better import TOLD_APART
 from diaphragm_fem.report.blocks import Block, Heading, Words
 from diaphragm_fem.report.comparison_words import signed

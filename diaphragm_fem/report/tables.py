@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import decibels
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design

@@ -4,33 +4,28 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, jumps, named
+from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
-from diaphragm_fem.report.figure_sentences import (
-    bands,
-    break_up,
-    capital,
-    follows,
-    in_vacuum,
-    judged,
-    piston,
-    smooth,
-    steps,
-)  # fmt: skip
-from diaphragm_fem.report.figure_words import changed_in, moved_words, step_words
+from diaphragm_fem.report.figure_sentences import break_up, capital, in_vacuum, judged, what_happens
+from diaphragm_fem.report.figure_words import moved_words, step_words
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEVERS_TOLD = 3
 MEASURED = "moves by"
-COSTS = {"octaves": 0.1, "db": 0.5, "kg": 0.03, "hz": 0.1}  # from here on it is told what a lever costs
-SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz")  # of these as a share
+COSTS = {
+    "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
+    "break_up_mode_hz": 0.1, "area_per_mass_m2_per_kg": 0.03,
+    "median_level_db": 0.5, "level_spread_db": 0.5, "loaded_departure_hz": 0.05,
+}  # fmt: skip
+"""From here on it is told what a lever costs."""
+SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz")  # of these as a share
 COSTS_TOLD = 2
 JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
@@ -53,18 +48,16 @@ def verdict(evaluation: Answer) -> str:
     figures = evaluation.figures
     if figures is None:
         return _undriven(evaluation)
-    ends = ""
     if evaluation.driver is not None:
-        happens = [*loaded_sentences(evaluation.driver), in_vacuum(figures), _end_of_band(evaluation)]
+        found = evaluation.sensitivities
+        changes = [end_of_band(evaluation), _levers(evaluation, figures, "")]
+        first = found is not None and found.loaded
+        happens = [*loaded_sentences(evaluation.driver), *changes * first, in_vacuum(figures), *changes * (not first)]
     else:
-        ends, help_known = _limit(evaluation, figures), _hands_over(evaluation)
-        happens = [_left_out(evaluation), piston(figures), follows(figures), steps(figures, remedy=not help_known),
-                   help_known or _softer(evaluation), smooth(figures), bands(figures), break_up(figures),
-                   ends]  # fmt: skip
-    sentences = (
-        *happens, _levers(evaluation, figures, ends), _rocking(evaluation, figures), _believed(evaluation),
-        *_taken(evaluation),
-    )  # fmt: skip
+        ends = _limit(evaluation, figures)
+        told = what_happens(figures, _hands_over(evaluation), _softer(evaluation))
+        happens = [_left_out(evaluation), *told, ends, _levers(evaluation, figures, ends)]
+    sentences = (*happens, _rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation))
     return " ".join(sentence for sentence in sentences if sentence)
 
 
@@ -115,7 +108,8 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     roles = {zone.name: zone.role for zone in evaluation.design.zones}
     leading_zone = next(iter(mode.shares), None)
     if band is None or band.ended_by is None or modes is None or not len(modes):
-        return "" if leading_zone is None else f"{capital(_break_up_remedy(evaluation, roles[leading_zone]))}."
+        remedy = "" if leading_zone is None else _remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+        return f"{capital(remedy)}." if remedy else ""
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
@@ -129,46 +123,44 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
-        return f"It ends {where}; {_break_up_remedy(evaluation, roles[leading_zone])}."
+        told = [f"It ends {where}", _remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])]
+        return f"{'; '.join(filter(None, told))}."
     leading = int(np.argmax(modes.strain_share[index]))
     zone, share = modes.zones[leading], modes.strain_share[index, leading]
-    end = _moved(evaluation, f"{which}_band_to_hz")
-    asks = f"that end{changed_in(evaluation)} {end}" if end else REMEDIES[zone.role]
-    return f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}; {asks}."
+    told = [f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}",
+            _remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)]  # fmt: skip
+    return f"{'; '.join(filter(None, told))}."
 
 
-def _break_up_remedy(evaluation: Answer, role: Role) -> str:
-    """What moves the break-up mode, or where that was not asked the rule for its zone.
+def _remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
+    """What moves a frequency of the part in vacuum, or where that was not asked the rule for its zone; "" where levers
+    were asked with everything on, for they tell of other frequencies.
 
     A rule may mislead: where a former bends at its top alone, a shorter one changes nothing.
     """
-    moved = _moved(evaluation, "break_up_mode_hz")
-    return f"it{changed_in(evaluation)} {moved}" if moved else REMEDIES[role]
-
-
-def _moved(evaluation: Answer, figure: str) -> str:
-    """What moves a frequency most, the way that helps and as far as was solved (of a driver with everything on, where
-    that is), what that costs, and which lever gains nothing either way; "" where there is none.
-    """
     found = evaluation.sensitivities
+    if found is not None and found.loaded:
+        return ""
+    moved = _moved(found, figure)
+    return f"{what} {moved}" if moved else REMEDIES[role]
+
+
+def _moved(found: Sensitivities | None, figure: str) -> str:
+    """What moves a frequency most, the way that helps and as far as was solved, and what that costs; where nothing
+    gains, what was tried; "" where there is none.
+    """
     if found is None:
         return ""
-    figure = f"loaded_{figure}" if found.loaded else figure
     rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: -gain(row, figure))
     idle = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     told = [
         f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(_costs(found, row, figure))}"
         for row in rows if row not in idle
     ]  # fmt: skip
-    words = [f"{MEASURED} {join_words(told)}"] if told else []
-    if idle:
-        less = join_words([_less_of(row) for row in idle])
-        words.append(f"{less} gain{'s' if len(idle) == 1 else ''} nothing" if told else f"gains nothing with {less}")
-    return "; ".join(words)
-
-
-def _less_of(row: Sensitivity) -> str:
-    return step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)"
+    if told or not rows:
+        return f"{MEASURED} {join_words(told)}" if told else ""
+    less = [step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)" for row in idle]
+    return f"gains nothing with {join_words(less)}"
 
 
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
@@ -177,13 +169,13 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if figure and gain(row, figure) <= 0:
         return told
     told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
-    names = [f"{band_judged(found.base)}_octaves", "highest_peak_db", "deepest_hole_db", "break_up_mode_hz",
-             "area_per_mass_m2_per_kg"]  # fmt: skip
-    names = ["median_level_db", "level_spread_db"] if found.loaded else names
-    much = {name: -gain(row, name) / COSTS[name.rpartition("_")[2]] for name in names if name != figure}
+    idle = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
+    much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
-    return told + [f"{naming(name).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
+    return told + [
+        f"{naming(name.removeprefix('loaded_')).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]
+    ]
 
 
 def _in_brackets(told: list[str]) -> str:
@@ -195,10 +187,21 @@ def _hands_over(evaluation: Answer) -> str:
     found = evaluation.sensitivities
     if found is None:
         return ""
-    rows = [one for row in found.rows for one in (row, row.back) if one and "handed_over_hz" in one.gained]
-    rows = rows or list(found.hands_over)
+    rows = handing_over(found)[:LEVERS_TOLD]
     told = [f"{step_words(row)}{_in_brackets(_costs(found, row))}" for row in rows]
-    return f"It comes about with {' or '.join(told[:LEVERS_TOLD])}." if told else ""
+    against = next(filter(None, (_against(found, row) for row in rows)), "")
+    return f"It comes about with {' or '.join(told)}{against}." if told else ""
+
+
+def _against(found: Sensitivities, row: Sensitivity) -> str:
+    """That a longer band asks for the opposite of a step that hands over; "" where it does not."""
+    band = f"{band_judged(found.base)}_octaves"
+    for figure in (band, band.replace("_octaves", "_to_hz")):
+        for one in (as_helps(known, figure) for known in named(found, figure)):
+            if one.lever == row.lever and gain(one, figure) > 0 > (one.taken_at or 0.0) * (row.taken_at or 0.0):
+                asked = f"{step_words(one)} ({moved_words(one, figure)})"
+                return f"; a longer {naming(band).words} asks for the opposite, {asked}"
+    return ""
 
 
 def _softer(evaluation: Answer) -> str:
@@ -213,13 +216,13 @@ def _softer(evaluation: Answer) -> str:
     return f"One number alone is too little, up to three times or a third of it as far as that can be built{mind}."
 
 
-def _end_of_band(evaluation: Answer) -> str:
+def end_of_band(evaluation: Answer) -> str:
     """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band; "" where
     that was asked in vacuum alone.
     """
     found = evaluation.sensitivities
-    moved = _moved(evaluation, "departure_hz") if found is not None and found.loaded else ""
-    return f"With everything on the 3 dB departure {moved}." if moved else ""
+    moved = _moved(found, "loaded_departure_hz") if found is not None and found.loaded else ""
+    return f"The 3 dB departure {moved}." if moved else ""
 
 
 def _level_inside(figures: Figures, band: Band) -> float:
@@ -242,13 +245,14 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     told: dict[str, list[str]] = {}  # by step
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
-        if not (known := named(found, name) or found.strongest(name)[:1]):
+        if not (known := named(found, name)):
             continue
         rows = [as_helps(row, name) for row in known]
         best = max(rows, key=lambda row: gain(row, name))
         best = best if gain(best, name) > 0 else known[0]
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
-        words = [moved_words(best, name), *_costs(found, best, name), *nothing]
+        costs = _costs(found, best, name) if step_words(best) not in ends else []  # told there already
+        words = [moved_words(best, name), *costs, *nothing]
         told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.study_words import naming

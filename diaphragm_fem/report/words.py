@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10
 
-from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material import Material

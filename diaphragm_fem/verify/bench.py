@@ -10,7 +10,7 @@ from math import inf
 import numpy as np
 from numpy.typing import ArrayLike
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
@@ -18,8 +18,8 @@ from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.shell import ShellModel, build_shell
-from diaphragm_fem.model.solid import SolidModel, build_solid
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
+from diaphragm_fem.model.solid.solid import SolidModel, build_solid
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.verify.check import Pair
 

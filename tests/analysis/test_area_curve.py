@@ -5,14 +5,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.resonances import poles
-from diaphragm_fem.analysis.sampling import extremes, scanned
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.resonances import poles
+from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.law import Constant
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Structure, Term
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -89,3 +89,13 @@ def test_a_pole_and_a_zero_on_a_steep_flank_are_found():
     curve = scanned(solve, (), 20.0, 20e3)
     found = curve.frequency_hz[extremes(np.abs(curve.total))]
     assert found == pytest.approx([hz, hz * np.sqrt(1 + share)], rel=3e-4)  # a third of the width of either
+
+
+def test_few_points_of_a_curve_keep_the_peak_of_the_response_at_the_fundamental():
+    """There the area has none: by its extremes and bends alone the peak was drawn flat between two points."""
+    solution = quick(load_design(STUDIES / "soft_dome.toml")).solution
+    scan, few = solution.scan, solution.curve(240)
+    f = solution.mode_hz[0]
+    top, shown = (np.abs(one.response[np.abs(one.frequency_hz / f - 1) < 0.1]).max() for one in (scan, few))
+    assert shown == top and len(few.frequency_hz) == 240
+    assert (np.abs(few.frequency_hz / f - 1) < 0.1).sum() >= 6  # enough for a round top: a step turns it by 30 degrees

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.sparse import diags
 
-from diaphragm_fem.analysis.basis import extended
+from diaphragm_fem.analysis.span import extended
 
 MASS = diags(np.arange(1.0, 7.0), format="csr")
 BASIS = np.eye(6)[:, :2] / np.sqrt([1.0, 2.0])

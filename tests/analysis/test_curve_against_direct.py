@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
 from scipy.ndimage import maximum_filter1d
 
-from diaphragm_fem.analysis.curve import Curve, picked
+from diaphragm_fem.analysis.curve.curve import Curve, picked
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 
 FROM_HZ, UP_TO_HZ = 20.0, 20e3
 FREQUENCIES, POINTS = 300, 400

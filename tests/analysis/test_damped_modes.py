@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.damped_modes import damped_modes
+from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.structure import DAMPER, MASS, Load, Port, Structure, Term
 

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import minimize_scalar
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.equilibrium import (
+from diaphragm_fem.analysis.large_stroke.equilibrium import (
     Equilibrium,
     Gauge,
     Loading,

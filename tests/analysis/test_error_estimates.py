@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
 from scipy.linalg import eigh
 
-from diaphragm_fem.analysis import basis as basis_module
-from diaphragm_fem.analysis import reduced as reduced_module
-from diaphragm_fem.analysis.curve import Curve, picked
-from diaphragm_fem.analysis.eigen import factor_symmetric
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.curve import basis as basis_module
+from diaphragm_fem.analysis.curve import reduced as reduced_module
+from diaphragm_fem.analysis.curve.curve import Curve, picked
+from diaphragm_fem.analysis.factors import factor_symmetric
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import area_error, direct_area, solve
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure, projected
 
 UP_TO_HZ = 20e3

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from figures_cases import figures_by_formula, responder
 
-from diaphragm_fem.analysis.figure_definitions import apart
-from diaphragm_fem.analysis.reading import Reading
-from diaphragm_fem.analysis.response_bands import widest_window
-from diaphragm_fem.analysis.zone_figures import departure_of
+from diaphragm_fem.analysis.figures.definitions import apart
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.response_bands import widest_window
+from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.design.zone import Role, Zone
 
 DOME = (Zone("dome", Role.DRIVEN),)

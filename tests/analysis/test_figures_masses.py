@@ -12,10 +12,10 @@ import pytest
 from figures_cases import figures_from, reading_of
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.curve import EvenedResponse
-from diaphragm_fem.analysis.reading import Reading
-from diaphragm_fem.analysis.response_bands import Levels, Shelves
-from diaphragm_fem.analysis.smooth_measures import smooth_measures, third_octave
+from diaphragm_fem.analysis.curve.curve import EvenedResponse
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
+from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, solve_static
 from diaphragm_fem.design.zone import Role, Zone

@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.special import ellipk
 
-from diaphragm_fem.analysis.harmonic_balance import BentSpring, balance, harmonics_of
+from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.errors import AnalysisError
 
 M, K, R = 2e-3, 800.0, 0.6  # kg, N/m, N s/m

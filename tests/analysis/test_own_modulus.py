@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.eigen import eigenpairs_below
-from diaphragm_fem.analysis.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 
 STEPPED_V = Path(__file__).parents[2] / "studies" / "stepped_v.toml"
 FALLS = 5  # steps of f to the eigenvalue's own: a modulus that goes with f^0.2 takes nine tenths off at each

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.zone import Role, Zone
@@ -198,6 +198,6 @@ def test_too_many_modes_to_follow_a_modulus_are_refused(monkeypatch):
         def __call__(self, frequency):
             return (1 + np.asarray(frequency) / 1e4) * super().__call__(frequency)
 
-    monkeypatch.setattr("diaphragm_fem.analysis.own_modulus.MOST_MODES", 1)
+    monkeypatch.setattr("diaphragm_fem.analysis.modes.own_modulus.MOST_MODES", 1)
     with pytest.raises(AnalysisError, match=r"2 modes of order 0 lie below .* Hz, over 1: .* ask for a lower top"):
         solve_modes(two_mass(step=Rising(rising_loss)), 20e3)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from figures_cases import figures_by_formula
 
-from diaphragm_fem.analysis.thresholds import threshold_of
+from diaphragm_fem.analysis.figures.thresholds import threshold_of
 from diaphragm_fem.design.zone import Role, Zone
 
 AREA = 10e-4

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from harsh_domes import harsh_dome
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.reading import Reading
-from diaphragm_fem.analysis.zone_figures import departure_of
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.read import design_from, load_design

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.modes import Modes, solve_modes
-from diaphragm_fem.analysis.pairing import match_shapes
+from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
+from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.answer.mode_tracks import Follow, follow_modes
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
@@ -16,7 +16,7 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Structure, Surface, Term
 
 FOIL = Material("test foil", 2700.0, 70e9, 0.33, LossFactor((0.01,)))

@@ -7,7 +7,7 @@ import pytest
 from driver_cases import SLOTS, STUDIES, driver_data, random_layout
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.damped_modes import damped_modes
+from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.answer import chamber_opinion
 from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
@@ -31,7 +31,7 @@ from diaphragm_fem.load.slit import open_air
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.mesh.gap_face import along_chain, gap_by_width
 from diaphragm_fem.mesh.gap_section import cut_gap_section
-from diaphragm_fem.model.air_section import air_before_rigid_face, air_before_wall, section_air
+from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
 
 F = np.geomspace(60.0, 20e3, 60)

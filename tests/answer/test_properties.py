@@ -13,12 +13,12 @@ from scipy.linalg import eigh
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import eigsh
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, factors
 
 COMMON = {"deadline": None, "derandomize": True, "print_blob": True}

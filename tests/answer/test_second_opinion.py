@@ -5,13 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.second_opinion import ask_second_opinion, differing
 from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 STUDIES = Path(__file__).parents[2] / "studies"
 THICK_DOME = {  # a soft dome with a thick wall: its fifth mode by the shell is the third of the solid

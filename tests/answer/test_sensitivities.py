@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figure_definitions import apart
+from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer import cores
 from diaphragm_fem.answer import sensitivities as table_of_changes
 from diaphragm_fem.answer.doubts import doubtful_figures
@@ -29,6 +29,7 @@ from diaphragm_fem.answer.sensitivities import (
     trials_of_levers,
 )  # fmt: skip
 from diaphragm_fem.design.read import load_design, read_design_file
+from diaphragm_fem.errors import DesignError
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -229,6 +230,44 @@ def test_a_diameter_is_no_lever_of_the_verdict_and_stays_in_the_table(found):
     (strongest,) = Sensitivities(base, rows).strongest("break_up_mode_hz")
     assert strongest.lever.key == "wall.thickness"
     assert "profile.rim_diameter" in [row.lever.key for row in found.rows]
+
+
+def test_no_advice_asks_for_a_modulus_that_nobody_sells(dome, found):
+    """Metals and films are what they are; rubbers and coatings come in grades, as far as these are met."""
+    known = {lever.key: lever for lever in levers(dome)}
+    metal, silk, loss = (
+        known["modulus of aluminium alloy"],
+        known["modulus of treated silk"],
+        known["loss of treated silk"],
+    )
+    assert not metal.can_be(0.1) and not metal.can_be(-0.1)
+    assert silk.can_be(0.1) and silk.can_be(1.5) and not silk.can_be(1.51)  # up to 1 GPa
+    assert loss.can_be(1.0) and not loss.can_be(1.01) and known["wall.thickness"].can_be(2.0)
+    assert metal.key in [row.lever.key for row in found.strongest("break_up_mode_hz")]  # the table still tells
+    assert metal.key not in [row.lever.key for row in named(found, "break_up_mode_hz")]
+    base, graded = {"break_up_mode_hz": 20e3}, Lever("wall.width", 1e-3, "length", (0.0, 1e-3))
+    for change, kept in ((-800.0, True), (800.0, False)):  # the way that helps is what must be had
+        one = Sensitivities(base, (Sensitivity(graded, {"break_up_mode_hz": change}, 0.1),))
+        assert bool(named(one, "break_up_mode_hz")) is kept
+
+
+@pytest.mark.parametrize(
+    ("key", "factor", "why"),
+    [
+        ("wall.thickness", 0.1, "a wall of 5 um; 6 um are about the thinnest"),
+        ("coil.former.thickness", 0.25, "former: a wall of 18.8 um; 20 um are about the thinnest"),
+        ("profile.outer.steps[0].tread", 0.1, "outer step: 0.121 mm long, less than 3 of its thicknesses"),
+    ],
+)
+def test_no_lever_leads_to_what_cannot_be_built(key, factor, why):
+    """A design that is like that already may be moved on."""
+    file = read_design_file(STUDIES / "stepped_v.toml")
+    lever = next(lever for lever in levers(file) if lever.key == key)
+    with pytest.raises(DesignError, match=why):
+        with_lever(file, lever, factor)
+    thin = read_design_file(STUDIES / "stepped_v.toml", {"wall.thickness": "5 um"})
+    lever = next(lever for lever in levers(thin) if lever.key == "wall.thickness")
+    assert with_lever(thin, lever, 0.9).meridian
 
 
 def test_what_the_design_refuses_is_taken_the_other_way(tmp_path, monkeypatch):

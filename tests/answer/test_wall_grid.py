@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data
 
-from diaphragm_fem.analysis.figure_definitions import difference
+from diaphragm_fem.analysis.figures.definitions import difference
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_figures import driver_figure_names
 from diaphragm_fem.answer.loaded import load_design_on

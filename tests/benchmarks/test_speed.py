@@ -13,14 +13,14 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED_V = STUDIES / "stepped_v.toml"
@@ -74,7 +74,7 @@ def test_modes_of_seven_orders(benchmark, stepped_v):
 
 def test_solid_modes(benchmark, stepped_v):
     """Solid, m = 0: section, matrices and all modes to 5 kHz."""
-    from diaphragm_fem.model.solid import build_solid
+    from diaphragm_fem.model.solid.solid import build_solid
 
     result = benchmark(lambda: solve_modes(build_solid(stepped_v, up_to_hz=5e3).structure(0), 5e3))
     assert len(result) > 1

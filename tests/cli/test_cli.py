@@ -14,6 +14,8 @@ from diaphragm_fem.cli import run
 from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
 from diaphragm_fem.design.read import load_design
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
     "examine", "profile", "draw", "modes", "area", "stroke",

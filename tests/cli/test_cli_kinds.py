@@ -7,6 +7,8 @@ from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 STUDY, DESIGN = "step_position_by_tread.toml", "metal_dome.toml"
 
 

@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 from report_cases import STUDIES
 from study_standin import write_study
+from warm_command import warm_command
 
 from diaphragm_fem.cli import run, shared
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import open_store
+
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
 RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nbest = 3\n'
 
@@ -57,24 +60,31 @@ def test_a_file_in_the_way(verb, place, solved, tmp_path, capsys):
     assert (tmp_path / "taken").read_text() == "a user's own"
 
 
-@pytest.mark.skipif(os.name == "nt", reason="other permissions")
-@pytest.mark.parametrize("verb", [*VERBS, "profile", "schema"])
-def test_no_permission(verb, solved, tmp_path):
-    bound = []
-    if os.geteuid() == 0:  # permissions hold for root where it lays its rights down
+@pytest.fixture(scope="module")
+def bound(tmp_path_factory):
+    """The command for whom permissions hold: for root they do where it lays its rights down."""
+    before = []
+    if os.geteuid() == 0:
         if shutil.which("setpriv") is None:
             pytest.skip("root, without setpriv to lay its rights down")
-        bound = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
+        before = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
+    with warm_command(tmp_path_factory.mktemp("told"), before=before) as found:
+        yield found
+
+
+@pytest.mark.skipif(os.name == "nt", reason="other permissions")
+@pytest.mark.parametrize("verb", [*VERBS, "profile", "schema"])
+def test_no_permission(verb, solved, tmp_path, bound):
     sealed = tmp_path / "sealed"
     sealed.mkdir()
     sealed.chmod(0o555)
     options = VERBS.get(verb, ["metal_dome.toml"] if verb == "profile" else [])
     out = {"profile": "sealed/new.png", "schema": "sealed/new.json"}.get(verb, "sealed/new")
-    command = [sys.executable, "-m", "diaphragm_fem.cli", verb, *options, "--out", out]
-    told = subprocess.run([*bound, *command], capture_output=True, text=True, timeout=600)
-    assert told.returncode == 2, told.stderr
-    assert told.stdout == "" and told.stderr.count("\n") == 1
-    assert out in told.stderr and "ermission" in told.stderr and "give another" in told.stderr
+    told = bound.begin(verb, *options, "--out", out).end()
+    errors = told.stderr.decode()
+    assert told.returncode == 2, errors
+    assert told.stdout == b"" and errors.count("\n") == 1
+    assert out in errors and "ermission" in errors and "give another" in errors
 
 
 def test_export_makes_the_folder_as_other_verbs_do(solved, tmp_path, capsys):

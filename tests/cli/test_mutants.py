@@ -129,7 +129,8 @@ def test_a_fault_would_be_found(place, monkeypatch):
     with pytest.raises(TypeError):
         judge_design(path)
     monkeypatch.undo()
-    monkeypatch.setattr("diaphragm_fem.analysis.figures.Figures.table", lambda _: {"moving_mass_kg": float("nan")})
+    table = "diaphragm_fem.analysis.figures.figures.Figures.table"
+    monkeypatch.setattr(table, lambda _: {"moving_mass_kg": float("nan")})
     with pytest.raises(AssertionError, match="figures that are not finite"):
         judge_design(path)
     monkeypatch.undo()

@@ -9,21 +9,21 @@ import threading
 import psutil
 import pytest
 from study_standin import wait_for
+from warm_command import HANG, PROGRAM, Ended, warm_command
 
 from diaphragm_fem.cli import run, shared, streams
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 RESTING = """
-import sys, time
+import time
+from diaphragm_fem.answer import sensitivities
+sensitivities.levers = lambda file: ()  # what to change is another matter
 from matplotlib.figure import Figure
 def and_rest(self, *told, save=Figure.savefig, **how):
     save(self, *told, **how)
     time.sleep(600)
 Figure.savefig = and_rest
-from diaphragm_fem.cli import main
-main(sys.argv[1:])
 """  # the command, standing still after each picture: it is met while it draws, however busy the machine is
-HANG = 600  # s, of a test that hangs
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
 CONE = """
@@ -33,6 +33,12 @@ coil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }
 edges = { outer = "clamped" }
 profile = { kind = "free", r = ["12.5 mm", "28 mm"], z = ["0 mm", "9 mm"] }
 """  # little to solve: what these tests wait for is the drawing
+
+
+@pytest.fixture(scope="module")
+def warm(tmp_path_factory):
+    with warm_command(tmp_path_factory.mktemp("told")) as found:
+        yield found
 
 
 @pytest.fixture(autouse=True)
@@ -83,27 +89,24 @@ def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
     assert told("examine", "nowhere.toml", shell="2>&-").returncode == 2
 
 
-def test_nothing_steers_the_terminal():
-    found = told("examine", "no\x1b[2Jwhere.toml")
+def test_nothing_steers_the_terminal(warm):
+    found = warm.begin("examine", "no\x1b[2Jwhere.toml").end()
     assert found.returncode == 2 and b"\x1b" not in found.stderr and b"no\\x1b[2Jwhere.toml" in found.stderr
-    found = told("profile", "cone.toml", "--out", "out\x1b[2J.png")
+    found = warm.begin("profile", "cone.toml", "--out", "out\x1b[2J.png").end()
     assert found.returncode == 0 and b"\x1b" not in found.stdout and b"Drawn in out\\x1b[2J.png" in found.stdout
-    found = told("examine", "cone.toml", *QUICK, "--set", "name=a\x9bb", "--json")
+    found = warm.begin("examine", "cone.toml", *QUICK, "--set", "name=a\x9bb", "--json").end()
     assert found.returncode == 2 and b"no control characters" in found.stderr and b"\x9b" not in found.stderr
 
 
 @posix
 @pytest.mark.parametrize(("name", "code"), [("SIGTERM", 143), ("SIGINT", 130)])
-def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
+def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path, warm):
     """The command is told while it draws: the draft is there. It has meshed a section, which takes signals away."""
-    ready = lambda: signal.signal(signal.SIGINT, signal.default_int_handler)  # noqa: E731  ignored in the background
-    line, pipe = [sys.executable, "-c", RESTING, "examine", "cone.toml", *QUICK[:-1]], subprocess.PIPE
-    command = subprocess.Popen(line, stdout=pipe, stderr=pipe, preexec_fn=ready)
+    command = warm.begin("examine", "cone.toml", *QUICK[:-1], program=RESTING + PROGRAM)
     results = tmp_path / "results"
     wait_for(lambda: list(results.glob(".*draft*/*.png")))
-    command.send_signal(getattr(signal, name))
-    out, errors = command.communicate(timeout=HANG)
-    assert (command.returncode, out, errors) == (code, b"", b"stopped\n")
+    os.kill(command.pid, getattr(signal, name))
+    assert command.end() == Ended(code, b"", b"stopped\n")
     assert not results.exists() or not list(results.iterdir())
 
 
@@ -115,25 +118,23 @@ def test_signals_end_it_in_words_and_leave_nothing(name, code, tmp_path):
     "def when_it_draws():\n    try: end()\n    except BaseException: pass",
     "def when_it_draws():\n    try: end()\n    except BaseException: pass\n    raise ValueError('half')",
 ], ids=["finalizer", "half an import", "fork", "dropped", "another error"])  # fmt: skip
-def test_no_moment_is_deaf_to_a_signal(moment, tmp_path):
+def test_no_moment_is_deaf_to_a_signal(moment, tmp_path, warm):
     """Python drops what is raised in a finalizer or beside a fork, compiled code drops it or makes an error of it."""
     program = "import os, signal\ndef end(): os.kill(os.getpid(), signal.SIGTERM)\n" + moment + RESTING
     program = program.replace("    save(self", "    when_it_draws()\n    save(self")
-    line = [sys.executable, "-c", program, "examine", "cone.toml", *QUICK[:-1]]
-    found = subprocess.run(line, capture_output=True, timeout=HANG)
-    assert (found.returncode, found.stdout, found.stderr) == (143, b"", b"stopped\n")
+    command = warm.begin("examine", "cone.toml", *QUICK[:-1], program=program + PROGRAM)
+    assert command.end() == Ended(143, b"", b"stopped\n")
     assert not list(tmp_path.glob("results/*"))
 
 
 @posix
-def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path):
-    line = [sys.executable, "-c", RESTING, "examine", "cone.toml", *QUICK]
-    command = subprocess.Popen(line, stdout=subprocess.DEVNULL)
+def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path, warm, one_lever, coarse_pictures):
+    command = warm.begin("examine", "cone.toml", *QUICK, program=RESTING + PROGRAM)
     results = tmp_path / "results"
     wait_for(lambda: list(results.glob(".*draft*/*.png")))
     helpers = psutil.Process(command.pid).children()
-    command.kill()
-    command.wait()
+    os.kill(command.pid, signal.SIGKILL)
+    command.end()
     assert not psutil.wait_procs(helpers, timeout=60)[1]  # none draws on for a command that is gone
     drafts = list(results.iterdir())
     assert len(drafts) == 1 and drafts[0].name.startswith(".diaphragm-fem-draft-")

@@ -10,10 +10,10 @@ import numpy as np
 from netgen.occ import Face, Glue, OCCGeometry, Pnt, Segment, Wire
 
 from crosscheck.ngsolve_section import frequencies_of
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.solid.solid import build_solid
 
 pytestmark = pytest.mark.long
 INNER, STEP, OUTER = 10.0, 14.0, 18.0  # mm: a ring, free inside, clamped outside

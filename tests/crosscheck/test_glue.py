@@ -10,7 +10,7 @@ import ngsolve as ng
 from netgen.occ import ArcOfCircle, Face, Glue, OCCGeometry, Pnt, Segment, Wire
 
 from crosscheck.ngsolve_section import frequencies_of
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.design.bead import THIN, lay_beads
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
@@ -18,8 +18,8 @@ from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 pytestmark = pytest.mark.long
 FILM = Material("film", 1360.0, 5e9, 0.38, LossFactor((0.0,)))

@@ -12,10 +12,10 @@ import pytest
 ng = pytest.importorskip("ngsolve")
 from netgen.occ import Glue, OCCGeometry, WorkPlane  # noqa: E402
 
-from diaphragm_fem.model.joint_layers import resultants  # noqa: E402
-from diaphragm_fem.model.joint_patch import joint_excess  # noqa: E402
-from diaphragm_fem.model.joint_section import Arm, Kind, unit  # noqa: E402
-from diaphragm_fem.model.joint_walls import arm_yield  # noqa: E402
+from diaphragm_fem.model.joint.layers import resultants  # noqa: E402
+from diaphragm_fem.model.joint.patch import joint_excess  # noqa: E402
+from diaphragm_fem.model.joint.section import Arm, Kind, unit  # noqa: E402
+from diaphragm_fem.model.joint.walls import arm_yield  # noqa: E402
 
 H, MM = 1.0, 1e-3
 RIGID = 1e-7  # of the modulus: holds what balanced loads leave free

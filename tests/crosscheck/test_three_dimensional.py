@@ -19,11 +19,11 @@ from crosscheck import skfem_hexahedra
 from crosscheck.around_circle import Mode
 from crosscheck.designs import FILM, MM, dome, gaps, stepped_v
 from crosscheck.hexahedral_mesh import hexahedra
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.design.design import Design, Ring
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 Array = np.ndarray
 COIL = Ring(mass=0.8e-3, hoop_stiffness=1e5)

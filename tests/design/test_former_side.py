@@ -14,9 +14,9 @@ from diaphragm_fem.design.wall import plain_wall
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section
-from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 STUDIES = Path(__file__).parents[2] / "studies"
 V, THICK = STUDIES / "straight_v.toml", {"coil.former.thickness": "0.3 mm"}

@@ -17,9 +17,9 @@ from diaphragm_fem.errors import DesignError, MaterialError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.solid_file import write_step
-from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.report.drawing_out import dxf_text
 from diaphragm_fem.report.page.moving import glue_of
 

@@ -17,7 +17,8 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, flags=re.MULTILINE | re.DOTALL)
 MAIN_JOB, TESTS = (body.strip() for _, body in FENCED[:2])
 TOOL = str(Path(sys.executable).with_name("diaphragm-fem"))
-MINUTES = (" sweep ", " verify", " walls ", " examine ")  # the first command of README.md is an `examine` that is run
+# the first command of README.md is an `examine` that is run, tests/cli has a short stroke
+MINUTES = (" sweep ", " verify", " walls ", " examine ", " stroke ")
 
 
 def blocks(language: str) -> list[str]:

@@ -13,8 +13,8 @@ from diaphragm_fem.load.face_patterns import face_patterns, face_rule
 from diaphragm_fem.load.radiation import SLOWEST, open_air
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.open_air import _matrices, air_modes
-from diaphragm_fem.model.spherical_waves import carried, carried_away, log_slope
+from diaphragm_fem.model.air.open_air import _matrices, air_modes
+from diaphragm_fem.model.air.spherical_waves import carried, carried_away, log_slope
 from diaphragm_fem.verify.rungs.radiation import (
     V,
     along_axis,

@@ -11,8 +11,8 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.exchange import meridian_grid, section_grid, surface_grid, write_mesh
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.mesh.section import mesh_section
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 DESIGN = stepped_v()
 

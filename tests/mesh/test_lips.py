@@ -14,8 +14,8 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.mesh.section import mesh_section
-from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_shapes import Orders
+from diaphragm_fem.model.solid.shapes import Orders
+from diaphragm_fem.model.solid.solid import build_solid
 
 RUBBER = Material("rubber", 1100.0, 60e6, 0.48, LossFactor((0.1,)))
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.curve import Line
@@ -21,7 +21,7 @@ from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.convergence_order import convergence_order
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.mesh.sizing import bending_wavelength, stations
-from diaphragm_fem.model.shell import ShellModel, build_shell
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 
 STUDIES = Path(__file__).parents[2] / "studies"
 MM = 1e-3

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.model.aligned import aligned, one_above_another, sums
-from diaphragm_fem.model.assembly import Blocks, Numbering, distinct
+from diaphragm_fem.model.shell.assembly import Blocks, Numbering, distinct
 
 SIZE, OWNERS = 30, 4
 
@@ -43,7 +43,7 @@ def test_blocks_of_several_sizes_add_up_and_what_cancels_is_left_out() -> None:
         sums.add(owner, dofs, *blocks)
         for k, raw, *both in zip(owner.tolist(), dofs, *blocks, strict=True):
             row, column = (x.ravel() for x in np.meshgrid(free.unknown[raw], free.unknown[raw], indexing="ij"))
-            sign, held = np.outer(free.sign[raw], free.sign[raw]).ravel(), (row < 0) | (column < 0)
+            sign, held = np.outer(free.factor[raw], free.factor[raw]).ravel(), (row < 0) | (column < 0)
             for found, block in zip(expected[:, k], both, strict=True):
                 np.add.at(found, (row[~held], column[~held]), (sign * block.ravel())[~held])
     for found, own in zip(sums.sums(), expected, strict=True):

@@ -15,8 +15,8 @@ CODE = """
 import sys
 from resource import RUSAGE_SELF, getrusage
 import diaphragm_fem as dfem
-from diaphragm_fem.analysis.modes import solve_modes
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.analysis.modes.modes import solve_modes
+from diaphragm_fem.model.shell.shell import build_shell
 
 design = dfem.load_design(sys.argv[1])
 for _ in range(3):

@@ -10,10 +10,10 @@ from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.front_face import shell_face
-from diaphragm_fem.model.numbering import FIELDS
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.front_face import shell_face
+from diaphragm_fem.model.shell.numbering import FIELDS
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.bench import RADIUS, disc
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -64,7 +64,7 @@ def test_a_stretched_disc_grows_thin(field, depth):
 
 
 def _all_free(motion):
-    from diaphragm_fem.model.assembly import Numbering
+    from diaphragm_fem.model.shell.assembly import Numbering
 
     return Numbering(np.arange(len(motion)), np.ones(len(motion)), len(motion))
 

@@ -12,13 +12,14 @@ from mutants import within_processor_time
 from one_joint import excess_of
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.model import joint_book, joint_kinds
-from diaphragm_fem.model.joint_book import Book, begin_book
-from diaphragm_fem.model.joint_kinds import excess_of_joints, share_in
-from diaphragm_fem.model.joint_patch import Excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_table import Key
-from diaphragm_fem.model.joint_trust import begin_sharing
+from diaphragm_fem.model.joint import book as joint_book
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.model.joint.book import Book, begin_book
+from diaphragm_fem.model.joint.kinds import excess_of_joints, share_in
+from diaphragm_fem.model.joint.patch import Excess
+from diaphragm_fem.model.joint.section import Arm, Kind, Ply, arm_of
+from diaphragm_fem.model.joint.table import Key
+from diaphragm_fem.model.joint.trust import begin_sharing
 
 KINDS = [Kind((Arm(pi, 1e-4, 13e6, 0.48), Arm(turn, 0.5e-4, 4.1e9, 0.38))) for turn in (0.31, 0.32)]
 
@@ -53,13 +54,25 @@ def no_more(monkeypatch):
     return lambda: monkeypatch.setattr(joint_kinds, "_patch", solve)
 
 
-def test_another_process_reads_what_one_has_solved(path, no_more):
+FILM = Ply(0.5e-4, 4.1e9, 0.38)
+LAP = [  # a film that begins under rubber: one arm of two layers, whose middle lies beside the line
+    Kind(
+        (
+            arm_of(pi, (Ply(1e-4, 13e6, 0.48), Ply(0.5e-4, 4.1e9, 0.38)), 0.0, 0.0, 0.25e-4),
+            Arm(0.0, 0.5e-4, 4.1e9, 0.38),
+        )
+    )
+]
+
+
+@pytest.mark.parametrize("kinds", [KINDS, LAP], ids=["walls", "laminate"])
+def test_another_process_reads_what_one_has_solved(path, no_more, kinds):
     share_in(path)
-    first = solved(KINDS)
+    first = solved(kinds)
     forget()
     share_in(path)
     no_more()
-    assert solved(KINDS) == first
+    assert solved(kinds) == first
 
 
 def test_what_is_added_meanwhile_is_read(path, no_more):

@@ -13,13 +13,13 @@ from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.read import read_design_file
 from diaphragm_fem.design.wall import Wall, plain_wall
 from diaphragm_fem.design.zone import Zone
-from diaphragm_fem.model import joint_cut
-from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind, Ply, arm_of
-from diaphragm_fem.model.joint_walls import arm_yield
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_shapes import Orders
+from diaphragm_fem.model.joint import cut as joint_cut
+from diaphragm_fem.model.joint.patch import joint_excess
+from diaphragm_fem.model.joint.section import Arm, Kind, Ply, arm_of
+from diaphragm_fem.model.joint.walls import arm_yield
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.shapes import Orders
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 
 STUDIES = Path(__file__).parents[2] / "studies"

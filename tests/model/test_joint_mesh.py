@@ -8,9 +8,9 @@ from test_joints_of_random_parts import part
 
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
-from diaphragm_fem.model.joint_mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints
-from diaphragm_fem.model.joints import holds_by_its_middle, joints_of, kinds_of, least_of
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.joint.joints import holds_by_its_middle, joints_of, kinds_of, least_of
+from diaphragm_fem.model.joint.mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints
+from diaphragm_fem.model.shell.shell import build_shell
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

@@ -9,13 +9,14 @@ from scipy.linalg import eigvalsh
 
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh import section, union
-from diaphragm_fem.model import joint_cut, joint_patch
-from diaphragm_fem.model.joint_cut import patch_of
-from diaphragm_fem.model.joint_kinds import excess_of_joints
-from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_walls import walls_yield
-from diaphragm_fem.model.solid_shapes import Orders
+from diaphragm_fem.model.joint import cut as joint_cut
+from diaphragm_fem.model.joint import patch as joint_patch
+from diaphragm_fem.model.joint.cut import patch_of
+from diaphragm_fem.model.joint.kinds import excess_of_joints
+from diaphragm_fem.model.joint.patch import joint_excess
+from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.joint.walls import walls_yield
+from diaphragm_fem.model.solid.shapes import Orders
 
 H, E = 1e-3, 1e9
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from forgotten_joints import forget
 
-from diaphragm_fem.model import joint_kinds
-from diaphragm_fem.model.joint_kinds import read_over
-from diaphragm_fem.model.joint_patch import Excess
-from diaphragm_fem.model.joint_range import joint_range, sort_of
-from diaphragm_fem.model.joint_table import STEP, Key
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.model.joint.kinds import read_over
+from diaphragm_fem.model.joint.patch import Excess
+from diaphragm_fem.model.joint.range import joint_range, sort_of
+from diaphragm_fem.model.joint.table import STEP, Key
 
 RATIO, MODULUS = 0.4, -5.0  # logs of the second arm's thickness and modulus by the first's, about which they scatter
 

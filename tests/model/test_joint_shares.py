@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diaphragm_fem.model.joint_section import transport
-from diaphragm_fem.model.joint_shares import CROWDED, parted, shared
-from diaphragm_fem.model.joint_stiffness import Yield, joint_stiffness, stretch_yield
+from diaphragm_fem.model.joint.section import transport
+from diaphragm_fem.model.joint.shares import CROWDED, parted, shared
+from diaphragm_fem.model.joint.stiffness import Yield, joint_stiffness, stretch_yield
 
 RNG = np.random.default_rng(3)
 NOT_CROWDED = np.zeros(5, bool)

@@ -9,11 +9,11 @@ from one_joint import excess_of
 
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
-from diaphragm_fem.model import joint_kinds
-from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.joint_table import TABLE, main, shipped
-from diaphragm_fem.model.joints import joints_of
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.model.joint.joints import joints_of
+from diaphragm_fem.model.joint.patch import joint_excess
+from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.joint.table import TABLE, main, shipped
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -50,8 +50,8 @@ def test_the_table_is_what_patches_say():
 
 
 def test_a_table_is_written_and_read(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr("diaphragm_fem.model.joint_table.TABLE", tmp_path / "table.npz")
-    monkeypatch.setattr("diaphragm_fem.model.joint_table.GAUGES", ())
+    monkeypatch.setattr("diaphragm_fem.model.joint.table.TABLE", tmp_path / "table.npz")
+    monkeypatch.setattr("diaphragm_fem.model.joint.table.GAUGES", ())
     monkeypatch.setattr(joint_kinds, "shipped", lambda: {})
     sheet = tmp_path / "disc.toml"
     sheet.write_text(
@@ -64,7 +64,7 @@ def test_a_table_is_written_and_read(tmp_path, monkeypatch, capsys):
     shipped.cache_clear()
     table = shipped()
     shipped.cache_clear()
-    assert {len(key.points) for key in table} == {5} and TABLE.name == "joint_table.npz"
+    assert {len(key.points) for key in table} == {5} and TABLE.name == "table.npz"
     ((key, kept),) = table.items()
     assert kept.plane == pytest.approx(joint_kinds.known()[key].plane, rel=1e-6, abs=1e-12)
 

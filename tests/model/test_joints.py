@@ -13,10 +13,10 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.edge import HINGED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.model import joints
-from diaphragm_fem.model.joint_correction import under_all_loads
-from diaphragm_fem.model.shell import build_shell, walls_of
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint import joints
+from diaphragm_fem.model.joint.correction import under_all_loads
+from diaphragm_fem.model.shell.shell import build_shell, walls_of
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
 

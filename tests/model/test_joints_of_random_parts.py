@@ -6,15 +6,15 @@ import pytest
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import eigsh
 
-from diaphragm_fem.analysis.damped_modes import damped_modes
+from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.model.joint_moduli import MIDDLE_HZ
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import Structure
 
 TOP_HZ = 14e3

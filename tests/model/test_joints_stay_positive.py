@@ -9,7 +9,7 @@ from scipy.sparse import csc_matrix, csr_matrix, diags_array, eye_array
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.design.read import load_design
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import STIFFNESS, Structure
 
 STEPPED_V = Path(__file__).parents[2] / "studies" / "stepped_v.toml"

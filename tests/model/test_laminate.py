@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import eigh
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
@@ -16,9 +16,9 @@ from diaphragm_fem.design.edge import CLAMPED
 from diaphragm_fem.design.material import LossFactor, Material
 from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.design.zone import Role, Zone
-from diaphragm_fem.model.elasticity import stiffness_law, wall_rows
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.elasticity import stiffness_law, wall_rows
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 MM, UM = 1e-3, 1e-6
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.0,)))

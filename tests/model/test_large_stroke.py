@@ -9,7 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, factor_gauge, heading, settle, walk
+from diaphragm_fem.analysis.large_stroke.equilibrium import (
+    Equilibrium,
+    Gauge,
+    Loading,
+    factor_gauge,
+    heading,
+    settle,
+    walk,
+)
 from diaphragm_fem.design.curve import Arc
 from diaphragm_fem.design.edge import CLAMPED, FREE
 from diaphragm_fem.design.read import load_design
@@ -17,7 +25,7 @@ from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import part, piece, substance
 
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
@@ -220,7 +228,7 @@ def rigid_motions(shell, unknowns, size):
     rocking = np.concatenate((z, -z, -r, one, -cos))
     for motion in (shift, rocking):
         found = np.zeros(size)
-        found[numbering.unknown] = motion * numbering.sign
+        found[numbering.unknown] = motion * numbering.factor
         yield found
 
 

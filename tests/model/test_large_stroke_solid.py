@@ -7,17 +7,17 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
-from diaphragm_fem.analysis.equilibrium import Equilibrium, Gauge, Loading, heading, walk
+from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
 from diaphragm_fem.answer.stroke_opinion import THICK_BEND
 from diaphragm_fem.design.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import RR, RZ, TH, ZR, ZZ, BentSolid, first_stress
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_lines import U, front_volumes
-from diaphragm_fem.model.solid_shapes import side_points
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.lines import U, front_volumes
+from diaphragm_fem.model.solid.shapes import side_points
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.bench import RADIUS, part, piece, substance
 from diaphragm_fem.verify.rungs.large_stroke import first_limit, shallow_cap
 from diaphragm_fem.verify.tables import rows

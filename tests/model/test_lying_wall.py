@@ -10,10 +10,10 @@ from diaphragm_fem.answer.wall_family import quick_wall, wall_family
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import mesh_meridian
-from diaphragm_fem.model.lying_wall import cut_along, lying_term, lying_wall
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.shell_line import ShellLine
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.joint.lying_wall import cut_along, lying_term, lying_wall
+from diaphragm_fem.model.shell.line import ShellLine
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 
 @pytest.mark.parametrize(("number", "m"), [(10, 2), (83, 0), (83, 3)])
@@ -57,7 +57,7 @@ def moved_rigidly(line, numbering, motion):
         }[motion]
         for k, values in enumerate(field):
             unknown = numbering.unknown[own + k * nodes]
-            found[unknown[unknown >= 0]] = (values * numbering.sign[own + k * nodes])[unknown >= 0]
+            found[unknown[unknown >= 0]] = (values * numbering.factor[own + k * nodes])[unknown >= 0]
     return found
 
 

@@ -9,7 +9,7 @@ from diaphragm_fem.design.curve import Arc
 from diaphragm_fem.design.edge import Edge
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.model.solid import Orders, build_solid
+from diaphragm_fem.model.solid.solid import Orders, build_solid
 
 SPEED = np.sqrt(STEEL.youngs_modulus / STEEL.density)
 

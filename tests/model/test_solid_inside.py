@@ -5,8 +5,8 @@ import pytest
 from scipy.sparse.linalg import spsolve
 from solid_walls import disc, frequencies, motion_at_nodes, stepped_v
 
-from diaphragm_fem.model.solid import build_solid
-from diaphragm_fem.model.solid_inside import HIGH_ABOVE, what_follows
+from diaphragm_fem.model.solid.inside import HIGH_ABOVE, what_follows
+from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import Structure
 
 DESIGN = stepped_v()

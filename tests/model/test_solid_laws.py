@@ -28,7 +28,7 @@ from diaphragm_fem.design.wall import Layer, Wall
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.model.solid import Orders, build_solid
+from diaphragm_fem.model.solid.solid import Orders, build_solid
 
 FREE_V = replace(stepped_v(), inner_edge=FREE, outer_edge=FREE)
 
@@ -61,7 +61,7 @@ def test_rigid_motions_cost_no_energy(design):
     for m, count in ((0, 1), (1, 2), (2, 0)):
         structure = model.structure(m)
         assert structure.rigid_modes == count
-        from diaphragm_fem.analysis.eigen import eigenpairs_below
+        from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 
         squares = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 5000) ** 2).squares
         assert np.abs(squares[:count]).max(initial=0.0) < 1e-6 * squares[count]  # rounding of K over its first mode

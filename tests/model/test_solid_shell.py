@@ -13,8 +13,8 @@ import pytest
 from solid_walls import frequencies
 
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.model.shell import build_shell
-from diaphragm_fem.model.solid import build_solid
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.solid.solid import build_solid
 
 FORMER = {
     "kind": "former",

@@ -10,12 +10,12 @@ from solid_walls import CLAMPED, STEEL, part, wall_piece
 from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.elasticity import SHEAR_FACTOR, wall_rows
-from diaphragm_fem.model.joint_patch import joint_excess
-from diaphragm_fem.model.joint_section import Arm, Kind
-from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_strain import Geometry
-from diaphragm_fem.model.thick_wall import bent_stiffening, shear_gain, thicken
+from diaphragm_fem.model.joint.patch import joint_excess
+from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, wall_rows
+from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.strain import Geometry
+from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, thicken
 
 NU = (0.0, 0.3, 0.48)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.linalg import eigh
 
-from diaphragm_fem.model.wave_inertia import wave_inertia
+from diaphragm_fem.model.shell.wave_inertia import wave_inertia
 
 MODULUS_OVER_SHEAR = 1e-8  # thin: bending stiffness and mass per length are 1, k = 1
 

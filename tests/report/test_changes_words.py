@@ -94,7 +94,7 @@ def test_a_lever_that_costs_the_hand_over_says_so():
 
 
 def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
-    """Half as far as a straight line would have it, what it costs; that it gains nothing; that it is refused."""
+    """Half as far as a straight line would have it, what it costs; that it gains nothing where nothing else does."""
     end = stepped_v().figures.shelf_band.to_hz
     base = {"shelf_band_to_hz": end, "decoupling_hz:outer step": 757.0, "deepest_hole_db": -2.0}
     up = Sensitivity(STEP, {"shelf_band_to_hz": -300.0}, 0.1)
@@ -108,12 +108,14 @@ def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
     less = f"+150 Hz with −10 % of {STEP.key} (deepest hole −0.70 dB)"
     assert f"{first} and {less}." in told(Sensitivity(STEP, turned, -0.1))
     nothing = Sensitivity(STEP, {"shelf_band_to_hz": 20.0}, -0.1)
-    assert f"{first}; −10 % of {STEP.key} gains nothing." in told(nothing)
     refused = Sensitivity(STEP, {}, None, "it does not fit")
-    assert f"{first}; less of {STEP.key} (refused) gains nothing." in told(refused)
+    assert f"{first}." in told(nothing) and f"{first}." in told(refused)  # beside what helps it is no advice
     alone = Sensitivities(base, (replace(up, back=nothing),))
     words = verdict(replace(stepped_v(), sensitivities=alone))
     assert f"that end gains nothing with −10 % of {STEP.key}." in words
+    alone = Sensitivities(base, (replace(up, back=refused),))
+    words = verdict(replace(stepped_v(), sensitivities=alone))
+    assert f"that end gains nothing with less of {STEP.key} (refused)." in words
 
 
 def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():
@@ -135,7 +137,12 @@ def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():
     far = Sensitivities({**base, "break_up_mode_hz": 9.6e3}, (row,), hands_over=(wider,))
     words = verdict(replace(found, figures=figures, sensitivities=far))
     assert f"comes about with +100 % of {tread.key} (shelf band −1.1 octaves; break-up mode −3900 Hz)." in words
-    assert "too little" not in words and "would help" not in words
+    assert "too little" not in words and "would help" not in words and "opposite" not in words
+    shorter = Sensitivity(tread, {"shelf_band_octaves": -0.2}, 0.1)
+    shorter = replace(shorter, back=Sensitivity(tread, {"shelf_band_octaves": -0.09}, -0.1))
+    words = verdict(replace(found, figures=figures, sensitivities=replace(far, rows=(row, shorter))))
+    asked = f"; a longer shelf band asks for the opposite, −10 % of {tread.key} (+0.090 octaves)."
+    assert f"break-up mode −3900 Hz){asked}" in words
     comes = replace(row, back=replace(row.back, gained=frozenset(["handed_over_hz"])))
     words = verdict(replace(found, figures=figures, sensitivities=Sensitivities(base, (comes,))))
     assert f"It comes about with {costs}" in words and "too little" not in words

@@ -35,6 +35,8 @@ from diaphragm_fem.report.sheets.tracks import _spread
 from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 from diaphragm_fem.report.winners import winners
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 KNOWN = load_materials()
 CONE, SURROUND = Zone("cone", Role.DRIVEN, "outer"), Zone("surround", Role.SURROUND, "outer")
 
@@ -54,7 +56,7 @@ def _thicknesses(*microns: int, driven: bool = True) -> list[NamedDesign]:
 
 @pytest.fixture(scope="module")
 def pair():
-    return compare(_thicknesses(50, 75), up_to_hz=6e3, orders=(0, 1))
+    return compare(_thicknesses(50, 75), up_to_hz=6e3, orders=(0, 1), second_opinion=False)
 
 
 @pytest.fixture(scope="module")
@@ -164,7 +166,8 @@ def test_tracks_show_number_frequency_and_doubt(pair):
 
 
 def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts):
-    found = compare(_thicknesses(50, 60, driven=False), up_to_hz=4e3, orders=(0, 2), follow=Follow.BASELINE)
+    asked = {"up_to_hz": 4e3, "orders": (0, 2), "follow": Follow.BASELINE, "second_opinion": False}
+    found = compare(_thicknesses(50, 60, driven=False), **asked)
     names = {path.name for path in write_comparison(found, tmp_path)}
     assert "profiles.png" in names and "modes_followed.png" in names
     assert not names & {"area_and_response.png", "figures.png"}
@@ -173,7 +176,7 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts)
 
 def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink(pair, monkeypatch, no_doubts):
     """Eleven names and one answer for all: nothing here hangs on what is solved."""
-    one = replace(pair.evaluations[0], second_opinion=None)
+    one = pair.evaluations[0]
     monkeypatch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: replace(one, design=design))
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=6e3, orders=(0,), second_opinion=False)
     assert len({(look.colour, look.dash) for look in looks(found)}) == 11

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, metal_dome, stepped_v
+from spared import without_doubts
 
 from diaphragm_fem.answer.comparison import Comparison, beside_measured, compare
 from diaphragm_fem.answer.figure_rows import FigureRow
@@ -27,15 +28,15 @@ def domes() -> Comparison:
     """The metal dome in three thicknesses, one of the names written to run where it is not escaped."""
     designs = vary(STUDIES / "metal_dome.toml", "wall.thickness", ["30 um", "40 um", "55 um"])
     odd = replace(designs[1], name=MARKUP)
-    return compare((designs[0], odd, designs[2]), 0, orders=(0, 1), up_to_hz=15e3, second_opinion=False)
+    with without_doubts():
+        return compare((designs[0], odd, designs[2]), 0, orders=(0, 1), up_to_hz=15e3, second_opinion=False)
 
 
 def four_steps() -> Comparison:
     """The stepped V under four names, solved once: what a page of four holds and how long it is."""
     designs = vary(STUDIES / "stepped_v.toml", "wall.thickness", ["50 um", "60 um", "70 um", "80 um"])
-    with pytest.MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch, without_doubts():
         patch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: stepped_v())
-        patch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: set())
         return compare(designs, 1, orders=(0,), second_opinion=False)
 
 

@@ -10,7 +10,7 @@ import pytest
 from drawn_designs import read_back
 from report_cases import STUDIES
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.faces import draw_faces
 from diaphragm_fem.design.read import design_from, load_design, read_design_file
@@ -18,7 +18,7 @@ from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM
 from diaphragm_fem.mesh.solid_file import write_step
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.report.drawing_out import dxf_text
 
 CORPUS = Path(__file__).parents[1] / "corpus" / "designs"

@@ -20,6 +20,8 @@ from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words import show_hz
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 
 @pytest.fixture(scope="module")
 def found():

@@ -11,7 +11,7 @@ from matplotlib.colors import to_hex
 from report_cases import metal_dome, sheet, stepped_v, undriven_disc, with_levers
 from scipy.sparse import csr_matrix, identity
 
-from diaphragm_fem.analysis.label import short_name
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.model.structure import Surface
@@ -57,7 +57,7 @@ SHEETS = {
 def drawn(name: str):
     """The figure of a sheet, drawn once, so that everything on it knows its place."""
     figure = SHEETS[name]().figure
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     return figure
 
 
@@ -230,7 +230,7 @@ def test_names_of_marks_never_meet() -> None:
     style.frequency_axis(axes, 20.0, 20e3)
     marks = [area_sheets.Mark(f"mark {k}", f, style.INK) for k, f in enumerate((900.0, 1000.0, 1100.0, 1200.0, 19e3))]
     area_sheets.draw_marks(axes, marks, 0.6 * 297)
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     spots = [text.get_window_extent() for text in axes.texts]
     assert not any(a.overlaps(b) for a, b in combinations(spots, 2))
     assert max(spot.x1 for spot in spots) <= axes.bbox.x1 + 3
@@ -256,15 +256,15 @@ def test_the_summary_has_no_rows_of_none_and_three_short_points_of_trust() -> No
         assert {"area |S|, cm²", "response per\nnewton, dB"} <= set(found)
 
 
-def test_shapes_sheet_has_the_modes_that_the_coil_drives_first_each_with_its_modal_mass() -> None:
+def test_shapes_sheet_has_rather_the_modes_that_the_coil_drives_each_with_its_modal_mass() -> None:
     evaluation = stepped_v()
     figure = sheet(OF_A_DESIGN, "modes_m0", evaluation).figure
     modes = evaluation.modes[0]
     count = min(12, len(modes))
     assert len(shapes_on(figure, 1.7)) == count
-    found = [words for words in texts(figure) if words[0].isdigit() and words.endswith("Hz")]
+    found = [words for words in texts(figure) if "   " in words and words.endswith("Hz")]
     still = modes.modal_mass >= 100 * evaluation.static.moving_mass
-    order = np.argsort(still, kind="stable")[:count]
+    order = np.sort(np.argsort(still, kind="stable")[:count])  # chosen so, shown in their order
     assert found == [f"{k + 1}   {show_hz(modes.frequency_hz[k])}" for k in order]
     told = [words for words in texts(figure) if words == "coil still" or words.startswith("modal mass ")]
     assert [words == "coil still" for words in told] == list(still[order])

@@ -17,6 +17,8 @@ from diaphragm_fem.report import export, folder, json_text, shapes_out
 from diaphragm_fem.report.own_files import is_own
 from diaphragm_fem.report.table import from_columns, write_csv
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 
 def rows_of(path) -> list[dict[str, str]]:
     with path.open(newline="", encoding="utf-8") as file:

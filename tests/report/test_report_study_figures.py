@@ -10,7 +10,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from report_cases import sheet
 
-from diaphragm_fem.analysis.thresholds import Threshold
+from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.sheets.callouts import crowds, number_points
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
@@ -33,7 +33,7 @@ def own_folder(tmp_path, monkeypatch):
 
 
 def drawn(page) -> Figure:
-    page.figure.canvas.draw()
+    page.figure.draw_without_rendering()
     for (a, first), (b, second) in combinations([(t.get_text(), t.get_window_extent()) for t in page.figure.texts], 2):
         assert not first.overlaps(second), f"'{a}' meets '{b}'"
     return page.figure
@@ -121,7 +121,7 @@ def test_numbers_of_the_best_never_meet_each_other_or_a_mark(marks) -> None:
         axes.margins(0.05)
         axes.autoscale_view()
         number_points(axes, marks, cloud, "red")
-        figure.canvas.draw()
+        figure.draw_without_rendering()
     assert sorted(int(text.get_text()) for text in axes.texts) == list(range(1, len(marks) + 1))
     boxes = [text.get_window_extent() if text.arrow_patch is None else _words_alone(text) for text in axes.texts]
     assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))

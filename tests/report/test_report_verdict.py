@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from report_cases import STUDIES, metal_dome, stepped_v, undriven_disc
 
-from diaphragm_fem.analysis.break_up_mode import BreakUpMode
-from diaphragm_fem.analysis.response_bands import Band
-from diaphragm_fem.analysis.zone_figures import NearMiss
+from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
+from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.analysis.figures.zones import NearMiss
 from diaphragm_fem.answer.levers import Lever
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
@@ -219,9 +219,7 @@ def test_what_to_change_names_the_strongest_levers():
         "−10 % of coil.height on the break-up mode (+410 Hz)."
     ) in words
     jump = Sensitivity(Lever("wall.thickness", 5e-5, "length"), {"break_up_mode_hz": 22e3}, 0.1)
-    assert "wall.thickness on the break-up mode (+22000 Hz; another mode or zone then)" in verdict(
-        replace(found, sensitivities=Sensitivities(base, (jump,)))
-    )
+    assert "wall.thickness" not in verdict(replace(found, sensitivities=Sensitivities(base, (jump,))))  # another mode
     other = replace(rows[0], change={"break_up_mode_hz": 1600.0}, jumped=frozenset(["break_up_mode_hz"]))
     steady = Sensitivities(base, (other, rows[1]))  # what moves the mode itself goes before what names another
     words = "−10 % of coil.height on the shelf band (−0.10 octaves) and on the break-up mode (+410 Hz)"

@@ -63,7 +63,7 @@ def test_a_figure_that_no_wall_changes_gets_no_map() -> None:
 @cache
 def maps(name: str) -> Figure:
     figure = sheet(OF_WALLS, "walls_maps", made_up(GRIDS[name])).figure
-    figure.canvas.draw()
+    figure.draw_without_rendering()
     return figure
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material import LossFactor, Material

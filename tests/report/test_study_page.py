@@ -14,6 +14,8 @@ from diaphragm_fem.report.page.printing import find_browser
 from diaphragm_fem.report.page.study_page import study_data
 from diaphragm_fem.study.morning import morning
 
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
+
 
 def test_ten_thousand_cases_fit(tmp_path: Path) -> None:
     small, large = (page_of(study(n), tmp_path / f"{n}.html").stat().st_size for n in (60, 600))

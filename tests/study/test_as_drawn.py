@@ -7,7 +7,7 @@ import pytest
 from filled_studies import filled
 from study_standin import BASE, solve_here
 
-from diaphragm_fem.analysis.thresholds import threshold_of
+from diaphragm_fem.analysis.figures.thresholds import threshold_of
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read import design_from
 from diaphragm_fem.errors import StudyError

@@ -7,7 +7,8 @@ import pytest
 from forgotten_joints import forget
 
 from diaphragm_fem.design.read import design_from
-from diaphragm_fem.model import joint_cut, joint_kinds
+from diaphragm_fem.model.joint import cut as joint_cut
+from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import shared_meridian

@@ -3,7 +3,7 @@
 import pytest
 from driver_cases import STUDIES
 
-from diaphragm_fem.analysis.figures import DEFINITIONS
+from diaphragm_fem.analysis.figures.figures import DEFINITIONS
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_curve import driver_scan
 from diaphragm_fem.answer.driver_figures import driver_figure_names, level_over

@@ -8,7 +8,7 @@ import pytest
 from forgotten_joints import forget
 
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model import joint_kinds
+from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer, engine, shared_joints

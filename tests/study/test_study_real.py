@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
-from diaphragm_fem.analysis.modes import solve_modes
-from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.cli import run
 from diaphragm_fem.design.read import load_design
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -24,6 +24,8 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store_reading import read_store
+
+pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]

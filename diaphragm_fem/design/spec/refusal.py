@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -53,14 +54,19 @@ def complaints(error: ValidationError, data: Mapping[str, Any], tables: type[Bas
 
 def _at_home(key: str, tables: type[BaseModel]) -> str:
     """The tables of a file that know a key, for one that stands in a wrong one: ", which belongs to [plan]"."""
-    from diaphragm_fem.design.schema import key_list, schema_of  # here: it takes 0.1 s, and a refusal alone needs it
-
-    paths = (path.rpartition(".") for path, _ in key_list(schema_of(tables, "")))
-    homes = [f"[{table}]" if table else AT_THE_TOP for table, _, name in paths if name == key]
+    homes = [f"[{table}]" if table else AT_THE_TOP for table, _, name in _known_keys(tables) if name == key]
     if not homes:
         return ""
     more = f" and {len(homes) - MOST_HOMES} more tables" if len(homes) > MOST_HOMES else ""
     return f", which belongs to {', '.join(homes[:MOST_HOMES])}{more}"
+
+
+@cache
+def _known_keys(tables: type[BaseModel]) -> list[tuple[str, str, str]]:
+    """Every key of a file as its table, a dot and its name. Kept, for the schema takes 0.1 s."""
+    from diaphragm_fem.design.schema import key_list, schema_of  # here: a refusal alone needs it
+
+    return [path.rpartition(".") for path, _ in key_list(schema_of(tables, ""))]
 
 
 def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], str, str]:

@@ -10,15 +10,15 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, forms_about, motions
 from diaphragm_fem.model.large_stroke.strain_about import second_order
 from diaphragm_fem.model.large_stroke.swept import second_volume
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
-from diaphragm_fem.model.shell_line import OrderTerms
-from diaphragm_fem.model.shell_motion import nodes_in_order
+from diaphragm_fem.model.shell.assembly import element_matrices
+from diaphragm_fem.model.shell.line import OrderTerms
+from diaphragm_fem.model.shell.motion import nodes_in_order
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Surface, Term
 
 INITIAL_STRESS = "initial stress"

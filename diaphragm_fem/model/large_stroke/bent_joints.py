@@ -1,6 +1,6 @@
 """What ends and joints change of walls that move far.
 
-The deformation of a stretch of wall under its joint's loads (`joint_stiffness`) is the work of its stresses under unit
+The deformation of a stretch of wall under its joint's loads (`joint.stiffness`) is the work of its stresses under unit
 loads at the joint, the far end held, on the strains it has, whatever its motion:
 
     n + R g = sum_i integral (law_i strain(X))^T strain(U),
@@ -8,7 +8,7 @@ loads at the joint, the far end held, on the strains it has, whatever its motion
 X the motion under these loads, i the materials. Strains know nothing of rigid motion, so the same sum over the strains
 of `bent_meridian` holds at any stroke: the energy d^T H d / 2 that joints add has the drawn shape's stiffness as its
 second derivative at rest, and no rigid motion or turn costs anything. H and X are those of the drawn shape, as the
-wall's law is. Rings of section (`joint_sections`) stay linear in u, w and b, as windings do.
+wall's law is. Rings of section (`joint.sections`) stay linear in u, w and b, as windings do.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.assembly import element_matrices
-from diaphragm_fem.model.joint_correction import JointChanges
-from diaphragm_fem.model.joint_stiffness import chain, chained, fields_of, from_joint, parted_joints
-from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import OrderTerms
+from diaphragm_fem.model.joint.correction import JointChanges
+from diaphragm_fem.model.joint.stiffness import chain, chained, fields_of, from_joint, parted_joints
+from diaphragm_fem.model.shell.assembly import element_matrices
+from diaphragm_fem.model.shell.line import OrderTerms
+from diaphragm_fem.model.shell.shell import ShellModel
 
 ZoneMaterial = tuple[int, int]  # number of a zone and of a material
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.shell_strain import STRAINS, Field, Geometry
+from diaphragm_fem.model.shell.strain import STRAINS, Field, Geometry
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class BentMeridian:
 
     @property
     def strain(self) -> Array:
-        """Strains (8, E, Q), named as in `shell_strain`; those of twist and of shear around are zero.
+        """Strains (8, E, Q), named as in `shell.strain`; those of twist and of shear around are zero.
 
         e_s = a - 1, e_th = u/R, k_s = phi' - psi', k_th = (sin phi - sin psi)/R, g_sn = g, with phi the drawn angle.
         """
@@ -56,7 +56,7 @@ class BentMeridian:
 def bend(x: Field, dx: Field, at: Geometry) -> BentMeridian:
     """The state of fields x = (u, w, b) with derivatives dx along the drawn meridian `at`.
 
-    psi = phi - b: the landed rotation b turns the director clockwise.
+    psi = phi - b: the shell's rotation b turns the director clockwise.
     """
     turned_cos, turned_sin = np.cos(x.b), np.sin(x.b)
     cos = at.t_r * turned_cos + at.t_z * turned_sin

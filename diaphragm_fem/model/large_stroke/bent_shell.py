@@ -12,25 +12,25 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.model.assembly import Numbering, element_matrices
-from diaphragm_fem.model.front_face import Posture, swept_volume
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope
 from diaphragm_fem.model.law import Elastic, storage_at
-from diaphragm_fem.model.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.rings import GLUE
-from diaphragm_fem.model.shell import ShellModel
-from diaphragm_fem.model.shell_line import LinePoints, OrderTerms, ShellLine
-from diaphragm_fem.model.shell_motion import coil_pickup
-from diaphragm_fem.model.shell_strain import STRAINS, Field, local_field, stacked
+from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
+from diaphragm_fem.model.shell.front_face import Posture, swept_volume
+from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
+from diaphragm_fem.model.shell.motion import coil_pickup
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.strain import STRAINS, Field, local_field, stacked
 from diaphragm_fem.model.structure import Structure
 
 
 @dataclass(frozen=True, eq=False)
 class BentShell:
-    """A shell model free to move far. Unknowns (n,): the free u, w, b of the landed numbering of order 0.
+    """A shell model free to move far. Unknowns (n,): the free u, w, b of the shell in order 0.
 
     pressure     in Pa, on the rear face: it pushes toward the front and follows the wall.
     pre_strain   by zone name: the share by which the wall is already stretched, alike in both directions, where it
@@ -199,7 +199,7 @@ class BentShell:
         """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""
         free = self.numbering.unknown >= 0
         raw = np.zeros(len(free))
-        raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.sign[free]
+        raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.factor[free]
         if self.edge_shift:
             mesh = self.model.mesh
             raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift

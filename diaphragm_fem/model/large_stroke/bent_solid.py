@@ -25,9 +25,9 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
-from diaphragm_fem.model.solid import SolidModel
-from diaphragm_fem.model.solid_lines import U, W
-from diaphragm_fem.model.solid_support import Reduction
+from diaphragm_fem.model.solid.lines import U, W
+from diaphragm_fem.model.solid.solid import SolidModel
+from diaphragm_fem.model.solid.support import Reduction
 from diaphragm_fem.model.structure import Structure
 
 RR, RZ, ZR, ZZ, TH = range(5)  # rows of F and of the stress that works on it

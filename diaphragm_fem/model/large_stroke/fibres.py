@@ -8,8 +8,8 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.wall import lifted
-from diaphragm_fem.model.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
+from diaphragm_fem.model.shell.elasticity import layers_of, lifts_of
 
 # from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
 TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sqrt(3)]]) / 2

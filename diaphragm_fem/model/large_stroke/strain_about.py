@@ -2,7 +2,7 @@
 
 The motion: displacement (u, v, w), director turned by b in the meridian plane and by q about the meridian, and a turn
 omega about the director, which the wall takes of itself so that both shear components of the stretch tensor are equal
-(polar decomposition). The drawn state gives the strains of `shell_strain` exactly.
+(polar decomposition). The drawn state gives the strains of `shell.strain` exactly.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
-from diaphragm_fem.model.shell_strain import Field
+from diaphragm_fem.model.shell.strain import Field
 
 TURNS = ("b", "q", "omega", "along'", "across'", "v'", "y_t", "y_n", "q'")
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import decibels
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.zone import Role
 from diaphragm_fem.report.page.colours import page_colours

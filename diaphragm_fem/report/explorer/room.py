@@ -13,6 +13,7 @@ from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
+from diaphragm_fem.report.figure_sentences import what_happens
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.page.colours import page_colours
 from diaphragm_fem.report.words import digits
@@ -57,6 +58,7 @@ class Room:
         self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
         self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
         self.figures = Div(name="figures", sizing_mode="stretch_width", styles=SHARED, stylesheets=[_look()])
+        self.words = Div(name="words", sizing_mode="stretch_width", stylesheets=[_look()])
         self.knobs: dict[str, Any] = {}
         document.title = f"exploring {variant.file.design.name}"
         document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
@@ -101,7 +103,9 @@ class Room:
         lines = figure_lines(variant.shown.figures, all_of_them=False)
         cells = "".join(f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>" for name, value, _ in lines)
         state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""
+        told = " ".join(filter(None, what_happens(variant.shown.figures)))
         self.figures.text = f"{state}<table>{cells}</table>"
+        self.words.text = f"{state}<p>{escape(told)}</p>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
         else:
@@ -140,7 +144,7 @@ class Room:
         figures["section"].styles = SHARED
         right = column(
             row(figures["section"], self.figures, sizing_mode="stretch_width", styles=WRAPPED), self.octave, *curves,
-            sizing_mode="stretch_width", styles={"flex": "1 1 340px", "min-width": "0"},
+            self.words, sizing_mode="stretch_width", styles={"flex": "1 1 340px", "min-width": "0"},
         )  # fmt: skip
         left = column(*self._knobs(), width=330, height=860, styles={"overflow-y": "auto", "flex": "0 0 auto"})
         return column(

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.driver_words import SIDES, headlines, level_words, nulls, side_by_side
@@ -24,7 +24,7 @@ from diaphragm_fem.report.summary import page_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.trust import PROTOTYPE, dangers, trust_points
-from diaphragm_fem.report.verdict import limit, verdict
+from diaphragm_fem.report.verdict import end_of_band, limit, verdict
 from diaphragm_fem.report.words import one, show_hz
 
 SIX = (
@@ -66,12 +66,12 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def _limit(evaluation: Answer) -> str:
-    """What limits the part; of a driver its level with everything on and its nulls, then what limits the part alone."""
+    """What limits the part; of a driver its level with everything on, its nulls and what moves its departure first."""
     words, driver = limit(evaluation), evaluation.driver
     if driver is None:
         return words
     alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join([level_words(driver), *nulls(driver.figures), *alone])
+    return " ".join(filter(None, [level_words(driver), *nulls(driver.figures), end_of_band(evaluation), *alone]))
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
@@ -89,7 +89,8 @@ def _measured(evaluation: Answer) -> list[str]:
 
 
 def _six(figures: Figures) -> list[tuple[str, str]]:
-    names = [name for name in SIX if figures.table().get(name) is not None][:6]
+    idle = () if figures.steps else ("shelf_band_octaves",)
+    names = [name for name in SIX if figures.table().get(name) is not None and name not in idle][:6]
     return [(naming(name).words, figure_text(figures, name)) for name in names]
 
 

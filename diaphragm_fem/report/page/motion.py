@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.reduced import Reduced
+from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.structure import Structure, Surface
 from diaphragm_fem.report.page.packing import Packed, packed, packed_rows

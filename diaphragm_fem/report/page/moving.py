@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve import Curve, decibels
-from diaphragm_fem.analysis.figures import Figures
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.report.figure_sentences import judged
 from diaphragm_fem.report.page.motion import motion_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
@@ -68,7 +69,7 @@ def _look_at(evaluation: Answer, area: Curve) -> float:
     middle of the range.
     """
     figures = evaluation.figures
-    band = None if figures is None else figures.shelf_band or figures.even_band
+    band = None if figures is None else judged(figures)
     if band is not None and band.ended_by is not None:
         return float(band.ended_by.frequency_hz)
     if figures is not None and figures.departure_hz is not None:
@@ -82,7 +83,7 @@ def _marks(figures: Figures) -> list[dict[str, Any]]:
 
 
 def _band(figures: Figures) -> dict[str, Any] | None:
-    band = figures.shelf_band or figures.even_band
+    band = judged(figures)
     if band is None:
         return None
     which = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"

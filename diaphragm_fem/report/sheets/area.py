@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from diaphragm_fem.analysis.curve import Curve, decibels
-from diaphragm_fem.analysis.figures import Figures
-from diaphragm_fem.analysis.response_bands import Band
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.sheet import Sheet

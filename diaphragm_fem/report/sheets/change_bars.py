@@ -7,7 +7,7 @@ from math import log10
 import numpy as np
 from matplotlib.axes import Axes
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.answer.better import best_of, better
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.figure_rows import FigureRow

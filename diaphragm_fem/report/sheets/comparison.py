@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.ticker import MultipleLocator
 
-from diaphragm_fem.analysis.curve import decibels
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.comparison import Comparison, Response, level_difference
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.sheets.designs import (

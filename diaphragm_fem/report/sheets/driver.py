@@ -123,9 +123,9 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
     plug, top = driver.loaded.around.plug, 3 * coil.max()
     if plug is not None:
         gap = 1e3 * float(plug.face.width.min())
-        for share, words in ((1.0, "gap"), (1 / 3, "a third of it")):
+        for share, words in ((1.0, "gap"), (1 / 3, "gap/3")):
             axes.axhline(share * gap, color=ALARM, lw=0.9, ls=(0, (5, 2)))
-            note(axes, words, (f[-1], share * gap), (-3, 2), ha="right")
+            note(axes, words, (f[-1], share * gap), (4, 0), ha="left", va="center", annotation_clip=False)
         top = max(top, 2 * gap)
     log_axis(axes, coil.max() / 1e4, top, most=7)
     axes.set_ylabel("peak excursion, mm")

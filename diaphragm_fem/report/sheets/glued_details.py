@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from diaphragm_fem.analysis.label import short_name
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.zone import Zone

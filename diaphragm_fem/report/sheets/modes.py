@@ -13,8 +13,8 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from matplotlib.transforms import Transform
 
-from diaphragm_fem.analysis.label import nodal_points
-from diaphragm_fem.analysis.modes import Modes
+from diaphragm_fem.analysis.modes.label import nodal_points
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.zone import Role, Zone
@@ -54,11 +54,11 @@ def name_order(m: int) -> str:
 
 
 def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
-    """The first shapes of one order: of order 0 those that the coil can drive, then those in which it hardly moves;
-    above 0 both sides of the section, which move against or with each other.
+    """The first shapes of one order: of order 0 rather those that the coil can drive than those in which it hardly
+    moves; above 0 both sides of the section, which move against or with each other.
     """
     picks = list(range(len(evaluation.modes[order]))) if order else driven_first(evaluation)
-    shown, total = picks[:AT_MOST], len(picks)
+    shown, total = sorted(picks[:AT_MOST]), len(picks)
     left, bottom, width, height = FIELD
     columns, rows = _grid(evaluation, order, len(shown), width, height)
     cell = (width / columns, height / rows)
@@ -68,7 +68,7 @@ def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
         _panel(sheet, evaluation, order, k, corner, cell)
     handles = role_handles(evaluation.design.zones)
     legend_at_foot(sheet, [*handles, Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()])
-    first = "those that the coil drives first; " if picks != sorted(picks) else ""
+    first = "those that the coil drives before others; " if shown != list(range(len(shown))) else ""
     count = f"{len(shown)} of {total} modes" if total > len(shown) else "all modes" if total > 1 else "the one mode"
     return f"{first}{count} up to {show_hz(evaluation.up_to_hz)}"
 

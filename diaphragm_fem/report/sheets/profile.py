@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 
-from diaphragm_fem.analysis.label import short_name
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.bead import bead_mass
 from diaphragm_fem.design.design import Design

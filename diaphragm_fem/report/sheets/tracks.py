@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from diaphragm_fem.analysis.pairing import LEAST_LIKENESS
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.zone import Zone

@@ -10,7 +10,7 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import NullLocator
 
-from diaphragm_fem.analysis.break_up_mode import SOUGHT
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.thresholds import Threshold
+from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.study.morning.beside import Beside, base_design, best_as_drawn
 from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
 from diaphragm_fem.study.morning.halved import Halved, halved_yields

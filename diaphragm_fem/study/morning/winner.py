@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS
-from diaphragm_fem.analysis.thresholds import Threshold, threshold_of
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.thresholds import Threshold, threshold_of
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.second_opinion import differing
@@ -46,7 +46,7 @@ def second_opinion_of(recipe: Recipe, names: Iterable[str], data: Mapping[str, A
     found = _solved(recipe, names, data)
     if found is None:
         return None
-    from diaphragm_fem.model.solid import build_solid
+    from diaphragm_fem.model.solid.solid import build_solid
 
     design, shell = found
     top = recipe.up_to_hz

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
-from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
+from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.figure_definitions import OVER_A_BAND
-from diaphragm_fem.analysis.response_bands import EVEN_DB
-from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
+from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
+from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import Wanted
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver import TABLES

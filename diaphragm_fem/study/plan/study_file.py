@@ -33,7 +33,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from diaphragm_fem.analysis.smooth_measures import third_octave
+from diaphragm_fem.analysis.figures.smooth_measures import third_octave
 from diaphragm_fem.design.file_kind import expect_kind
 from diaphragm_fem.design.input_file import read_toml_file
 from diaphragm_fem.design.key_path import write_path

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from diaphragm_fem.analysis.figure_definitions import DEFINITIONS, OVER_A_BAND
-from diaphragm_fem.analysis.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.design.schema import schema_of
 from diaphragm_fem.study.plan.study_tables import StudyFile
 

@@ -80,8 +80,8 @@ def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]
 
 
 def _modes(design: Any, order: int, up_to_hz: float, corrected: bool) -> NDArray:
-    from diaphragm_fem.analysis.modes import solve_modes
-    from diaphragm_fem.model.shell import build_shell
+    from diaphragm_fem.analysis.modes.modes import solve_modes
+    from diaphragm_fem.model.shell.shell import build_shell
 
     model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
     return np.asarray(solve_modes(model.structure(order), up_to_hz).frequency_hz)

@@ -14,16 +14,16 @@ from math import erf, inf, sqrt
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.joint_kinds import keys_of, meet, patch_of_key, read_over
-from diaphragm_fem.model.joint_range import LEAST, JointRange, Sort, joint_range, sort_of
-from diaphragm_fem.model.joint_table import Key
-from diaphragm_fem.model.joints import joints_of
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.joint.joints import joints_of
+from diaphragm_fem.model.joint.kinds import keys_of, meet, patch_of_key, read_over
+from diaphragm_fem.model.joint.range import LEAST, JointRange, Sort, joint_range, sort_of
+from diaphragm_fem.model.joint.table import Key
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
 from diaphragm_fem.study.plan.study import Recipe, Variable
 

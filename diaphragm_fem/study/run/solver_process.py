@@ -67,7 +67,7 @@ def _watch(guard: int) -> None:
 
 
 def _serve(pipe: Connection) -> None:
-    from diaphragm_fem.model.joint_kinds import share_in
+    from diaphragm_fem.model.joint.kinds import share_in
     from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, prepare, run_case
 
     with contextlib.suppress(Exception):  # told when a job asks for it

@@ -16,7 +16,7 @@ from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_mo
 from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
-from diaphragm_fem.model.air_section import AirAnswer, Gas, air_before_rigid_face
+from diaphragm_fem.model.air.section import AirAnswer, Gas, air_before_rigid_face
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C, by_largest, omega_of
 from diaphragm_fem.verify.tables import cases, column, phasor, rows

@@ -20,8 +20,8 @@ from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
-from diaphragm_fem.model.front_face import shell_face
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.front_face import shell_face
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import EDGES, part, piece, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.hermite_plate import clamped_plate

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.edge import CLAMPED

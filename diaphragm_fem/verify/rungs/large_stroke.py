@@ -7,7 +7,7 @@ from functools import cache, partial
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.analysis.equilibrium import (
+from diaphragm_fem.analysis.large_stroke.equilibrium import (
     Equilibrium,
     Gauge,
     Loading,
@@ -17,17 +17,17 @@ from diaphragm_fem.analysis.equilibrium import (
     unstable_directions,
     walk,
 )
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.model.assembly import element_matrices
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, motions
 from diaphragm_fem.model.large_stroke.swept import rate_slope
-from diaphragm_fem.model.numbering import AXISYMMETRIC
-from diaphragm_fem.model.shell import build_shell
+from diaphragm_fem.model.shell.assembly import element_matrices
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import RADIUS, cap_arc, disc, part, piece, plate_scale
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.large_plates import BUCKLING, pressed_plate, tensioned_plate

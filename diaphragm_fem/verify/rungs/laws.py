@@ -10,11 +10,11 @@ import numpy as np
 from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.curve import Curve
-from diaphragm_fem.analysis.modes import solve_modes
-from diaphragm_fem.analysis.reading import Reading
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.zones import steps_of
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve_area
-from diaphragm_fem.analysis.zone_figures import steps_of
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring

@@ -12,7 +12,7 @@ from diaphragm_fem.load.face_patterns import face_patterns
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.open_air import air_modes
+from diaphragm_fem.model.air.open_air import air_modes
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.rungs.radiation import (

@@ -13,8 +13,8 @@ from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_r
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.open_air import AirModes, air_modes
-from diaphragm_fem.model.spherical_waves import log_slope
+from diaphragm_fem.model.air.open_air import AirModes, air_modes
+from diaphragm_fem.model.air.spherical_waves import log_slope
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
 from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows

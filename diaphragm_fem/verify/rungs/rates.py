@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.verify.bench import EDGES, annulus, disc, modal, part, plate_scale, shell_system, straight

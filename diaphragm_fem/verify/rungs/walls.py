@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes import solve_modes
+from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.curve import Line

@@ -1,0 +1,56 @@
+"""Factors of symmetric matrices: they solve, and their negative pivots count eigenvalues."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from scipy.linalg import lu_factor, lu_solve
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import SuperLU, splu
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.aligned import canonical, unchecked
+from diaphragm_fem.model.structure import Matrix
+
+Factors: TypeAlias = "SuperLU | DenseFactors"
+
+
+@dataclass(frozen=True)
+class DenseFactors:
+    """Factors of a small dense matrix, solving like the sparse ones."""
+
+    factors: tuple[Array, Array]
+
+    def solve(self, load: Array) -> Array:
+        return np.asarray(lu_solve(self.factors, load, check_finite=False))
+
+
+def factor_symmetric(matrix: Matrix) -> Factors:
+    """Factors of a sparse matrix in its own order, pivots from the diagonal; plain ones for dense.
+
+    A panel is a single column: 0.12 instead of 0.2 ms for a stepped V, 12 instead of 13 for its solid.
+    """
+    if isinstance(matrix, np.ndarray):
+        return DenseFactors(lu_factor(matrix, check_finite=False))
+    matrix = canonical(matrix)
+    # rows of a symmetric matrix are its columns
+    columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
+    symmetric = {"SymmetricMode": True}
+    return splu(columns, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
+
+
+def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
+    """How many eigenvalues lie below `square`: the negative pivots of K - square M (Sylvester's law of inertia).
+
+    Source: Parlett, The Symmetric Eigenvalue Problem (1998), section 3.3 (spectrum slicing; named from memory).
+    Raises AnalysisError when pivoting spoilt the symmetry on every slightly shifted try.
+    """
+    for nudge in (0.0, 1e-7, -1e-7, 1e-6, -1e-6):
+        factors = factor_symmetric(stiffness - square * (1 + nudge) * mass)
+        assert isinstance(factors, SuperLU)
+        if np.array_equal(factors.perm_r, factors.perm_c):
+            return int((factors.U.diagonal() < 0).sum())
+    raise AnalysisError("the count of modes needs symmetric pivots and found none; give another top frequency")

@@ -1,0 +1,150 @@
+"""Where a curve crosses a level or peaks, read between solved points; what was read is solved, and read again.
+
+A straight line between two points of a scan misplaced thresholds by up to 0.3 % in frequency (measured). So a crossing
+is bracketed on the scan, placed by a cubic and noted; then the structure is solved there and close by on both sides,
+or, where the cubic lies far from a straight line, at even points all over the bracket. Read once more from the finer
+scan it is exact to 1e-5 (the tests measure it). Where it is not, because a solved dip shows a crossing that the scan
+stepped over, it is `unmet`: made finer and read again. One batch of a hundred frequencies costs a fraction of what
+single calls of a root finder do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.arrays import Array, Flags, Index
+
+Respond = Callable[[Array], Curve]
+
+EVEN = 201
+_EVENLY = np.linspace(0, 1, EVEN)
+_NEAR_MEDIAN = 2  # points to either side of the median in rank that are solved besides it
+_DOUBTFUL = 0.1  # of a bracket: where cubic and straight line lie farther apart, the crossing may be anywhere in it
+_IN_BRACKET = 8  # points solved in such a bracket
+_MET, _MET_WITHIN = 3e-5, 2e-3  # of a frequency: how far apart these lie, and how wide the bracket, of one read well
+_APART = 1e-8  # of a frequency: nearer points differ by rounding, which would make peaks where none are
+_CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A scan, frequencies rising; `places` notes the frequencies in Hz at which it was read between its points, `unmet`
+    the crossings among them that it may misplace.
+    """
+
+    scan: Curve
+    places: list[float] = field(default_factory=list)
+    unmet: list[float] = field(default_factory=list)
+
+    @property
+    def frequency(self) -> Array:
+        return self.scan.frequency_hz
+
+    @cached_property
+    def log_frequency(self) -> Array:
+        return np.log(self.frequency)
+
+    @property
+    def bottom(self) -> float:
+        return float(self.frequency[0])
+
+    @property
+    def top(self) -> float:
+        return float(self.frequency[-1])
+
+    def finer(self, respond: Respond) -> Reading:
+        """The same, solved where this one was read; `respond` gives the curve at any frequencies (F,) in Hz."""
+        places = np.sort(self.places)
+        places = places[np.diff(places, prepend=0.0) > _APART * places]
+        after = np.searchsorted(self.frequency, places).clip(1, len(self.frequency) - 1)
+        room = np.minimum(places - self.frequency[after - 1], self.frequency[after] - places)
+        places = places[room > _APART * places]
+        return Reading(self.scan.joined(respond(places)) if len(places) else self.scan)
+
+    def root(self, index: int, values: Array) -> float:
+        """Frequency in Hz where values (F,), of opposite signs at points index and index + 1, pass zero.
+
+        By the cubic of frequency over value through two points on each side, or, where these do not rise or fall all
+        the way or it leaves the bracket, by a straight line.
+        """
+        low, high = float(self.frequency[index]), float(self.frequency[index + 1])
+        below, above = float(values[index]), float(values[index + 1])
+        if below * above >= 0:
+            return low if below == 0 else high
+        place = line = low - below * (high - low) / (above - below)
+        doubt = high - low
+        first = int(min(max(index - 1, 0), max(len(values) - 4, 0)))
+        f, v = self.frequency[first : first + 4].tolist(), values[first : first + 4].tolist()
+        if all(a < b for a, b in pairwise(v)) or all(a > b for a, b in pairwise(v)):
+            cubic = _through(v, f, 0.0)
+            if low < cubic < high:
+                place, doubt = cubic, abs(cubic - line)
+        if doubt > _MET * place or high - low > _MET_WITHIN * place:
+            self.unmet.append(place)
+        if doubt > _DOUBTFUL * (high - low):
+            self.places.extend(np.linspace(low, high, _IN_BRACKET + 2)[1:-1].tolist())
+        else:
+            self._note(place, min(place - low, high - place), (high - low) * _CLOSE_BY)
+        return place
+
+    def vertex(self, index: int, values: Array, of: Callable[[Array], Array] = np.asarray) -> tuple[float, float]:
+        """Frequency in Hz and value of the extreme about a scan point, by the parabola through it and its neighbours;
+        at an end of the scan the point itself. `of` takes values to what is a parabola there, and is what is told.
+        """
+        if not 0 < index < len(values) - 1:
+            return float(self.frequency[index]), float(of(values[index]))
+        f, (first, here, last) = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2]).tolist()
+        before, after = float(f[1] - f[0]), float(f[2] - f[1])
+        up, down = here - first, here - last
+        bend = before * down + after * up
+        if not bend:
+            return float(f[1]), here
+        shift = -(before**2 * down - after**2 * up) / (2 * bend)
+        place = float(f[1]) + shift
+        self._note(place, min(before, after), min(before, after) / 4)
+        # the parabola's value there, by Newton's form through the three points
+        slope, curvature = up / before, -bend / (before * after * (before + after))
+        return place, here + shift * (slope + curvature * (shift + before))
+
+    def _note(self, place: float, room: float, distance: float) -> None:
+        aside = min(distance, room / 2)
+        self.places.extend((place, place - aside, place + aside) if aside > 1e-9 * place else (place,))
+
+    def at(self, hz: float, values: Array) -> float:
+        """Values (F,) read at a frequency in Hz, straight over its logarithm."""
+        return float(np.interp(np.log(hz), self.log_frequency, values))
+
+    def median(self, values: Array, begin: float, end: float) -> float:
+        """Median of values read at EVEN points that run evenly over the logarithm of frequency from begin to end in Hz.
+
+        Half a sort: `np.median` takes eight times as long, 0.15 ms for the figures of a design.
+        """
+        place = np.log(begin) + _EVENLY * np.log(end / begin)
+        read, middle = np.interp(place, self.log_frequency, values), EVEN // 2
+        near = np.arange(middle - _NEAR_MEDIAN, middle + _NEAR_MEDIAN + 1)
+        rank = np.argpartition(read, near)
+        self.places.extend(np.exp(place[rank[near]]).tolist())
+        return float(read[rank[middle]])
+
+    def within(self, begin: float, end: float) -> Flags:
+        return np.asarray((self.frequency >= begin) & (self.frequency <= end))
+
+
+def local_maxima(values: Array) -> Index:
+    """Indices of points higher than their neighbours, the ends left out."""
+    return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
+
+
+def _through(x: list[float], y: list[float], place: float) -> float:
+    """The polynomial through the points (x, y) at a place, by Neville's scheme."""
+    known = list(y)
+    for step in range(1, len(x)):
+        for k in range(len(x) - step):
+            known[k] += (place - x[k]) * (known[k + 1] - known[k]) / (x[k + step] - x[k])
+    return known[0]

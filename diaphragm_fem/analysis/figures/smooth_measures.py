@@ -1,0 +1,110 @@
+"""Measures over a band that move smoothly with every key of a design: for ranking, goals and tolerance.
+
+A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
+log f (L the evened response in dB, q the share of a zone):
+    departure_db_octaves, ZONE   integral of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB), times octaves; driven zones
+    ripple_rms_db                rms of L about its own straight line in log f
+    slope_db_per_octave          the slope of that line
+    mean_level_db                mean of 20 lg |A_e|, A_e in m2/kg: louder per newton is higher
+    share_rms, ZONE              rms |q|; zones beyond a step
+    in_phase_share, ZONE         mean Re q; zones beyond a step. Over a third of an octave about a wanted decoupling
+                                 frequency it is zero where the step lets go there
+Definitions of this project.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.curve.curve import EvenedResponse, decibels
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, driven_zones
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.zone import Role
+from diaphragm_fem.errors import AnalysisError
+
+_Measures = dict[tuple[str, ...], float]
+
+_CLIPPED_AT_DB = 20.0
+MEASURES: Mapping[str, str] = {
+    "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",
+    "ripple_rms_db": "rms of the evened response about its own straight line in log f",
+    "slope_db_per_octave": "slope of that line",
+    "mean_level_db": "mean evened response, in dB against 1 m2/kg",
+    "share_rms": "rms share of a zone beyond a step",
+    "in_phase_share": "mean in-phase share of a zone beyond a step",
+}
+
+
+def third_octave(about_hz: float) -> tuple[float, float]:
+    """A third of an octave about a frequency in Hz.
+
+    >>> [round(hz) for hz in third_octave(1000.0)]
+    [891, 1122]
+    """
+    return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
+
+
+def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
+    """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
+
+    Those of the level are left out where there is none, for want of a low area.
+    Integrals run by the trapezoidal rule over the points of the scan, which resolve every peak, and the band's ends.
+    Raises AnalysisError for a band that is empty or leaves the range.
+    """
+    begin, end = band
+    if not reading.bottom * (1 - 1e-9) <= begin < end <= reading.top * (1 + 1e-9):
+        raise AnalysisError(
+            f"a band must lie within the range of {reading.bottom:.0f} to {reading.top:.0f} Hz, received "
+            f"{begin:.0f} to {end:.0f} Hz"
+        )
+    inside = _inside(reading.frequency, begin, end)
+    scan = reading.scan
+    found: _Measures = {}
+    for k in driven_zones(scan.zones):
+        if scan.low[k]:
+            away = np.abs(decibels(np.abs(inside.values(scan.zone[k]) / scan.low[k])))
+            beyond = np.clip(away - DEPARTURE_DB, 0, _CLIPPED_AT_DB)
+            found["departure_db_octaves", scan.zones[k].name] = inside.mean(beyond) * inside.octaves
+    if evened is not None:
+        level = decibels(np.abs(inside.values(evened.of(scan))))
+        middle = inside.place - inside.mean(inside.place)
+        slope = inside.mean(level * middle) / inside.mean(middle**2)
+        mean = inside.mean(level)
+        found["ripple_rms_db",] = float(np.sqrt(inside.mean((level - mean - slope * middle) ** 2)))
+        found["slope_db_per_octave",] = slope
+        found["mean_level_db",] = mean
+    for k, zone in enumerate(scan.zones):
+        if zone.role is Role.BEYOND and scan.zone_area[k]:
+            share = inside.values(scan.zone[k]) / scan.zone_area[k]
+            found["share_rms", zone.name] = float(np.sqrt(inside.mean(np.abs(share) ** 2)))
+            found["in_phase_share", zone.name] = inside.mean(share.real)
+    return found
+
+
+@dataclass(frozen=True)
+class _Inside:
+    """The points of a scan (F,) that lie in a band and the band's own ends, place (P,), both in octaves."""
+
+    scan: Array
+    place: Array
+
+    @property
+    def octaves(self) -> float:
+        return float(self.place[-1] - self.place[0])
+
+    def values(self, values: NDArray) -> NDArray:
+        """Values (F,), real or complex, read at the points."""
+        return np.interp(self.place, self.scan, values)
+
+    def mean(self, values: Array) -> float:
+        return float(np.trapezoid(values, self.place) / self.octaves)
+
+
+def _inside(frequency: Array, begin: float, end: float) -> _Inside:
+    own = frequency[(frequency > begin) & (frequency < end)]
+    return _Inside(np.log2(frequency), np.log2(np.concatenate(([begin], own, [end]))))

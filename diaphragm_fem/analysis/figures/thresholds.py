@@ -1,0 +1,50 @@
+"""How near a figure that hangs on a threshold stands to it: what would take it away, and by how much it is cleared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diaphragm_fem.analysis.figures.break_up_mode import HALF
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, QUIET_SHARE
+
+_ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves")
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """The nearest thing that nearly passed a figure's threshold: zone, frequency in Hz, its value and the threshold's,
+    in the unit of both ("dB", or "" for a share).
+    """
+
+    figure: str
+    zone: str
+    frequency_hz: float
+    value: float
+    threshold: float
+    unit: str
+
+    @property
+    def clears_by(self) -> float:
+        return self.threshold - self.value
+
+
+def threshold_of(figures: Figures, name: str) -> Threshold | None:
+    """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none."""
+    stem, _, part = name.partition(":")
+    departures = [(one.zone, one.near_misses) for one in figures.departures]
+    steps = [(step.name, step.near_misses) for step in figures.steps]
+    below = tuple(miss for miss in figures.break_up_mode.near_misses if miss.value < HALF)
+    found = [
+        Threshold(name, miss.zone, miss.frequency_hz, abs(miss.value), threshold, unit)
+        for hang_on_it, parts, threshold, unit in (
+            (("departure_hz", "shelf_2_octaves", "shelf_2_db"), departures, DEPARTURE_DB, "dB"),
+            (_ON_HAND_OVER, steps, QUIET_SHARE, ""),
+            (("break_up_mode_hz",), [(part, below)], HALF, ""),
+        )
+        if stem in hang_on_it
+        for own, misses in parts
+        if not part or own == part
+        for miss in misses
+    ]
+    return min(found, key=lambda one: one.clears_by / one.threshold, default=None)

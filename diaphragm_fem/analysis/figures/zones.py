@@ -1,0 +1,218 @@
+"""What single zones do over frequency: where a step lets go, where it has handed over, where a driven zone leaves.
+
+Every zone is read for itself: two that depart in opposite directions never cancel. q = U_Z/(v A_Z) is a zone's share
+of its rigid motion with the coil, q(0) its value at rest. Definitions of this project; 3 dB is common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
+from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.design.evidence import show_frequency
+from diaphragm_fem.design.zone import Role, Zone
+
+QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
+_NEARLY_LOUD = 0.25
+_NEARLY_ZERO = 0.1
+DEPARTURE_DB = 3.0
+_NEARLY = 0.5  # dB from departing
+_DEPARTURE_OCTAVES = 1 / 24
+_LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
+LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """Where something nearly passed its threshold: frequency in Hz, the value there, which zone."""
+
+    zone: str
+    frequency_hz: float
+    value: float
+
+
+@dataclass(frozen=True)
+class StepFigures:
+    """What one decoupling step does; None where it does not happen, with the reason.
+
+    decoupling_hz       lowest f where Re q of the zone between this step and the next falls through zero.
+    handed_over_hz      lowest f from which |q| of every zone beyond the step stays below 0.3 until the limit.
+    largest_after       the largest interior maximum of those shares from there to the limit; None: they fall steadily.
+    near_misses         maxima of 0.25 to 0.3 there; near_decoupling: minima of Re q of 0 to 0.1 before decoupling.
+    """
+
+    name: str
+    decoupling_hz: float | None
+    handed_over_hz: float | None
+    largest_after: NearMiss | None
+    near_misses: tuple[NearMiss, ...]
+    near_decoupling: tuple[NearMiss, ...]
+    decoupling_reason: str = ""
+    handed_over_reason: str = ""
+
+
+@dataclass(frozen=True)
+class Departure:
+    """Where one driven zone leaves the coil by 3 dB from its share at rest, for at least 1/24 octave.
+
+    leaves_db: which way, +3 or -3. near_misses: excursions of 2.5 dB or more before it, in dB, and those too short.
+    """
+
+    zone: str
+    departure_hz: float | None
+    leaves_db: float | None
+    near_misses: tuple[NearMiss, ...]
+    reason: str = ""
+
+
+def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
+    """Indices of the driven zones; of all radiating ones but surrounds where none is called driven, else of those."""
+    for fits in (
+        lambda zone: zone.role is Role.DRIVEN,
+        lambda zone: zone.radiates and zone.role is not Role.SURROUND,
+        lambda zone: zone.radiates,
+    ):
+        found = [index for index, zone in enumerate(zones) if fits(zone)]
+        if found:
+            return found
+    return []
+
+
+def departure_of(reading: Reading, index: int) -> Departure:
+    """The 3 dB departure of one zone."""
+    scan = reading.scan
+    name, low, area = scan.zones[index].name, float(scan.low[index]), float(scan.zone_area[index])
+    if not abs(area) > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
+        return Departure(name, None, None, (), f"the {name} sweeps no area that could depart from the coil's")
+    if not abs(low / area) >= _LEAST_STATIC_SHARE:
+        return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
+
+    f, levels = reading.frequency, decibels(np.abs(scan.zone[index] / low))
+    beyond = np.abs(levels) - DEPARTURE_DB
+    begin, too_short = None, []
+    for first, last in _runs(beyond > 0):
+        start = reading.bottom if first == 0 else reading.root(first - 1, beyond)
+        end = float(f[last])  # told nowhere: where it is read between points it is for the sake of the width
+        if last < len(f) - 1 and np.log2(end / start) < _DEPARTURE_OCTAVES:
+            end = reading.root(last, beyond)
+        if np.log2(end / start) >= _DEPARTURE_OCTAVES:
+            begin = (start, first)
+            _solve_dips(reading, levels, first, last)
+            break
+        worst = first + int(np.argmax(beyond[first : last + 1]))
+        too_short.append(NearMiss(name, *reading.vertex(worst, levels)))
+    limit = len(f) if begin is None else begin[1]
+    near = [
+        NearMiss(name, *reading.vertex(int(k), levels))
+        for k in local_maxima(np.abs(levels[:limit]))
+        if -_NEARLY <= beyond[k] <= 0
+    ]
+    if begin is None and -_NEARLY <= beyond[-1] <= 0:
+        near.append(NearMiss(name, reading.top, float(levels[-1])))
+    misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
+    if begin is None:
+        return Departure(name, None, None, misses, f"the {name} follows the coil up to {show_frequency(reading.top)}")
+    return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
+
+
+def _solve_dips(reading: Reading, levels: Array, first: int, last: int) -> None:
+    """Have solved what may part a stretch beyond the threshold: shallow dips, and where it passes from low to high."""
+    inside = levels[first : last + 1]
+    for k in local_maxima(-np.abs(inside)):
+        if abs(inside[k]) < DEPARTURE_DB + _NEARLY:
+            reading.vertex(first + int(k), levels)
+    for k in np.flatnonzero(inside[1:] * inside[:-1] < 0):
+        reading.root(first + int(k), levels)
+
+
+def steps_of(reading: Reading, limit_hz: float) -> tuple[StepFigures, ...]:
+    """Every step, the inner side's first, from the coil outward; handed over until the limit in Hz."""
+    steps = sorted((z for z in reading.scan.zones if z.role is Role.STEP), key=lambda zone: (zone.side, zone.step))
+    return tuple(_step(reading, step, limit_hz) for step in steps)
+
+
+def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False) -> list[int]:
+    """Indices of the zones beyond a step on its side, surrounds left out; only the one up to the next step if asked."""
+    return [
+        index
+        for index, zone in enumerate(zones)
+        if zone.role is Role.BEYOND
+        and zone.side == step.side
+        and (zone.step == step.step if next_only else zone.step >= step.step)
+    ]
+
+
+def _share_of(curve: Curve, index: int) -> Array:
+    """|q| (F,) of a zone."""
+    return np.abs(curve.zone[index] / curve.zone_area[index])
+
+
+def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
+    scan = reading.scan
+    whole = float(np.abs(scan.zone_area).sum())
+    beyond = [k for k in _zones_beyond(scan.zones, step) if abs(scan.zone_area[k]) > LEAST_AREA * whole]
+    own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
+    if not beyond:
+        why = f"there is no flank beyond the {step.name} that sweeps an area"
+        return StepFigures(step.name, None, None, None, (), (), why, why)
+    decoupling, near, why = (
+        _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
+    )
+    size = {k: _share_of(scan, k) for k in beyond}
+    found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
+    failed = [reason for _, reason in found if reason]
+    if failed:
+        return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
+    begin = max(hz for hz, _ in found if hz is not None)
+    maxima = [miss for k in beyond for miss in _maxima(reading, scan.zones[k].name, size[k], begin, limit)]
+    largest = max(maxima, key=lambda miss: miss.value, default=None)
+    close = tuple(miss for miss in maxima if miss.value >= _NEARLY_LOUD)
+    return StepFigures(step.name, decoupling, begin, largest, close, near, why)
+
+
+def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearMiss, ...], str]:
+    """Where Re q falls through zero, near misses before it, and why it does not."""
+    name = reading.scan.zones[index].name
+    share = reading.scan.zone[index].real / reading.scan.zone_area[index]
+    falls = np.flatnonzero((share[:-1] > 0) & (share[1:] <= 0))
+    limit = int(falls[0]) + 1 if len(falls) else len(share)
+    near = tuple(
+        NearMiss(name, *reading.vertex(int(k), share))
+        for k in local_maxima(-share[:limit])
+        if 0 < share[k] < _NEARLY_ZERO
+    )
+    if len(falls):
+        return reading.root(int(falls[0]), share), near, ""
+    return None, near, f"the {name} never falls through zero below {show_frequency(reading.top)}"
+
+
+def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:
+    """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, else why it does not."""
+    f = reading.frequency
+    inside = int(np.searchsorted(f, limit, side="right"))
+    loud = np.flatnonzero(size[:inside] >= QUIET_SHARE)
+    if len(loud) == 0:
+        return None, f"the {name} moves by less than {QUIET_SHARE:g} of the coil's motion from the lowest frequency on"
+    if loud[-1] >= inside - 1:
+        end = min(inside, len(f) - 1)
+        last = max(float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1])), QUIET_SHARE)
+        told = f"{last:.2f} of" if last < 1 else f"{last:.3g} times"
+        where = show_frequency(limit, computed=True)
+        return None, f"the {name} still moves by {told} the coil's motion at {where}, above {QUIET_SHARE:g}"
+    return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
+
+
+def _maxima(reading: Reading, name: str, size: Array, begin: float, limit: float) -> list[NearMiss]:
+    f = reading.frequency
+    return [NearMiss(name, *reading.vertex(int(k), size)) for k in local_maxima(size) if begin < f[k] < limit]
+
+
+def _runs(inside: Flags) -> list[tuple[int, int]]:
+    """First and last index of every stretch that is True."""
+    change = np.flatnonzero(np.diff(np.concatenate(([False], inside, [False])).astype(np.int8)))
+    return [(int(a), int(b) - 1) for a, b in zip(change[::2], change[1::2], strict=True)]

@@ -1,0 +1,1 @@
+"""What ends and joints of walls yield beyond shell theory, from patches of the solid."""

@@ -1,0 +1,109 @@
+"""Ends and joints of the shell: what they yield more or less than its walls, brought into its matrices.
+
+`joint.kinds` knows from a patch of the solid what a joint yields more than the walls do; `joint.shares` parts that
+among the joint's arms; `joint.stiffness` makes it a change of the stiffness between the joint and the far ends of the
+stretches of wall beside it; `joint.sections` has the section that the joint has more or less. No arm's share takes away
+stiffness that its own stretch does not have, so the whole is positive for every design and whatever moduli the
+materials have. The patch is straight: the elements bring in what the circle does to its loads. Good for any order m.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.joint.joints import Joint
+from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
+from diaphragm_fem.model.joint.parts import Parts, joint_parts
+from diaphragm_fem.model.joint.sections import JointSections
+from diaphragm_fem.model.joint.stiffness import joint_stiffness
+from diaphragm_fem.model.joint.stretches import Stretches
+from diaphragm_fem.model.shell.assembly import Blocks
+from diaphragm_fem.model.shell.elasticity import WallRows
+
+if TYPE_CHECKING:
+    from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
+
+
+@dataclass(frozen=True, eq=False)
+class KnownJoints:
+    """J joints, what each yields more than the shell's walls, and remarks on those left to the bare theory."""
+
+    joints: tuple[Joint, ...]
+    excess: Found
+    remarks: tuple[str, ...]
+
+
+def known_joints(mesh: MeridianMesh, joints: Sequence[Joint]) -> KnownJoints:
+    """Those joints of a mesh that the solid can draw."""
+    found = excess_of_joints([joint.kind for joint in joints])
+    if not any(found.problem):
+        return KnownJoints(tuple(joints), found, ())
+    remarks = [
+        f"the joint at '{mesh.pieces[joint.ends[0][0]].zone.name}' is left to the bare shell theory: {problem}"
+        for joint, problem in zip(joints, found.problem, strict=True)
+        if problem
+    ]
+    known = np.array([not problem for problem in found.problem])
+    kept = Found(found.plane[known], found.around[known], found.section[known], ("",) * int(known.sum()))
+    return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
+
+
+@dataclass(frozen=True, eq=False)
+class JointChanges:
+    """What the known joints of a meridian with these walls change, whatever the order."""
+
+    line: ShellLine
+    known: KnownJoints
+    walls: WallRows
+
+    @cached_property
+    def stretches(self) -> Stretches:
+        return Stretches(self.known.joints)
+
+    @cached_property
+    def parts(self) -> Parts:
+        mesh = self.line.mesh
+        return joint_parts(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
+
+    @cached_property
+    def sections(self) -> JointSections:
+        section = self.parts.gathered(self.known.excess.section)[self.parts.joint, self.parts.place]
+        return JointSections(self.line, self.walls, self.stretches, self.parts.arm, self.parts.rows, section)
+
+    def add(self, order: OrderTerms, elastic: Array, owner: Index, blocks: Blocks) -> None:
+        """Add all changes of stiffness and mass to the owners (P,) of each part; elastic (W, F, F) is the walls'."""
+        found = self.parts.yields(order, elastic)
+        loads = found.give.shape[1]
+        carry, excess = self.under_loads(order.around, loads)
+        dofs, change = joint_stiffness(found, self.parts.of_joints, carry, excess, self.stretches.crowded)
+        around = order.around * self.stretches.place[self.parts.joint, 0, None, None]
+        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
+        mass = np.zeros_like(change)
+        mass[:, :loads, :loads] = around * self.sections.mass(order.m)
+        blocks.add(owner, dofs, change, mass)
+
+    def under_loads(self, around: float, loads: int) -> tuple[Array, Array]:
+        """What loads (J, most, N, L) each part of each joint bears, so many an arm, and its excess (J, most, L, L) in
+        m/N over a whole circle; around is the integral over it per radius."""
+        carry, excess = self.parts.carry(loads), self.known.excess
+        size, circle = carry.shape[-1], (around * self.stretches.place[:, 0])[:, None, None, None]
+        plane, turned = (self.parts.gathered(x) for x in (excess.plane, excess.around))
+        return carry, under_all_loads(plane, turned, loads)[..., :size, :size] / circle
+
+
+def under_all_loads(plane: Array, around: Array, loads: int) -> Array:
+    """Excess (J, P, 2 loads, 2 loads) of the loads of arms: plane ones, with those around where there are four."""
+    if loads == 3:
+        return plane
+    joints, parts = plane.shape[:2]
+    whole = np.zeros((joints, parts, 2, 4, 2, 4))
+    whole[:, :, :, :3, :, :3] = plane.reshape(joints, parts, 2, 3, 2, 3)
+    whole[:, :, :, 3, :, 3] = around
+    return whole.reshape(joints, parts, 8, 8)

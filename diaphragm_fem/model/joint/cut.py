@@ -1,0 +1,252 @@
+"""The section of a joint's patch: stretches of the walls that meet there, drawn and cut as the solid draws them."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import reverse_cuthill_mckee
+
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.bead import lay_beads
+from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.design.design import Bead, Design, Piece
+from diaphragm_fem.design.edge import CLAMPED, FREE
+from diaphragm_fem.design.material import LossFactor, Material
+from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
+from diaphragm_fem.mesh.section_plan import SIDES, quadrilaterals
+from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.mesh.sizing import bending_rigidity
+from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
+from diaphragm_fem.model.joint.section import Arm, Kind, unit
+from diaphragm_fem.model.solid.shapes import Orders, Shapes
+
+LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
+GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
+ORDERS, UNITED_ORDERS = Orders(5, 5, 5), Orders(3, 3, 3)  # the second where a union was cut into many small cells
+FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
+MOST_CELLS = 3_000  # 1 s and 0.3 GB; some dozens are usual, of a union some hundreds
+NO_LOSS = LossFactor((0.0,))
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """The section of a kind of joint as it is cut, and all that its materials have no part in: kinds that differ in
+    these alone share it."""
+
+    kind: Kind
+    section: Section
+
+    @cached_property
+    def shapes(self) -> Shapes:
+        return Shapes(self.section, UNITED_ORDERS if self.section.plan.united else ORDERS)
+
+    @cached_property
+    def nodes(self) -> Index:
+        """(K, B) of the cells' sides."""
+        return self.shapes.nodes[:, : -self.shapes.inside]
+
+    @cached_property
+    def place(self) -> Index:
+        """Place (N,) of each node in an order of elimination that keeps bands narrow."""
+        shape, starts = (len(self.nodes), self.size), np.arange(len(self.nodes) + 1) * self.nodes.shape[1]
+        holds = csr_matrix((np.ones(self.nodes.size), self.nodes.ravel(), starts), shape)
+        found = np.empty(self.size, np.int64)
+        found[reverse_cuthill_mckee(csr_matrix(holds.T @ holds), symmetric_mode=True)] = np.arange(self.size)
+        return found
+
+    @property
+    def size(self) -> int:
+        """How many nodes lie on sides: they come first."""
+        return self.shapes.count - self.shapes.inside * len(self.nodes)
+
+    @cached_property
+    def slopes(self) -> Array:
+        """Integrals (K, 2, B, 2, B) over each cell of the products of its functions' derivatives to r and z."""
+        gradient = self.shapes.slope.transpose(2, 0, 1, 3)
+        cells, _, count, points = gradient.shape
+        flat = gradient.reshape(cells, 2 * count, points)
+        product = (flat * self.shapes.weight[:, None]) @ flat.transpose(0, 2, 1)
+        return np.asarray(product.reshape(cells, 2, count, 2, count))
+
+    @cached_property
+    def arm_of_cell(self) -> Index:
+        section = self.section
+        pieces = (*section.design.meridian, *section.design.former)
+        owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(section.design.beads)
+        return np.array(owner)[section.plan.piece]
+
+    @cached_property
+    def glue_of_cell(self) -> Index:
+        """Number (K,) of the fillet, -1 of walls."""
+        design = self.section.design
+        first = len(design.meridian) + len(design.former)
+        return np.maximum(np.array(self.section.plan.piece) - first, -1)
+
+    @property
+    def wall_of_cell(self) -> Index:
+        """The arm (K,) that a cell is wall of, -1 of glue."""
+        return np.where(self.glue_of_cell < 0, self.arm_of_cell, -1)
+
+    @cached_property
+    def part_of_cell(self) -> Index:
+        """Number (K,) of the cell's layer in `Kind.parts`; glue counts as the last arm's first."""
+        arms, kind, arm = self.kind.arms, self.kind, self.arm_of_cell
+        first = np.array([kind.parts.index(k) for k in range(len(arms))])
+        layer = np.array(self.section.plan.layer)
+        if not kind.held:  # the first arm is drawn towards the joint
+            layer = np.where(arm == 0, len(arms[0].plies) - 1 - layer, layer)
+        return first[arm] + np.where(self.glue_of_cell < 0, layer, 0)
+
+    @cached_property
+    def far_sides(self) -> list[list[tuple[int, int]]]:
+        """Sides (cell, side) in the far end face of each arm."""
+        points, cells, found = self.section.points, self.section.cells, []
+        for index, arm in enumerate(self.kind.arms):
+            tip, angle = arm.place(self.kind.reach(arm))
+            beyond = unit(angle) @ (points - [[FAR_OUT], [0.0]] - tip[:, None])
+            far = (np.abs(beyond[cells[:4]]) < 1e-4 * arm.thickness) & (self.arm_of_cell == index)
+            sides = [np.flatnonzero(far[a] & far[b]).tolist() for a, b in SIDES]
+            found.append([(cell, side) for side, own in enumerate(sides) for cell in own])
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """A kind with its cut."""
+
+    kind: Kind
+    cut: Cut
+
+    @property
+    def elastic_of_cell(self) -> Array:
+        """Young's modulus in Pa and Poisson ratio (K, 2)."""
+        wall = np.array([ply[1:] for arm in self.kind.arms for ply in arm.plies])[self.cut.part_of_cell]
+        if self.kind.glue:
+            glue = np.array([(glue.youngs_modulus, glue.poisson_ratio) for glue in self.kind.glue])
+            wall = np.where(self.cut.glue_of_cell[:, None] < 0, wall, glue[self.cut.glue_of_cell])
+        return wall
+
+
+def patch_of(kind: Kind) -> Patch:
+    """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it."""
+    for longer in LONGER:
+        drawn = replace(kind, longer=longer)
+        try:
+            cut = _cut(own := _drawn(drawn))
+            if cut.section.plan.united and _moduli(cut.kind) != _moduli(drawn):
+                cut = _cut(replace(own, felt=(own.felt, _moduli(drawn))))
+        except MeshError:
+            if len(kind.arms) < 3 or longer == LONGER[-1]:
+                raise
+            continue
+        if (count := len(cut.section.plan.cells)) > MOST_CELLS:
+            raise MeshError(
+                f"the patch of a joint would have {count} cells, and at most {MOST_CELLS} are "
+                "solved: make its walls less unequal in thickness"
+            )
+        return Patch(drawn, cut)
+    raise MeshError("no patch was tried")
+
+
+def alike_in_cut(kind: Kind) -> Hashable:
+    """What kinds have in common that share a cut."""
+    return _drawn(kind).felt
+
+
+def cells_of(kind: Kind) -> int:
+    """How many cells the patch of a kind is first tried with, 0 where its walls are not laid out by themselves."""
+    try:
+        return len(plan_section(_drawn(kind).design, GRADING).cells)
+    except MeshError:
+        return 0
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """A kind and its design, told apart from others by what decides how they are cut alone."""
+
+    felt: Hashable
+    kind: Kind = field(compare=False)
+    design: Design = field(compare=False)
+
+
+@lru_cache(maxsize=2)  # of a few MB: joints that share one are asked for in a row
+def _cut(drawn: _Drawn) -> Cut:
+    design = drawn.design
+    if design.former:
+        return Cut(drawn.kind, mesh_section(design, grading=GRADING, lines=False))
+    plan = plan_section(design, GRADING)
+    return Cut(drawn.kind, Section(design, plan, *quadrilaterals(plan)))
+
+
+def _drawn(kind: Kind) -> _Drawn:
+    runs = []
+    for k, arm in enumerate(kind.arms):
+        curves: list[Curve] = [_bend(arm)] if arm.bend * abs(arm.curvature) > 0 else []
+        (a, _), (b, _) = arm.place(arm.bend if curves else 0.0), arm.place(kind.reach(arm))
+        curves.append(Line((float(a[0]) + FAR_OUT, float(a[1])), (float(b[0]) + FAR_OUT, float(b[1]))))
+        if k == 0 and not kind.held:
+            curves = [curve.reverse() for curve in curves[::-1]]
+        wall = Wall(
+            tuple(
+                Layer(Material(f"material {k}.{n}", 1.0, modulus, nu, NO_LOSS), h, h)
+                for n, (h, modulus, nu) in enumerate(arm.plies)
+            ),
+            (arm.lift, arm.lift),
+        )
+        wall = wall.reverse() if k == 0 and not kind.held else wall
+        runs.append([Piece(curve, Zone(str(k)), wall) for curve in curves])
+    meridian = [piece for run in runs[:2] for piece in run]
+    former = [piece for run in runs[2:] for piece in run]
+    edge, joint = (CLAMPED if kind.held else FREE), (len(runs[0]) if former else None)
+    design = Design("patch", tuple(meridian), edge, FREE, joint, tuple(former))
+    return _Drawn(_felt(kind, [run[0] for run in runs]), kind, replace(design, beads=_beads(kind, design)))
+
+
+def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:
+    """What decides how a kind is cut: its shape; how much smaller Poisson ratios make the first cells; which of two
+    walls end to end bends more easily, where neither is held by its middle. A joint that is drawn as the union of its
+    walls feels their `_moduli` as well."""
+    plies = [ply for arm in kind.arms for ply in arm.plies]
+    shape = [
+        (arm.direction, arm.curvature, arm.bend, arm.lift, *(ply.thickness for ply in arm.plies)) for arm in kind.arms
+    ]
+    thick, thin = (of(arm.thickness for arm in kind.arms[:2]) for of in (max, min))
+    by_middle = thick > LIPS_FROM * thin and not any(arm.layers for arm in kind.arms)
+    return (
+        tuple(shape), tuple((glue.inside, glue.radius) for glue in kind.glue), kind.longer,
+        () if by_middle else _ranks([bending_rigidity(piece, 0.5) for piece in walls[:2]]),
+        tuple(first_cell_share(ply.poisson_ratio) for ply in plies),
+    )  # fmt: skip
+
+
+def _moduli(kind: Kind) -> tuple[int, ...]:
+    """Which moduli are the larger."""
+    plies = [ply.youngs_modulus for arm in kind.arms for ply in arm.plies]
+    return _ranks([*plies, *(glue.youngs_modulus for glue in kind.glue)])
+
+
+def _ranks(values: Sequence[float]) -> tuple[int, ...]:
+    return tuple(np.unique(values, return_inverse=True)[1].tolist())
+
+
+def _beads(kind: Kind, design: Design) -> tuple[Bead, ...]:
+    found: list[Bead] = []
+    for n, glue in enumerate(kind.glue):
+        material = Material(f"glue {n}", 1.0, glue.youngs_modulus, glue.poisson_ratio, NO_LOSS)
+        side = "inside" if glue.inside else "outside"
+        found += lay_beads(design.meridian, design.joint or 0, design.former, glue.radius, side, material)
+    return tuple(found)
+
+
+def _bend(arm: Arm) -> Arc:
+    radius, side = 1 / abs(arm.curvature), np.pi / 2 * np.sign(arm.curvature)
+    r, z = radius * unit(arm.direction + side)
+    return Arc((float(r) + FAR_OUT, float(z)), radius, arm.direction - side, arm.curvature * arm.bend)

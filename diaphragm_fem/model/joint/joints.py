@@ -1,0 +1,262 @@
+"""Where a design has joints and held ends, and what kind each one is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Container, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import cos, inf, pi, tan
+from typing import NamedTuple
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.joint.lying_wall import lying_wall
+from diaphragm_fem.model.joint.moduli import joint_modulus
+from diaphragm_fem.model.joint.section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.shell.numbering import edges
+
+End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
+Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
+
+SMOOTH_TURN = 1e-3  # radians below which two walls run on
+SAME_THICKNESS = 1e-9  # relative
+LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows; beyond, the wall's own law has it
+LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
+PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
+# and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
+# met a thick former at 34 degrees was 1.6 % off with 0.6 of the former's thickness
+HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what
+# lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
+HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
+SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
+
+
+@dataclass(frozen=True)
+class Joint:
+    """The ends of pieces that meet, in the order of the arms of their kind; a held end stands alone.
+
+    place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint;
+    crowded: whether one of them is another joint's as well.
+    """
+
+    ends: tuple[End, ...]
+    place: tuple[float, float]
+    kind: Kind
+    stretches: tuple[list[int], ...]
+    crowded: bool
+
+
+def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> list[Joint]:
+    """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
+
+    Left alone: joints of more than three walls; edges that are hinged, elastic or held in part. A fillet at an edge is
+    left out of its joint's patch: with its wall's other layers it takes what that yields.
+    """
+    found = kinds_of(mesh) if found is None else found
+    taken, lying = taken_ends(found), lying_wall(mesh.design)
+    stretches = [
+        [
+            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == lying.end else least)
+            for end, least in zip(ends, least_of(kind), strict=True)
+        ]
+        for ends, kind in found
+    ]
+    apart(stretches)
+    owners = Counter(x for group in stretches for stretch in group for x in stretch)
+    joints = []
+    for (ends, kind), group in zip(found, stretches, strict=True):
+        r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
+        crowded = any(owners[x] > 1 for stretch in group for x in stretch)
+        joints.append(Joint(ends, (r, z), kind, tuple(group), crowded))
+    return joints
+
+
+def taken_ends(found: Sequence[Meeting]) -> set[End]:
+    """The ends of pieces that some joints take."""
+    return {end for ends, _ in found for end in ends}
+
+
+def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
+    """The ends that meet in each joint, and its kind: the same however walls are cut."""
+    groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
+    groups += [
+        (end,)
+        for end, on_axis, edge in edges(mesh)
+        if not on_axis and edge.radial == edge.axial == edge.rotation == inf
+    ]
+    runs_on = {ends for ends in groups if _runs_on(mesh.pieces, ends)}
+    next_of = {end: other for ends in runs_on for end, other in (ends, ends[::-1])}
+    return [
+        (ends, Kind(_arms(mesh.pieces, ends, next_of), _glue(mesh, ends))) for ends in groups if ends not in runs_on
+    ]
+
+
+def apart(stretches: list[list[list[int]]]) -> None:
+    """Shorten stretches that meet from both sides until they share no element, each to one at least."""
+    every = [stretch for group in stretches for stretch in group]
+    if sum(map(len, every)) == len({x for stretch in every for x in stretch}):
+        return
+    for k, one in enumerate(every):
+        for other in every[k + 1 :]:
+            while set(one) & set(other) and max(len(one), len(other)) > 1:
+                (one if len(one) >= len(other) else other).pop()
+
+
+class _LayerAtEnd(NamedTuple):
+    """A layer at one end of its wall: its thickness there in m."""
+
+    material: Material
+    thickness: float
+
+
+def _layers(piece: Piece, end: int) -> list[_LayerAtEnd]:
+    """Layers from the right hand to the left, seen from one end, without a fillet's glue."""
+    layers = piece.wall.without_fillet.layers
+    if end:
+        return [_LayerAtEnd(x.material, x.end_thickness) for x in layers[::-1]]
+    return [_LayerAtEnd(x.material, x.begin_thickness) for x in layers]
+
+
+def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
+    """Whether two ends are one wall that goes on smoothly."""
+    if len(ends) != 2:
+        return False
+    (p, a), (k, b) = ends
+    one, other = pieces[p].curve.ends[a], pieces[k].curve.ends[b]
+    if cos(one.angle - other.angle) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
+        return False
+    here, there = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
+    return len(here) == len(there) and all(
+        x.material == y.material and abs(x.thickness / y.thickness - 1) <= SAME_THICKNESS
+        for x, y in zip(here, there, strict=True)
+    )
+
+
+def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
+    """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
+    walls = [_layers(pieces[p], end) for p, end in ends]
+    thickness = [sum(x.thickness for x in wall) for wall in walls]
+    arms = []
+    for k, (p, end) in enumerate(ends):
+        h = thickness[k]
+        plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
+        angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
+        beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
+        wall = pieces[p].wall.without_fillet
+        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
+        arms.append(arm_of(angle, plies, *_bend(pieces, (p, end), next_of, h, LONGEST_BEND * h + beside), lift))
+    return tuple(arms)
+
+
+def _bend(
+    pieces: tuple[Piece, ...], end: End, next_of: Mapping[End, End], h: float, reach: float
+) -> tuple[float, float]:
+    """Curvature in 1/m and length in m, at most `reach`, of the bend with which a wall of thickness h leaves a joint.
+
+    Where it is shorter than h and goes on into others, as a fillet into a roll, these join its turn and its mean
+    distance, the more the shorter it is: a fillet that shrinks to nothing is missed by nobody (S jumped by 2.7e-3).
+    """
+    turn, moment, begin, share = 0.0, 0.0, 0.0, 1.0
+    own = (0.0, 0.0)
+    while begin < reach and share > 0:
+        curve = pieces[end[0]].curve
+        curvature = curve.ends[end[1]].curvature * (-1 if end[1] else 1)
+        length = min(curve.length, reach - begin)
+        if not curvature:
+            break
+        turn, moment = turn + share * curvature * length, moment + share * curvature * length * (begin + length / 2)
+        if not begin:
+            own, share = (curvature, length), 1 - length / h
+        begin += length
+        if (end[0], 1 - end[1]) not in next_of:
+            break
+        end = next_of[end[0], 1 - end[1]]
+    if begin == own[1] or not turn:
+        return own
+    length = min(max(abs(2 * moment / turn), own[1]), reach)
+    return turn / length, length
+
+
+def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
+    """The glue of a joint: all of it is at the former's top."""
+    if len(ends) < 3 or (len(mesh.design.meridian), 0) not in ends:
+        return ()
+    return tuple(
+        Glue(bead.inside, bead.radius, joint_modulus(bead.material), bead.material.poisson_ratio)
+        for bead in mesh.design.beads
+    )
+
+
+def least_of(kind: Kind) -> list[float]:
+    """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
+    that is held by its middle, unless it lies along the former, which holds it there: over a short stretch the joint
+    could not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
+    found = []
+    for k, arm in enumerate(kind.arms):
+        glued = max((kind.leg(arm, glue) for glue in kind.glue), default=0.0)
+        whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued)
+        held = HELD_STRETCH * arm.thickness
+        found.append(held + _along_former(kind, k) * (whole - held) if _held_by_its_middle(kind, k) else whole)
+    return found
+
+
+def _along_former(kind: Kind, k: int) -> float:
+    """Nothing where an arm leaves a former squarely or away from it, 1 where it lies along it, within 53 degrees."""
+    if len(kind.arms) < 3:
+        return 0.0
+    half = abs(tan((kind.arms[k].direction - kind.arms[-1].direction + pi) / 2))
+    return min(max(half - 1.0, 0.0), 1.0)
+
+
+def _held_by_its_middle(kind: Kind, k: int) -> bool:
+    """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
+    if kind.held or kind.glue or k > 1 or any(arm.layers for arm in kind.arms):
+        return False
+    own, other = kind.arms[k], kind.arms[1 - k]
+    return holds_by_its_middle((other.thickness, other.youngs_modulus), (own.thickness, own.youngs_modulus))
+
+
+def holds_by_its_middle(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Whether one wall is so thin and stiff beside another that it holds that by its middle; thickness and modulus."""
+    (thin, stiff), (thick, soft) = one, other
+    return thick > HELD_THICKER * thin and stiff > HELD_SOFTER * soft
+
+
+def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
+    """Elements beside an end, at least as long as asked where there are as many."""
+    found: list[int] = []
+    least *= 1 - 1e-6  # where a node stands for its end
+    for piece, number, length in beside(mesh, mesh.stations, taken, end):
+        found.append(mesh.elements[piece].start + number)
+        least -= length
+        if least <= 0:
+            break
+    return found
+
+
+def beside(
+    mesh: MeridianMesh, stations: Sequence[Array], taken: Container[End], end: End
+) -> Iterator[tuple[int, int, float]]:
+    """Elements away from an end, of one wall and of no joint beyond: piece, number in it, and length in m."""
+    place, way = end[0], 1 if end[1] == 0 else -1
+    count, own = len(mesh.design.meridian), [layer.material for layer in mesh.pieces[place].wall.layers]
+    line = range(count, len(mesh.pieces)) if place >= count else range(count)
+    while place in line and [layer.material for layer in mesh.pieces[place].wall.layers] == own:
+        cuts = stations[place]
+        for k in range(len(cuts) - 1)[::way]:
+            yield place, k, float(cuts[k + 1] - cuts[k])
+        if (place, 1 if way > 0 else 0) in taken:
+            break
+        place += way
+
+
+def _overlap(arms: tuple[Arm, ...], k: int) -> float:
+    """How far the walls that meet an arm lie over it, roughly, in m: the more the sharper the angle between them."""
+    own, found = arms[k], 0.0
+    for other in arms[:k] + arms[k + 1 :]:
+        half = abs(tan((own.direction - other.direction + pi) / 2))
+        found = max(found, (own.thickness + other.thickness) / 2 * min(half, SHARPEST))
+    return found

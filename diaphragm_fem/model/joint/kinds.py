@@ -1,0 +1,247 @@
+"""Joints that were cut before: patches kept by their proportions.
+
+A kind is brought to unit thickness and unit modulus of its first arm and turned so that its last arm points down; what
+is left are proportions, rounded to a ten-millionth, and Poisson ratios as they are. Layers and glue are part of them.
+Reading between patches on a lattice was tried: on random parts it needed 40 patches where nine do, and was 2e-4 of a
+frequency off.
+
+All joints of a design are read at once.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import lru_cache
+from itertools import accumulate, pairwise
+from math import exp, log, pi, remainder
+from pathlib import Path
+from random import Random
+from tempfile import TemporaryDirectory
+from typing import NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.model.joint.book import Book, begin_book
+from diaphragm_fem.model.joint.cut import alike_in_cut, patch_of
+from diaphragm_fem.model.joint.patch import Excess, joint_excess, may_be_of
+from diaphragm_fem.model.joint.range import JointRange, Sort, sort_of
+from diaphragm_fem.model.joint.section import Arm, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint.table import STEP, Key, shipped
+
+KEPT = 10_000  # patches, 2 kB each
+MM = 1e-3
+MOST_ARMS = 3
+
+
+class Found(NamedTuple):
+    """Excess of J joints as `Excess`, by arm, or by layer of every arm where there are laminates: plane (J, 3, 6, 6),
+    around (J, 3, 2, 2) and section (J, 3, 6), nothing where there is no arm; of each why the solid cannot draw it, or
+    an empty text."""
+
+    plane: Array
+    around: Array
+    section: Array
+    problem: tuple[str, ...]
+
+
+_KNOWN: dict[Key, Excess | None] = {}  # nothing where the solid cannot draw it
+_BOOKS: list[Book] = []  # at most one
+_OFFERED: dict[Key, Excess | None] = {}  # read in it, and not asked for yet
+_RANGES: dict[Sort, list[JointRange]] = {}
+
+
+def excess_of_joints(kinds: Sequence[Kind]) -> Found:
+    """Excess of several kinds of joints."""
+    while len(_KNOWN) > KEPT:
+        del _KNOWN[next(iter(_KNOWN))]
+    solved = [_read(key) for key in keys_of(kinds)]
+    problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
+    most = max([MOST_ARMS, *(len(one.plane) for one in solved if one)])
+    whole = Excess(*(np.zeros((len(kinds), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
+    for place, one in enumerate(solved):
+        for all_of_them, own in zip(whole, one or (), strict=bool(one)):
+            all_of_them[place][tuple(slice(n) for n in own.shape)] = own
+    return _in_place(kinds, whole, problem)
+
+
+def meet(keys: Iterable[Key]) -> None:
+    """Solve the patches of many proportions that will be asked for, those that share a cut one after another, each
+    process in an order of its own: those that share a book at the same time then hardly solve one twice.
+    """
+    groups: dict[Hashable, list[Key]] = {}
+    for key in dict.fromkeys(key for key in keys if key not in _KNOWN):
+        groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
+    order = list(groups.values())
+    Random(os.getpid()).shuffle(order)
+    for key in (key for own in order for key in own):
+        _read(key)
+
+
+def known() -> Mapping[Key, Excess]:
+    """The patches that this process has met."""
+    return {key: one for key, one in _KNOWN.items() if one}
+
+
+def share_in(path: str | None) -> None:
+    """Share patches with all processes that do so in the same file; with none where there is none."""
+    for book in _BOOKS:
+        book.close()
+    _OFFERED.clear()
+    _BOOKS[:] = [] if path is None else [Book(path)]
+
+
+@contextmanager
+def shared_with_children() -> Iterator[None]:
+    """Processes forked within the block share the patches that they solve, among themselves and with this one: in the
+    book that is open, else in one for the block alone.
+    """
+    if any(book.usable for book in _BOOKS):
+        yield
+        return
+    with TemporaryDirectory() as folder:
+        book = Path(folder) / "joints"
+        share_in(str(book) if begin_book(book) else None)
+        try:
+            yield
+        finally:
+            share_in(None)
+
+
+def read_over(ranges: Sequence[JointRange]) -> None:
+    """From here on read joints within some ranges there, whether their own patches are known or not; with none, of
+    none."""
+    _RANGES.clear()
+    for one in ranges:
+        _RANGES.setdefault(one.sort, []).append(one)
+
+
+def keys_of(kinds: Sequence[Kind]) -> list[Key]:
+    numbers = [_proportions(kind) for kind in kinds]
+    steps = np.rint(np.array([x for own in numbers for x in own]) / STEP).astype(np.int64).tolist()
+    ends = accumulate((len(own) for own in numbers), initial=0)
+    return [
+        Key(
+            tuple(len(arm.plies) for arm in kind.arms),
+            tuple(steps[begin:end]),
+            (*(ply.poisson_ratio for arm in kind.arms for ply in arm.plies), *(x.poisson_ratio for x in kind.glue)),
+        )
+        for kind, (begin, end) in zip(kinds, pairwise(ends), strict=True)
+    ]
+
+
+def _proportions(kind: Kind) -> list[float]:
+    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, curvature, bend and, of several
+    layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio.
+
+    The turn is that from a straight run into the next arm, nothing for the last one, which points down.
+    """
+    found, arms = [], kind.arms
+    thick, modulus = arms[0].thickness, arms[0].youngs_modulus
+    for k, arm in enumerate(arms):
+        for ply in arm.plies:
+            found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
+        turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
+        found += [turn, arm.curvature * arm.thickness, arm.bend / arm.thickness]
+        if arm.layers:
+            found.append(arm.lift / arm.thickness)
+    for glue in kind.glue:
+        found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
+    return found
+
+
+def _kind(key: Key) -> Kind:
+    """The kind of some proportions, thickness of its first arm 1 mm, modulus 1 Pa."""
+    numbers, poisson = iter((STEP * np.array(key.points)).tolist()), iter(key.poisson)
+    stacks, turns = [], []
+    for count in key.layers:
+        stacks.append(tuple(Ply(MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for _ in range(count)))
+        turns.append((next(numbers), next(numbers), next(numbers), next(numbers) if count > 1 else 0.0))
+    glue = tuple(Glue(inside > 0.5, MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for inside in numbers)
+    arms: list[Arm] = []
+    for plies, (turn, curvature, bend, lift) in zip(stacks[::-1], turns[::-1], strict=True):
+        h = sum(ply.thickness for ply in plies)
+        direction = arms[0].direction + pi + turn if arms else -pi / 2
+        arms.insert(0, arm_of(direction, plies, curvature / h, bend * h, lift * h))
+    return Kind(tuple(arms), glue)
+
+
+def _read(key: Key) -> Excess | None:
+    """What a joint of some proportions yields: read within a range or known by its patch."""
+    sort = sort_of(key) if _RANGES else None
+    for one in _RANGES.get(sort, ()) if sort else ():
+        if (found := one.read(key)) is not None:
+            return found
+    return patch_of_key(key)
+
+
+def patch_of_key(key: Key) -> Excess | None:
+    """The patch of some proportions, kept, shared, shipped or new; nothing where the solid cannot draw it."""
+    if key in _KNOWN:
+        return _KNOWN[key]
+    for book in _BOOKS:
+        _OFFERED.update(book.news())
+    _KNOWN[key] = _OFFERED.pop(key, None) if _may_be(key) else (shipped().get(key) or _drawn(key))
+    return _KNOWN[key]
+
+
+def _may_be(key: Key) -> bool:
+    """Whether a book offers a patch that may be that of some proportions."""
+    if (found := _OFFERED.get(key)) is not None:
+        return may_be_of(_kind(key), found)
+    return key in _OFFERED
+
+
+def _drawn(key: Key) -> Excess | None:
+    found = solved_patch(key)
+    for book in _BOOKS:
+        book.add(key, found)
+    return found
+
+
+def solved_patch(key: Key) -> Excess | None:
+    """The patch of some proportions, solved here and now; nothing where the solid cannot draw it."""
+    try:
+        return _patch(key)
+    except (MeshError, DesignError):
+        return None
+
+
+def _patch(key: Key) -> Excess:
+    return joint_excess(_kind(key))
+
+
+@lru_cache(maxsize=KEPT)
+def _why(kind: Kind) -> str:
+    """Why the solid cannot draw or solve a kind, in its own sizes."""
+    try:
+        patch_of(kind)
+    except (MeshError, DesignError) as problem:
+        return str(problem)
+    return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
+
+
+def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:
+    """Excess (J, ...) back to the size, stiffness and direction of the design."""
+    first = [(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus) for kind in kinds]
+    size, modulus = np.array(first).reshape(-1, 2).T[:, :, None, None]
+    turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])
+    c, s = np.cos(turn), np.sin(turn)
+    rotate, moments = np.zeros((2, len(kinds), 6, 6))
+    for k in (0, 3):
+        rotate[:, k, k] = rotate[:, k + 1, k + 1] = c
+        rotate[:, k + 1, k], rotate[:, k, k + 1], rotate[:, k + 2, k + 2] = s, -s, 1 / size[:, 0, 0]
+    moments[:, 0, 0] = 1.0
+    moments[:, 1:3, 1:3] = rotate[:, :2, :2]
+    quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
+    moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1))
+    each = rotate[:, None]
+    return Found(
+        each @ excess.plane @ each.mT / modulus[..., None],
+        excess.around / modulus[..., None],
+        excess.section @ moments.mT * size ** np.array([2, 3, 3, 4, 4, 4]),
+        problem,
+    )

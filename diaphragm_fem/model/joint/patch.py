@@ -1,0 +1,296 @@
+"""What a joint yields more than the shell's walls do there, by a small flat patch of the solid.
+
+Each arm of the patch is a stretch of one wall, long enough that the stress at its far end is a plate's again:
+self-balanced stress fades in a strip as exp(-4.2 x/h) (Timoshenko and Goodier, Theory of Elasticity (1970), art. 26;
+from memory, the tests measure it). There it carries the stress of plate theory, linear for N and M, parabolic for Q,
+even for the shear T around, so that the work of the loads is exactly that of the walls and the joint.
+
+A load is a row (f_r, f_z, m, T): the force per metre of circle with which the far part of an arm acts on the rest, its
+moment about the joint, m = M + f_r (z - z_J) - f_z (r - r_J), positive as the shell's rotation b, and the force around.
+The loads of all arms balance, so the last arm's follow from the others'; a held end has one arm and nothing to balance.
+The first three are a problem of plane strain, the last one of anti-plane shear, on the same cells:
+
+    excess = U^T K U - integral R^T (flexibility of the wall) R ds - 2 nu/(10 G h) M Q at the far end
+
+with U the answer to the unit loads, R the loads moved along the arm, the wall's law that of `thick_wall` (whose end
+product M Q is the last term). Beside it stands how much more section there is than the shell's walls have: where walls
+overlap it is negative. Both are split by arm and layer, so that each material keeps its own losses: a layer's share of
+what the patch yields is its fall with ln E, U_l^T K_l U_l - U^T F' - F'^T U, for the stress of plate theory at the end
+of a laminate, and so the loads F, follow its moduli (F' by a complex step).
+
+What materials have no part in is kept for the next kind, which may differ in them alone: that takes 4 instead of 17 ms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from scipy.linalg import LinAlgError, solveh_banded
+from scipy.sparse import csr_matrix
+from scipy.sparse.linalg import splu
+
+from diaphragm_fem.arrays import Array, Complex, Index
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.section_plan import SIDES
+from diaphragm_fem.model.joint.cut import FAR_OUT, Cut, Patch, patch_of
+from diaphragm_fem.model.joint.layers import layered_stress, resultants, shear_stiffness, stiffened
+from diaphragm_fem.model.joint.section import Kind, unit
+from diaphragm_fem.model.joint.walls import powers, walls_section, walls_yield
+from diaphragm_fem.model.shell.elasticity import TINY
+from diaphragm_fem.model.solid.shapes import Shapes, side_points
+
+WIDEST = 240  # of a band that is solved as one: of wider ones a sparse factor takes 21 ms for 31
+LEAST = 1e-6  # of what walls have: less than that below zero is rounding
+
+
+class Excess(NamedTuple):
+    """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
+    of the loads of the F free arms; section (P, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the section,
+    from the joint."""
+
+    plane: Array
+    around: Array
+    section: Array
+
+
+def joint_excess(kind: Kind) -> Excess:
+    """Excess of a kind of joint. Raises MeshError where the solid cannot draw it."""
+    patch = patch_of(kind)
+    kind = patch.kind
+    plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
+    bare_plane, bare_around = walls_yield(kind)
+    return Excess(plane - bare_plane, around - bare_around, _section_excess(patch.cut))
+
+
+def may_be_of(kind: Kind, excess: Excess) -> bool:
+    """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
+    far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
+    """
+    walls = _walls(kind)
+    if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
+        return False
+    plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
+    moments = [[0, 1, 2], [1, 3, 4], [2, 4, 5]]
+    own, bare = ((x.plane, x.around, x.section[:, moments]) for x in (excess, walls))
+    return all(_positive(x, wall, plain) for x, wall in zip(own, bare, strict=True))
+
+
+def _positive(excess: Array, wall: Array, each: bool) -> bool:
+    """Whether wall and excess (P, n, n) are symmetric and positive in sum, or each of them."""
+    size = np.sqrt(np.diagonal(wall.sum(axis=0)))
+    whole = (wall + excess) / np.outer(size, size)
+    even = np.abs(whole - whole.swapaxes(1, 2)).max() < LEAST
+    return bool(even and np.linalg.eigvalsh(whole if each else whole.sum(axis=0)).min() > -LEAST)
+
+
+def _walls(kind: Kind) -> Excess:
+    """The same of the shell's walls over the length of the patch."""
+    return Excess(*walls_yield(kind), walls_section(kind))
+
+
+def _stiffness(patch: Patch) -> tuple[Array, Array]:
+    """Stiffness of the cells per metre of circle on what lies on their sides, component by component: plane strain
+    (K, 2 B, 2 B) and anti-plane shear (K, B, B).
+    """
+    cut, (modulus, nu) = patch.cut, patch.elastic_of_cell.T
+    own = cut.part_of_cell + len(patch.kind.parts) * (cut.glue_of_cell + 1)
+    groups = [np.flatnonzero(own == k) for k in np.unique(own)]
+    found = [_unit_stiffness(cut, float(nu[cells[0]]), cells.tobytes()) for cells in groups]
+    back = np.argsort(np.concatenate(groups))
+    plane, around = (np.concatenate(x)[back] * modulus[:, None, None] for x in zip(*found, strict=True))
+    return plane, around
+
+
+@lru_cache(maxsize=4)  # of some 0.5 MB: walls beside those that differ
+def _unit_stiffness(cut: Cut, nu: float, cells: bytes) -> tuple[Array, Array]:
+    """The same of some of the cells, numbers in int64, of a modulus of 1 Pa.
+
+    Nothing acts inside a cell, so that what lies there is solved for cell by cell.
+    """
+    product = cut.slopes[np.frombuffer(cells, np.int64)]
+    count, shear = product.shape[2], 1 / (2 * (1 + nu))
+    lame = 2 * nu / (1 - 2 * nu) * shear
+    stiff = lame + 2 * shear
+
+    def plane(rows: slice, columns: slice) -> Array:
+        (rr, rz), (zr, zz) = product[:, :, rows, :, columns].transpose(1, 3, 0, 2, 4)
+        found = np.empty((len(rr), 2, rr.shape[1], 2, rr.shape[2]))
+        found[:, 0, :, 0], found[:, 0, :, 1] = stiff * rr + shear * zz, lame * rz + shear * zr
+        found[:, 1, :, 0], found[:, 1, :, 1] = lame * zr + shear * rz, stiff * zz + shear * rr
+        return found.reshape(len(rr), 2 * rr.shape[1], -1)
+
+    def around(rows: slice, columns: slice) -> Array:
+        return shear * (product[:, 0, rows, 0, columns] + product[:, 1, rows, 1, columns])
+
+    outer = count - cut.shapes.inside
+    return _condensed(plane, outer), _condensed(around, outer)
+
+
+def _condensed(stiffness: Callable[[slice, slice], Array], outer: int) -> Array:
+    """Stiffness (K, D, D) of cells on the first `outer` of their functions, the others free."""
+    kept, free = slice(outer), slice(outer, None)
+    coupled = stiffness(free, kept)
+    follow = np.linalg.solve(stiffness(free, free), coupled)
+    return np.asarray(stiffness(kept, kept) - coupled.transpose(0, 2, 1) @ follow)
+
+
+def _yield(patch: Patch, stiffness: Array) -> Array:
+    """Compliance (P, L, L) of the whole patch, by arm and layer its fall with ln E."""
+    kind, cut = patch.kind, patch.cut
+    moving = stiffness.shape[1] // cut.nodes.shape[1]
+    # the stiffest arm is held: where it hung from a soft one and turned with that, 1e-9 of the energy was lost to
+    # rounding, 1e-6 of the excess
+    stiffest = max(range(len(kind.arms)), key=lambda k: kind.arms[k].youngs_modulus)
+    place, dofs, band = _numbered(cut, moving, stiffest)
+    size, laminated = place.size, any(arm.layers for arm in kind.arms)
+    forces = _load(patch, moving > 1).real if laminated else _plain_load(cut, moving > 1)
+    load, moved = np.zeros((2, size + 1, forces.shape[1]))
+    load[place.ravel()] = forces
+    try:
+        answer = band.answer(stiffness, load[:size]) if band else _sparse_answer(dofs, stiffness, load[:size])
+    except (LinAlgError, RuntimeError) as problem:  # no positive pivot, or none
+        raise MeshError("the patch of a joint cannot be solved: moduli or thicknesses are too unequal") from problem
+    moved[:size] = answer
+    own = moved[dofs]
+    energy = own.transpose(0, 2, 1) @ stiffness @ own
+    found = np.stack([energy[cut.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
+    for p, index in enumerate(kind.parts):
+        if kind.arms[index].layers:
+            work = moved[place.ravel()].T @ _load(patch, moving > 1, p).imag / TINY
+            found[p] -= work + work.T
+    return found
+
+
+class _Band(NamedTuple):
+    """Where the entries of cells' stiffness on and below the diagonal, (E,) and (E,), stand (K, E) in a lower band of
+    (size, width), behind its end where one is held.
+
+    In a narrow one Cholesky's factor takes half the time of a sparse one, in one of a union, up to 700 wide, twice and
+    four times as long.
+    """
+
+    row: Index
+    column: Index
+    at: Index
+    shape: tuple[int, int]
+
+    def answer(self, stiffness: Array, load: Array) -> Array:
+        """What the sum of cells' stiffness (K, D, D) answers to loads (size, L)."""
+        (size, width), entries = self.shape, stiffness[:, self.row, self.column].ravel()
+        band = np.asarray(np.bincount(self.at.ravel(), entries, size * width + 1)[:-1], float).reshape(self.shape)
+        band[:, 0] += band[:, 0] == 0  # what is held
+        return np.asarray(solveh_banded(band.T, load, lower=True, check_finite=False))
+
+
+def _sparse_answer(dofs: Index, stiffness: Array, load: Array) -> Array:
+    """The same by a sparse factor; dofs (K, D) of the cells, `size` where one is held.
+
+    Cells' rows, spread over all columns, are added up by a product of matrices: a list of their entries takes 10 ms of
+    31 more to put in order.
+    """
+    (cells, own), size = dofs.shape, len(load)
+    held, alone = dofs == size, np.setdiff1d(np.arange(size + 1), dofs[dofs < size])  # the second bear nothing: 1
+    entries = np.where(held[:, :, None] | held[:, None, :], 0.0, stiffness)
+    rows, columns = np.append(dofs, alone), np.append(np.repeat(dofs, own, axis=0), alone)
+    starts = np.append(own * np.arange(cells * own), entries.size + np.arange(len(alone) + 1))
+    spread = csr_matrix((np.append(entries, np.ones(len(alone))), columns, starts), (len(rows), size + 1))
+    whole = csr_matrix((np.ones(len(rows)), (rows, np.arange(len(rows)))), (size + 1, len(rows))) @ spread
+    factor = splu(whole.T, "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    return np.asarray(factor.solve(np.vstack((load, np.zeros(load.shape[1])))))[:size]
+
+
+@lru_cache(maxsize=2)
+def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band | None]:
+    """Degrees of freedom of the nodes (moving, N) and of the cells (K, D), as many as there are where one is held, and
+    their band; none where that is wide."""
+    place = moving * cut.place + np.arange(moving)[:, None]
+    size = place.size
+    if cut.kind.held:
+        sides = cut.section.plan.faces["inner"]
+        place[:, np.concatenate([np.concatenate(cut.shapes.side_nodes(*side)) for side in sides])] = size
+    else:
+        first, last, across = _pins(cut, stiffest)
+        place[:, first] = size
+        if moving > 1:
+            place[across, last] = size
+    dofs = np.concatenate([own[cut.nodes] for own in place], axis=1)
+    width = int((np.where(dofs < size, dofs, -1).max(axis=1) - dofs.min(axis=1)).max()) + 1
+    if width > WIDEST:
+        return place, dofs, None
+    one, other = np.tril_indices(dofs.shape[1])
+    row, column = np.maximum(dofs[:, one], dofs[:, other]), np.minimum(dofs[:, one], dofs[:, other])
+    at = np.where(row < size, column * width + row - column, size * width)
+    return place, dofs, _Band(one, other, at, (size, width))
+
+
+def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
+    """What holds a patch whose loads balance: a corner of the far face of an arm, the opposite one and the component (0
+    radial, 1 axial) across the line between them."""
+    plan = cut.section.plan
+    _, angle = cut.kind.arms[index].place(cut.kind.reach(cut.kind.arms[index]))
+    ends = [(cell, corner) for cell, side in cut.far_sides[index] for corner in SIDES[side]]
+    height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
+    first, last = (int(cut.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
+    return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
+
+
+@lru_cache(maxsize=2)
+def _plain_load(cut: Cut, plane: bool) -> Array:
+    """The loads of kinds without laminates, in which materials have no part."""
+    return _load(Patch(cut.kind, cut), plane).real
+
+
+def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
+    """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory; one part may be stiffer
+    by a complex step."""
+    kind, shapes = patch.kind, patch.cut.shapes
+    transport = kind.transport(3 if plane else 1)
+    load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
+    for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
+        h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides[index]
+        tip, angle = arm.place(reach)
+        cell, local, weight = side_points(sides, shapes.top + 2)
+        place, _ = shapes.place(cell, local)
+        layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
+        more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
+        elastic = patch.elastic_of_cell[cell] * (1 + more)
+        height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
+        height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
+        if plane:
+            n, q, m = resultants(arm, reach) @ own
+            if arm.layers:
+                on_n, on_m, on_q = layered_stress(layers, arm.lift, elastic, h * height[..., 0])
+                along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
+            else:
+                along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
+            t, normal = unit(angle), unit(angle + np.pi / 2)
+            stress = [along * t[c] + across * normal[c] for c in range(2)]
+        else:
+            stress = [np.broadcast_to(own[0] / h, (*height.shape[:2], own.shape[1]))]
+            if arm.layers:
+                modulus, nu = elastic.T
+                stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(layers))[:, None, None]]
+        measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
+        for component, value in enumerate(stress):
+            force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
+            nodes = patch.cut.nodes[cell]
+            np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
+    return load.reshape(-1, load.shape[2])
+
+
+def _side_length(shapes: Shapes, cell: int, side: int) -> float:
+    a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDES[side])
+    return float(np.linalg.norm(b - a))
+
+
+@lru_cache(maxsize=1)
+def _section_excess(cut: Cut) -> Array:
+    """Excess integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
+    r, z = cut.shapes.points
+    value = np.stack([(f * cut.shapes.weight).sum(axis=1) for f in powers(r - FAR_OUT, z)])
+    own = np.where(cut.wall_of_cell < 0, -1, cut.part_of_cell)
+    whole = np.stack([value[:, own == p].sum(axis=1) for p in range(len(cut.kind.parts))])
+    return whole - walls_section(cut.kind)

@@ -1,0 +1,143 @@
+"""How a joint that yields more or less than its walls changes the stiffness about it.
+
+Break the joint open. Each stretch of wall beside it may then move its end by e; with Z the compliance of that end while
+the far end is held, n and g the motions of joint and far end, R = Z K_ng (what the far end's motion leaves of it there)
+and T the loads of an arm from the joint's independent ones,
+
+    d = sum_a T_a^T (n + R_a g_a),      S = sum_a T_a^T Z_a T_a
+
+are the stretches' deformation under the joint's loads and their compliance. Let the ends move by e_a = -Z_a T_a y,
+which leaves n where loads balance, and hang a compliance C between them and the joint. Least energy over y gives
+
+    dK = d^T ((S + C)^-1 - S^-1) d,
+
+exact for the discrete shell: nothing where C vanishes, and for C >= 0 the stiffness stays positive, as a condensed one.
+With B of `joint.shares` the part of every arm a is the energy of its own stretch and of its share of the joint after
+the move, less the stretch's before it: of D = B d, D_a the part of arm a, t = c/(1 + c) and x_a = D_a - B S_a B^T t D,
+
+    dK_a = D^T t B S_a B^T t D - D^T t D_a - D_a^T t D + a's share of (1 - t) D's.
+
+So whatever moduli materials have, none takes more stiffness away than its own stretches hold.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.joint.shares import Parted, parted
+from diaphragm_fem.model.joint.stretches import LOADED, Stretches
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+
+if TYPE_CHECKING:
+    from diaphragm_fem.model.shell.line import OrderTerms
+
+
+class Yield(NamedTuple):
+    """Of P parts of arms under the N loads of an arm at the joint: compliance Z (P, N, N), a part's share of the energy
+    under unit loads; what these do with the motions of the joint's end, near (P, N, N), the identity for a whole arm,
+    and of what stays, R (P, N, G): the far end and what bears no load of the joint, of an arm in parts what lies
+    between as well; raw degrees of freedom of the end (P, N) and of what stays (P, G)."""
+
+    give: Array
+    near: Array
+    far: Array
+    end_dofs: Index
+    far_dofs: Index
+
+
+class Fields(NamedTuple):
+    """Numbers of the fields of an order that bear loads (N,), and of those that bear none (F - N,)."""
+
+    loads: Index
+    rest: Index
+
+
+@cache
+def fields_of(around: bool) -> Fields:
+    """Those of m = 0, or of orders with motion around."""
+    fields = FIELDS if around else AXISYMMETRIC
+    loads = [fields.index(x) for x in LOADED if x in fields]
+    rest = [k for k in range(len(fields)) if k not in loads]
+    return Fields(np.array(loads), np.array(rest, np.int64))
+
+
+FROM_JOINT = np.array([(0, 2, 1), (1, 2, 0)])  # an element's nodes from the joint on, which is at its begin or end
+
+
+def from_joint(end: int | Index, count: int) -> Index:
+    """Places (..., 3, F) of an element's F motions at its nodes from the joint on, which is at an end (...)."""
+    return FROM_JOINT[end, :, None] + 3 * np.arange(count)
+
+
+def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
+    """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
+    loads, rest = fields_of(order.m > 0)
+    length, count, bear = stretches.length, len(loads) + len(rest), len(loads)
+    place = from_joint(stretches.end, count)
+    near, away, place = place[:, 0], place[:, 2], place.reshape(len(place), -1)
+    found = np.empty((len(elements), bear, bear + count + len(rest)))
+    for long in sorted(set(length.tolist())):
+        pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
+        bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
+        whole = chained(bricks)
+        known = np.empty((len(pick), len(free), found.shape[2]))
+        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
+        found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
+    dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
+    stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
+    unit = np.broadcast_to(np.eye(bear), (len(arm), bear, bear))
+    return Yield(found[..., :bear], unit, found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
+
+
+@cache
+def chain(long: int, around: bool) -> tuple[Index, Index]:
+    """Of so many elements, motions node by node from the joint on: the free ones, those that bear loads first, and
+    what stays, the far end first."""
+    loads, rest = fields_of(around)
+    count = len(loads) + len(rest)
+    far = 2 * long * count
+    return np.concatenate((loads, np.arange(count, far))), np.concatenate((np.arange(far, far + count), rest))
+
+
+def chained(bricks: Array) -> Array:
+    """Stiffness (A, D, D) of stretches from that of their elements (A, H, 3 F, 3 F), motions of both node by node from
+    the joint on."""
+    arms, long, size, _ = bricks.shape
+    step = 2 * size // 3
+    whole = np.zeros((arms, long * step + size - step, long * step + size - step))
+    for k in range(long):
+        own = slice(k * step, k * step + size)
+        whole[:, own, own] += bricks[:, k]
+    return whole
+
+
+def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:
+    """Joints told apart, their parts of compliance `give` (P, N, N); other arguments as below."""
+    soft = carry.mT @ give[arms] @ carry
+    every = range(carry.shape[-1])
+    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
+    return parted(excess, soft, crowded)
+
+
+def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
+    """Raw degrees of freedom and change of stiffness of each part, joint by joint, (P, D) and (P, D, D).
+
+    arms (J, most) index those of `found`, -1 where there is none; carry (J, most, N, L) has their loads, nothing where
+    there is no arm, excess (J, most, L, L) is the joint's in m/N.
+    """
+    (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
+    turned, part = carry.mT, parted_joints(found.give, arms, carry, excess, crowded)
+    rows = np.zeros((joints, count, size, loads + count * stays))
+    rows[..., :loads] = turned @ found.near[arms]
+    far = turned @ found.far[arms]
+    for a in range(count):
+        rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
+    change = part.change(part.directions[:, None] @ rows)
+    there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
+    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
+    joint, place = np.nonzero(arms >= 0)
+    return dofs[joint], change[joint, place]

@@ -1,0 +1,1 @@
+"""The shell of revolution: unknowns, strains, walls and their sum, for any circumferential order m."""

@@ -1,0 +1,68 @@
+"""Winding, plain ring, glue fillets and elastic supports on the shell's meridian line."""
+
+from __future__ import annotations
+
+from math import inf
+
+from diaphragm_fem.design.bead import bead_section
+from diaphragm_fem.model.rings import bead_terms, ring_terms, support_term, winding_blocks, winding_terms
+from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
+from diaphragm_fem.model.shell.numbering import edges
+from diaphragm_fem.model.structure import Term
+
+
+def added_terms(line: ShellLine, order: OrderTerms) -> list[Term]:
+    """The terms of everything that is no wall."""
+    return [*_windings(line, order), *_ring(line, order), *_beads(line, order), *_supports(line, order)]
+
+
+def _windings(line: ShellLine, order: OrderTerms) -> list[Term]:
+    terms = list[Term]()
+    stiff, heavy = line.stiff, line.heavy
+    for piece, pick in zip(line.mesh.pieces, line.mesh.elements, strict=True):
+        if piece.winding is None:
+            continue
+        blocks = winding_blocks(
+            piece.winding, piece.curve.length, order.m, order.around,
+            (stiff.shape[:, pick], stiff.at.weight[pick], stiff.at.r[pick]),
+            (heavy.shape[:, pick], heavy.at.weight[pick]),
+        )  # fmt: skip
+        stiffness, mass = order.numbering.matrices(line.field_dofs("u", "v", "w")[pick], *blocks)
+        terms += winding_terms(piece.winding, int(line.zone_of_element[pick][0]), stiffness, mass)
+    return terms
+
+
+def _ring(line: ShellLine, order: OrderTerms) -> tuple[Term, ...]:
+    ring, joint, radius = line.design.ring, line.design.joint, line.design.joint_radius
+    if ring is None or joint is None or radius is None:
+        return ()
+    vertex = line.mesh.vertex(line.mesh.joints[joint][0])
+    u, v, w = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w"))
+    return ring_terms(ring, u, v, w, radius, order.m, order.around)
+
+
+def _beads(line: ShellLine, order: OrderTerms) -> list[Term]:
+    """Glue moves and turns with the joint, around as a ring does without shear; what it stiffens in the meridian plane
+    is not among this."""
+    design, m, terms = line.design, order.m, list[Term]()
+    for bead in design.beads:
+        end = line.mesh.joints[design.joint or 0][0]
+        vertex, (r, z) = line.mesh.vertex(end), line.mesh.pieces[end[0]].curve.ends[end[1]].point
+        u, v, w, b = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w", "b"))
+        _, at_r, at_z = bead_section(bead)
+        dr, dz = at_r - r, at_z - z
+        motions = u + dz * b, v + (dr * (v + m * u) + dz * m * w) / r, w - dr * b
+        terms += bead_terms(bead, design.zones.index(bead.zone), *motions, m, order.around)
+    return terms
+
+
+def _supports(line: ShellLine, order: OrderTerms) -> list[Term]:
+    terms = []
+    for end, on_axis, edge in edges(line.mesh):
+        if on_axis or not edge.elastic:
+            continue
+        springs, vertex = {x: k for x, k in edge.stiffness.items() if 0 < k < inf}, line.mesh.vertex(end)
+        rows = [(line.motion_row(order.numbering, vertex, field), k) for field, k in springs.items()]
+        radius = line.mesh.pieces[end[0]].curve.ends[end[1]].point[0]
+        terms.append(support_term(rows, radius, order.around, edge.loss_factor))
+    return terms

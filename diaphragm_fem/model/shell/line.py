@@ -1,0 +1,162 @@
+"""The meridian as quadratic line elements: what every part of the shell model reads, whatever the order m."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.curve import traced
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.quadrature import gauss
+from diaphragm_fem.model.shell.assembly import Numbering
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
+from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
+
+
+@dataclass(frozen=True, eq=False)
+class LinePoints:
+    """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc
+    length s along the own piece (E, Q).
+    """
+
+    shape: Array
+    slope: Array
+    at: Geometry
+    z: Array
+    s: Array
+
+
+class OrderTerms(NamedTuple):
+    """What one order m makes of the meridian: strains (8, F, E, Q) of its local functions, motions (5, F, E, Q), raw
+    degrees of freedom (E, F), their numbering, and the integral over theta of cos^2."""
+
+    m: int
+    strain: Array
+    motion: Array
+    dofs: Index
+    numbering: Numbering
+    around: float
+
+
+@dataclass(frozen=True, eq=False)
+class ShellLine:
+    """A meridian mesh with its quadrature points, nodes and strains: evaluated once, orders share them."""
+
+    mesh: MeridianMesh
+
+    @property
+    def design(self) -> Design:
+        return self.mesh.design
+
+    def on(self, mesh: MeridianMesh) -> ShellLine:
+        """The same for the same cuts with other walls: what was found of the line goes along."""
+        found = ShellLine(mesh)
+        vars(found).update({name: value for name, value in vars(self).items() if name != "mesh"})
+        return found
+
+    @property
+    def points(self) -> LinePoints:
+        """The points of both kinds, side by side."""
+        return self._points[0]
+
+    @property
+    def stiff(self) -> LinePoints:
+        """The two points per element at which strains are taken."""
+        return self._points[1]
+
+    @property
+    def heavy(self) -> LinePoints:
+        """The three points per element at which mass and volume are taken."""
+        return self._points[2]
+
+    @cached_property
+    def _points(self) -> list[LinePoints]:
+        return line_points(self.mesh, 2, 3)
+
+    @property
+    def nodes(self) -> int:
+        return len(self.mesh.place)
+
+    @cached_property
+    def dofs(self) -> Index:
+        """Raw degrees of freedom (E, 15): field times the number of nodes plus the node."""
+        nodes = self.mesh.nodes.T
+        return np.hstack([nodes + k * self.nodes for k in range(len(FIELDS))])
+
+    def field_dofs(self, *fields: str) -> Index:
+        """Raw degrees of freedom (E, 3 per field) of some fields."""
+        columns = [np.arange(3) + 3 * FIELDS.index(field) for field in fields]
+        return self.dofs[:, np.concatenate(columns)]
+
+    def motion_row(self, numbering: Numbering, vertex: int, field: str) -> Array:
+        """One motion of one vertex as a functional (n,)."""
+        dof = vertex + FIELDS.index(field) * self.nodes
+        return numbering.vector(np.array([[dof]]), np.ones((1, 1)))
+
+    @cached_property
+    def zone_of_element(self) -> Index:
+        order = {zone: i for i, zone in enumerate(self.design.zones)}
+        return np.array([order[piece.zone] for piece in self.mesh.pieces])[self.mesh.piece_of_element]
+
+    def order_terms(self, m: int) -> OrderTerms:
+        """For m = 0 the torsional unknowns v, q are left out: they couple with nothing."""
+        fields = FIELDS if m else AXISYMMETRIC
+        if m == 0:
+            strain = self._strain(fields, 0)
+        else:
+            constant, linear = self._strain_powers
+            strain = constant + m * linear
+        numbering = number_unknowns(self.mesh, m)
+        around = 2 * np.pi if m == 0 else np.pi
+        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around)
+
+    @cached_property
+    def _strain_powers(self) -> tuple[Array, Array]:
+        """Strains (8, 15, E, 2) of all local functions, split as B0 + m B1."""
+        constant, with_one = self._strain(FIELDS, 0), self._strain(FIELDS, 1)
+        return constant, with_one - constant
+
+    def _strain(self, fields: Sequence[str], m: int) -> Array:
+        """Strains (8, F, E, 2) of the local functions for order m; local functions run field by field."""
+        shape, slope = self.stiff.shape, self.stiff.slope
+        found = strains(local_field(shape, fields), local_field(slope, fields), self.stiff.at, m)
+        return stacked(found, shape, fields)
+
+    def _motion(self, fields: Sequence[str]) -> Array:
+        """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
+        return stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)
+
+
+def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
+    """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
+    then at those of every count.
+    """
+    x, weight, functions, slopes = _reference(counts)
+    owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
+    begin, end = mesh.place[mesh.nodes[:2], None]
+    length = end - begin
+    slope, s = 1 / length * slopes, length * x + begin - mesh.offset[owner, None]
+    # laid out point by point, which sums over points hang on
+    shape, ds = (functions + np.zeros(len(owner))).swapaxes(1, 2), np.multiply.outer(weight, length[:, 0]).T
+    fraction = s / np.array([curve.length for curve in curves])[owner][:, None]
+    at, found = traced(curves, owner, s), []
+    ends = np.cumsum(counts).tolist()
+    for some in (np.s_[..., :], *(np.s_[..., end - count : end] for end, count in zip(ends, counts, strict=True))):
+        geometry = Geometry(*(x[some] for x in (at.r, at.t_r, at.t_z, at.kappa, fraction, ds)))
+        found.append(LinePoints(shape[some], slope[some], geometry, at.z[some], s[some]))
+    return found
+
+
+@cache
+def _reference(counts: tuple[int, ...]) -> tuple[Array, Array, Array, Array]:
+    """Places and weights (Q,) on 0...1 of all the rules side by side; quadratic functions (3, Q, 1) and
+    their slopes (3, 1, Q)."""
+    x, weight = (np.concatenate(both) for both in zip(*(gauss(count) for count in counts), strict=True))
+    functions, slopes = (1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2), (-3 + 4 * x, -1 + 4 * x, 4 - 8 * x)
+    return x, weight, np.array(functions)[..., None], np.array(slopes)[:, None]

@@ -1,0 +1,136 @@
+"""Which raw degree of freedom of the shell is which unknown: joints, the axis and held edges."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.design.curve import normal
+from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.shell.assembly import Numbering
+
+FIELDS = ("u", "v", "w", "b", "q")
+AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0
+SHARED_BY_ALL = ("u", "v", "w", "b")
+SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
+
+
+def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
+    """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of the mesh."""
+    nodes = len(mesh.place)
+    same = np.arange(len(FIELDS) * nodes)
+    _tie(mesh, mesh.joints, [x for x in SHARED_BY_ALL if m or x in AXISYMMETRIC], same)
+    if m:
+        smooth = [ends for group in mesh.joints for ends in mesh.smooth_groups(group)]
+        _tie(mesh, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
+    factor = np.ones(len(same))
+    held = np.zeros(len(same), bool)
+    if m == 0:
+        for field in ("v", "q"):
+            held[FIELDS.index(field) * nodes : (FIELDS.index(field) + 1) * nodes] = True
+    for end, on_axis, edge in edges(mesh):
+        if on_axis:
+            _hold_on_axis(mesh, end, m, same, factor, held)
+        else:
+            for field in held_fields(mesh, end, edge):
+                held[same[_dof(mesh, end, field)]] = True
+    return _compress(same, factor, held, _to_be_met(mesh))
+
+
+def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
+    """The two ends of the meridian: ((piece, end), on the axis?, support)."""
+    free = Edge()
+    last = len(mesh.design.meridian) - 1
+    return (
+        ((0, 0), mesh.starts_on_axis, mesh.design.inner_edge or free),
+        ((last, 1), mesh.ends_on_axis, mesh.design.outer_edge or free),
+    )
+
+
+def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[str]:
+    """Unknowns that a support holds.
+
+    The rotation q about the meridian goes with the normal motion: where that is held all around the edge, so is q
+    (the hard condition, the one of thin-plate theory).
+    """
+    fields = [field for field, value in edge.stiffness.items() if value == inf]
+    curve = mesh.pieces[end[0]].curve
+    n_r, n_z = np.abs(normal(curve.tangent(end[1] * curve.length)))
+    if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
+        fields.append("q")
+    return fields
+
+
+def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
+    """Motions of order m that cost no energy: an axial shift for m = 0, a sideways shift and a rocking for m = 1.
+
+    A motion is free when no support resists it at either edge. m = 0 torsion is left out of the model.
+    """
+    supports = []
+    for end, on_axis, edge in edges(mesh):
+        if not on_axis:
+            curve = mesh.pieces[end[0]].curve
+            supports.append((curve.point(end[1] * curve.length), edge))
+    if m == 0:
+        return int(all(edge.axial == 0 for _, edge in supports))
+    if m != 1:
+        return 0
+    rows = []
+    for (r, z), edge in supports:
+        # rigid motions: shift (u = 1, v = -1) and rocking about z = 0 (u = z, v = -z, w = -r, b = 1)
+        motions = {"u": (1.0, z), "v": (-1.0, -z), "w": (0.0, -r), "b": (0.0, 1.0)}
+        rows += [motions[field] for field, k in edge.stiffness.items() if k > 0]
+    return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
+
+
+def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index) -> None:
+    """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
+    nodes = len(mesh.place)
+    met = [[mesh.vertex(end) for end in group] for group in groups if len(group) > 1]
+    ends = np.array([node for group in met for node in group], np.int64)
+    first = np.array([min(group) for group in met for _ in group], np.int64)
+    for field in fields:
+        same[FIELDS.index(field) * nodes + ends] = FIELDS.index(field) * nodes + first
+
+
+def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:
+    return mesh.vertex(end) + FIELDS.index(field) * len(mesh.place)
+
+
+def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:
+    """Regularity at r = 0: m = 0 only w lives; m = 1 u = -v and q = -t_r b; m >= 2 nothing moves.
+
+    u + m v and t_r b + m q must vanish with r; a rocking has b = 1 and q = -t_r, at a tip as well.
+    """
+    dof = {field: _dof(mesh, end, field) for field in FIELDS}
+    gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
+    for field in gone:
+        held[dof[field]] = True
+    if m == 1:
+        curve = mesh.pieces[end[0]].curve
+        t_r, _ = curve.tangent(end[1] * curve.length)
+        for partner, leader, tie in (("v", "u", -1.0), ("q", "b", -t_r)):
+            same[dof[partner]] = dof[leader]
+            factor[dof[partner]] = tie
+
+
+def _to_be_met(mesh: MeridianMesh) -> Array:
+    """Place (N,) of every node in the order of elimination: the former from its free end on, then the meridian. So a
+    factored matrix has no entries where the shell has none.
+    """
+    arc = mesh.place
+    former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
+    return np.where(arc < former, arc, -arc)
+
+
+def _compress(same: Index, factor: Array, held: Flags, place: Array) -> Numbering:
+    """Number the free leaders node by node, by the place (N,) of their nodes."""
+    free = (same == np.arange(len(same))) & ~held
+    unknown = np.full(len(same), -1)
+    leaders = np.flatnonzero(free)
+    unknown[leaders[np.argsort(place[leaders % len(place)], kind="stable")]] = np.arange(len(leaders))
+    return Numbering(unknown[same].astype(np.int64), factor, len(leaders))

@@ -1,0 +1,187 @@
+"""Supports of the wall section: the axis, held edges, elastic edges, as rules on raw degrees of freedom.
+
+A support of a shell acts on the motion of its mid-line; a wall of finite thickness needs a reading of it:
+
+- a motion held together with the rotation: held over the whole end face (clamped: the face does not move);
+- a motion held alone: its mean through the wall is zero (hinged; a mean and not a point, which in a solid would be
+  singular), and the face may turn;
+- the rotation held: the motion along the meridian is the same across the whole face (it stays plane and parallel);
+- where all motion across the wall is held, so is the turn of the face about the meridian, the mean slope of v
+  (the hard condition, as in the shell);
+- springs act on the same means, and on the best-fit slope of the face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import null_space
+from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
+
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.model.aligned import one_above_another
+from diaphragm_fem.model.solid.inside import Following
+from diaphragm_fem.model.solid.lines import CrossFace, U, V, W
+
+ROUNDING = 1e-9  # of the largest coefficient of a rule
+COMPONENT = {"u": U, "v": V, "w": W}
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """From raw degrees of freedom (3 N,) to free unknowns: raw = `raw` @ unknowns, where simple by index and sign.
+
+    unknown (3 N,) is -1 where held; `rules` is None, or the sparse map from the unknowns that remain after the linear
+    rules of the edges back to those numbered; following what has none of its own and moves with others.
+    """
+
+    unknown: Index
+    sign: Array
+    count: int
+    rules: csr_matrix | None
+    following: tuple[Following, ...] = ()
+
+    @property
+    def size(self) -> int:
+        return self.count if self.rules is None else int(self.rules.shape[1])
+
+    def matrix(self, *pieces: tuple[Index, Array]) -> csr_matrix:
+        """Sparse (n, n), the sum of pieces: raw dofs (E, F) and cell blocks (E, F, F) on them."""
+        return self.matrices(1, *((np.zeros(len(dofs), np.int64), dofs, blocks) for dofs, blocks in pieces))[0]
+
+    def matrices(self, owners: int, *pieces: tuple[Index, Index, Array]) -> list[csr_matrix]:
+        """Sparse (n, n) of each of 0...owners - 1, the sum of its cell blocks: pieces tell owner (E,), raw degrees of
+        freedom (E, F) and blocks (E, F, F) on them. Gathered as one matrix above another, which takes no sorting."""
+        found = [self._entries(*piece) for piece in pieces]
+        value, row, column = (np.concatenate(x) for x in zip(*found, strict=True))
+        tall = csr_matrix(coo_matrix((value, (row, column)), shape=(owners * self.count, self.count)))
+        every = one_above_another(tall)
+        return every if self.rules is None else [csr_matrix(self.rules.T @ one @ self.rules) for one in every]
+
+    def _entries(self, owner: Index, dofs: Index, blocks: Array) -> tuple[Array, NDArray, NDArray]:
+        """Values, rows and columns of the free entries of cell blocks."""
+        number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
+        tall = np.where(number < 0, -1, number + (self.count * owner[:, None]).astype(np.int32))
+        row, column = (np.broadcast_to(x, blocks.shape) for x in (tall[:, :, None], number[:, None, :]))
+        value = blocks * sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else blocks
+        free: Flags | slice = slice(None)
+        if (number < 0).any():
+            free = (row >= 0) & (column >= 0)
+        return value[free].ravel(), row[free].ravel(), column[free].ravel()
+
+    def row(self, raw: Array) -> Array:
+        """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
+        return np.asarray(self.to_raw.T @ raw)
+
+    def map(self, raw: csr_matrix) -> csr_matrix:
+        """A sparse map (P, 3 N) from raw degrees of freedom as one from the unknowns."""
+        return csr_matrix(raw @ self.to_raw)
+
+    @cached_property
+    def to_raw(self) -> csr_matrix:
+        """Sparse map (3 N, n) from the unknowns to all raw degrees of freedom."""
+        free = np.flatnonzero(self.unknown >= 0)
+        entries = self.sign[free], (free, self.unknown[free])
+        found = csr_matrix(entries, shape=(len(self.unknown), self.count))
+        if self.following:
+            found = found + self._led @ found
+        return found if self.rules is None else csr_matrix(found @ self.rules)
+
+    @cached_property
+    def _led(self) -> csr_matrix:
+        """How raw degrees of freedom that follow are led by others (3 N, 3 N)."""
+
+        def all_of(pick: Callable[[Following], NDArray]) -> NDArray:
+            return np.concatenate([np.broadcast_to(pick(one), one.share.shape).ravel() for one in self.following])
+
+        row, column = all_of(lambda one: one.own[:, :, None]), all_of(lambda one: one.leading[:, None])
+        value = all_of(lambda one: one.share)
+        return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.unknown),) * 2))
+
+
+def reduce_unknowns(
+    used: Flags, place: Index, m: int, axis: list[CrossFace], edges: list[tuple[CrossFace, list[str]]]
+) -> Reduction:
+    """Number the free unknowns of order m.
+
+    used (N, 3) marks what is in use of u, v, w of the nodes, place (N,) is theirs in the order of elimination; axis
+    lists the faces on r = 0; edges the other end faces with the shell unknowns (u, v, w, b, q) that are held there.
+    Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0; m >= 2 nothing moves.
+    """
+    count = len(used)
+    free = used.copy()
+    same = np.arange(3 * count).reshape(count, 3)
+    sign = np.ones((count, 3))
+    if m == 0:
+        free[:, V] = False
+    for face in axis:
+        gone = {0: [U, V], 1: [W]}.get(m, [U, V, W])
+        free[face.nodes[:, None], gone] = False
+        if m == 1:
+            same[face.nodes, V] = same[face.nodes, U]
+            sign[face.nodes, V] = -1.0
+    rules: list[tuple[Index, Array]] = []
+    for face, held in edges:
+        rules += _edge_rules(face, held, free)
+    leader = free.ravel() & (same.ravel() == np.arange(3 * count))
+    number, leaders = np.full(3 * count, -1), np.flatnonzero(leader)
+    number[leaders[np.argsort(place[leaders // 3], kind="stable")]] = np.arange(len(leaders))
+    unknown = np.where(free.ravel(), number[same.ravel()], -1)
+    total = len(leaders)
+    return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
+
+
+def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Index, Array]]:
+    """Hold whole faces in `free`, and return the linear rules: (raw degrees of freedom, coefficients)."""
+    rules: list[tuple[Index, Array]] = []
+    nodes, t = face.nodes, face.tangent
+    for name, component in COMPONENT.items():
+        if name in held and "b" in held:
+            free[nodes, component] = False
+        elif name in held:
+            rules.append((3 * nodes + component, face.mean[nodes]))
+    if "b" in held:
+        first = face.corners[0]
+        for node in face.corners[1:]:
+            rules.append((np.array([3 * node + U, 3 * node + W, 3 * first + U, 3 * first + W]), np.array([*t, *-t])))
+        rules += [(np.array([3 * node + U, 3 * node + W]), t) for node in face.inner]
+    if "q" in held:
+        rules.append((3 * nodes + V, face.moment[nodes]))
+    return rules
+
+
+def _solve_rules(rules: list[tuple[Index, Array]], unknown: Index, count: int) -> csr_matrix | None:
+    """Sparse (count, n) map whose columns span what the rules allow: the identity away from the edges' unknowns."""
+    # what a held motion leaves of a rule is one only if it is more than rounding
+    left = [(unknown[dofs], value / np.abs(value).max()) for dofs, value in rules]
+    rows = [(number, value) for number, value in left if np.abs(value[number >= 0]).max(initial=0.0) > ROUNDING]
+    if not rows:
+        return None
+    touched = np.unique(np.concatenate([number[number >= 0] for number, _ in rows]))
+    dense = np.zeros((len(rows), len(touched)))
+    for i, (number, value) in enumerate(rows):
+        np.add.at(dense[i], np.searchsorted(touched, number[number >= 0]), value[number >= 0])
+    kernel = null_space(dense / np.maximum(np.abs(dense).max(axis=1, keepdims=True), ROUNDING))
+    kept = np.setdiff1d(np.arange(count), touched)
+    keep = csr_matrix(identity(count, format="csr")[:, kept])
+    row, column = np.nonzero(np.abs(kernel) > 1e-14)
+    spread = csr_matrix((kernel[row, column], (touched[row], column)), shape=(count, kernel.shape[1]))
+    every = csc_matrix(hstack([keep, spread], format="csc"))
+    return csr_matrix(every[:, np.argsort(every.indices[every.indptr[:-1]], kind="stable")])  # by their first unknown
+
+
+def springs(face: CrossFace, edge: Edge) -> list[tuple[Array, float]]:
+    """Functionals (3 N,) and stiffness per metre of an elastic edge."""
+    held = edge.stiffness
+    found = [(face.mean_of(component), held[x]) for x, component in COMPONENT.items() if 0 < held[x] < inf]
+    if 0 < edge.rotation < inf:
+        row = np.zeros((len(face.mean), 3))
+        row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]
+        found.append((row.ravel(), edge.rotation))
+    return found
