@@ -16,9 +16,9 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.joint.section import Arm, Ply, unit
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY, shear_of_layers
 from diaphragm_fem.model.shell.thick_wall import longer
-from diaphragm_fem.model.solid.shapes import gauss
 
 Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may have an imaginary part
 POINTS = 6  # Gauss points along a bend and through a layer

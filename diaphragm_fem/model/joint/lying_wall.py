@@ -25,10 +25,10 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
-from diaphragm_fem.model.solid.shapes import gauss
 from diaphragm_fem.model.structure import STIFFNESS, Term
 
 ALONG = 0.9  # radians between a wall and the former below which it may lie along it
@@ -105,7 +105,7 @@ def cut_along(mesh: MeridianMesh, lying: Lying, least: float = 0.0) -> MeridianM
     `least` m of a wall that is free; elements before are no longer than walls are thick. Without a node a stretch took
     in another element at once, and a fundamental jumped by 0.8 % where a thicker surround touched a little less."""
     stations = list(mesh.stations)
-    left = max(lying.length, lying.stretch(least)) if lying.share else 0.0
+    left = max(lying.length, lying.stretch(least))
     for k, piece in lying.run:
         if left <= 0:
             break

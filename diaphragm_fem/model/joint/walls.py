@@ -7,9 +7,9 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.joint.layers import POINTS, resultants, softness
 from diaphragm_fem.model.joint.section import Arm, Kind, unit
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR
 from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain
-from diaphragm_fem.model.solid.shapes import gauss
 
 
 def walls_yield(kind: Kind) -> tuple[Array, Array]:

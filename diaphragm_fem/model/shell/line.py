@@ -13,10 +13,10 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
-from diaphragm_fem.model.solid.shapes import gauss
 
 
 @dataclass(frozen=True, eq=False)

@@ -30,9 +30,9 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.strain import Geometry
-from diaphragm_fem.model.solid.shapes import gauss
 
 LARGEST_BEND = 1.0  # thickness over the radius of curvature around
 LARGEST = 0.8  # of z c in several layers

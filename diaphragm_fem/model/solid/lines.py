@@ -13,7 +13,8 @@ from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.section_plan import Side, Stretch
-from diaphragm_fem.model.solid.shapes import Shapes, gauss, side_points
+from diaphragm_fem.model.quadrature import gauss
+from diaphragm_fem.model.solid.shapes import Shapes, side_points
 
 U, V, W = range(3)
 

@@ -8,7 +8,7 @@ cells that share it lowers the order there and keeps the field continuous.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -18,6 +18,7 @@ from skfem import Dofs, ElementQuad2, ElementQuadP
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.mesh.section import Section
 from diaphragm_fem.mesh.section_plan import CORNERS, SIDES
+from diaphragm_fem.model.quadrature import gauss
 
 SHORT_CELL = 1.6  # wall thicknesses: cells up to this length take the full order
 
@@ -203,13 +204,6 @@ def _functions(order: int, points: bytes) -> tuple[Array, Array]:
 def _shared(local: Array) -> Array:
     """Local points (2, K, Q), cut to one cell (2, 1, Q) where all cells have the same."""
     return local[:, :1] if (local == local[:, :1]).all() else local
-
-
-@cache
-def gauss(points: int) -> tuple[Array, Array]:
-    """Gauss rule on 0...1."""
-    x, w = np.polynomial.legendre.leggauss(points)
-    return (x + 1) / 2, w / 2
 
 
 def side_points(sides: list[tuple[int, int]], points: int) -> tuple[Index, Array, Array]:

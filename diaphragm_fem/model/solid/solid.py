@@ -31,6 +31,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
 from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.law import Elastic
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell.numbering import edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.solid.cells import Block, blocks_of
@@ -45,7 +46,7 @@ from diaphragm_fem.model.solid.lines import (
     line_of,
     mean_along,
 )  # fmt: skip
-from diaphragm_fem.model.solid.shapes import Orders, Shapes, gauss
+from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid.surface import raw_surface
 from diaphragm_fem.model.structure import Structure, Surface, Term, body
