@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
@@ -145,7 +144,7 @@ class WallSpan:
         found, frame = [], len(self.family.frame[0].terms)
         for own in self.family.structures(many, known):
             terms = own.terms[: len(own.terms) - frame]
-            turned = [replace(term, matrix=turned_by(csr_matrix(term.matrix), self.basis)) for term in terms]
+            turned = [replace(term, matrix=turned_by(term.matrix, self.basis)) for term in terms]
             elastic = [term for term in turned if term.derivatives != MASS]
             mass = Term(sum(term.matrix for term in turned if term.derivatives == MASS), derivatives=MASS)
             volume, area = own.volume @ self.basis, own.zone_area
@@ -223,7 +222,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     finer = replace(span.line, finer=True)
     for line in (span.line, finer, replace(finer, parted=True)):
         found = replace(span, line=line)
-        if np.all(np.array([found.misread(some) for some in (*walls, *line.between)]) < (MISREAD, MISREAD_HELD)):
+        if all(np.all(np.array(found.misread(some)) < (MISREAD, MISREAD_HELD)) for some in (*walls, *line.between)):
             return found
     return replace(span, line=None)
 

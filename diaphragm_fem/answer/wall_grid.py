@@ -106,15 +106,14 @@ def wall_grid(
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
         return dict.fromkeys(names, WallChoice(material, h / drawn))
 
-    tables, shape = _by_family(design, walls, materials, thickness, up_to_hz, from_hz), (len(materials), len(thickness))
+    shape, stiffest = (len(materials), len(thickness)), int(np.argmax([own.youngs_modulus for own in materials]))
+    cells = _cells_to_check(*shape, checks, stiffest)
+    alone = [design, *(with_walls(design, walls(materials[i], thickness[j])) for i, j in cells)]
+    tables, (own, *exact) = _by_family(design, walls, materials, thickness, alone, up_to_hz, from_hz)
     figures = {
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
         for name in tables[0]
     }
-    stiffest = int(np.argmax([material.youngs_modulus for material in materials]))
-    cells = _cells_to_check(*shape, checks, stiffest)
-    full = [with_walls(design, walls(materials[i], thickness[j])) for i, j in cells]
-    own, *exact = on_all_cores(partial(_full_table, up_to_hz=up_to_hz, from_hz=from_hz), [design, *full])
     error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
@@ -124,17 +123,16 @@ def wall_grid(
 
 def _by_family(
     design: Design, walls: Callable[[Material, float], Walls], materials: Sequence[Material], thickness: Array,
-    up_to_hz: float, from_hz: float,
-) -> list[Table]:  # fmt: skip
-    """Figures of every material in every thickness in turn, on one mesh."""
+    alone: Sequence[Design], up_to_hz: float, from_hz: float,
+) -> tuple[list[Table], list[Table]]:  # fmt: skip
+    """Figures of every material in every thickness in turn, on one mesh, and of some designs each on its own."""
     ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
     family = wall_family(design, ends, up_to_hz=up_to_hz)
     pressed = None if design.driver is None else _pressed(surround(design, family.face, up_to_hz=up_to_hz))
     low, high = np.log(thickness[[0, -1]])
     places = np.exp(low + np.array([*SAMPLED, *TRIED]) * (high - low)).tolist()
 
-    def tables_of(part: tuple[Material, Array]) -> list[Table]:
-        material, some = part
+    def tables_of(material: Material, some: Array) -> list[Table]:
         made = [walls(material, h) for h in places]
         samples, tries, span = made[: len(SAMPLED)], made[len(SAMPLED) :], None
         if len(some) >= WORTH:
@@ -150,11 +148,14 @@ def _by_family(
 
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
     parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
+    work = [partial(tables_of, *part) for part in parts]
+    work += [partial(_full_table, one, up_to_hz, from_hz) for one in alone]  # short: for whoever is free at the end
     with shared_with_children():
         if len(parts[0][1]) >= WORTH:
             on_all_cores(meet, range(cores()))
-        found = on_all_cores(tables_of, parts)
-    return [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
+        found = on_all_cores(lambda do: do(), work)
+    tables = [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
+    return tables, [table for (table,) in found[len(parts) :]]
 
 
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
@@ -208,11 +209,11 @@ def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -
     return {**found.figures.table(), **quick_figures(loaded(design, vacuum, air)).figures()}
 
 
-def _full_table(design: Design, up_to_hz: float, from_hz: float) -> Table:
+def _full_table(design: Design, up_to_hz: float, from_hz: float) -> list[Table]:
     if design.driver is None:
-        return quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()
+        return [quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()]
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
-    return {**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}
+    return [{**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}]
 
 
 def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:

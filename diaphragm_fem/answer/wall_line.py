@@ -1,9 +1,10 @@
 """Walls of the same materials on a line, their thickness alone varying, and what their joints yield along it.
 
 A joint of new proportions costs a patch of the solid, 10 to 60 ms, and fifty thicknesses would need fifty for every
-joint. What joints yield is smooth along the line but where two walls that meet pass through equal thickness, for the
-thicker one ends square on either side: between such places it is read through a few patches by polynomials in the
-logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint, which hardly change.
+joint. What joints yield is smooth along the line but where two walls that meet come within 3 % of equal thickness, for
+the thicker one ends square on either side, and neither does between: from one such place to the next it is read through
+a few patches by polynomials in the logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint,
+which hardly change.
 Measured at 7 walls over a factor of four: frequencies up to 20 kHz within 6e-6 (straight V of film or metal), 2e-5
 (domes).
 Where the solid draws a joint in another way between they may be further off, up to 5e-3 where a soft dome was drawn so
@@ -34,7 +35,7 @@ Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
 
 LEAST_POINTS, POINTS = 3, 4  # of a stretch of the line, and more for every e-fold of thickness
 _STEP = 0.1  # of the logarithm of thickness: wider stretches with the same joints at both ends are looked into
-_NARROW = 0.06  # of it: what lies between 3 % less and 3 % more than a neighbour is not worth points of its own
+_NARROW = 0.03  # of it: half of the way from 3 % thinner than a neighbour to 3 % thicker; less has no points of its own
 _SHARP, _BLUNT = 1e-4, 1e-3  # of it: to which ends of stretches are found, where patches are solved and where not
 _SAME = 1e-9  # relative
 _OF_LOADS, _OF_SECTION = np.array([0, 0, 1, 0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in them

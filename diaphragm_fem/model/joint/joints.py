@@ -31,7 +31,6 @@ PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is l
 HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what
 # lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
-LEAST_TAPER = 0.02  # relative change of thickness over a laminate beyond which its joints are left alone
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
 
 
@@ -53,7 +52,8 @@ class Joint:
 def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> list[Joint]:
     """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
-    Left alone: laminates that taper; joints of more than three walls; edges that are hinged, elastic or held in part.
+    Left alone: joints of more than three walls; edges that are hinged, elastic or held in part. A fillet at an edge is
+    left out of its joint's patch: with its wall's other layers it takes what that yields.
     """
     found = kinds_of(mesh) if found is None else found
     taken, lying = taken_ends(found), lying_wall(mesh.design)
@@ -89,12 +89,9 @@ def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     ]
     runs_on = {ends for ends in groups if _runs_on(mesh.pieces, ends)}
     next_of = {end: other for ends in runs_on for end, other in (ends, ends[::-1])}
-    found = []
-    for ends in groups:
-        arms = () if ends in runs_on else _arms(mesh.pieces, ends, next_of)
-        if arms:
-            found.append((ends, Kind(arms, _glue(mesh, ends))))
-    return found
+    return [
+        (ends, Kind(_arms(mesh.pieces, ends, next_of), _glue(mesh, ends))) for ends in groups if ends not in runs_on
+    ]
 
 
 def apart(stretches: list[list[list[int]]]) -> None:
@@ -109,18 +106,18 @@ def apart(stretches: list[list[list[int]]]) -> None:
 
 
 class _LayerAtEnd(NamedTuple):
-    """A layer as its wall begins at one end: its thickness there and at the other end in m."""
+    """A layer at one end of its wall: its thickness there in m."""
 
     material: Material
     thickness: float
-    beyond: float
 
 
 def _layers(piece: Piece, end: int) -> list[_LayerAtEnd]:
-    """Layers from the right hand to the left, seen from one end."""
+    """Layers from the right hand to the left, seen from one end, without a fillet's glue."""
+    layers = piece.wall.without_fillet.layers
     if end:
-        return [_LayerAtEnd(x.material, x.end_thickness, x.begin_thickness) for x in piece.wall.layers[::-1]]
-    return [_LayerAtEnd(x.material, x.begin_thickness, x.end_thickness) for x in piece.wall.layers]
+        return [_LayerAtEnd(x.material, x.end_thickness) for x in layers[::-1]]
+    return [_LayerAtEnd(x.material, x.begin_thickness) for x in layers]
 
 
 def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
@@ -139,11 +136,8 @@ def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
-    """The walls at some ends as arms of a joint, next_of what runs on smoothly there; none where one of them is a
-    laminate that tapers."""
+    """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
     walls = [_layers(pieces[p], end) for p, end in ends]
-    if any(len(wall) > 1 and any(abs(x.beyond / x.thickness - 1) > LEAST_TAPER for x in wall) for wall in walls):
-        return ()
     thickness = [sum(x.thickness for x in wall) for wall in walls]
     arms = []
     for k, (p, end) in enumerate(ends):
@@ -151,7 +145,7 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
         plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
-        wall = pieces[p].wall
+        wall = pieces[p].wall.without_fillet
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
         reach = LONGEST_BEND * h + beside
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
