@@ -8,7 +8,6 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
-import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -21,7 +20,6 @@ from diaphragm_fem import __version__
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
 from diaphragm_fem.report.sheets.letters import REMARK, give_letters
 from diaphragm_fem.report.sheets.names import fitted
-from diaphragm_fem.report.sheets.picture_file import write_png
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
 from diaphragm_fem.report.stamp import Stamp
 
@@ -146,8 +144,7 @@ def save_sheet(sheet: Sheet, path: Path) -> Path:
     if path.suffix == ".png":
         canvas: Any = sheet.figure.canvas
         letter_by_outlines(canvas.get_renderer())
-        canvas.draw()
-        write_png(path, np.asarray(canvas.buffer_rgba()), DPI, made)
+        sheet.figure.savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
     else:
         sheet.figure.savefig(path, metadata={"Creator": made, "CreationDate": None})
     return path
