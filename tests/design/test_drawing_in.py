@@ -9,9 +9,9 @@ import pytest
 from design_cases import check_joined, kinks, surface
 from ezdxf.math import Matrix44
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.drawing_file import DEEPEST_BLOCK, MOST_ENTITIES
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.drawing.dxf import DEEPEST_BLOCK, MOST_ENTITIES
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 
 FILM = {"material": "PEN film", "thickness": "50 um"}

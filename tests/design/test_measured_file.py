@@ -8,9 +8,9 @@ import pytest
 import pyuff
 from mutants import changed_bytes, within_processor_time
 
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
-from diaphragm_fem.design.measured_file import read_measured_file
-from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
+from diaphragm_fem.design.measured.curve_file import read_measured_file
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.measured.universal_file import Shape, write_curves, write_shapes
 from diaphragm_fem.errors import DesignError
 
 F = np.geomspace(100.0, 20e3, 57)
