@@ -17,7 +17,7 @@ from diaphragm_fem.design.key_path import format_path
 from diaphragm_fem.design.library import find_material
 from diaphragm_fem.design.material import Material
 from diaphragm_fem.design.outline import Outline, Point, begin, end
-from diaphragm_fem.design.overlap import glued_edges, lay_collar, lay_overlaps
+from diaphragm_fem.design.overlap import lay_collar, lay_overlaps
 from diaphragm_fem.design.rounding import round_corners
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
@@ -77,7 +77,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
-        notes=(*rounded.notes, *glued_edges(spec), *_edges_taken(spec, inner_edge, outer_edge)),
+        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
     )
 
 

@@ -64,16 +64,6 @@ def lay_overlaps(
     return tuple(pieces), None if joint is None else len(pieces)
 
 
-def glued_edges(spec: DesignSpec) -> list[str]:
-    """What the shell leaves out of the glue at surrounds' edges, in words for each."""
-    return [
-        f"{key}.overlap.fillet: the shell has it as a layer of the wall, not how it holds the surround's edge: up to "
-        "0.5 % of a mode on a V of 50 um film under 75 um of elastomer; believe the solid"
-        for key, _, overlap in _overlaps(spec)
-        if overlap.fillet is not None
-    ]
-
-
 def lay_collar(former: Sequence[Piece], beside: Piece, place: float, collar: CollarSpec) -> tuple[Piece, ...]:
     """The former with a collar of the own wall `beside` it, as thick as that is at its begin (place 0) or end (1).
 

@@ -83,6 +83,12 @@ class Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
+    @property
+    def without_fillet(self) -> Wall:
+        """The wall without the glue in a corner: that lies on it and falls."""
+        kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]
+        return self if len(kept) == len(self.layers) else Wall(tuple(kept)).on_own(*self.passed)
+
     def on_own(self, begin: float, end: float) -> Wall:
         """The wall with the meridian so far, 0...1, on its smooth way from the middle of the stack to that of its own
         layers."""

@@ -124,11 +124,6 @@ def _walk(
     beyond = np.flatnonzero(aside >= wall / 2)
     steep = np.flatnonzero(level < STEEPEST_TOP)
     stop = int(steep[0]) if len(steep) else len(distance) - 1
-    if abs(aside[0]) > (0.5 + SNAP) * wall:
-        raise MeshError(
-            f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm a wall's rear corner "
-            f"lies {abs(aside[0]) * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
-        )
     if len(beyond) and beyond[0] <= stop:
         i = int(beyond[0])
         if i == 0:
@@ -152,14 +147,20 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     top_points = found if recess is None else recess.below
     origin = top.former[0].piece.curve.point(0.0)
     down = top.former[0].piece.curve.tangent(0.0)
+    across = np.array([-down[1], down[0]])
     first = top.former[0].layers
     wall = top.former[0].rows(np.array(0.0)).sum()
+    aside = float(max(abs((plan.points[i] - origin) @ across) for i in [*found, *top_points]))
+    if aside > (0.5 + SNAP) * wall:
+        raise MeshError(
+            f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm its top would reach "
+            f"{aside * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
+        )
     neck = float(max((plan.points[i] - origin) @ down for i in top_points)) + NECK * wall
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:
         raise MeshError(f"the coil former must be longer than {neck * 1.25e3:.3g} mm, received {total * 1e3:.3g} mm")
     if recess is not None:
-        across = np.array([-down[1], down[0]])
         lengths = np.diff(np.array([plan.points[i] for i in top_points]) @ across)
     fraction = np.concatenate(([0.0], np.cumsum(lengths))) / lengths.sum()
     rows = len(first)

@@ -54,10 +54,10 @@ def collared_dome(side: str) -> Design:
     return read_design_file(STUDIES / "metal_dome.toml", change, allow_unusual=True).design
 
 
-def laminate(direction: float, plies: tuple[Ply, ...], **bend: float) -> Arm:
+def laminate(direction: float, plies: tuple[Ply, ...]) -> Arm:
     h = sum(ply.thickness for ply in plies)
     modulus, nu = (sum(ply.thickness * ply[k] for ply in plies) / h for k in (1, 2))
-    return Arm(direction, h, modulus, nu, layers=plies, **bend)
+    return Arm(direction, h, modulus, nu, layers=plies)
 
 
 @pytest.mark.parametrize(
@@ -83,17 +83,17 @@ def test_a_laminate_that_runs_on_is_no_joint(plies):
 @pytest.mark.parametrize(
     ("design", "top_hz", "within", "bare"),
     [
-        # measured, up to eight modes of m = 0 to 2: 0.10 and 1.0 %; at 45 kHz 0.40 %
+        # measured, up to eight modes of m = 0 to 2: 0.22 and 1.1 %; at 45 kHz 0.42 %
         pytest.param(lapped_dome("front"), 20e3, 0.004, 0.007, marks=pytest.mark.long),
-        # measured 0.16 and 31 %, and at 45 kHz 0.18 %: the former hangs from the surround, which yields between it and
+        # measured 0.17 and 31 %, and at 45 kHz 0.19 %: the former hangs from the surround, which yields between it and
         # the dome
         (lapped_dome("rear"), 20e3, 0.004, 0.25),
-        pytest.param(lapped(), 12e3, 0.003, 0.007, marks=pytest.mark.long),  # measured 0.19 and 0.88 %
+        pytest.param(lapped(), 12e3, 0.003, 0.007, marks=pytest.mark.long),  # measured 0.19 and 0.89 %
         (lapped(former=True), 12e3, 0.005, 0.007),  # measured 0.21 and 1.1 %
         # measured 0.16 and 2.5 %; 1.8 % where the collar's first cells keep the section that lies within the wall
         pytest.param(collared_dome("inside"), 17e3, 0.005, 0.02, marks=pytest.mark.long),
         (collared_dome("outside"), 17e3, 0.005, 0.02),
-        (collared("metal_dome", "0.5 mm"), 17e3, 0.003, 0.015),  # measured 0.09 and 2.1 %, its surround lapped too
+        (collared("metal_dome", "0.5 mm"), 17e3, 0.003, 0.015),  # measured 0.19 and 2.2 %, its surround lapped too
         (collared("straight_v", "1.5 mm"), 4.5e3, 0.003, 0.002),  # measured 0.11 and 0.32 %
     ],
     ids=[
@@ -147,7 +147,7 @@ def test_whatever_the_moduli_the_stiffness_stays_positive(design, refine):
 def test_a_laps_end_yields_what_far_finer_cells_do(monkeypatch, film, over):
     """Where a wall ends square on a film that runs straight on: against order 10, four levels of smaller cells about
     the corner. With first cells half as long up to 1.8 % are missing."""
-    lap = arm_of(0.0, (film, over), 0.0, 0.0, lift=over.thickness / 2)
+    lap = arm_of(0.0, (film, over), (), lift=over.thickness / 2)
     kind = Kind((Arm(np.pi, *film), lap))
     ours = joint_excess(kind)
     joint_cut._cut.cache_clear()

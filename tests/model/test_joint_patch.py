@@ -14,15 +14,15 @@ from diaphragm_fem.model.joint import patch as joint_patch
 from diaphragm_fem.model.joint.cut import patch_of
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.joint.walls import walls_yield
 from diaphragm_fem.model.solid.shapes import Orders
 
 H, E = 1e-3, 1e9
 
 
-def held(nu: float, **bend) -> Kind:
-    return Kind((Arm(0.0, H, E, nu, **bend),))
+def held(nu: float) -> Kind:
+    return Kind((Arm(0.0, H, E, nu),))
 
 
 def shares(excess: np.ndarray, nu: float) -> np.ndarray:
@@ -108,8 +108,8 @@ def test_the_share_of_a_material_is_its_derivative():
 
 TURNED = Kind(
     (
-        Arm(np.pi + 0.7, 1.3 * H, E, 0.48, -180.0, 1.7 * H),
-        Arm(0.7, H, 60 * E, 0.37, 160.0, 2.9 * H),
+        Arm(np.pi + 0.7, 1.3 * H, E, 0.48, (Bend(-180.0, 1.7 * H),)),
+        Arm(0.7, H, 60 * E, 0.37, (Bend(160.0, 2.9 * H),)),
     )
 )
 
@@ -127,7 +127,7 @@ def test_an_excess_goes_smoothly_from_kind_to_kind():
     """The cut follows its walls: values have no jumps, steps shrink with the step."""
 
     def bending(ratio: float) -> float:
-        arms = (TURNED.arms[0], Arm(0.7, ratio * H, 60 * E, 0.37, 160.0, 2.9 * H))
+        arms = (TURNED.arms[0], Arm(0.7, ratio * H, 60 * E, 0.37, (Bend(160.0, 2.9 * H),)))
         return float(excess_of(Kind(arms)).plane.sum(axis=0)[2, 2])
 
     values = np.array([bending(r) for r in np.linspace(0.97, 1.03, 25)])
@@ -201,7 +201,8 @@ def test_a_union_of_few_cells_yields_what_many_do(monkeypatch):
 def test_a_joint_that_a_former_hangs_from_yields_what_its_union_does(monkeypatch, film):
     """A V's bend of a film of so many um, from which a former of 75 um hangs, a cell fewer from 65 um on: against the
     union of the same walls in cells three fifths as long, order 4, four levels of smaller ones at corners."""
-    left, right = (Arm(angle, 1e-6 * film, 5e9, 0.38, turn, 0.175e-3) for angle, turn in ((np.pi, -5e3), (0.0, 5e3)))
+    bent = ((np.pi, Bend(-5e3, 0.175e-3)), (0.0, Bend(5e3, 0.175e-3)))
+    left, right = (Arm(angle, 1e-6 * film, 5e9, 0.38, (bend,)) for angle, bend in bent)
     kind = Kind((left, right, Arm(-np.pi / 2, 75e-6, 22e9, 0.13)))
     found = joint_excess(kind).plane.sum(axis=0)
     assert not patch_of(kind).cut.section.plan.united
@@ -228,7 +229,7 @@ def test_a_joint_that_a_former_hangs_from_yields_what_its_union_does(monkeypatch
 def test_a_bend_that_runs_on_has_no_more_section_than_its_wall(bend):
     """Area and first moments of a bent wall, whose fibres are longer outside: the shell has them in its own law, so
     that a joint must not count them again."""
-    arms = (Arm(np.pi, H, E, 0.4, -bend / H, 2 * H), Arm(0.0, H, E, 0.4, bend / H, 2 * H))
+    arms = (Arm(np.pi, H, E, 0.4, (Bend(-bend / H, 2 * H),)), Arm(0.0, H, E, 0.4, (Bend(bend / H, 2 * H),)))
     section = joint_excess(Kind(arms)).section.sum(axis=0)
     shift = 4 * H * bend / H * H**3 / 12  # of the fibres alone, radians and all: what would be counted twice
     assert abs(section[0]) < 5e-5 * H**2 and abs(section[1]) < 1e-8 * H**3  # measured 1.8e-5: sides are parabolas

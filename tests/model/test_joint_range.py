@@ -64,7 +64,7 @@ def test_walls_nearly_as_thick_as_one_another_are_of_no_sort(ratio, sort):
 
 
 def test_a_laminate_is_as_thick_as_its_layers():
-    points = (0, 0, 0, 0, 0, 0, 0, 0, *(int(np.log(0.7) / STEP), 0, 0, 0, 0))
+    points = (0, 0, 0, 0, *(0, 0, 0, 0, 0, 0), *(int(np.log(0.7) / STEP), 0, 0, 0, 0))
     assert sort_of(Key((2, 1), points, (0.4, 0.4, 0.3)))[2] == (1,)
 
 

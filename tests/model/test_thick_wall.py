@@ -11,7 +11,7 @@ from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Kind
+from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, wall_rows
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import Geometry
@@ -87,7 +87,7 @@ def test_a_curved_bar_in_pure_bending_is_golovins(nu):
 def test_the_patch_of_a_bend_has_nothing_left(nu):
     """Two stretches of one wall that meet in the middle of a bend: the wall's law is all there is."""
     h, e = 1e-3, 1e9
-    arms = (Arm(np.pi, h, e, nu, -100.0, 2 * h), Arm(0.0, h, e, nu, 100.0, 2 * h))
+    arms = (Arm(np.pi, h, e, nu, (Bend(-100.0, 2 * h),)), Arm(0.0, h, e, nu, (Bend(100.0, 2 * h),)))
     excess = joint_excess(Kind(arms)).plane.sum(axis=0) * e / (1 - nu**2)
     # in thicknesses of wall at h/R = 0.1: of stretching (measured 0, 3.6e-3 and 9e-3: shear goes with it in a bend), of
     # the coupling and of bending (measured 1e-4)

@@ -189,9 +189,7 @@ def _cut(drawn: _Drawn) -> Cut:
 def _drawn(kind: Kind) -> _Drawn:
     runs = []
     for k, arm in enumerate(kind.arms):
-        curves: list[Curve] = [_bend(arm)] if arm.bend * abs(arm.curvature) > 0 else []
-        (a, _), (b, _) = arm.place(arm.bend if curves else 0.0), arm.place(kind.reach(arm))
-        curves.append(Line((float(a[0]) + FAR_OUT, float(a[1])), (float(b[0]) + FAR_OUT, float(b[1]))))
+        curves = [_curve(arm, *run) for run in arm.runs(kind.reach(arm))]
         if k == 0 and not kind.held:
             curves = [curve.reverse() for curve in curves[::-1]]
         wall = Wall(
@@ -215,9 +213,7 @@ def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:
     walls end to end bends more easily, where neither is held by its middle. A joint that is drawn as the union of its
     walls feels their `_moduli` as well."""
     plies = [ply for arm in kind.arms for ply in arm.plies]
-    shape = [
-        (arm.direction, arm.curvature, arm.bend, arm.lift, *(ply.thickness for ply in arm.plies)) for arm in kind.arms
-    ]
+    shape = [(arm.direction, arm.bends, arm.lift, *(ply.thickness for ply in arm.plies)) for arm in kind.arms]
     thick, thin = (of(arm.thickness for arm in kind.arms[:2]) for of in (max, min))
     by_middle = thick > LIPS_FROM * thin and not any(arm.layers for arm in kind.arms)
     return (
@@ -246,7 +242,11 @@ def _beads(kind: Kind, design: Design) -> tuple[Bead, ...]:
     return tuple(found)
 
 
-def _bend(arm: Arm) -> Arc:
-    radius, side = 1 / abs(arm.curvature), np.pi / 2 * np.sign(arm.curvature)
-    r, z = radius * unit(arm.direction + side)
-    return Arc((float(r) + FAR_OUT, float(z)), radius, arm.direction - side, arm.curvature * arm.bend)
+def _curve(arm: Arm, begin: float, end: float, curvature: float) -> Curve:
+    """A bend of an arm or its straight run, between two distances from the joint."""
+    (a, angle), (b, _) = arm.place(begin), arm.place(end)
+    if not curvature:
+        return Line((float(a[0]) + FAR_OUT, float(a[1])), (float(b[0]) + FAR_OUT, float(b[1])))
+    radius, side = 1 / abs(curvature), np.pi / 2 * np.sign(curvature)
+    r, z = a + radius * unit(angle + side)
+    return Arc((float(r) + FAR_OUT, float(z)), radius, angle - side, curvature * (end - begin))

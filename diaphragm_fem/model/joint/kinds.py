@@ -29,8 +29,8 @@ from diaphragm_fem.model.joint.book import Book, begin_book
 from diaphragm_fem.model.joint.cut import alike_in_cut, patch_of
 from diaphragm_fem.model.joint.patch import Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint.range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint.section import Arm, Glue, Kind, Ply, arm_of
-from diaphragm_fem.model.joint.table import STEP, Key, shipped
+from diaphragm_fem.model.joint.section import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint.table import STEP, Key, most_bends, shipped
 
 KEPT = 10_000  # patches, 2 kB each
 MM = 1e-3
@@ -134,8 +134,8 @@ def keys_of(kinds: Sequence[Kind]) -> list[Key]:
 
 
 def _proportions(kind: Kind) -> list[float]:
-    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, curvature, bend and, of several
-    layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio.
+    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, bends and, of several layers, lift in
+    own thicknesses; of glue its side and the logs of its radius and modulus ratio.
 
     The turn is that from a straight run into the next arm, nothing for the last one, which points down.
     """
@@ -145,7 +145,9 @@ def _proportions(kind: Kind) -> list[float]:
         for ply in arm.plies:
             found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
         turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
-        found += [turn, arm.curvature * arm.thickness, arm.bend / arm.thickness]
+        found.append(turn)
+        for curvature, length in (*arm.bends, STRAIGHT, STRAIGHT)[: most_bends(len(arm.plies))]:
+            found += [curvature * arm.thickness, length / arm.thickness]
         if arm.layers:
             found.append(arm.lift / arm.thickness)
     for glue in kind.glue:
@@ -159,13 +161,15 @@ def _kind(key: Key) -> Kind:
     stacks, turns = [], []
     for count in key.layers:
         stacks.append(tuple(Ply(MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for _ in range(count)))
-        turns.append((next(numbers), next(numbers), next(numbers), next(numbers) if count > 1 else 0.0))
+        turn, bends = next(numbers), [(next(numbers), next(numbers)) for _ in range(most_bends(count))]
+        turns.append((turn, bends, next(numbers) if count > 1 else 0.0))
     glue = tuple(Glue(inside > 0.5, MM * exp(next(numbers)), exp(next(numbers)), next(poisson)) for inside in numbers)
     arms: list[Arm] = []
-    for plies, (turn, curvature, bend, lift) in zip(stacks[::-1], turns[::-1], strict=True):
+    for plies, (turn, bends, lift) in zip(stacks[::-1], turns[::-1], strict=True):
         h = sum(ply.thickness for ply in plies)
         direction = arms[0].direction + pi + turn if arms else -pi / 2
-        arms.insert(0, arm_of(direction, plies, curvature / h, bend * h, lift * h))
+        own = tuple(Bend(c / h, length * h) for c, length in bends if length)
+        arms.insert(0, arm_of(direction, plies, own, lift * h))
     return Kind(tuple(arms), glue)
 
 

@@ -105,7 +105,7 @@ def cut_along(mesh: MeridianMesh, lying: Lying, least: float = 0.0) -> MeridianM
     `least` m of a wall that is free; elements before are no longer than walls are thick. Without a node a stretch took
     in another element at once, and a fundamental jumped by 0.8 % where a thicker surround touched a little less."""
     stations = list(mesh.stations)
-    left = max(lying.length, lying.stretch(least)) if lying.share else 0.0
+    left = max(lying.length, lying.stretch(least))
     for k, piece in lying.run:
         if left <= 0:
             break

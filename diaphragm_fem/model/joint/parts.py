@@ -46,7 +46,7 @@ class Parts:
 
     def gathered(self, by_layer: Array) -> Array:
         """Values (J, L, ...) of each joint's layers summed by part, as `of_joints`."""
-        if len(self.layer) == len(self.arm):  # each layer is a part
+        if np.array_equal(self.part_of_layer, np.arange(len(self.arm))):  # each layer is a part
             return by_layer[:, : self.of_joints.shape[1]]
         found = np.zeros((*self.of_joints.shape, *by_layer.shape[2:]))
         joint, place = self.joint[self.part_of_layer], self.place[self.part_of_layer]
@@ -104,11 +104,11 @@ def joint_parts(stretches: Stretches, walls: WallRows, pieces: Sequence[Piece], 
     """The parts of the arms of some stretches, among the walls of a shell and all its pieces."""
     number, parts = {material: k for k, material in enumerate(materials)}, dict[tuple[int, int], int]()
     ends = [end for joint in stretches.joints for end in joint.ends]
-    part_of_layer = [
-        parts.setdefault((arm, number[layer.material]), len(parts))
-        for arm, (piece, end) in enumerate(ends)
-        for layer in pieces[piece].wall.layers[:: -1 if end else 1]
-    ]
+    part_of_layer = []
+    for arm, (piece, end) in enumerate(ends):
+        wall = pieces[piece].wall
+        part_of = {m: parts.setdefault((arm, number[m]), len(parts)) for m in (x.material for x in wall.layers)}
+        part_of_layer += [part_of[layer.material] for layer in wall.without_fillet.layers[:: -1 if end else 1]]
     arm, material = np.array(list(parts)).T
     key = stretches.elements[arm] * len(materials) + material[:, None]
     rows = np.searchsorted(walls.elements * len(materials) + walls.material, key)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import accumulate, pairwise
 from math import pi, remainder, tan
 from typing import NamedTuple, TypeVar
 
@@ -25,12 +26,22 @@ class Ply(NamedTuple):
     poisson_ratio: float
 
 
+class Bend(NamedTuple):
+    """Curvature d(direction)/ds in 1/m and length in m."""
+
+    curvature: float
+    length: float
+
+
+STRAIGHT = Bend(0.0, 0.0)
+
+
 @dataclass(frozen=True)
 class Arm:
     """One wall that meets a joint, seen from it.
 
-    direction in radians (0 outward, pi/2 up); thickness in m; youngs_modulus in Pa; poisson_ratio. It may begin with a
-    bend of `curvature` d(direction)/ds in 1/m over the length `bend` in m; then it runs straight. A laminate has its
+    direction in radians (0 outward, pi/2 up); thickness in m; youngs_modulus in Pa; poisson_ratio. It may begin with
+    `bends`, two at most of a laminate, else one; then it runs straight. A laminate has its
     `layers` from the right hand to the left, and as its own values the sum of thicknesses and the averages over it;
     the middle of all lies by `lift` in m to the left of the line on which walls meet.
     """
@@ -39,8 +50,7 @@ class Arm:
     thickness: float
     youngs_modulus: float
     poisson_ratio: float
-    curvature: float = 0.0
-    bend: float = 0.0
+    bends: tuple[Bend, ...] = ()
     layers: tuple[Ply, ...] = ()
     lift: float = 0.0
 
@@ -50,11 +60,25 @@ class Arm:
 
     def place(self, s: Real) -> tuple[Array, Real]:
         """Points (2, ...) in m from the joint, and directions, at arc lengths s."""
-        x = np.minimum(s, self.bend)
-        half = self.curvature * x / 2
-        angle = self.direction + 2 * half
-        chord = x * np.sinc(half / np.pi)
-        return chord * unit(self.direction + half) + (s - x) * unit(angle), angle
+        angle = self.direction + 0.0 * s
+        point = 0.0 * unit(angle)
+        for bend in self.bends:
+            x = np.minimum(s, bend.length)
+            half = bend.curvature * x / 2
+            point, s = point + x * np.sinc(half / np.pi) * unit(angle + half), s - x
+            angle = angle + 2 * half
+        return point + s * unit(angle), angle
+
+    def runs(self, reach: float) -> list[tuple[float, float, float]]:
+        """Where each bend, and the straight run after them as far as `reach`, begins and ends, in m; its curvature."""
+        every = (*self.bends, Bend(0.0, reach - self.bent))
+        ends = accumulate((x.length for x in every), initial=0.0)
+        return [(a, b, x.curvature) for (a, b), x in zip(pairwise(ends), every, strict=True)]
+
+    @property
+    def bent(self) -> float:
+        """How far in m its bends reach."""
+        return sum(bend.length for bend in self.bends)
 
     @property
     def plane_modulus(self) -> float:
@@ -65,13 +89,20 @@ class Arm:
         return self.youngs_modulus / (2 * (1 + self.poisson_ratio))
 
 
-def arm_of(direction: float, plies: tuple[Ply, ...], curvature: float, bend: float, lift: float = 0.0) -> Arm:
+def arm_of(direction: float, plies: tuple[Ply, ...], bends: tuple[Bend, ...], lift: float = 0.0) -> Arm:
     """The arm of a wall of some layers, lifted where there are several."""
     if len(plies) == 1:
-        return Arm(direction, *plies[0], curvature, bend)
+        return Arm(direction, *plies[0], bends)
     h = sum(ply.thickness for ply in plies)
     modulus, nu = (sum(ply.thickness * ply[n] for ply in plies) / h for n in (1, 2))
-    return Arm(direction, h, modulus, nu, curvature, bend, plies, lift)
+    return Arm(direction, h, modulus, nu, bends, plies, lift)
+
+
+def together(one: Bend, other: Bend) -> tuple[Bend, ...]:
+    """Two bends that begin at the same place, as one after another."""
+    short, long = sorted((one, other), key=lambda bend: bend.length)
+    parts = Bend(short.curvature + long.curvature, short.length), Bend(long.curvature, long.length - short.length)
+    return tuple(bend for bend in parts if bend.length)
 
 
 class Glue(NamedTuple):
@@ -105,7 +136,7 @@ class Kind:
     def reach(self, arm: Arm) -> float:
         """Length of an arm in m: its bend or half its thickest neighbour, and enough of its own thicknesses."""
         glued = max((self.leg(arm, glue) for glue in self.glue), default=0.0)
-        beside = max(arm.bend, max(other.thickness for other in self.arms) / 2)
+        beside = max(arm.bent, max(other.thickness for other in self.arms) / 2)
         return beside + self.longer * ARM * arm.thickness + glued
 
     def leg(self, arm: Arm, glue: Glue) -> float:

@@ -34,6 +34,11 @@ class Key(NamedTuple):
     poisson: tuple[float, ...]
 
 
+def most_bends(layers: int) -> int:
+    """Of an arm of so many layers: a stack that rises from its line has a bend of its own as well."""
+    return min(layers, 2)
+
+
 @cache
 def shipped() -> Mapping[Key, Excess]:
     """The table of the package: empty where its file is missing."""

@@ -28,7 +28,8 @@ def arm_yield(kind: Kind, index: int) -> tuple[Array, Array]:
     """Compliance of the layers of one arm, plane (L, 3 F, 3 F) and around (L, F, F)."""
     arm = kind.arms[index]
     reach, plane, (x, w) = kind.reach(arm), np.zeros((len(arm.plies), 3, 3)), gauss(POINTS)
-    for begin, end, c in ((0.0, arm.bend, -arm.curvature), (arm.bend, reach, 0.0)):
+    for begin, end, curvature in arm.runs(reach):
+        c = -curvature
         soft = softness(arm.layers, arm.lift, c) if arm.layers else np.linalg.inv(_one_layer(arm, c))[None]
         at, weight = resultants(arm, begin + (end - begin) * x), ((end - begin) * w)[:, None, None]
         plane += (weight * (at.transpose(0, 2, 1) @ soft[:, None] @ at)).sum(axis=1)
@@ -57,7 +58,7 @@ def _wall_integrals(kind: Kind, arm: Arm) -> Array:
     x, w = gauss(POINTS)
     height = (np.cumsum(thick) - thick - arm.thickness / 2 + arm.lift)[:, None] + thick[:, None] * x
     total = np.zeros((len(thick), 6))
-    for begin, end, curvature in ((0.0, arm.bend, arm.curvature), (arm.bend, kind.reach(arm), 0.0)):
+    for begin, end, curvature in arm.runs(kind.reach(arm)):
         area = (1 - curvature * height) * thick[:, None] * w
         place, angle = arm.place(begin + (end - begin) * x)
         r, z = place[..., None, None] + unit(angle + np.pi / 2)[..., None, None] * height

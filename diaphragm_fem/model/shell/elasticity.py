@@ -94,27 +94,37 @@ def stiffness_law(rows: WallRows, fraction: Array) -> Array:
         law[i, k + 1] = law[i + 1, k] = plane * nu * moment
         law[i + 2, k + 2] = plane * ((1 - nu) / 2) * moment
     law[6, 6] = law[7, 7] = _shear_stiffness(rows, fraction, zeroth)
-    _tilt(law, rows, fraction)
     return law
 
 
-def _tilt(law: Array, rows: WallRows, fraction: Array) -> None:
-    """Let the layers of walls whose stack rises from the meridian bear shear as a slope does: along the meridian a
-    layer is strained by e_s + z k_s + z' g_sn, and sheared around by g_sth + z k_sth + z' g_thn, z' the slope.
+def turn_to_meridian(law: Array, rows: WallRows, fraction: Array) -> None:
+    """Turn the law (8, 8, R, Q) of layers that rise from the meridian, at places (E, Q), from their own strains to the
+    meridian's.
 
-    Derived here, to first order in z' but for the square that keeps the law positive. Without it modes of a metal dome
-    from 23 to 33 kHz, where its lap bends, were 0.27 to 0.36 % low instead of up to 0.16 % off.
+    A layer that rises by z' = tan a is ds/cos a long beside ds of meridian and h cos a thick where h counts along the
+    normal, so the section of both is h ds. What moves with its fibres changes along them by cos a times as much as
+    along the meridian, in components that are turned by a; strains around turn alone. So, own = turn @ meridian's,
+
+        e_s: cos^2 a (e_s + z' g_sn)         g_sth: cos a (g_sth + z' g_thn)
+        g_sn: cos^2 a (g_sn - z' e_s)        g_thn: cos a (g_thn - z' g_sth)
+        k_s: cos^2 a k_s (once for h)        k_sth: cos a k_sth
+
+    and under the forces N and Q across the normal a layer bears N + z' Q along and Q - z' N across it, as it must.
+    Derived here; what shear along owes to k_s off the meridian is left out. Without all of it modes of a metal dome
+    from 23 to 33 kHz were 0.4 to 0.7 % low where laps of 0.4 and 0.8 mm lie in front instead of up to 0.21 %.
     """
     tilted = np.flatnonzero((rows.lift[2] != rows.lift[3])[:, 0])
     if not len(tilted):
         return
     slope = lifted(rows.lift[:, tilted], fraction[rows.elements[tilted]])[1] / rows.length[tilted]
-    for k, fields in ((6, (0, 1, 3, 4)), (7, (2, 5))):
-        for i in fields:
-            gain = slope * law[fields[0], i, tilted]
-            law[i, k, tilted] += gain
-            law[k, i, tilted] += gain
-        law[k, k, tilted] += slope**2 * law[fields[0], fields[0], tilted]
+    cosine, turn = 1 / np.sqrt(1 + slope**2), np.zeros((*slope.shape, 8, 8))
+    for k, power in enumerate((2, 0, 1, 2, 0, 1, 2, 1)):
+        turn[..., k, k] = cosine**power
+    for along, across, power in ((0, 6, 2), (2, 7, 1)):
+        turn[..., along, across] = slope * cosine**power
+        turn[..., across, along] = -slope * cosine**power
+    own = np.moveaxis(law[:, :, tilted], (0, 1), (-2, -1))
+    law[:, :, tilted] = np.moveaxis(turn.mT @ own @ turn, (-2, -1), (0, 1))
 
 
 def inertia_law(rows: WallRows, at: Geometry) -> Array:

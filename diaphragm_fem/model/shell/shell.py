@@ -32,7 +32,7 @@ from diaphragm_fem.model.joint.moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.shell.added import added_terms
 from diaphragm_fem.model.shell.assembly import Blocks, distinct, element_matrices
-from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, wall_rows
+from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup, surface_of
@@ -61,6 +61,7 @@ def walls_of(line: ShellLine, rows: WallRows, thick: bool) -> Walls:
     if thick:
         thicken(law, line.stiff.at, rows)
         moment = thicken_inertia(inertia, line.heavy.at, rows)
+    turn_to_meridian(law, rows, line.stiff.at.fraction)
     return Walls(rows.elements, rows.material, law, inertia, moment)
 
 

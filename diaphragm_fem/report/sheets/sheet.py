@@ -8,21 +8,27 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
 from diaphragm_fem.report.sheets.letters import REMARK, give_letters
 from diaphragm_fem.report.sheets.names import fitted
+from diaphragm_fem.report.sheets.picture_file import write_png
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
 from diaphragm_fem.report.stamp import Stamp
 
 FOOT = 6.0  # mm, of the title block
+
+Box = tuple[float, float, float, float]
+"""On a sheet in mm: left and lower edge, width and height."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +43,14 @@ class Sheet:
         return self.figure.add_axes(
             (left / self.width, bottom / self.height, width / self.width, height / self.height), **kw
         )
+
+    def to_scale(self, box: Box, across: Sequence[float], up: Sequence[float]) -> Transform:
+        """From coordinates within `across` and `up` to the middle of a box, as large as it holds, to one scale."""
+        left, bottom, width, height = box
+        scale = min(width / (across[1] - across[0]), height / (up[1] - up[0]))
+        centred = Affine2D().translate(-sum(across) / 2, -sum(up) / 2).scale(scale)
+        placed = centred.translate(left + width / 2, bottom + height / 2).scale(1 / self.width, 1 / self.height)
+        return placed + self.figure.transFigure
 
     def text(self, left: float, bottom: float, words: str, **kw: Any) -> Any:
         return self.figure.text(left / self.width, bottom / self.height, words, **kw)
@@ -132,7 +146,8 @@ def save_sheet(sheet: Sheet, path: Path) -> Path:
     if path.suffix == ".png":
         canvas: Any = sheet.figure.canvas
         letter_by_outlines(canvas.get_renderer())
-        sheet.figure.savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
+        canvas.draw()
+        write_png(path, np.asarray(canvas.buffer_rgba()), DPI, made)
     else:
         sheet.figure.savefig(path, metadata={"Creator": made, "CreationDate": None})
     return path

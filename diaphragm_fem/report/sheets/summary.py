@@ -122,9 +122,7 @@ def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, firs
         if mass:
             words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}"
             sheet.text(x, bottom + height - 5.4, words, size=SMALL, color=SOFT_INK)
-        axes = sheet.axes(x, bottom, width - 4, height - 6.5)
-        draw_shape(axes, surface_of(evaluation, m), modes, k)
-        axes.set_axis_off()
+        draw_shape(sheet, (x, bottom, width - 4, height - 6.5), surface_of(evaluation, m), modes, k)
 
 
 def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
