@@ -104,7 +104,7 @@ def _open(path: Path, place: str) -> Any:
     except UnicodeDecodeError:
         named = re.search(rb"\$DWGCODEPAGE\s+3\s+(\w+)", data)
         text = data.decode(toencoding(named[1].decode()) if named else "cp1252", errors="replace")
-    if not re.match(r"\s*(999\r?\n.*\r?\n\s*)*0\r?\n\s*SECTION", text):
+    if not re.match(r"\s*(999\r?\n[^\n]*\n\s*)*0\r?\n\s*SECTION", text):
         raise DesignError(f"{place}: no drawing in DXF; save it as DXF in text (ASCII) form")
     if len(re.findall(r"^ *0 *$", text, flags=re.MULTILINE)) > MOST_PARTS:  # each is made before any is looked at
         raise DesignError(f"{place}: more than {MOST_PARTS} entities and lines that say 0; leave the part alone")

@@ -29,7 +29,8 @@ LONGEST_TEXT = 4000  # letters of a value, a remark about a material for example
 LONGEST_CELL = 1000  # letters of a cell of a CSV file
 WHOLE = 2**63  # whole numbers of TOML have 64 bits
 
-_CHAIN = re.compile(rf"(?:[A-Za-z0-9_-]++[ \t]*+\.[ \t]*+){{{2 * DEEPEST}}}")
+# looked for at the beginning of a name alone: a megabyte of letters would be read again from each of them
+_CHAIN = re.compile(rf"(?<![A-Za-z0-9_-])(?:[A-Za-z0-9_-]++[ \t]*+\.[ \t]*+){{{2 * DEEPEST}}}")
 _ODD_NAME = re.compile(r"(?m)^[\[ \tA-Za-z0-9_.-]*+[^\x00-\x7f]")  # a line that begins with a name TOML wants quoted
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.units.units import (
     AREA,
+    FREQUENCY,
     LENGTH,
     MOBILITY,
     PRESSURE,
@@ -27,6 +28,7 @@ from diaphragm_fem.errors import DesignError, echo
 FEWEST = 3  # points of a curve
 MOST_POINTS = 100_000  # of a curve
 MOST_CURVES = 200  # of a file
+LARGEST = 1e15  # value in SI, its inverse the least: farther out no page shows a curve
 
 
 @dataclass(frozen=True)
@@ -93,8 +95,14 @@ def check_curve(curve: MeasuredCurve) -> MeasuredCurve:
             f"{place}: frequencies must rise from above 0 Hz; received {f[k]:g} Hz"
             + (f" after {f[k - 1]:g} Hz" if k else "")
         )
-    if not np.abs(curve.values).max() > 0:
+    largest = np.abs(curve.values).max()
+    if not largest > 0:
         raise DesignError(f"{place}: all values are 0")
+    if not 1 / LARGEST <= largest <= LARGEST or f[-1] > FREQUENCY.most:
+        raise DesignError(
+            f"{place}: the largest value must lie from {1 / LARGEST:g} to {LARGEST:g} in SI and frequencies up to "
+            f"{FREQUENCY.most:g} Hz, what can be drawn; received {largest:.3g} and {f[-1]:.3g} Hz"
+        )
     return curve
 
 

@@ -66,7 +66,7 @@ def _sets(path: Path, shown: str) -> list[dict[str, Any]]:
     import pyuff
 
     data = read_file_bytes(path)
-    if re.search(rb"^\s*58b", data, flags=re.MULTILINE):
+    if re.search(rb"^[ \t]*58b", data, flags=re.MULTILINE):
         raise DesignError(f"{shown}: holds curves in binary form (58b); write the file in text (ASCII) form")
     if len(re.findall(rb"^ *-1 *\r?$", data, flags=re.MULTILINE)) > 2 * MOST_SETS:
         raise DesignError(f"{shown}: holds more than {MOST_SETS} data sets, the most that are read; keep the curves")
