@@ -9,7 +9,7 @@ import textwrap
 from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
 

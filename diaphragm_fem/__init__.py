@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 _HOMES = {
-    "load_design": "diaphragm_fem.design.read",
-    "design_from": "diaphragm_fem.design.read",
-    "load_materials": "diaphragm_fem.design.library",
+    "load_design": "diaphragm_fem.design.read.read",
+    "design_from": "diaphragm_fem.design.read.read",
+    "load_materials": "diaphragm_fem.design.library.library",
     "solve_modes": "diaphragm_fem.answer.datasets",
     "solve_area": "diaphragm_fem.answer.datasets",
     "solve_figures": "diaphragm_fem.answer.datasets",
@@ -42,9 +42,9 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver import answer_driver as answer_driver
     from diaphragm_fem.answer.evaluate import evaluate as evaluate
     from diaphragm_fem.answer.stroke import evaluate_stroke as evaluate_stroke
-    from diaphragm_fem.design.library import load_materials as load_materials
-    from diaphragm_fem.design.read import design_from as design_from
-    from diaphragm_fem.design.read import load_design as load_design
+    from diaphragm_fem.design.library.library import load_materials as load_materials
+    from diaphragm_fem.design.read.read import design_from as design_from
+    from diaphragm_fem.design.read.read import load_design as load_design
     from diaphragm_fem.design.stroke_plan import plan_stroke as plan_stroke
     from diaphragm_fem.load.slot_rule import slots_by_modes as slots_by_modes
 

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.read import DesignFile, design_from
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.read.read import DesignFile, design_from
 from diaphragm_fem.report.drawing_out import write_dxf
 
 

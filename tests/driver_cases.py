@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.read import changed
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.read.read import changed
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SLOTS = [

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from diaphragm_fem.design.build import build_design
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.freemeridian import KINK_ANGLE, MeridianPoint, draw_meridian
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.outline import Corner
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.outline import Corner
+from diaphragm_fem.design.meridian.zone_walls import zone_wall
+from diaphragm_fem.design.profile.free_meridian import KINK_ANGLE, MeridianPoint, draw_meridian
+from diaphragm_fem.design.read.build import build_design
 from diaphragm_fem.design.spec.file import DesignSpec
-from diaphragm_fem.design.walls import zone_wall
 
 
 def free_design(

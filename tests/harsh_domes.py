@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 
 STIFF = ("aluminium alloy", "titanium", "magnesium alloy", "beryllium", "PET film", "PEN film", "PEI film", "PEEK film")
 ELASTIC = ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")

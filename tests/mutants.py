@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from diaphragm_fem.design.key_path import parse_path
-from diaphragm_fem.design.units import EVERYDAY
+from diaphragm_fem.design.files.key_path import parse_path
+from diaphragm_fem.design.units.units import EVERYDAY
 from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 
 TOP_HZ = 2000.0

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 from hypothesis import strategies as st
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Wall, plain_wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
+from diaphragm_fem.design.meridian.wall import Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
 
 MM = 1e-3
 

@@ -8,7 +8,7 @@ from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.levers import Lever
 from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets.listing import sheet_named
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 
@@ -41,8 +41,8 @@ def undriven_disc() -> Answer:
     import numpy as np
     from free_designs import free_design
 
-    from diaphragm_fem.design.edge import CLAMPED
-    from diaphragm_fem.design.library import load_materials
+    from diaphragm_fem.design.library.library import load_materials
+    from diaphragm_fem.design.meridian.edge import CLAMPED
 
     film = load_materials()["PEN film"]
     disc = free_design(

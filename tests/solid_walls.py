@@ -10,12 +10,12 @@ from scipy.sparse import csr_matrix
 from skfem import ElementQuad2
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Winding
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Wall, plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.meridian.wall import Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.solid import lines as solid_lines
 from diaphragm_fem.model.solid.solid import SolidModel

@@ -6,10 +6,10 @@ from driver_cases import STUDIES
 
 from diaphragm_fem.answer.wall_family import SAMPLED, TRIED, WallSpan, wall_family, wall_span
 from diaphragm_fem.answer.wall_line import Walls
-from diaphragm_fem.design.library import find_material, load_materials
-from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.library.library import find_material, load_materials
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.wall_choice import WallChoice
-from diaphragm_fem.design.zone import Role
 
 LOW, HIGH = 25e-6, 100e-6
 

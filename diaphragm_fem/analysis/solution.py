@@ -61,7 +61,7 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solut
 
     A coil of 1 g on a spring of 1 kN/m to ground carries 1 g on a spring of 4 kN/m; each sweeps 10 cm2:
 
-    >>> from diaphragm_fem.design.zone import Role, Zone
+    >>> from diaphragm_fem.design.meridian.zone import Role, Zone
     >>> from diaphragm_fem.model.law import Constant
     >>> from diaphragm_fem.model.structure import MASS, Structure, Term
     >>> springs, masses = np.array([[5e3, -4e3], [-4e3, 4e3]]), np.diag([1e-3, 1e-3])

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.evidence import show_frequency
-from diaphragm_fem.design.material import Material, Relaxation
-from diaphragm_fem.design.units import show
+from diaphragm_fem.design.library.evidence import show_frequency
+from diaphragm_fem.design.material.material import Material, Relaxation
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.mesh.sizing import bending_wavelength
 from diaphragm_fem.model.joint.lying_wall import WHOLLY, lying_wall
 from diaphragm_fem.model.shell.elasticity import stiffness_law, wall_rows

@@ -17,8 +17,8 @@ from diaphragm_fem.answer.measured import put_beside
 from diaphragm_fem.answer.mode_tracks import Follow, Track, follow_modes
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.evidence import doubtful_numbers
-from diaphragm_fem.design.measured import MeasuredCurve
+from diaphragm_fem.design.library.evidence import doubtful_numbers
+from diaphragm_fem.design.measured.measured import MeasuredCurve
 from diaphragm_fem.errors import DiaphragmError, StudyError
 
 HALF_WIDTHS = np.array([-16, -8, -4, -2, -1, -0.5, 0, 0.5, 1, 2, 4, 8, 16])

@@ -11,8 +11,8 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import AS_USUAL, quick
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import QUANTITIES
-from diaphragm_fem.design.material import LossFactor, Material, Relaxation
+from diaphragm_fem.design.library.evidence import QUANTITIES
+from diaphragm_fem.design.material.material import LossFactor, Material, Relaxation
 from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.errors import DiaphragmError
 

@@ -22,8 +22,8 @@ from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinio
 from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities, trials_of_levers
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver import TABLES
-from diaphragm_fem.design.read import DesignFile
+from diaphragm_fem.design.driver.driver import TABLES
+from diaphragm_fem.design.read.read import DesignFile
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure

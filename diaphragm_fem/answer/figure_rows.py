@@ -10,7 +10,7 @@ from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED, level_sh
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.stroke_figures import stroke_figures
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.evidence import doubtful_numbers
+from diaphragm_fem.design.library.evidence import doubtful_numbers
 
 
 @dataclass(frozen=True)

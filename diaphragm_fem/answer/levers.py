@@ -9,12 +9,13 @@ from pathlib import Path
 
 from diaphragm_fem.answer.buildable import check_buildable
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.material.viscoelastic import LossFactor
 from diaphragm_fem.design.other_material import with_material
-from diaphragm_fem.design.read import DesignFile, design_from
-from diaphragm_fem.design.unit_grammar import split_amount
-from diaphragm_fem.design.units import (
+from diaphragm_fem.design.read.read import DesignFile, design_from
+from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.design.units.units import (
     AREA,
     FORCE_FACTOR,
     INDUCTANCE,
@@ -27,7 +28,6 @@ from diaphragm_fem.design.units import (
     everyday_sizes,
     read_quantity,
 )  # fmt: skip
-from diaphragm_fem.design.viscoelastic import LossFactor
 from diaphragm_fem.errors import DesignError
 
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension

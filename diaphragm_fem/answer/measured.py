@@ -18,8 +18,8 @@ from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.measured import FEWEST, MeasuredCurve
-from diaphragm_fem.design.units import show
+from diaphragm_fem.design.measured.measured import FEWEST, MeasuredCurve
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import AnalysisError
 
 Predict = Callable[[Array], NDArray[Any]]

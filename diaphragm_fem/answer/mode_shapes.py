@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure, Surface
 

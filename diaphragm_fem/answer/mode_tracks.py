@@ -11,7 +11,7 @@ import numpy as np
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS, match_shapes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure
 

@@ -10,8 +10,8 @@ import numpy as np
 from diaphragm_fem.answer.driver_curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver import SecondSection
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.driver.driver import SecondSection
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, seen, shunt

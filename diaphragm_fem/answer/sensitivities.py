@@ -26,8 +26,8 @@ from diaphragm_fem.answer.named_levers import band_judged, fails_to_hand_over, g
 from diaphragm_fem.answer.one_thread import one_thread
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import DesignFile
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import DesignFile
 from diaphragm_fem.errors import DiaphragmError
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.key_path import nearest_paths, parse_path, write_path
-from diaphragm_fem.design.read import DesignFile, read_design_file
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import nearest_paths, parse_path, write_path
+from diaphragm_fem.design.read.read import DesignFile, read_design_file
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.errors import DesignError, StudyError, echo
 

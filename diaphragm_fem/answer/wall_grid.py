@@ -20,13 +20,13 @@ from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
 from diaphragm_fem.answer.wall_family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.library import find_material, load_materials
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.read import read_design_file
-from diaphragm_fem.design.units import LENGTH, read_quantity
-from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.library.library import find_material, load_materials
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import Wall
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import read_design_file
+from diaphragm_fem.design.units.units import LENGTH, read_quantity
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.design.zone import Role
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.surroundings import Surroundings, surround
 from diaphragm_fem.model.joint.kinds import shared_with_children

@@ -28,7 +28,7 @@ LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fo
 LONGEST = 0.6  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
 WORTH = 1.5  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
-AREA_TOLERANCE = 1e-3  # of the larger of |S| and the low area, likewise: with it 6e-4 at most
+AREA_TOLERANCE = 7.5e-4  # of the larger of |S| and the low area, likewise: with 1e-3 a titanium dome was 1.3e-3 off
 
 Made: TypeAlias = Callable[[Sequence[Walls]], list[Structure]]
 
@@ -87,7 +87,7 @@ def _halves(size: int) -> tuple[Index, Index]:
 def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float, reach_hz: float) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
     enough to pay for the places at which `made` makes structures. Where the middle one, read from the others, is off
-    by more than 5e-5 in its frequencies or in what is swept, or by 1e-3 in its area, either half is tried.
+    by more than 5e-5 in its frequencies or in what is swept, or by 7.5e-4 in its area, either half is tried.
     """
     found, left = [], [part for begin, end in line.even for part in _parts(begin, end)]
     while left:

@@ -10,7 +10,7 @@ from numpy.polynomial import legendre
 from diaphragm_fem.answer.loaded import Loaded
 from diaphragm_fem.answer.radiated import Radiated
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 
 POINTS = 24  # of quadrature on a piece
 PLACES = 121  # along the face

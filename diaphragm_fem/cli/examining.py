@@ -16,7 +16,7 @@ from diaphragm_fem.errors import AnalysisError
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
     from diaphragm_fem.answer.stroke import StrokeAnswer
-    from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
 OutFolder = Annotated[

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from diaphragm_fem.errors import StudyError, echo, plain
 
 if TYPE_CHECKING:
-    from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.design.read.read import DesignFile
 
 KINDS = ("compared", "walls", "study", "stroke", "design")  # a folder of results ends in its kind; examine's does not
 LONGEST_STEM = 100
@@ -110,8 +110,8 @@ def writing_file(file: Path) -> Iterator[None]:
 
 def kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:
     """The design as examined, its changed keys written in, as text to keep beside its results."""
-    from diaphragm_fem.design.named_files import moved_to
-    from diaphragm_fem.design.write import to_toml
+    from diaphragm_fem.design.files.named_files import moved_to
+    from diaphragm_fem.design.files.write import to_toml
 
     path = file.path or Path("design")
     remarks = [f"What the results in this folder were computed from: {path}", *(f"changed: {x}" for x in change or ())]

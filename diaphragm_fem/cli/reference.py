@@ -20,14 +20,14 @@ def materials(
     as_json: AsJson = False,
 ) -> None:
     """List the materials with every number's source, kind and the range met."""
-    from diaphragm_fem.design.library import find_material, load_materials
+    from diaphragm_fem.design.library.library import find_material, load_materials
 
     known = load_materials(file)
     chosen = [find_material(known, name) for name in names] if names else list(known.values())
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.design.evidence import evidence_table
+        from diaphragm_fem.design.library.evidence import evidence_table
         from diaphragm_fem.report.json_text import to_json
 
         typer.echo(to_json([asdict(row) for row in evidence_table(chosen)]))
@@ -60,7 +60,7 @@ def schema(
     study: Annotated[bool, typer.Option("--study", help="Of the study file and not of the design file.")] = False,
 ) -> None:
     """The JSON schema of the design or study file, for an editor that completes and checks keys as you type."""
-    from diaphragm_fem.design.schema import json_schema, key_list, write_schema
+    from diaphragm_fem.design.spec.schema import json_schema, key_list, write_schema
     from diaphragm_fem.study.plan.study_schema import study_schema
 
     found = study_schema() if study else json_schema()

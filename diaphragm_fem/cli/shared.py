@@ -17,8 +17,8 @@ from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, Stu
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from diaphragm_fem.design.measured import MeasuredCurve
-    from diaphragm_fem.design.read import DesignFile
+    from diaphragm_fem.design.measured.measured import MeasuredCurve
+    from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.blocks import Block
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.study.plan.study import Study
@@ -77,7 +77,7 @@ class Stopped(Exception):
 
 def open_design(path: Path, changes: list[str] | None = None, allow_unusual: bool = False) -> DesignFile:
     """The design of a file with its changed keys, which its name tells."""
-    from diaphragm_fem.design.read import read_design_file
+    from diaphragm_fem.design.read.read import read_design_file
 
     with naming(path, DesignError, "as a design"):
         file = read_design_file(path, read_changes(changes), allow_unusual=allow_unusual)
@@ -97,7 +97,7 @@ def open_study(path: Path, night: bool | None) -> Study:
 
 def read_measured(paths: list[Path] | None) -> list[MeasuredCurve]:
     """Every curve of the files, read before any work."""
-    from diaphragm_fem.design.measured_file import read_measured_file
+    from diaphragm_fem.design.measured.curve_file import read_measured_file
 
     found = []
     for path in paths or ():
@@ -145,7 +145,7 @@ def _naming_file(path: Path) -> Iterator[None]:
 
 def read_changes(texts: list[str] | None) -> dict[str, Any]:
     """ "a.b.0.c=75 um" becomes {"a.b[0].c": "75 um"}; a value is read as TOML where it is TOML, else it is a text."""
-    from diaphragm_fem.design.key_path import format_path, parse_path
+    from diaphragm_fem.design.files.key_path import format_path, parse_path
 
     changes: dict[str, Any] = {}
     for text in texts or ():
@@ -158,7 +158,7 @@ def read_changes(texts: list[str] | None) -> dict[str, Any]:
 
 def read_value(text: str) -> Any:
     """A value as TOML reads it, or the text itself where it is no TOML. Raises DesignError beyond the limits."""
-    from diaphragm_fem.design.input_file import check_data
+    from diaphragm_fem.design.files.input_file import check_data
 
     try:
         value = tomllib.loads(f"value = {text}")["value"]
@@ -172,7 +172,7 @@ def read_value(text: str) -> Any:
 
 def read_frequency(text: str) -> float:
     """The top frequency in Hz from "20 kHz"."""
-    from diaphragm_fem.design.units import FREQUENCY, LOWEST_HZ, read_quantity
+    from diaphragm_fem.design.units.units import FREQUENCY, LOWEST_HZ, read_quantity
 
     try:
         value = float(read_quantity(text, FREQUENCY))

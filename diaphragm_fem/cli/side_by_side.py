@@ -180,7 +180,7 @@ def _baseline(named: tuple[NamedDesign, ...], wanted: str) -> int:
 
 
 def _check_usual(thicknesses: list[str]) -> None:
-    from diaphragm_fem.design.usual import unusual_value
+    from diaphragm_fem.design.read.usual import unusual_value
 
     for text in thicknesses:
         found = unusual_value(("thickness",), text)
@@ -190,7 +190,7 @@ def _check_usual(thicknesses: list[str]) -> None:
 
 def _thicknesses(text: str) -> list[str]:
     """Texts such as "50 um" from a list or a range."""
-    from diaphragm_fem.design.units import LENGTH, read_quantity
+    from diaphragm_fem.design.units.units import LENGTH, read_quantity
 
     def read(amount: str) -> float:
         try:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from diaphragm_fem.design.curve import Curve
-from diaphragm_fem.design.driver import Driver
-from diaphragm_fem.design.edge import FREE, Edge
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.driver.driver import Driver
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Curve
+from diaphragm_fem.design.meridian.edge import FREE, Edge
+from diaphragm_fem.design.meridian.wall import Wall
+from diaphragm_fem.design.meridian.zone import Zone
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import Layer
 
 
 def with_material(design: Design, changed: Material) -> Design:

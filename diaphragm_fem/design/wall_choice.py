@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.meridian.zone import Zone
 
 
 @dataclass(frozen=True)

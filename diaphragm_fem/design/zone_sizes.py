@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.design.bead import bead_mass
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Bead, Design, Piece
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.glued.bead import bead_mass
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.zone import Zone
 
 GAUSS = np.polynomial.legendre.leggauss(10)  # exact for a straight tapering wall, 1e-9 for a quarter of a circle
 MAINLY = 0.5  # of a zone's length: a straight piece longer than this gives it its angle

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Complex
-from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.design.driver.motor import Inductance, Motor
 
 
 def inductive(law: Inductance, omega: ArrayLike) -> Complex:

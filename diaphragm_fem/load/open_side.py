@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver import Front
+from diaphragm_fem.design.driver.driver import Front
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.radiation import OpenAir, open_air

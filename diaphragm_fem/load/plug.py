@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Curve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver import Front, Slot
+from diaphragm_fem.design.driver.driver import Front, Slot
+from diaphragm_fem.design.meridian.curve import Curve
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow

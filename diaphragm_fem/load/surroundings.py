@@ -10,7 +10,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver import Driver, Exit, RearChamber, Slot
+from diaphragm_fem.design.driver.driver import Driver, Exit, RearChamber, Slot
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import horn, matched, tabled

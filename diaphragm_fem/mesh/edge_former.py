@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.outline import begin, direction, end, position
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.outline import begin, direction, end, position
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.strip import SAME_POINT
 

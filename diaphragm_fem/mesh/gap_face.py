@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.errors import MeshError
 
 Width = Callable[[Array], Array]

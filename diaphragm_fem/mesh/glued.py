@@ -8,9 +8,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Curve, Line, normal
 from diaphragm_fem.design.design import Bead, Design
-from diaphragm_fem.design.outline import Point, begin, end
+from diaphragm_fem.design.meridian.curve import Curve, Line, normal
+from diaphragm_fem.design.meridian.outline import Point, begin, end
 
 STEEPEST = 3.0  # of half the former's thickness: farther up it does not reach for a wall that leaves it steeply
 DEPTH = 0.3  # of the thinnest wall there, that a bead reaches into it

@@ -13,11 +13,11 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.bead import bead_section
-from diaphragm_fem.design.curve import Line, normal
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.faces import Faces, draw_faces
-from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.drawing.faces import Faces, draw_faces
+from diaphragm_fem.design.glued.bead import bead_section
+from diaphragm_fem.design.meridian.curve import Line, normal
+from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.chain import ChainIds, lay_chain
 from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners

@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.outline import Point
+from diaphragm_fem.design.meridian.outline import Point
 from diaphragm_fem.errors import MeshError
 
 Numbered = tuple[int, Piece]

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Curve, Line
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.faces import Faces, offset_curve
-from diaphragm_fem.design.foot import crossing
-from diaphragm_fem.design.outline import begin, end
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.drawing.faces import Faces, offset_curve
+from diaphragm_fem.design.meridian.curve import Curve, Line
+from diaphragm_fem.design.meridian.foot import crossing
+from diaphragm_fem.design.meridian.outline import begin, end
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import MeshError
 
 SAME = 1e-9  # of a wall's thickness

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Arc, Curve, Freeform, Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Freeform, Line
+from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import MeshError
 
 NO_LENGTH = 1e-9  # m

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.curve import Arc, Curve, Line
-from diaphragm_fem.design.outline import begin, end
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.open_contour import OpenContour

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from math import pi
 from types import ModuleType
 
-from diaphragm_fem.design.bspline import cubic_of
-from diaphragm_fem.design.curve import Arc, Curve, Line
-from diaphragm_fem.design.outline import begin
+from diaphragm_fem.design.drawing.bspline import cubic_of
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.outline import begin
 
 MM = 1e3
 ON_AXIS = 1e-9  # m

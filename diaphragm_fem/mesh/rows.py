@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.meridian.wall import Wall
 
 RowLayers = tuple[tuple[int, float], ...]  # of each row: the layer and its share of the layer
 

@@ -10,12 +10,12 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.evidence import show_frequency
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.units import show
-from diaphragm_fem.design.wall import Layer
+from diaphragm_fem.design.library.evidence import show_frequency
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import traced
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import MeshError
 
 ELEMENTS_PER_WAVELENGTH = 7.0

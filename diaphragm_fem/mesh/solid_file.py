@@ -20,7 +20,7 @@ from tempfile import TemporaryDirectory
 from types import ModuleType
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.faces import draw_faces
+from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.glued import into_walls
 from diaphragm_fem.mesh.gmsh_model import gmsh_model

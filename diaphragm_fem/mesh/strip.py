@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.face_joint import halves_of_slopes, steeper
-from diaphragm_fem.design.fillet import turn
+from diaphragm_fem.design.drawing.face_joint import halves_of_slopes, steeper
+from diaphragm_fem.design.meridian.curve import normal
+from diaphragm_fem.design.meridian.fillet import turn
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import SAME_POINT, check_contiguous
 from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of

@@ -13,8 +13,8 @@ from types import ModuleType
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.curve import Curve
-from diaphragm_fem.design.outline import Point, begin, end
+from diaphragm_fem.design.meridian.curve import Curve
+from diaphragm_fem.design.meridian.outline import Point, begin, end
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM, draw_face

@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
 
 
 class Law(Protocol):

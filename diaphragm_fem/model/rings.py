@@ -8,8 +8,8 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.bead import bead_section
 from diaphragm_fem.design.design import Bead, Ring, Winding
+from diaphragm_fem.design.glued.bead import bead_section
 from diaphragm_fem.model.law import Constant, Elastic
 from diaphragm_fem.model.structure import STIFFNESS, Term, body
 

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
 from diaphragm_fem.model.law import ONE, Law, storage_at, storage_varies
 

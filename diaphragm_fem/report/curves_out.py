@@ -11,8 +11,8 @@ import numpy as np
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.measured import pressure_of
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
-from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.measured.universal_file import Shape, write_curves, write_shapes
 from diaphragm_fem.report.table import Table, write_csv
 
 POINTS = 12  # of the face, whose motion is written

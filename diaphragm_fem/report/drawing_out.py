@@ -16,12 +16,12 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.bspline import cubic_of
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.faces import draw_faces
-from diaphragm_fem.design.outline import Point, begin, end
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.drawing.bspline import cubic_of
+from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.outline import Point, begin, end
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import plain
 from diaphragm_fem.report.words import name_materials, pieces_of, show_thickness
 

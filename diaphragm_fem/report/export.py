@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.evidence import evidence_table
+from diaphragm_fem.design.library.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.driver_export import (
     chamber_opinion_columns,

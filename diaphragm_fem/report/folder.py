@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.cores import on_all_cores, others_begin
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.input_file import read_record
+from diaphragm_fem.design.files.input_file import read_record
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import FILES_ALONE, TABLES, Make, as_mapping
 from diaphragm_fem.report.json_text import write_json

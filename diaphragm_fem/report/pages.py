@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.design.files.plain_text import markdown_text
 from diaphragm_fem.report.blocks import Block
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diaphragm_fem.design.named_files import file_digests
-from diaphragm_fem.design.read import DesignFile
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.files.named_files import file_digests
+from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.read.read import DesignFile
 from diaphragm_fem.errors import StudyError, echo, plain
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.library.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
 from diaphragm_fem.report.driver_words import SAID, driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from diaphragm_fem.design.plain_text import csv_cells
+from diaphragm_fem.design.files.plain_text import csv_cells
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import EvidenceRow
+from diaphragm_fem.design.library.evidence import EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.figure_words import (
     A_JUMP,

@@ -8,8 +8,8 @@ import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.second_opinion import AGREE_WITHIN
-from diaphragm_fem.design.evidence import MARK_LEGEND, QUANTITIES, evidence_table, show_number
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.library.evidence import MARK_LEGEND, QUANTITIES, evidence_table, show_number
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Points, Words
 from diaphragm_fem.report.words import digits, join_words, materials_of, one, pieces_of, show_bound
 

@@ -9,7 +9,7 @@ from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import break_up, capital, in_vacuum, judged, what_happens
 from diaphragm_fem.report.figure_words import moved_words, step_words

@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
 from diaphragm_fem.report.figure_words import bound_text, value_text
 from diaphragm_fem.report.pages import write_markdown

@@ -8,10 +8,10 @@ from math import floor, isfinite, log10
 
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import Layer
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.meridian.zone import Zone
 
 NONE = "none"
 _WITH_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")

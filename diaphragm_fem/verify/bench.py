@@ -12,12 +12,12 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.solid.solid import SolidModel, build_solid
 from diaphragm_fem.model.structure import Structure

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Ring
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 
 
 def _moved(curve: Curve, c_r: float, c_z: float) -> Curve:

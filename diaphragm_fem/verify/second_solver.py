@@ -10,7 +10,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import FREE, Edge
+from diaphragm_fem.design.meridian.edge import FREE, Edge
 from diaphragm_fem.verify.references.ritz_shell import RitzShell, ShellPiece, axis_conditions
 
 FLOOR_HZ = 5.0  # below lie rigid motions

@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.curve.resonances import poles
 from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Structure, Term

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.answer.quick import figures_of_solution, quick
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 
 STUDIES = Path(__file__).parents[2] / "studies"
 CROSSINGS = {

@@ -20,9 +20,9 @@ from scipy.sparse import triu
 
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs
 from diaphragm_fem.analysis.solution import direct_area, solve
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.key_path import write_path
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.structure import Structure

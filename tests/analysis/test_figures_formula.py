@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.response_bands import widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 
 DOME = (Zone("dome", Role.DRIVEN),)
 AREA = 10e-4

@@ -18,7 +18,7 @@ from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures, third_octave
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, solve_static
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import ONE
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term

@@ -20,9 +20,9 @@ from scipy.optimize import brentq
 from scipy.special import i0, i1, j0, j1
 
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.verify.bench import RADIUS, build_shell, part, piece, plate_scale, substance
 
 THIN, PLACE = 1e-3, 0.8

@@ -8,7 +8,7 @@ import pytest
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import solve
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 
 STEPPED_V = Path(__file__).parents[2] / "studies" / "stepped_v.toml"

@@ -14,7 +14,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.analysis.static import solve_static
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term

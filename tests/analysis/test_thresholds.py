@@ -5,7 +5,7 @@ import pytest
 from figures_cases import figures_by_formula
 
 from diaphragm_fem.analysis.figures.thresholds import threshold_of
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 
 AREA = 10e-4
 DOME = (Zone("dome", Role.DRIVEN), Zone("roll", Role.SURROUND))

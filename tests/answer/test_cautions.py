@@ -11,9 +11,9 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.answer.cautions import design_cautions, result_cautions
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import design_from, load_design
 
 METAL_DOME = Path(__file__).parents[2] / "studies" / "metal_dome.toml"
 

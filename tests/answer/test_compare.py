@@ -14,11 +14,11 @@ from diaphragm_fem.answer.comparison import compare, level_difference, response_
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign, read_designs, vary, vary_together
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import DesignError, StudyError
 
 V_FILE = """
@@ -188,7 +188,7 @@ def test_a_figure_that_does_not_exist_has_its_reason(v_file):
 
 def test_designs_without_drive_are_compared_by_their_modes():
     def disc(thickness: float) -> NamedDesign:
-        from diaphragm_fem.design.library import find_material, load_materials
+        from diaphragm_fem.design.library.library import find_material, load_materials
 
         foil = find_material(load_materials(), "titanium")
         wall = Wall((Layer(foil, thickness, thickness),))

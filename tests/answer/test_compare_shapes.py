@@ -7,12 +7,12 @@ from scipy.special import i0, i1, j0, j1
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.mode_shapes import Shapes, common_stretches, modal_assurance, shapes_at
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure, Surface

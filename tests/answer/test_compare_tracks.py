@@ -9,12 +9,12 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.answer.mode_tracks import Follow, follow_modes
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import MASS, Structure, Surface, Term
@@ -138,7 +138,7 @@ def test_designs_that_share_the_coil_alone_share_no_mode():
     """On former and winding a dome's modes look like those of a V; on their faces nothing can be compared."""
     from pathlib import Path
 
-    from diaphragm_fem.design.read import load_design
+    from diaphragm_fem.design.read.read import load_design
 
     studies = Path(__file__).parents[2] / "studies"
     designs = [load_design(studies / f"{name}.toml") for name in ("straight_v", "metal_dome")]

@@ -10,13 +10,13 @@ from sampled_designs import GROUPS, sampled_design
 
 from diaphragm_fem.answer import convergence
 from diaphragm_fem.answer.convergence import converge
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.read import load_design
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import load_design
 
 ORDERS, UP_TO_HZ, FROM_HZ, POINTS, FINER = range(4), 20e3, 20.0, 400, 10
 MOST_TIMES = 30.0  # of the true worst of an order that may be told: second order is presumed where third may rule

@@ -8,8 +8,8 @@ import pytest
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import Wanted, quick
-from diaphragm_fem.design.read import load_design
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import load_design
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STEPS = 12

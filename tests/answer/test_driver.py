@@ -19,9 +19,9 @@ from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, l
 from diaphragm_fem.answer.losses import lossy_modes
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.sections import _lower, ended_twice, sections_of
-from diaphragm_fem.design.driver import Slot
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.read import changed, design_from
+from diaphragm_fem.design.driver.driver import Slot
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.line import cylinder, seen

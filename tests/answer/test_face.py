@@ -7,7 +7,7 @@ import numpy as np
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

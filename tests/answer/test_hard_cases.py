@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.references import plates

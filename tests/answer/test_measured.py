@@ -11,9 +11,9 @@ from report_cases import sheet, stepped_v, undriven_disc
 
 from diaphragm_fem.answer.driver import answer_driver
 from diaphragm_fem.answer.measured import point_row, predictor, pressure_of, put_beside
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
-from diaphragm_fem.design.measured_file import read_measured_file
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.measured.curve_file import read_measured_file
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.report.curves_out import write_for_others
 from diaphragm_fem.report.measured_words import beside_words, measured_blocks, measured_columns, peak_columns

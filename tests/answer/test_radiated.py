@@ -19,9 +19,9 @@ from diaphragm_fem.answer.losses import RADIATED, RADIATED_BEHIND
 from diaphragm_fem.answer.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.radiated import DEGREES, beam_width
 from diaphragm_fem.answer.zone_radiation import face_pressure, zone_impedance
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.read import changed, design_from
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.face_patterns import face_rule
 from diaphragm_fem.load.open_side import finer

@@ -28,7 +28,7 @@ from diaphragm_fem.answer.sensitivities import (
     sensitivities,
     trials_of_levers,
 )  # fmt: skip
-from diaphragm_fem.design.read import load_design, read_design_file
+from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
 
 STUDIES = Path(__file__).parents[2] / "studies"

@@ -23,12 +23,12 @@ from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke_path import coil_loading, rest_state, stroke_path
 from diaphragm_fem.answer.stroke_stability import ORDERS, AroundStiffness, first_wrinkles
 from diaphragm_fem.answer.stroke_strength import strength_over
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Winding
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.read import design_from, read_design_file
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import design_from, read_design_file
 from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
-from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError, DesignError
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell

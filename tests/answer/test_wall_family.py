@@ -20,14 +20,14 @@ from diaphragm_fem.answer.wall_family import (
     wall_family,
     wall_span,
 )
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.read import load_design
-from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint import kinds as joint_kinds

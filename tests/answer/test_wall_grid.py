@@ -11,15 +11,15 @@ from diaphragm_fem.answer.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_family import quick_wall
 from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.design.zone import Role, Zone
 from diaphragm_fem.errors import MaterialError, StudyError
 
 FILM = Material("film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))

@@ -3,7 +3,7 @@
 import tomllib
 from pathlib import Path
 
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

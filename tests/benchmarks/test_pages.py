@@ -13,7 +13,7 @@ from report_cases import stepped_v
 from sifted_study import page_of, study
 
 from diaphragm_fem.answer.explored import explore
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.page.design_page import write_design_page
 
 STUDIES = Path(__file__).parents[2] / "studies"

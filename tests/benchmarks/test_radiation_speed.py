@@ -8,8 +8,8 @@ import pytest
 
 from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.loaded import Vacuum, in_vacuum, load_design_on, loaded
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.load.surroundings import surround

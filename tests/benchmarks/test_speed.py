@@ -19,7 +19,7 @@ from diaphragm_fem.answer.driver_curve import driver_curve
 from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.wall_grid import read_wall_grid
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 
 STUDIES = Path(__file__).parents[2] / "studies"

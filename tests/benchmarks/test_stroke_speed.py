@@ -6,7 +6,7 @@ import pytest
 
 from diaphragm_fem.answer.stroke import evaluate_stroke
 from diaphragm_fem.answer.stroke_figures import stroke_figures
-from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 
 STEPPED_V = Path(__file__).parents[2] / "studies" / "stepped_v.toml"

@@ -12,7 +12,7 @@ from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 

@@ -14,9 +14,9 @@ from mutants import changed_bytes, changed_keys, changed_tags, from_schema, judg
 from report_cases import STUDIES
 
 from diaphragm_fem.cli.shared import open_design
-from diaphragm_fem.design.key_path import all_paths
-from diaphragm_fem.design.schema import json_schema, key_list
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.files.key_path import all_paths
+from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.spec.schema import json_schema, key_list
 from diaphragm_fem.errors import DesignError
 
 CORPUS = Path(__file__).parents[1] / "corpus"
@@ -140,6 +140,6 @@ def test_a_fault_would_be_found(place, monkeypatch):
 
 
 def test_what_reading_did_not_foresee_names_the_file(place, monkeypatch):
-    monkeypatch.setattr("diaphragm_fem.design.read.build_design", lambda *_, **__: [][0])
+    monkeypatch.setattr("diaphragm_fem.design.read.read.build_design", lambda *_, **__: [][0])
     with pytest.raises(DesignError, match=r"stepped_v.toml: cannot be read as a design \(IndexError"):
         open_design(place / "stepped_v.toml")

@@ -6,12 +6,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 
 FILM = Material("film", 1360.0, 6.0e9, 0.35, LossFactor((0.02,)))
 SOFT = Material("soft roll", 1100.0, 60.0e6, 0.45, LossFactor((0.15,)))

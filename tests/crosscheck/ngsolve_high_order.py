@@ -17,9 +17,9 @@ from scipy.sparse.linalg import LinearOperator, eigsh
 
 from crosscheck.around_circle import Mode, modes_by_order
 from crosscheck.thick_wall import Array, ThickWall, stations, thick_wall
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
 
 MM = 1e3
 FACES = ("front", "rear", "mirror_y", "mirror_x", "inner", "outer", "joint")

@@ -16,10 +16,10 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import eigsh
 
 from crosscheck.thick_wall import Array, ThickWall, thick_wall
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 
 MM = 1e3
 

@@ -16,7 +16,7 @@ from skfem import Basis, BilinearForm, asm
 
 from crosscheck.around_circle import Mode, modes_by_order
 from crosscheck.hexahedral_mesh import Array, Hexahedra
-from diaphragm_fem.design.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 
 AXES = (0, 1, 2)
 

@@ -12,7 +12,7 @@ from netgen.occ import Face, Glue, OCCGeometry, Pnt, Segment, Wire
 from crosscheck.ngsolve_section import frequencies_of
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.solid.solid import build_solid
 
 pytestmark = pytest.mark.long

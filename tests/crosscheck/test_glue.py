@@ -11,13 +11,13 @@ from netgen.occ import ArcOfCircle, Face, Glue, OCCGeometry, Pnt, Segment, Wire
 
 from crosscheck.ngsolve_section import frequencies_of
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.design.bead import THIN, lay_beads
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.glued.bead import THIN, lay_beads
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 

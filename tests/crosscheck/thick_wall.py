@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.curve import normal
 
 Array = NDArray[np.float64]
 

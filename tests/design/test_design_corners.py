@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from design_cases import FLANK, check_joined, ends, kinks, vee
 
-from diaphragm_fem.design.curve import Arc, Line, freeform_from
-from diaphragm_fem.design.fillet import fillet
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
+from diaphragm_fem.design.meridian.fillet import fillet
+from diaphragm_fem.design.read.read import design_from
 
 
 def test_rounded_corner_of_two_lines():

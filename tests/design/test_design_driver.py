@@ -5,11 +5,11 @@ from dataclasses import asdict
 
 import pytest
 
-from diaphragm_fem.design.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
-from diaphragm_fem.design.motor import Inductance, Motor
-from diaphragm_fem.design.named_files import moved_to
-from diaphragm_fem.design.read import changed, design_from
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.driver.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
+from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.files.named_files import moved_to
+from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import DesignError
 
 PART = {

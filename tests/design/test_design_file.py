@@ -6,11 +6,11 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
-from diaphragm_fem.design.read import changed, design_from, load_design, read_design_file
-from diaphragm_fem.design.schema import json_schema, key_list, write_schema
-from diaphragm_fem.design.write import to_toml, write_design
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.files.write import to_toml, write_design
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import changed, design_from, load_design, read_design_file
+from diaphragm_fem.design.spec.schema import json_schema, key_list, write_schema
 from diaphragm_fem.errors import DesignError
 
 STUDIES = Path(__file__).parents[2] / "studies"

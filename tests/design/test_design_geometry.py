@@ -9,9 +9,9 @@ from design_cases import FLANK, SHARP, check_joined, dome, ends, integral, kinks
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.read import design_from
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 
 

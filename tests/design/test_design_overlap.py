@@ -9,10 +9,10 @@ import pytest
 from sound_section import check_sound
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.design.edge import FREE
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.outline import begin
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.edge import FREE
+from diaphragm_fem.design.meridian.outline import begin
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone_sizes import piece_mass
 from diaphragm_fem.errors import DesignError, MeshError

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from free_designs import free_design
 
-from diaphragm_fem.design.checks import check_geometry
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import changed, design_from, load_design
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.read.checks import check_geometry
+from diaphragm_fem.design.read.read import changed, design_from, load_design
 from diaphragm_fem.errors import DesignError, MaterialError
 
 FLANK = {

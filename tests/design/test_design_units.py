@@ -4,7 +4,7 @@ import pickle
 
 import pytest
 
-from diaphragm_fem.design.units import (
+from diaphragm_fem.design.units.units import (
     ANGLE,
     DENSITY,
     EDGE_STIFFNESS,
@@ -91,7 +91,7 @@ def test_refuses(given, message):
 ])  # fmt: skip
 def test_only_a_short_grammar_reaches_the_units_library(text, monkeypatch):
     """Each of these hung, ended in a traceback or was taken for something when whole texts were handed on."""
-    monkeypatch.setattr("diaphragm_fem.design.units._registry", lambda: pytest.fail(f"asked about {text[:40]}"))
+    monkeypatch.setattr("diaphragm_fem.design.units.units._registry", lambda: pytest.fail(f"asked about {text[:40]}"))
     with pytest.raises(DesignError) as refusal:
         read_quantity(text, LENGTH)
     assert len(str(refusal.value)) < 500

@@ -9,10 +9,10 @@ import pytest
 from design_cases import FLANK, check_joined, dome, ends, kinks, vee
 from free_designs import free_design
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import design_from
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import design_from
 
 
 def test_taper_runs_from_the_coil_to_the_far_end():

@@ -9,9 +9,9 @@ import pytest
 from design_cases import check_joined, kinks, surface
 from ezdxf.math import Matrix44
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.drawing_file import DEEPEST_BLOCK, MOST_ENTITIES
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.drawing.dxf import DEEPEST_BLOCK, MOST_ENTITIES
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 
 FILM = {"material": "PEN film", "thickness": "50 um"}
@@ -321,6 +321,7 @@ def test_keys_of_a_drawing_need_one(paper):
 @pytest.mark.parametrize(("data", "words"), [
     (b"", "no drawing in DXF"),
     (b"r,z\n1,2\n", "no drawing in DXF"),
+    (b"999\r\nx\r\n" * 60 + b"1\r\nSECTION\r\n", "no drawing in DXF"),  # remarks read in 2^60 ways: no end was seen
     (b"\x00\x01binary", "a binary file; save the drawing as DXF in text"),
     (b"0\nSECTION\n2\nENTITIES\n" + b"0\nLINE\n" * 400_000, "more than 400000 entities and lines that say 0"),
     (b"0\nSECTION\n2\nENTITIES\n0\nLINE\n10\nabc\n", "cannot be read as a drawing in DXF"),

@@ -9,8 +9,8 @@ from scipy.sparse.linalg import eigsh
 from sound_section import check_sound
 
 from diaphragm_fem.answer.cautions import design_cautions
-from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.design.wall import plain_wall
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section

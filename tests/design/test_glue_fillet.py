@@ -8,10 +8,10 @@ import pytest
 from scipy.sparse.linalg import eigsh
 from sound_section import check_sound
 
-from diaphragm_fem.design.bead import THIN, bead_mass, bead_section
-from diaphragm_fem.design.edge import FREE
-from diaphragm_fem.design.outline import begin, end
-from diaphragm_fem.design.read import design_from, load_design
+from diaphragm_fem.design.glued.bead import THIN, bead_mass, bead_section
+from diaphragm_fem.design.meridian.edge import FREE
+from diaphragm_fem.design.meridian.outline import begin, end
+from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import DesignError, MaterialError
 from diaphragm_fem.mesh.section import mesh_section

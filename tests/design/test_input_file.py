@@ -6,9 +6,9 @@ import threading
 
 import pytest
 
-from diaphragm_fem.design import input_file
-from diaphragm_fem.design.input_file import check_data, parse_toml, read_csv_file, read_record, read_toml_file
-from diaphragm_fem.design.read import load_design, read_design_file
+from diaphragm_fem.design.files import input_file
+from diaphragm_fem.design.files.input_file import check_data, parse_toml, read_csv_file, read_record, read_toml_file
+from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError, StudyError
 
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.evidence import MARK, QUANTITIES, doubtful_numbers, evidence_table
-from diaphragm_fem.design.library import PACKAGED_FILE, find_material, load_materials
-from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.design.schema import json_schema
+from diaphragm_fem.design.library.evidence import MARK, QUANTITIES, doubtful_numbers, evidence_table
+from diaphragm_fem.design.library.library import PACKAGED_FILE, find_material, load_materials
+from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Material
+from diaphragm_fem.design.spec.schema import json_schema
 from diaphragm_fem.errors import MaterialError
 
 MATERIALS = load_materials()
@@ -313,7 +313,7 @@ def test_a_material_far_from_all_is_answered_with_the_way_to_list_them() -> None
 
 
 def test_a_packaged_number_without_source_would_be_refused(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    from diaphragm_fem.design import library
+    from diaphragm_fem.design.library import library
 
     monkeypatch.setattr(library, "PACKAGED_FILE", write(tmp_path, f'["bare"]\n{WHOLE}'))
     with pytest.raises(MaterialError, match="needs a kind and a source of its own"):

@@ -8,9 +8,9 @@ import pytest
 import pyuff
 from mutants import changed_bytes, within_processor_time
 
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
-from diaphragm_fem.design.measured_file import read_measured_file
-from diaphragm_fem.design.uff_file import Shape, write_curves, write_shapes
+from diaphragm_fem.design.measured.curve_file import read_measured_file
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.measured.universal_file import Shape, write_curves, write_shapes
 from diaphragm_fem.errors import DesignError
 
 F = np.geomspace(100.0, 20e3, 57)
@@ -77,6 +77,9 @@ HEAD = "frequency [Hz], area [cm2]\n"
     (HEAD + "0, 2\n3, 2\n4, 2\n", "frequencies must rise from above 0 Hz; received 0 Hz"),
     (HEAD + "1, 2\n2, nan\n3, 2\n", "must be finite numbers"),
     (HEAD + "1, 0\n2, 0\n3, 0\n", "all values are 0"),
+    (HEAD + "1, 0\n2, 1e308\n3, 0\n", r"largest value must lie from 1e-15 to 1e\+15 in SI .* received 1e\+304"),
+    (HEAD + "1, 0\n2, 1e-300\n3, 0\n", "what can be drawn; received 1e-304"),
+    (HEAD + "1, 2\n2, 2\n1e300, 2\n", r"frequencies up to 1e\+09 Hz"),
 ])  # fmt: skip
 def test_what_is_refused(tmp_path, text, words):
     with pytest.raises(DesignError, match=words) as error:
@@ -172,6 +175,9 @@ def test_binary_and_damaged_files_are_refused(tmp_path):
         read_measured_file(path)
     path.write_text(text.replace("57         0", "58         0", 1))
     with pytest.raises(DesignError, match="says it has 58 points; received 57"):
+        read_measured_file(path)
+    path.write_text("    -1\n" + "\n" * 1_000_000)  # each line was searched to the end of the file: no end was seen
+    with pytest.raises(DesignError, match="holds no curve"):
         read_measured_file(path)
     path.write_text(text[:1500])
     with pytest.raises(DesignError, match=r"cannot be read as a universal file|holds no curve"):

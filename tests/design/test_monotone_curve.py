@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from diaphragm_fem.design.monotone_curve import monotone_curve
+from diaphragm_fem.design.material.monotone_curve import monotone_curve
 
 TABLES = {
     "two points": [0.02, 0.7],

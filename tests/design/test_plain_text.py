@@ -5,7 +5,7 @@ import io
 
 import pytest
 
-from diaphragm_fem.design.plain_text import csv_cells, markdown_text
+from diaphragm_fem.design.files.plain_text import csv_cells, markdown_text
 from diaphragm_fem.errors import echo, plain
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import AnalysisError, MeshError
 from diaphragm_fem.mesh.meridian import mesh_meridian
 

@@ -8,10 +8,10 @@ import pytest
 from design_cases import check_joined
 from scipy.integrate import quad
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.face_joint import stands_for_shoulder
-from diaphragm_fem.design.faces import draw_faces
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.drawing.face_joint import stands_for_shoulder
+from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.section import mesh_section
 

@@ -6,11 +6,11 @@ from typing import get_args
 import pytest
 
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.read.usual import check_usual, usual_bands
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.quantities import Table
-from diaphragm_fem.design.usual import check_usual, usual_bands
 from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.study.plan.study_file import read_study
 

@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.answer.cautions import design_cautions
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.evidence import evidence_table, show_frequency
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.material import LossFactor, Material, Relaxation, Stiffening
-from diaphragm_fem.design.schema import json_schema
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.library.evidence import evidence_table, show_frequency
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.material.material import LossFactor, Material, Relaxation, Stiffening
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.spec.schema import json_schema
 from diaphragm_fem.errors import MaterialError
 
 MATERIALS = load_materials()
@@ -298,7 +298,7 @@ def test_no_splines_are_imported_for_a_material_with_a_table() -> None:
 import sys
 import diaphragm_fem.cli, diaphragm_fem.study.run.solver_process
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 quick(load_design({str(METAL_DOME)!r}, {{"profile.surround.material": "nitrile rubber"}}))
 print([name for name in ("scipy.interpolate", "scipy.optimize", "pint", "dask") if name in sys.modules])
 """

@@ -4,11 +4,11 @@ from math import atan2, pi
 
 import pytest
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece, Winding
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import piece_mass, zone_sizes
 
 FILM = load_materials()["PEN film"]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.design.driver.motor import Inductance, Motor
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import matched

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import spherical_jn, spherical_yn
 
-from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.load.face_patterns import face_patterns, face_rule

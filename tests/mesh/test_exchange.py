@@ -96,7 +96,7 @@ def test_reference_meshes_show_their_designs(design):
 
     Cell counts may change with the meshers; length and area of a zone may not, but for how well cells follow a curve.
     """
-    from diaphragm_fem.design.read import load_design
+    from diaphragm_fem.design.read.read import load_design
 
     loaded = load_design(design)
     for name, fresh in (

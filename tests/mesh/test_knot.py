@@ -11,13 +11,13 @@ from scipy.sparse.linalg import eigsh
 from solid_walls import FILM, FOIL, MM, STEPPED, part, stepped_v, wall_piece, wound_former
 from sound_section import check_sound
 
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.faces import draw_faces
-from diaphragm_fem.design.outline import begin
-from diaphragm_fem.design.read import design_from, load_design
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.outline import begin
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.knot_layers import layer_outlines

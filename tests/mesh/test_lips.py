@@ -8,11 +8,11 @@ from scipy.sparse.linalg import eigsh
 from solid_walls import COIL, FILM, MM, part, wall_piece, wound_former
 from sound_section import check_sound
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.solid.shapes import Orders
 from diaphragm_fem.model.solid.solid import build_solid

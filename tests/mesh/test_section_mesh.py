@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from solid_walls import COIL, FILM, FOIL, MM, STEEL, disc, part, polygon, sphere, stepped_v, wall_piece, wound_former
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import layers_of_rows

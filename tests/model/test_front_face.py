@@ -8,8 +8,8 @@ import pytest
 
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick_from
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.front_face import shell_face
 from diaphragm_fem.model.shell.numbering import FIELDS
 from diaphragm_fem.model.shell.shell import build_shell

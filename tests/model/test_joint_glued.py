@@ -9,7 +9,7 @@ from harsh_domes import harsh_dome
 from one_joint import excess_of
 from scipy.sparse.linalg import eigsh
 
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.joint.patch import joint_excess

@@ -9,10 +9,10 @@ from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, polygon, wound_former
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.read import read_design_file
-from diaphragm_fem.design.wall import Wall, plain_wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.wall import Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.model.joint import cut as joint_cut
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Kind, Ply, arm_of

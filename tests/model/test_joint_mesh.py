@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from test_joints_of_random_parts import part
 
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint.joints import holds_by_its_middle, joints_of, kinds_of, least_of
 from diaphragm_fem.model.joint.mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints

@@ -7,7 +7,7 @@ import pytest
 from forgotten_joints import forget
 from one_joint import excess_of
 
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.joint.joints import joints_of

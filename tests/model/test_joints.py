@@ -9,10 +9,10 @@ import pytest
 from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, part, polygon, stepped_v, wall_piece, wound_former
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.edge import HINGED
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import HINGED
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
 from diaphragm_fem.model.shell.shell import build_shell, walls_of

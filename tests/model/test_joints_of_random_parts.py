@@ -9,7 +9,7 @@ from scipy.sparse.linalg import eigsh
 from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.moduli import MIDDLE_HZ

@@ -8,7 +8,7 @@ import pytest
 from scipy.sparse import csc_matrix, csr_matrix, diags_array, eye_array
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import STIFFNESS, Structure
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from solid_walls import FILM, MM, frequencies
 
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.read import read_design_file
-from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading

@@ -18,10 +18,10 @@ from diaphragm_fem.analysis.large_stroke.equilibrium import (
     settle,
     walk,
 )
-from diaphragm_fem.design.curve import Arc
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.read import load_design
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.curve import Arc
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, stiffness_about, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell

@@ -9,9 +9,9 @@ from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
 from diaphragm_fem.answer.stroke_opinion import THICK_BEND
-from diaphragm_fem.design.curve import Arc, Line, freeform_from
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import RR, RZ, TH, ZR, ZZ, BentSolid, first_stress
 from diaphragm_fem.model.shell.shell import build_shell

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.shell.shell import build_shell
 
 FILM = {"material": "PEN film", "thickness": "50 um"}

@@ -5,8 +5,8 @@ import pytest
 from scipy.special import jv
 from solid_walls import STEEL, disc, frequencies, part, sphere, tube, wall_piece
 
-from diaphragm_fem.design.curve import Arc
-from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.meridian.curve import Arc
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid.solid import Orders, build_solid

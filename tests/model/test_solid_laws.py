@@ -21,10 +21,10 @@ from solid_walls import (
     wall_piece,
 )
 
-from diaphragm_fem.design.curve import Arc, Line
 from diaphragm_fem.design.design import Design, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
-from diaphragm_fem.design.wall import Layer, Wall
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from solid_walls import frequencies
 
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 

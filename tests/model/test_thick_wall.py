@@ -7,8 +7,8 @@ import pytest
 from scipy.optimize import brentq
 from solid_walls import CLAMPED, STEEL, part, wall_piece
 
-from diaphragm_fem.design.curve import Arc, Line
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Bend, Kind

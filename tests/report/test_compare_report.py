@@ -13,12 +13,12 @@ from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
 from diaphragm_fem.answer.wall_grid import wall_grid
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.blocks import Notices, Words
 from diaphragm_fem.report.comparison import (
     brief_blocks,

@@ -15,7 +15,7 @@ from spared import without_doubts
 from diaphragm_fem.answer.comparison import Comparison, beside_measured, compare
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.variants import NamedDesign, vary
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison_page import comparison_data, octaves_of_change, write_comparison_page

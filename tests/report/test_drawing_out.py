@@ -11,9 +11,9 @@ from drawn_designs import read_back
 from report_cases import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.faces import draw_faces
-from diaphragm_fem.design.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM

@@ -18,8 +18,8 @@ from diaphragm_fem.answer.figure_rows import rows_of, shared_band
 from diaphragm_fem.answer.levers import Lever, levers
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.read import design_from, load_design, read_design_file
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, write_comparison
 from diaphragm_fem.report.driver_words import (

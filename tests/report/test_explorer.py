@@ -16,7 +16,7 @@ import pytest
 from page_cases import browser, patient  # noqa: F401
 
 from diaphragm_fem.answer.explored import explore
-from diaphragm_fem.design.read import load_design, read_design_file
+from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.server import Keeper

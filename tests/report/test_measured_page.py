@@ -13,8 +13,8 @@ from report_cases import stepped_v
 
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.measured import as_measured, predictor, put_beside
-from diaphragm_fem.design.measured import QUANTITIES, MeasuredCurve
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.page.design_page import write_design_page
 from diaphragm_fem.report.page.measured import MOST_POINTS, spread

@@ -8,7 +8,7 @@ from driver_cases import STUDIES
 from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
 from diaphragm_fem.report.export import TABLES

@@ -14,7 +14,7 @@ from diaphragm_fem.answer.comparison import Comparison, Response
 from diaphragm_fem.answer.figure_rows import FigureRow
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.change_bars import change_in_percent
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON

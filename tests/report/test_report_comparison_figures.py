@@ -11,9 +11,9 @@ from report_cases import sheet
 from diaphragm_fem.answer.comparison import Comparison
 from diaphragm_fem.answer.mode_tracks import Follow
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
 STUDIES = Path(__file__).parents[2] / "studies"

@@ -12,7 +12,7 @@ from report_cases import metal_dome, sheet, stepped_v, undriven_disc, with_lever
 from scipy.sparse import csr_matrix, identity
 
 from diaphragm_fem.analysis.modes.label import short_name
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets import area as area_sheets

@@ -8,12 +8,12 @@ from spared import without_doubts
 
 from diaphragm_fem.answer.comparison import compare
 from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from report_cases import stepped_v
 
-from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.design.plain_text import markdown_text
+from diaphragm_fem.design.files.plain_text import markdown_text
+from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.report import summary, trust
 from diaphragm_fem.report.tables import opinion_table
 

@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.figures.zones import NearMiss
 from diaphragm_fem.answer.levers import Lever
 from diaphragm_fem.answer.second_opinion import SecondOpinion
 from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
 from diaphragm_fem.report.tables import changes_title
 from diaphragm_fem.report.verdict import limit, verdict

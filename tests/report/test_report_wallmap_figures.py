@@ -10,12 +10,12 @@ from matplotlib.figure import Figure
 from report_cases import sheet
 
 from diaphragm_fem.answer.wall_grid import WallGrid
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.wall import plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 from diaphragm_fem.report.sheets.walls import MAP_FIGURES

@@ -3,11 +3,11 @@
 import pytest
 
 from diaphragm_fem.analysis.figures.response_bands import Band
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Layer, Wall, plain_wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report import words
 from diaphragm_fem.report.figure_words import bound_text
 from diaphragm_fem.report.study_words import naming

@@ -9,7 +9,7 @@ import pytest
 from report_cases import STUDIES, sheet, undriven_disc
 from study_standin import write_study
 
-from diaphragm_fem.design.read import read_design_file
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.sheets.sheet import save_sheet

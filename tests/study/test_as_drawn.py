@@ -9,7 +9,7 @@ from study_standin import BASE, solve_here
 
 from diaphragm_fem.analysis.figures.thresholds import threshold_of
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs

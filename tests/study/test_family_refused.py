@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from forgotten_joints import forget
 
-from diaphragm_fem.design.read import design_from
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.joint import cut as joint_cut
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.study import Variable

@@ -8,8 +8,8 @@ from diaphragm_fem.answer.driver import quick_figures
 from diaphragm_fem.answer.driver_curve import driver_scan
 from diaphragm_fem.answer.driver_figures import driver_figure_names, level_over
 from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.read import changed, design_from
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.study.plan.drawing_board import try_cases

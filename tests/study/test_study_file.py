@@ -3,7 +3,7 @@
 import pytest
 from study_standin import BASE, write_study
 
-from diaphragm_fem.design.key_path import all_paths, parse_path, read_path, write_path
+from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path, write_path
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.constraint import read_expression
 from diaphragm_fem.study.plan.study_file import read_study

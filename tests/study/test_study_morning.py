@@ -10,7 +10,7 @@ import pytest
 from filled_studies import filled
 from study_standin import BASE, write_study
 
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.morning import write_morning
 from diaphragm_fem.study.morning import morning

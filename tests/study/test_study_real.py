@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.cli import run
-from diaphragm_fem.design.read import load_design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.morning import morning

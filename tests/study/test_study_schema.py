@@ -6,7 +6,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from diaphragm_fem.design.schema import key_list
+from diaphragm_fem.design.spec.schema import key_list
 from diaphragm_fem.study.plan.study_schema import study_schema
 
 STUDIES = sorted(

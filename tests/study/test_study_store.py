@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from study_standin import BASE, contents_digest, evaluate, write_study
 
-from diaphragm_fem.design.named_files import file_digests
+from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study

@@ -7,7 +7,7 @@ from study_standin import write_study
 from diaphragm_fem.study.morning.ranking import rank
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.plan.wish import Wish
+from diaphragm_fem.study.plan.wish import Wish, is_inside, keeps_to
 from diaphragm_fem.study.run.running_totals import Contest
 
 WISHES = (Wish("a", "high", 2.0), Wish("b", "low"), Wish("c", 3.0, 0.5))
@@ -46,3 +46,14 @@ def test_the_leader_brings_its_values_and_nobody_leads_at_first():
     assert contest.leader == (3, (1.0, None, None))
     contest.enter(8, {"a": 1.0, "b": 2.0, "c": 3.0})
     assert contest.leader == (8, (1.0, 2.0, 3.0))
+
+
+@pytest.mark.parametrize(("limits", "inside"), [
+    ((None, None), [1, 1, 1, 0, 0, 0]), ((1.0, None), [0, 1, 1, 0, 0, 0]), ((None, 1.0), [1, 1, 0, 0, 0, 0]),
+    ((1.0, 1.0), [0, 1, 0, 0, 0, 0]), ((0.0, 0.0), [1, 0, 0, 0, 0, 0]),
+])  # fmt: skip
+def test_limits_judge_a_case_alone_as_they_judge_all(limits, inside):
+    values = np.array([0.0, 1.0, 2.0, np.nan, np.inf, -np.inf])
+    assert keeps_to(values, limits).tolist() == inside
+    assert [is_inside({"a": value}, {"a": limits}) for value in values.tolist()] == inside
+    assert not is_inside({"a": None}, {"a": limits}) and not is_inside({}, {"a": limits})

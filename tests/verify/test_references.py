@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from diaphragm_fem.design.curve import Arc, Line
+from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.verify.bench import shell_scale
 from diaphragm_fem.verify.references import (
     cylinders,

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.model.structure import Structure
 
 _LEAST_LEVEL_DB = -300.0

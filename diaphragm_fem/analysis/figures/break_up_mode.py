@@ -11,8 +11,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures.zones import NearMiss, driven_zones
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.evidence import show_frequency
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.evidence import show_frequency
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import STIFFNESS, Structure, held_by
 

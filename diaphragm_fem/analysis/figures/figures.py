@@ -36,7 +36,7 @@ from diaphragm_fem.analysis.figures.zones import (
     steps_of,
 )
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.design.evidence import show_frequency
+from diaphragm_fem.design.library.evidence import show_frequency
 
 _BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
 _ROUNDS = 4  # at most, of solving where figures were read: few are misplaced after the first

@@ -24,7 +24,7 @@ from diaphragm_fem.analysis.curve.curve import EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, driven_zones
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.zone import Role
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.errors import AnalysisError
 
 _Measures = dict[tuple[str, ...], float]

@@ -14,8 +14,8 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
-from diaphragm_fem.design.evidence import show_frequency
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.library.evidence import show_frequency
+from diaphragm_fem.design.meridian.zone import Role, Zone
 
 QUIET_SHARE = 0.3  # of the coil's motion: a zone below it has handed over
 _NEARLY_LOUD = 0.25

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.arrays import Index
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 
 _ENOUGH = 0.7  # of the energy, held by the zones that are named
 _MOVERS, _SPRINGS = 2, 1  # how many are named at most

@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.modes.label import label_mode
 from diaphragm_fem.analysis.modes.loss import mode_losses
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
 

@@ -30,9 +30,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Self
 
 from pydantic import ConfigDict, Field, PlainValidator, RootModel, WithJsonSchema, model_validator
 
-from diaphragm_fem.design.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
+from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
 from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, reader, refuse, schema
-from diaphragm_fem.design.units import DENSITY, FREQUENCY, MODULUS
+from diaphragm_fem.design.units.units import DENSITY, FREQUENCY, MODULUS
 from diaphragm_fem.errors import MaterialError, echo
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, Wit
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from diaphragm_fem.design.units import (
+from diaphragm_fem.design.units.units import (
     ANGLE,
     AREA,
     COORDINATE,

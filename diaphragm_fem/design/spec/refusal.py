@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from diaphragm_fem.design.key_path import format_path
+from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.design.spec.quantities import UNKNOWN
 from diaphragm_fem.errors import DesignError, echo, nearest
 
@@ -64,7 +64,7 @@ def _at_home(key: str, tables: type[BaseModel]) -> str:
 @cache
 def _known_keys(tables: type[BaseModel]) -> list[tuple[str, str, str]]:
     """Every key of a file as its table, a dot and its name. Kept, for the schema takes 0.1 s."""
-    from diaphragm_fem.design.schema import key_list, schema_of  # here: a refusal alone needs it
+    from diaphragm_fem.design.spec.schema import key_list, schema_of  # here: a refusal alone needs it
 
     return [path.rpartition(".") for path, _ in key_list(schema_of(tables, ""))]
 

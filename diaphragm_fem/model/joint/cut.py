@@ -11,13 +11,13 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.bead import lay_beads
-from diaphragm_fem.design.curve import Arc, Curve, Line
 from diaphragm_fem.design.design import Bead, Design, Piece
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.material import LossFactor, Material
-from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.glued.bead import lay_beads
+from diaphragm_fem.design.material.material import LossFactor, Material
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import SIDES, quadrilaterals

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus

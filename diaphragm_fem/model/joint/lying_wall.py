@@ -20,8 +20,8 @@ from math import cos, pi, remainder, sin
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import normal
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Elastic

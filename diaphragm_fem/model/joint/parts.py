@@ -15,7 +15,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.joint.section import transport
 from diaphragm_fem.model.joint.stiffness import Yield, chain, chained, from_joint, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches

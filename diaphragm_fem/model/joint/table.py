@@ -70,7 +70,7 @@ def write(known: Mapping[Key, Excess]) -> None:
 
 def main(paths: list[str]) -> None:
     """Solve the patches of the joints of design files and write them."""
-    from diaphragm_fem.design.read import read_design_file
+    from diaphragm_fem.design.read.read import read_design_file
     from diaphragm_fem.errors import DiaphragmError
     from diaphragm_fem.mesh.meridian import mesh_meridian
     from diaphragm_fem.model.joint.joints import joints_of

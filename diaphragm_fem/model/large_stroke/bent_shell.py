@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend

@@ -23,7 +23,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.solid import SolidModel

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 from diaphragm_fem.model.shell.elasticity import layers_of, lifts_of
 

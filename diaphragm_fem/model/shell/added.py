@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
-from diaphragm_fem.design.bead import bead_section
+from diaphragm_fem.design.glued.bead import bead_section
 from diaphragm_fem.model.rings import bead_terms, ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.numbering import edges

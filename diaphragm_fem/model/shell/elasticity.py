@@ -9,8 +9,8 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.shell.strain import Geometry
 
 TINY = 1e-30  # of a modulus: a complex step, whose imaginary part is the derivative to rounding

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.design.wall import lifted
+from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, still
 from diaphragm_fem.model.shell.elasticity import layers_of, lifts_of
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine

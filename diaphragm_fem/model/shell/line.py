@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.curve import traced
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.assembly import Numbering

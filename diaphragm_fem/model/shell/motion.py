@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.curve import traced
+from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.line import ShellLine
 from diaphragm_fem.model.shell.numbering import FIELDS

@@ -8,8 +8,8 @@ from math import inf
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.design.curve import normal
-from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.meridian.curve import normal
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell.assembly import Numbering
 

@@ -25,7 +25,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.design import Design, Winding
-from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section

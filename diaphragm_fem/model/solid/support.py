@@ -24,7 +24,7 @@ from scipy.linalg import null_space
 from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.model.aligned import one_above_another
 from diaphragm_fem.model.solid.inside import Following
 from diaphragm_fem.model.solid.lines import CrossFace, U, V, W

@@ -8,10 +8,10 @@ from math import ceil, floor, log10
 from pathlib import Path
 
 from diaphragm_fem.answer.levers import KINDS, levers
-from diaphragm_fem.design.key_path import all_paths, parse_path, read_path
-from diaphragm_fem.design.library import load_materials
-from diaphragm_fem.design.read import DesignFile
-from diaphragm_fem.design.units import EVERYDAY, MODULUS, Dimension, read_quantity
+from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.library.library import load_materials
+from diaphragm_fem.design.read.read import DesignFile
+from diaphragm_fem.design.units.units import EVERYDAY, MODULUS, Dimension, read_quantity
 from diaphragm_fem.errors import DesignError
 
 BELOW, ABOVE = 0.5, 2.0  # of the drawn value: where a slider begins and ends

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.input_file import read_file_bytes
-from diaphragm_fem.design.named_files import moved_to
-from diaphragm_fem.design.read import DesignFile, changed, design_from
-from diaphragm_fem.design.write import write_design
+from diaphragm_fem.design.files.input_file import read_file_bytes
+from diaphragm_fem.design.files.named_files import moved_to
+from diaphragm_fem.design.files.write import write_design
+from diaphragm_fem.design.read.read import DesignFile, changed, design_from
 from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 
 MADE_HERE = "# A variant found by exploring "  # begins a file that may be written over

@@ -10,7 +10,7 @@ import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.measured import MeasuredCurve
+from diaphragm_fem.design.measured.measured import MeasuredCurve
 from diaphragm_fem.report.page.packing import packed
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.design.evidence import MARK
+from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.section import axes_to_scale, draw_section, fitting_scale, trace
 from diaphragm_fem.report.sheets.sheet import Sheet

@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.modes.label import nodal_points
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.sheets.sheet import Box, Sheet
 from diaphragm_fem.report.sheets.style import (

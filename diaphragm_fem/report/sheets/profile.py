@@ -10,10 +10,10 @@ from matplotlib.collections import LineCollection
 
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.design.bead import bead_mass
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.glued.bead import bead_mass
+from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.glued_details import draw_details

@@ -10,9 +10,9 @@ from matplotlib.collections import LineCollection, PolyCollection
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
-from diaphragm_fem.design.wall import Layer
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, SOFT_INK

@@ -20,7 +20,7 @@ from matplotlib.colors import to_hex, to_rgb
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter, NullLocator
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.sheets.letters import OWN, families, spelled
 
 INK = "#17212b"

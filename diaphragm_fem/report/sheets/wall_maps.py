@@ -14,8 +14,8 @@ from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.wall_grid import WallGrid
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.evidence import MARK, doubtful_numbers
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.sheets.style import ALARM, BETTER, NEITHER, SMALL, SOFT_INK, TEXT, pale, text_width
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.walls_verdict import reached

@@ -10,9 +10,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.input_file import read_file_bytes, read_record
-from diaphragm_fem.design.named_files import moved_to
-from diaphragm_fem.design.write import write_design
+from diaphragm_fem.design.files.input_file import read_file_bytes, read_record
+from diaphragm_fem.design.files.named_files import moved_to
+from diaphragm_fem.design.files.write import write_design
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.page import Morning
 from diaphragm_fem.study.morning.tolerance_file import tolerance_text

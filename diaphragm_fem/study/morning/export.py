@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.key_path import read_path
-from diaphragm_fem.design.plain_text import csv_cells
+from diaphragm_fem.design.files.key_path import read_path
+from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study

@@ -14,7 +14,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, inside_limits
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, keeps_to
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,10 @@ class Ranking:
 
 def kept_cases(results: Results) -> Flags:
     """Which cases keep to every hard limit."""
-    return np.ones(len(results), bool) & inside_limits(results.figure, results.study.limits)
+    inside = np.ones(len(results), bool)
+    for name, limits in results.study.limits.items():
+        inside &= keeps_to(results.figure(name), limits)
+    return inside
 
 
 def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:

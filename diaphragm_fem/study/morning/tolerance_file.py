@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from diaphragm_fem.design.write import to_toml
+from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.plan.amount import kinds, split_amount
 from diaphragm_fem.study.plan.study import Study, last_name

@@ -8,7 +8,7 @@ from functools import cache, lru_cache
 from math import isfinite
 from typing import Any
 
-from diaphragm_fem.design.unit_grammar import split_amount as split_text
+from diaphragm_fem.design.units.grammar import split_amount as split_text
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
 Written = str | float | int | bool
@@ -23,7 +23,7 @@ _FIGURE_UNITS = {
 @cache
 def _measures(unit: str) -> dict[str, float]:
     """What a unit can be: the SI unit of each kind of quantity that it measures, and its size in it."""
-    from diaphragm_fem.design import units
+    from diaphragm_fem.design.units import units
 
     found = units.everyday_sizes(unit)
     if not found and unit:
@@ -87,7 +87,7 @@ _LEVEL = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(dB|octaves?)\s*")
 
 def figure_in_si(figure: str, written: Any, where: str) -> float:
     """A value for a figure, in its own kind of unit or as a plain number in SI; StudyError for another."""
-    from diaphragm_fem.design import units
+    from diaphragm_fem.design.units import units
 
     ending = next((end for end in _FIGURE_UNITS if figure.split(":")[0].endswith(end)), None)
     if not isinstance(written, str):

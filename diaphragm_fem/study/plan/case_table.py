@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from diaphragm_fem.design.input_file import MOST_TABLE_BYTES, read_csv_file
+from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file
 from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, split_amount
 from diaphragm_fem.study.plan.study import Variable

@@ -21,7 +21,7 @@ from typing import Any
 
 from simpleeval import InvalidExpression, SimpleEval
 
-from diaphragm_fem.design.units import pint_quantity
+from diaphragm_fem.design.units.units import pint_quantity
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import amount_in_si, kinds, split_amount
 

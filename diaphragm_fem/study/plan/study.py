@@ -17,9 +17,9 @@ from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
 from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.answer.quick import Wanted
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver import TABLES
-from diaphragm_fem.design.key_path import parse_path, read_path, write_path
-from diaphragm_fem.design.read import copied, design_from
+from diaphragm_fem.design.driver.driver import TABLES
+from diaphragm_fem.design.files.key_path import parse_path, read_path, write_path
+from diaphragm_fem.design.read.read import copied, design_from
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression

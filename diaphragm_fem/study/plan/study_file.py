@@ -34,12 +34,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.smooth_measures import third_octave
-from diaphragm_fem.design.file_kind import expect_kind
-from diaphragm_fem.design.input_file import read_toml_file
-from diaphragm_fem.design.key_path import write_path
-from diaphragm_fem.design.named_files import file_digests
+from diaphragm_fem.design.files.file_kind import expect_kind
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
-from diaphragm_fem.design.units import LOWEST_HZ
+from diaphragm_fem.design.units.units import LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table

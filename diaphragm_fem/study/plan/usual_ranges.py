@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.key_path import format_path, parse_path
-from diaphragm_fem.design.usual import unusual_value
+from diaphragm_fem.design.files.key_path import format_path, parse_path
+from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import write_amount
 from diaphragm_fem.study.plan.study import Variable

@@ -7,8 +7,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.key_path import format_path, nearest_paths, parse_path, read_path, write_path
-from diaphragm_fem.design.named_files import FILE_KEYS
+from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
+from diaphragm_fem.design.files.named_files import FILE_KEYS
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke_figures import stroke_figures_of
-from diaphragm_fem.design.named_files import file_digests
+from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult

@@ -31,8 +31,8 @@ from diaphragm_fem.answer.wall_family import (
 )
 from diaphragm_fem.answer.wall_line import Walls
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.key_path import read_path
-from diaphragm_fem.design.wall import Wall
+from diaphragm_fem.design.files.key_path import read_path
+from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si

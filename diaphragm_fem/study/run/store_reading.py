@@ -11,7 +11,7 @@ from pathlib import Path
 from types import NoneType
 from typing import Any
 
-from diaphragm_fem.design.input_file import LONGEST_TEXT, WHOLE, text_complaint
+from diaphragm_fem.design.files.input_file import LONGEST_TEXT, WHOLE, text_complaint
 from diaphragm_fem.errors import StudyError, plain
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study

@@ -30,7 +30,7 @@ from numpy.typing import ArrayLike
 from scipy.linalg import eigh, qr
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Curve
+from diaphragm_fem.design.meridian.curve import Curve
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.motor import Inductance, Motor
+from diaphragm_fem.design.driver.motor import Inductance, Motor
 from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
 from diaphragm_fem.load.air import Air

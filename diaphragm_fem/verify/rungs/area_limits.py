@@ -8,9 +8,9 @@ import numpy as np
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve_area
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.edge import CLAMPED
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates, static_plates

@@ -10,12 +10,12 @@ import numpy as np
 
 from diaphragm_fem.analysis.solution import direct_area, solve_area
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import FREE
-from diaphragm_fem.design.material import LossFactor
-from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import LossFactor
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import FREE
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair

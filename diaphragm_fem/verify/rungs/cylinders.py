@@ -7,10 +7,10 @@ from functools import cache, partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import Edge
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.verify.bench import (
     DIAPHRAGM,
     EDGES,

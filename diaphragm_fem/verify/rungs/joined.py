@@ -7,11 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.design import Design, Piece, Ring
-from diaphragm_fem.design.edge import CLAMPED, FREE, HINGED, Edge
-from diaphragm_fem.design.material import Material
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, modal, part, piece, straight, substance
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.second_solver import ritz_frequencies

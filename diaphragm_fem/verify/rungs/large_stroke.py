@@ -19,9 +19,9 @@ from diaphragm_fem.analysis.large_stroke.equilibrium import (
 )
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, motions
 from diaphragm_fem.model.large_stroke.swept import rate_slope

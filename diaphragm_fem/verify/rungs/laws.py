@@ -16,10 +16,10 @@ from diaphragm_fem.analysis.figures.zones import steps_of
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
-from diaphragm_fem.design.edge import FREE
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import FREE
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify import bench, reshape
 from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair

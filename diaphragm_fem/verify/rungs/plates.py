@@ -7,9 +7,9 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Ring
-from diaphragm_fem.design.material import Material
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.verify.bench import EDGES, RADIUS, annulus, disc, modal, part, piece, plate_scale, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates

@@ -7,7 +7,7 @@ from functools import partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Arc
+from diaphragm_fem.design.meridian.curve import Arc
 from diaphragm_fem.load.face_patterns import face_patterns
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour

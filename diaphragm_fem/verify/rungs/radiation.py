@@ -8,7 +8,7 @@ from functools import lru_cache, partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.curve import Arc, Curve, Line
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_rule
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour

@@ -7,11 +7,11 @@ from functools import partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.edge import FREE
-from diaphragm_fem.design.wall import Layer, Wall
-from diaphragm_fem.design.zone import Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import FREE
+from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.verify.bench import (
     DIAPHRAGM,
     SYMMETRY,

@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import Edge
+from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.verify.bench import (
     ANTISYMMETRY,
     EDGES,

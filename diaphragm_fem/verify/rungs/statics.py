@@ -9,9 +9,9 @@ from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import splu
 
 from diaphragm_fem.analysis.static import solve_static
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.edge import CLAMPED, FREE, Edge
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.verify.bench import EDGES, RADIUS, SYMMETRY, cap_arc, disc, part, piece, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import static_plates, static_shells

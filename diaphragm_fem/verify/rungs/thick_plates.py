@@ -7,8 +7,8 @@ from functools import partial
 import numpy as np
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
-from diaphragm_fem.design.edge import FREE, Edge
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import FREE, Edge
 from diaphragm_fem.verify.bench import (
     EDGES,
     annulus,

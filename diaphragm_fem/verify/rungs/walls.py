@@ -10,11 +10,11 @@ import numpy as np
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.curve import Line
 from diaphragm_fem.design.design import Design, Piece, Ring, Winding
-from diaphragm_fem.design.edge import CLAMPED, FREE
-from diaphragm_fem.design.wall import Layer, Wall, plain_wall
-from diaphragm_fem.design.zone import Role, Zone
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify.bench import (
     EDGES,
     RADIUS,

@@ -1,0 +1,150 @@
+"""The two faces of a wall as curves: what a drawing shows of the part and what a solid of it is bounded by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Piece
+from diaphragm_fem.design.drawing.face_joint import with_shoulders
+from diaphragm_fem.design.meridian.curve import Arc, Curve, Line, freeform_from, normal
+from diaphragm_fem.design.meridian.foot import crossing
+from diaphragm_fem.design.meridian.outline import Point, begin, end
+from diaphragm_fem.design.units.units import show
+from diaphragm_fem.errors import DesignError
+
+SAME = 1e-9  # m
+SMOOTH = 1e-3  # rad: pieces that turn by less run on, and a change of thickness makes a shoulder
+ON_AXIS = 1e-9  # m
+
+
+@dataclass(frozen=True)
+class FacePart:
+    """One curve of a face, the number of the piece that it bounds, and whether it leads to another thickness."""
+
+    curve: Curve
+    piece: int
+    shoulder: bool = False
+
+
+@dataclass(frozen=True)
+class Faces:
+    """Both faces from the first to the last piece's end, and the lines that close the outline there, rear to front."""
+
+    rear: tuple[FacePart, ...]
+    front: tuple[FacePart, ...]
+    first: Line
+    last: Line
+
+    @property
+    def outline(self) -> tuple[FacePart, ...]:
+        """The closed outline, end to end: rear face outward, end face, front face back, end face."""
+        back = [FacePart(part.curve.reverse(), part.piece) for part in reversed(self.front)]
+        outer, inner = FacePart(self.last, self.rear[-1].piece), FacePart(self.first.reverse(), self.rear[0].piece)
+        return (*self.rear, outer, *back, inner)
+
+
+def draw_faces(pieces: Sequence[Piece]) -> Faces:
+    """The faces of pieces that meet end to end: each half the wall off the mid-line, sharp corners mitred, a shoulder
+    where the thickness jumps, also in place of a slope that stands for one on one face, cut at the axis where the wall
+    meets it.
+
+    Raises DesignError where a corner leaves a face no room.
+    """
+    numbers, drawn = zip(*with_shoulders(pieces), strict=True)
+    rear, front = (
+        [FacePart(part.curve, numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
+    )  # fmt: skip
+    first = Line(begin(rear[0].curve), begin(front[0].curve))
+    return Faces(tuple(rear), tuple(front), first, Line(end(rear[-1].curve), end(front[-1].curve)))
+
+
+def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
+    curves = [_offset(piece, side) for piece in pieces]
+    low = [0.0] * len(curves)
+    high = [curve.length for curve in curves]
+    shoulders: dict[int, Line] = {}
+    for k, (a, b) in enumerate(pairwise(pieces)):
+        p, q = end(curves[k]), begin(curves[k + 1])
+        if np.hypot(p[0] - q[0], p[1] - q[1]) < SAME:
+            continue
+        t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
+        if abs(float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))) < SMOOTH:
+            shoulders[k] = Line(p, q)
+        else:
+            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], (a, b), p)
+    if begin(pieces[0].curve)[0] < ON_AXIS:
+        low[0] = _on_axis(curves[0])
+    found = []
+    for k, curve in enumerate(curves):
+        if high[k] - low[k] < SAME:
+            raise DesignError(
+                f"the corners of '{pieces[k].zone.name}' near {_place(begin(curve))} leave a face of its wall no room; "
+                "give them a radius"
+            )
+        whole = low[k] == 0.0 and high[k] == curve.length
+        found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
+        if k in shoulders:
+            thicker = max((k, k + 1), key=lambda n: float(pieces[n].wall.thickness(1.0 if n == k else 0.0)))
+            found.append(FacePart(shoulders[k], thicker, shoulder=True))
+    return found
+
+
+def _offset(piece: Piece, side: int) -> Curve:
+    """The front (1) or rear (-1) face beside a piece's own curve."""
+    return offset_curve(piece, piece.wall.front if side > 0 else piece.wall.rear)
+
+
+def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
+    """The curve beside a piece's own, by a height in m to the front at a fraction 0...1 of its length."""
+    curve, even = piece.curve, piece.wall.passed[0] == piece.wall.passed[1]
+    first, last = (float(height(share)) for share in (0.0, 1.0))
+    if isinstance(curve, Line) and even:
+        n = normal(curve.tangent(0.0))
+        (r0, z0), (r1, z1) = curve.begin, curve.end
+        return Line(
+            (r0 + first * float(n[0]), z0 + first * float(n[1])), (r1 + last * float(n[0]), z1 + last * float(n[1]))
+        )
+    if isinstance(curve, Arc) and even and first == last:
+        radius = curve.radius - first if curve.sweep > 0 else curve.radius + first
+        if radius < SAME:
+            raise DesignError(
+                f"'{piece.zone.name}' bends by no more than half its thickness near {_place(begin(curve))}: its inner "
+                "face would be a point; make the bend wider"
+            )
+        return Arc(curve.centre, radius, curve.start, curve.sweep)
+
+    def position(s: Array) -> Array:
+        off = height(s / curve.length)
+        return np.asarray(curve.point(s) + off[..., None] * normal(curve.tangent(s)))
+
+    return freeform_from(position, np.linspace(0.0, curve.length, 11))
+
+
+def _meeting(a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point) -> tuple[float, float]:
+    found = crossing(a, a.length, b, 0.0)
+    if found is None:
+        raise DesignError(
+            f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "
+            f"{_place(near)}; give it a radius"
+        )
+    return found
+
+
+def _on_axis(curve: Curve) -> float:
+    """Arc length at which a face meets the axis."""
+    s = 0.0
+    for _ in range(40):
+        s -= float(curve.point(s)[0]) / float(curve.tangent(s)[0])
+    if not isinstance(curve, Line | Arc):
+        s = max(s, 0.0)
+    return s if abs(s) > 1e-15 else 0.0
+
+
+def _place(point: Point) -> str:
+    return f"r = {show(point[0])}, z = {show(point[1])}"

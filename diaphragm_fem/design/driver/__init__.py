@@ -1,0 +1,1 @@
+"""What surrounds a diaphragm: air, motor, chambers, slots and exit, as numbers."""

@@ -1,0 +1,1 @@
+"""Files from outside and texts in them: read within limits, told apart, addressed key by key, written."""

@@ -1,0 +1,1 @@
+"""What is glued on a diaphragm: coil and former, beads of glue, walls that overlap."""

@@ -1,0 +1,1 @@
+"""Measured curves over frequency, from tables of text and universal files."""

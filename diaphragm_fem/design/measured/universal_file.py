@@ -1,0 +1,224 @@
+"""Universal files in text (ASCII) form: curves as data sets 58, points as 15, shapes as 55, units as 164.
+
+The only file that knows pyuff, and only its text form: its binary one writes files that nobody can read. A number of a
+curve keeps twelve digits there, a frequency six; a shape six.
+"""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.files.input_file import read_file_bytes
+from diaphragm_fem.design.measured.measured import (
+    MOST_CURVES,
+    QUANTITIES,
+    Measurable,
+    MeasuredCurve,
+    check_curve,
+    factor_of,
+)
+from diaphragm_fem.errors import DesignError, echo, plain
+
+FREQUENCY, VELOCITY, DISPLACEMENT, ACCELERATION, FORCE, GENERAL = 18, 11, 8, 12, 13, 0  # specific data types
+MOTIONS = {DISPLACEMENT: 1, VELOCITY: 0, ACCELERATION: -1}  # power of i omega that makes a velocity of it
+MOST_SETS = 2000  # of a file, shapes and all: a millisecond or two each
+AXIAL = 3  # direction +z
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """One mode: order, number within it, frequency in Hz, mass in kg, loss factor, motion (P, 3) in x, y, z."""
+
+    order: int
+    number: int
+    frequency_hz: float
+    mass: float
+    loss_factor: float
+    motion: Array
+
+
+def read_universal_file(path: Path) -> list[MeasuredCurve]:
+    """Every data set 58 of a file over frequency. Raises DesignError naming the file and the data set."""
+    shown = plain(str(path))
+    sets = _sets(path, shown)
+    curves = [(k, one) for k, one in enumerate(sets, start=1) if one["type"] == 58]
+    if not curves:
+        kinds = ", ".join(sorted({str(one["type"]) for one in sets})) or "none"
+        raise DesignError(f"{shown}: holds no curve, which is a data set 58; its data sets are of type {kinds}")
+    if len(curves) > MOST_CURVES:
+        raise DesignError(f"{shown}: holds {len(curves)} curves; at most {MOST_CURVES} are read")
+    length, force = _units(sets)
+    nodes = _nodes(sets, length)
+    return [_curve(one, f"{shown}, data set {k}", nodes, length, force) for k, one in curves]
+
+
+def _sets(path: Path, shown: str) -> list[dict[str, Any]]:
+    import pyuff
+
+    data = read_file_bytes(path)
+    if re.search(rb"^[ \t]*58b", data, flags=re.MULTILINE):
+        raise DesignError(f"{shown}: holds curves in binary form (58b); write the file in text (ASCII) form")
+    if len(re.findall(rb"^ *-1 *\r?$", data, flags=re.MULTILINE)) > 2 * MOST_SETS:
+        raise DesignError(f"{shown}: holds more than {MOST_SETS} data sets, the most that are read; keep the curves")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            file = pyuff.UFF(str(path))
+            kinds = [int(kind) for kind in file.get_set_types()]
+            return [file.read_sets(k) if kind in (15, 58, 164) else {"type": kind} for k, kind in enumerate(kinds)]
+    except Exception as error:  # pyuff raises plain Exception for all that is wrong
+        raise DesignError(f"{shown}: cannot be read as a universal file ({echo(str(error))}); write it anew") from error
+
+
+def _units(sets: list[dict[str, Any]]) -> tuple[float, float]:
+    """One unit of length in m and one of force in N; a data set 164 holds what SI numbers are multiplied by."""
+    for one in sets:
+        if one["type"] == 164:
+            length, force = float(one.get("length", 1.0)), float(one.get("force", 1.0))
+            if length > 0 and force > 0 and np.isfinite([length, force]).all():
+                return 1 / length, 1 / force
+    return 1.0, 1.0
+
+
+def _nodes(sets: list[dict[str, Any]], length: float) -> dict[int, tuple[float, float]]:
+    """(r, z) in m of the nodes by number; the axis is z."""
+    found = {}
+    for one in sets:
+        if one["type"] == 15:
+            for number, x, y, z in zip(one["node_nums"], one["x"], one["y"], one["z"], strict=False):
+                found[int(number)] = (length * hypot(x, y), length * z)
+    return found
+
+
+def _curve(
+    one: dict[str, Any], place: str, nodes: dict[int, tuple[float, float]], length: float, force: float
+) -> MeasuredCurve:
+    if one.get("abscissa_spec_data_type") != FREQUENCY:
+        raise DesignError(
+            f"{place}: must be a curve over frequency (specific data type {FREQUENCY} of its abscissa); received "
+            f"{echo(one.get('abscissa_spec_data_type'))}"
+        )
+    frequency, values = np.asarray(one["x"], float), np.asarray(one["data"])
+    if len(frequency) != int(one["num_pts"]):
+        raise DesignError(f"{place}: says it has {one['num_pts']} points; received {len(frequency)}")
+    if len(values) != len(frequency):
+        raise DesignError(f"{place}: {len(frequency)} frequencies but {len(values)} values")
+    quantity, factor = _quantity(one, frequency, place, length, force)
+    values = values * factor
+    if int(one.get("rsp_dir", 0)) < 0:
+        values = -values
+    r = z = None
+    if quantity.at_a_point:
+        node, direction = int(one.get("rsp_node", 0)), int(one.get("rsp_dir", 0))
+        if abs(direction) != AXIAL:
+            raise DesignError(
+                f"{place}: the motion must be along the axis, direction 3 or -3; received direction {direction}"
+            )
+        if node not in nodes:
+            raise DesignError(f"{place}: node {node} has no place; add a data set 15 with the coordinates of all nodes")
+        r, z = nodes[node]
+    phase = bool(np.iscomplexobj(values))
+    found = MeasuredCurve(quantity, frequency, values if phase else np.abs(values), phase, place, r, z)
+    return check_curve(found)
+
+
+def _quantity(
+    one: dict[str, Any], frequency: Array, place: str, length: float, force: float
+) -> tuple[Measurable, NDArray[Any] | float]:
+    """What a curve is of, and what makes SI of its values: by the label of its ordinate, else by its data types."""
+    label, unit = one.get("ordinate_axis_lab", "").strip().lower(), one.get("ordinate_axis_units_lab", "").strip()
+    if label in QUANTITIES:
+        try:
+            factor, is_level = factor_of(unit, QUANTITIES[label])
+        except DesignError as error:
+            raise DesignError(f"{place}: {error}") from None
+        if is_level:
+            raise DesignError(f"{place}: a curve here is in a unit, not in dB; received [{plain(unit)}]")
+        return QUANTITIES[label], factor
+    above, below = int(one.get("ordinate_spec_data_type", 0)), int(one.get("orddenom_spec_data_type", 0))
+    if above in MOTIONS and below in (FORCE, above):
+        if below == above:
+            return QUANTITIES["velocity"], 1.0
+        return QUANTITIES["mobility"], (2j * np.pi * frequency) ** MOTIONS[above] * length / force
+    raise DesignError(
+        f"{place}: must say what it is of: the label of its ordinate one of {', '.join(QUANTITIES)}, or a motion over "
+        f"a force or a motion of its kind; received {echo(label)}, data types {above} over {below}"
+    )
+
+
+def write_curves(path: Path, curves: Sequence[MeasuredCurve], remark: str) -> Path:
+    """Write curves as data sets 58 with the points they were taken at as 15, in SI, each with a remark.
+
+    Of frequencies that are the same in the six digits written the first is.
+    """
+    taken = [curve for curve in curves if curve.r is not None]
+    number = {id(curve): k for k, curve in enumerate(taken, start=1)}
+    sets = [_in_si()]
+    if taken:
+        sets.append(_points([c.r or 0.0 for c in taken], [c.z or 0.0 for c in taken]))
+    for curve in curves:
+        above, below = {"velocity": (VELOCITY, VELOCITY), "mobility": (VELOCITY, FORCE)}.get(
+            curve.quantity.name, (GENERAL, GENERAL)
+        )
+        frequency = np.array([float(f"{hz:.5e}") for hz in curve.frequency_hz])
+        kept = np.append(True, np.diff(frequency) > 0)
+        sets.append({
+            "type": 58, "binary": 0, "func_type": 4, "id1": _line(curve.title), "id2": _line(remark),
+            "rsp_node": number.get(id(curve), 0), "rsp_dir": AXIAL if curve.r is not None else 0, "ref_node": 0,
+            "ref_dir": 0, "abscissa_spacing": 0, "abscissa_spec_data_type": FREQUENCY, "abscissa_axis_lab": "frequency",
+            "abscissa_axis_units_lab": "Hz", "ordinate_spec_data_type": above, "orddenom_spec_data_type": below,
+            "ordinate_axis_lab": curve.quantity.name, "ordinate_axis_units_lab": curve.quantity.unit,
+            "z_axis_spec_data_type": 0, "x": frequency[kept], "data": np.array(curve.values)[kept],
+        })  # fmt: skip
+    return _write(path, sets)
+
+
+def write_shapes(path: Path, r: Array, z: Array, shapes: Sequence[Shape], remark: str) -> Path:
+    """Write modes as data sets 55 on the points (r, z) of the meridian in m, which are a data set 15, in SI.
+
+    x is the radius, y around, z the axis; a mode of order m goes around as cos(m theta), its y as sin(m theta).
+    """
+    numbers = list(range(1, len(r) + 1))
+    sets = [_in_si(), _points(r.tolist(), z.tolist())]
+    for shape in shapes:
+        sets.append({
+            "type": 55, "id1": f"order {shape.order}, mode {shape.number}", "id2": _line(remark),
+            "id3": "x along the radius and z along the axis as cos(m theta), y around as sin(m theta)", "model_type": 1,
+            "analysis_type": 2, "data_ch": 2, "spec_data_type": DISPLACEMENT, "load_case": shape.order,
+            "mode_n": shape.number, "freq": shape.frequency_hz, "modal_m": shape.mass, "modal_damp_vis": 0.0,
+            "modal_damp_his": shape.loss_factor, "node_nums": numbers, "r1": shape.motion[:, 0],
+            "r2": shape.motion[:, 1], "r3": shape.motion[:, 2],
+        })  # fmt: skip
+    return _write(path, sets)
+
+
+def _in_si() -> dict[str, Any]:
+    return {
+        "type": 164, "units_code": 1, "units_description": "SI: m, N, K", "temp_mode": 1, "length": 1.0, "force": 1.0,
+        "temp": 1.0, "temp_offset": 273.15,
+    }  # fmt: skip
+
+
+def _points(r: list[float], z: list[float]) -> dict[str, Any]:
+    return {"type": 15, "node_nums": list(range(1, len(r) + 1)), "x": r, "y": [0.0] * len(r), "z": z}
+
+
+def _line(words: str) -> str:
+    return plain(words).encode("ascii", "replace").decode()[:80] or "NONE"
+
+
+def _write(path: Path, sets: list[dict[str, Any]]) -> Path:
+    import pyuff
+
+    pyuff.UFF(str(path)).write_sets(sets, mode="overwrite")
+    return path

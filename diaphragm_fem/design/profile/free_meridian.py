@@ -1,0 +1,186 @@
+"""The free meridian: points of r, z, thickness and zone, joined by straight lines and smooth curves."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import atan2, hypot, radians
+from re import search
+
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.curve import Curve, Line, freeform_through
+from diaphragm_fem.design.meridian.outline import Corner, Outline, Point, Stretch
+from diaphragm_fem.design.meridian.wall import Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.units.units import show
+from diaphragm_fem.errors import DesignError
+
+KINK_ANGLE = radians(15)
+MOST_POINTS = 2000  # of a meridian
+STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
+
+
+@dataclass(frozen=True)
+class MeridianPoint:
+    """One point in metres; zone, material and role hold from here to the next point; `row` names it in messages."""
+
+    r: float
+    z: float
+    zone: str = "wall"
+    row: str = ""
+    thickness: float | None = None
+    material: Material | None = None
+    role: str = ""
+
+
+def draw_meridian(
+    points: Sequence[MeridianPoint],
+    wall_of: Callable[[str], Wall],
+    kink_angle: float = KINK_ANGLE,
+    corner: Corner | None = None,
+) -> Outline:
+    """The outline through the points, from the axis or inner edge to the outer edge.
+
+    Where the meridian turns by more than kink_angle (rad) it has a kink; between kinks points on a line are joined by
+    it and three or more others by a smooth curve. `wall_of` gives the wall of a zone where points have no thickness
+    or material of their own. Raises DesignError naming the point.
+    """
+    _check_points(points)
+    zones = {
+        point.zone: zone_named(point.zone, next((p.role for p in points if p.zone == point.zone and p.role), ""))
+        for point in points
+    }
+    stretches: list[Stretch] = []
+    corners: list[Corner] = []
+    kinks = [0, *_kinks(points, kink_angle), len(points) - 1]
+    for first, last in itertools.pairwise(kinks):
+        for n, (i, j, curve) in enumerate(_curves(points, first, last)):
+            if stretches:
+                corners.append(Corner(0.0) if n or corner is None else corner)
+            stretches.append(Stretch(curve, zones[points[i].zone], points[i].row, _wall(points, i, j, wall_of)))
+    return Outline(tuple(stretches), tuple(corners))
+
+
+def zone_named(name: str, role: str = "") -> Zone:
+    """A zone whose role and side follow from the words of its name, unless a role is given."""
+    words = name.lower()
+    side = "inner" if "inner" in words else "outer" if "outer" in words else ""
+    number = search(r"(\d+)\s*$", words)
+    found = Role(role) if role else _role_of(words)
+    step = int(number[1]) if number else 1
+    return Zone(name, found, side, step if found in (Role.STEP, Role.BEYOND) else 0)
+
+
+def _role_of(words: str) -> Role:
+    for role, hints in (
+        (Role.BEYOND, ("beyond",)),
+        (Role.SURROUND, ("surround", "roll")),
+        (Role.STEP, ("step",)),
+        (Role.COIL, ("former", "winding", "coil")),
+        (Role.DRIVEN, ("driven", "dome", "cone", "flank")),
+    ):
+        if any(hint in words for hint in hints):
+            return role
+    return Role.OTHER
+
+
+def _check_points(points: Sequence[MeridianPoint]) -> None:
+    if len(points) < 2:
+        raise DesignError(f"profile: a free meridian needs at least two points; received {len(points)}")
+    if len(points) > MOST_POINTS:
+        raise DesignError(
+            f"profile: a free meridian has at most {MOST_POINTS} points; received {len(points)}: leave some out, "
+            "a curve goes through those that stay"
+        )
+    for point in points:
+        if point.r < 0:
+            raise DesignError(f"{point.row}: r must be at least 0, the axis; received {show(point.r)}")
+        if point.thickness is not None and not point.thickness > 0:
+            raise DesignError(f"{point.row}: thickness must be above 0; received {show(point.thickness)}")
+        if point.role and point.role not in list(Role):
+            raise DesignError(f"{point.row}: unknown role '{point.role}'; allowed are {', '.join(Role)}")
+    for a, b in itertools.pairwise(points):
+        if hypot(b.r - a.r, b.z - a.z) < 1e-9:
+            raise DesignError(f"{b.row}: the point lies on the one before it; remove one of them")
+        if a.r == 0 == b.r:
+            raise DesignError(f"{b.row}: the meridian runs along the axis; remove one of the two points on it")
+    if points[-1].r < points[0].r * (1 - 1e-9):
+        raise DesignError(
+            f"{points[-1].row}: points must run from the inner edge to the outer edge, so that the listener is on "
+            f"their left; received r = {show(points[0].r)} first and {show(points[-1].r)} last: turn their order round"
+        )
+
+
+def _kinks(points: Sequence[MeridianPoint], kink_angle: float) -> list[int]:
+    kinks = []
+    for i in range(1, len(points) - 1):
+        a, b, c = points[i - 1 : i + 2]
+        u, v = (b.r - a.r, b.z - a.z), (c.r - b.r, c.z - b.z)
+        if abs(atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])) > kink_angle:
+            kinks.append(i)
+    return kinks
+
+
+def _curves(points: Sequence[MeridianPoint], first: int, last: int) -> list[tuple[int, int, Curve]]:
+    """Curves of one smooth run as (from point, to point, curve), cut where zone, material or taper changes."""
+    rz: list[Point] = [(p.r, p.z) for p in points[first : last + 1]]
+    if _straight(rz):
+        cuts = _cuts(points, first, last)
+        return [(i, j, Line(rz[i - first], rz[j - first])) for i, j in itertools.pairwise(cuts)]
+    whole = freeform_through(rz)
+    stride = (len(whole.knots) - 1) // (len(rz) - 1)  # freeform_through puts as many knots between any two points
+    at = whole.knots[::stride]
+    cuts = _cuts(points, first, last)
+    return [(i, j, whole.part(at[i - first], at[j - first])) for i, j in itertools.pairwise(cuts)]
+
+
+def _straight(rz: Sequence[Point]) -> bool:
+    (r0, z0), (r1, z1) = rz[0], rz[-1]
+    chord = hypot(r1 - r0, z1 - z0)
+    return all(abs((r - r0) * (z1 - z0) - (z - z0) * (r1 - r0)) <= STRAIGHT * chord * chord for r, z in rz)
+
+
+def _cuts(points: Sequence[MeridianPoint], first: int, last: int) -> list[int]:
+    """Points at which a run must be cut: a new zone or material begins, or the thickness changes its slope."""
+    cuts = [first]
+    for i in range(first + 1, last):
+        a, b, c = points[cuts[-1]], points[i], points[i + 1]
+        same = (points[i - 1].zone, points[i - 1].material) == (b.zone, b.material)
+        if not same or not _linear(points, cuts[-1], i, i + 1, a.thickness, b.thickness, c.thickness):
+            cuts.append(i)
+    return [*cuts, last]
+
+
+def _linear(
+    points: Sequence[MeridianPoint],
+    i: int,
+    j: int,
+    k: int,
+    first: float | None,
+    middle: float | None,
+    last: float | None,
+) -> bool:
+    """Whether the thickness at point j lies on the straight line between those at i and k, by chord length."""
+    if first is None or middle is None or last is None:
+        return first is middle is last
+    before = sum(hypot(points[n + 1].r - points[n].r, points[n + 1].z - points[n].z) for n in range(i, j))
+    after = sum(hypot(points[n + 1].r - points[n].r, points[n + 1].z - points[n].z) for n in range(j, k))
+    return abs(first + (last - first) * before / (before + after) - middle) <= 1e-6 * middle
+
+
+def _wall(points: Sequence[MeridianPoint], i: int, j: int, wall_of: Callable[[str], Wall]) -> Wall | None:
+    """The wall of a stretch where its points give thickness or material; None leaves it to the zone."""
+    a, b = points[i], points[j]
+    if a.thickness is None and a.material is None:
+        return None
+    zone_wall = wall_of(a.zone) if a.thickness is None or a.material is None else None
+    if zone_wall is not None and len(zone_wall.layers) > 1:
+        raise DesignError(
+            f"{a.row}: a point's thickness or material cannot change one of several layers; give both at the point"
+        )
+    layer = zone_wall.layers[0] if zone_wall is not None else None
+    material = a.material if a.material is not None else layer.material  # type: ignore[union-attr]
+    if a.thickness is None:
+        return plain_wall(material, layer.begin_thickness, layer.end_thickness)  # type: ignore[union-attr]
+    return plain_wall(material, a.thickness, a.thickness if b.thickness is None else b.thickness)

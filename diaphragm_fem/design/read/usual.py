@@ -1,0 +1,190 @@
+"""What this trade commonly builds (usual.toml), and the values of a design that lie outside of it.
+
+Such a value is possible, and mostly a slip of the unit: it is asked about, and taken when the design file names its
+key in the list `unusual`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from math import inf
+from pathlib import Path
+from typing import Any
+
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import Step, format_path, parse_path
+from diaphragm_fem.design.meridian.outline import begin, end
+from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.design.units.units import (
+    DIMENSIONS,
+    EVERYDAY,
+    Dimension,
+    Quantity,
+    everyday_sizes,
+    read_quantity,
+    show,
+)
+from diaphragm_fem.errors import DesignError, UnusualError, echo
+
+IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
+FILE = Path(__file__).with_name("usual.toml")
+NEARLY = 3.0  # slips of a unit are larger
+MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
+RATIO = "wall to radius"  # stands for a key in `unusual`
+
+
+@dataclass(frozen=True)
+class Band:
+    """The usual size of one kind of value: both ends in SI with their texts, the kind, and where it is known from."""
+
+    what: str
+    low: float
+    high: float
+    text: str
+    dimension: Dimension | None
+    source: str
+
+
+@dataclass(frozen=True)
+class Unusual:
+    """A value outside its band: its key, how it was written, the band, and what was probably meant ("" unknown)."""
+
+    key: str
+    written: str
+    band: Band
+    meant: str = ""
+
+    @property
+    def question(self) -> str:
+        """The words, and "; did you mean 0.22 g?" where that can be guessed."""
+        return f"{self.words}; did you mean {self.meant}?" if self.meant else self.words
+
+    @property
+    def words(self) -> str:
+        """ "coil.winding_mass = 0.22 Mg; a winding or ring commonly weighs 2 mg to 250 g"."""
+        return f"{self.key} = {self.written}; {self.band.what.format(self.band.text)}"
+
+
+@cache
+def usual_bands() -> Mapping[str, Band]:
+    """The band of each key, or last names of a key path."""
+    found: dict[str, Band] = {}
+    for row in read_toml_file(FILE)["band"]:
+        ends = [row.get("low"), row.get("high")]
+        dimension = None if row["keys"] == [RATIO] else _dimension_of(row["high"])
+        low, high = (
+            None if text is None else float(text) if dimension is None else float(read_quantity(text, dimension))
+            for text in ends
+        )
+        text = f"{ends[0]} to {ends[1]}" if ends[0] else f"up to {ends[1]}"
+        for key in row["keys"]:
+            bound = (low or 0.0, inf if high is None else high)
+            found[key] = Band(row["what"], *bound, text, dimension, row["source"])
+    return found
+
+
+def _dimension_of(text: str) -> Dimension:
+    known = everyday_sizes(split_amount(text)[1])
+    for dimension in DIMENSIONS:
+        if dimension.unit in known:
+            return dimension
+    raise DesignError(f"{FILE}: {echo(text)} is no quantity of a kind that the program knows")
+
+
+def unusual_values(data: Mapping[str, Any]) -> Iterator[Unusual]:
+    """The values of a design's data that lie outside their bands."""
+    for path, text in _texts(data, ()):
+        found = unusual_value(path, text)
+        if found is not None:
+            yield found
+
+
+@lru_cache(maxsize=4096)  # each is asked before the design is made and after; in a sweep hardly one changes
+def unusual_value(path: tuple[Step, ...], text: str) -> Unusual | None:
+    """The value written at a key path where it lies outside its band; None where it does not, or is no amount."""
+    names = [step for step in path if isinstance(step, str) and step != "value"]
+    band = usual_bands().get(".".join(names[-2:])) or usual_bands().get(names[-1])
+    if band is None or band.dimension is None:
+        return None
+    try:
+        value = read_quantity(text, band.dimension)
+    except DesignError:  # a word such as "held", or a name
+        return None
+    if not value or band.low <= abs(value) <= band.high:
+        return None
+    return Unusual(format_path(step for step in path if step != "value"), value.text, band, _meant(value, band))
+
+
+def _texts(value: Any, path: tuple[Step, ...]) -> Iterator[tuple[tuple[Step, ...], str]]:
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            if key not in ("range", "frequency"):
+                yield from _texts(inner, (*path, key))
+    elif isinstance(value, list | tuple):
+        for index, inner in enumerate(value):
+            yield from _texts(inner, (*path, index))
+
+
+def _unusual_materials(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
+    """Of materials that stand in a file of their own."""
+    for material in design.materials:
+        for quantity in ("density", "youngs_modulus"):
+            band = usual_bands()[quantity]
+            value = getattr(material, quantity)
+            if quantity in data.get("materials", {}).get(material.name, {}) or band.low <= value <= band.high:
+                continue
+            key = format_path(("materials", material.name, quantity))
+            yield Unusual(key, show(value, dimension=band.dimension or DIMENSIONS[0]), band)
+
+
+def _thick_walls(design: Design) -> Iterator[Unusual]:
+    band = usual_bands()[RATIO]
+    radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
+    thickness, zone = max((piece.wall.thickest, piece.zone.name) for piece in design.meridian)
+    if thickness > band.high * radius:
+        written = f"{thickness / radius:.2g}: '{zone}' is {show(thickness)} thick at a radius of {show(radius)}"
+        yield Unusual(RATIO, written, band)
+
+
+def _meant(value: Quantity, band: Band) -> str:
+    """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
+    lies so little outside that nobody slipped.
+    """
+    assert band.dimension is not None
+    if band.low / NEARLY <= abs(value) <= band.high * NEARLY:
+        return ""
+    usual = [example.split()[-1] for example in band.dimension.examples]
+    alike = [unit for unit in EVERYDAY[band.dimension.unit] if unit.lower() == value.unit.lower()]
+    for unit in dict.fromkeys((*alike, *usual, *EVERYDAY[band.dimension.unit])):
+        factor = EVERYDAY[band.dimension.unit].get(unit, 0.0)
+        slip = unit != value.unit and (unit in IMPERIAL) == (value.unit in IMPERIAL)
+        if slip and band.low <= abs(value) / value.factor * factor <= band.high:
+            return f"{value.text[: len(value.text) - len(value.unit)].strip()} {unit}"
+    return ""
+
+
+def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[str, ...]:
+    """What is unusual and allowed in the data, and in the finished design where there is one, in words.
+
+    Raises UnusualError for what is unusual and not named in the list `unusual` of the data.
+    """
+    given = data.get("unusual", ())
+    allowed = {*given, *(format_path(parse_path(key)) for key in given)}
+    found = list(unusual_values(data))
+    if design is not None:
+        found += [*_unusual_materials(data, design), *_thick_walls(design)]
+    refused = [one for one in found if one.key not in allowed]
+    if refused:
+        lines = [one.question for one in refused]
+        names = dict.fromkeys((*given, *(one.key for one in refused)))
+        keys = ", ".join(f"'{key}'" for key in names)
+        ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
+        if len(names) > MOST_NAMED:
+            ask = f"{len(refused)} values are unusual; if all of them are meant, give --allow-unusual"
+        raise UnusualError("\n".join([*lines[:MOST_ASKED], ask]), tuple(one.key for one in refused))
+    return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

@@ -1,0 +1,1 @@
+"""Quantities with units: the grammar of an amount, and the one door to SI."""
