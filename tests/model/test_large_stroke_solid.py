@@ -162,15 +162,14 @@ def test_zones_sweep_what_the_front_of_the_solid_sweeps():
     (state,) = walk(loading, Equilibrium(np.zeros(solid.size), 0.0), Gauge(solid.drive), [0.4e-3])
     expected = front_of(solid, state.unknowns)
     point, weight = np.polynomial.legendre.leggauss(6)
-    models = {known: build_shell(design, corrected=known) for known in (True, False)}
-    shell = BentShell(models[True], at_hz=800.0)
-    loading, gauge = Loading(shell.forces, shell.tangent, lambda _: shell.drive), Gauge(shell.drive)
-    states = walk(loading, Equilibrium(np.zeros(shell.size), 0.0), gauge, 0.2e-3 * (1 + point))
-    front, middle = np.zeros(len(design.zones)), np.zeros(len(design.zones))
-    for state, share in zip(states, 0.2e-3 * weight, strict=True):
-        rate, _ = heading(loading, state, gauge)
-        front += share * shell.swept(state.unknowns)[0] @ rate
-        middle += share * BentShell(models[False]).swept(state.unknowns)[0] @ rate  # the bare shell's
+    swept = {}
+    for corrected in (True, False):  # the bare shell knows no front face
+        shell = BentShell(build_shell(design, corrected=corrected), at_hz=800.0)
+        loading, gauge = Loading(shell.forces, shell.tangent, lambda _, shell=shell: shell.drive), Gauge(shell.drive)
+        states = walk(loading, Equilibrium(np.zeros(shell.size), 0.0), gauge, 0.2e-3 * (1 + point))
+        rates = [shell.swept(x.unknowns)[0] @ heading(loading, x, gauge)[0] for x in states]
+        swept[corrected] = 0.2e-3 * weight @ np.array(rates)
+    front, middle = swept[True], swept[False]
     np.testing.assert_allclose(front, expected, atol=5e-4 * expected.sum())
     assert np.abs(middle - expected).max() > 2e-3 * expected.sum()
 
