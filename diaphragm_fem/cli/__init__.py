@@ -111,7 +111,10 @@ def run(arguments: list[str] | None = None) -> int:
         problem: Any = error
         context = getattr(problem, "ctx", None)
         where = context.command_path if context else "diaphragm-fem"
-        return _tell(f"error: {problem.format_message()}\nSee '{where} --help'.", REFUSED)
+        told = problem.format_message()
+        if told.startswith("Missing"):  # what to give, as its help has it
+            told = f"{told} {getattr(problem.param, 'help', None) or ''}".rstrip()
+        return _tell(f"error: {told}\nSee '{where} --help'.", REFUSED)
     except (KeyboardInterrupt, typer.Abort):
         return _tell("stopped", INTERRUPTED)
     except (BrokenPipeError, SystemExit) as error:  # the libraries that print leave by themselves where nobody reads on

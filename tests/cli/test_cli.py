@@ -146,7 +146,10 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
     ("arguments", "message"),
     [
         (["examine", "nowhere.toml"], r"nowhere.toml: there is no such file; give the path of one"),
-        (["examine"], r"Missing argument 'DESIGN'.\nSee 'diaphragm-fem examine --help'."),
+        (["examine"], r"Missing argument 'DESIGN'. Design file \(\*.toml\).\nSee 'diaphragm-fem examine --help'."),
+        (["walls", "x.toml"], r"Missing option '--materials'. Materials: \"PEN film, titanium\"."),
+        (["walls", "x.toml", "--materials", "titanium"], r"'--thickness'. Thicknesses: \"25 um, 50 um\" or"),
+        (["export", "x.toml"], r"Missing argument 'FILE'. \*.parquet, \*.csv or \*.nc"),
         (["examin", "stepped_v.toml"], r"No such command 'examin'"),
         (["modes", "stepped_v.toml", "--nonsense"], r"No such option: --nonsense"),
         (

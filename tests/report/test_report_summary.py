@@ -73,7 +73,7 @@ def test_a_mode_without_one_like_it_is_said() -> None:
 
 def test_a_modulus_of_unknown_spread_is_named() -> None:
     words = trust.trust(stepped_v())
-    assert "firm elastomer (0.1 GPa" in words and "may be off is not known" in words
+    assert "firm elastomer (100 MPa" in words and "may be off is not known" in words
 
 
 def test_the_error_of_the_curve_is_told_in_db_below_the_break_up_mode() -> None:

@@ -65,7 +65,7 @@ def show_number(quantity: str, value: float) -> str:
     if quantity == "density":
         return f"{value:.4g} kg/m^3"
     if quantity == "youngs_modulus":
-        return f"{value / 1e9:.4g} GPa" if value >= 0.1e9 else f"{value / 1e6:.4g} MPa"
+        return f"{value / 1e9:.4g} GPa" if value >= 1e9 else f"{value / 1e6:.4g} MPa"
     return f"{value:.4g}"
 
 
