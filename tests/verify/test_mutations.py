@@ -523,8 +523,8 @@ FAULTS = (
     Fault(
         "shared patches: those of laminates passed over",
         "model/joint/book.py",
-        "3 * len(layers) + lifts + 3 * glue",
-        "3 * len(layers) + 3 * glue",
+        "2 * most_bends(n) + (n > 1) for n",
+        "2 * most_bends(n) for n",
         tests=("model/test_joint_book.py::test_another_process_reads_what_one_has_solved",),
     ),
     Fault(
