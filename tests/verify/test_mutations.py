@@ -522,9 +522,9 @@ FAULTS = (
     ),
     Fault(
         "shared patches: those of laminates passed over",
-        "model/joint/book.py",
-        "2 * most_bends(n) + (n > 1) for n",
-        "2 * most_bends(n) for n",
+        "model/joint/table.py",
+        "2 * most_bends(layers) + (layers > 1)",
+        "2 * most_bends(layers)",
         tests=("model/test_joint_book.py::test_another_process_reads_what_one_has_solved",),
     ),
     Fault(

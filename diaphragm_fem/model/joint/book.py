@@ -27,7 +27,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.table import Key, most_bends
+from diaphragm_fem.model.joint.table import Key, beside_plies
 
 LARGEST = 12 * 2**20  # bytes, some 15,000 patches: beyond it none is added
 LINE = 2**20  # that those may add beyond it who saw it below
@@ -129,7 +129,7 @@ def _patch_of(text: bytes) -> tuple[Key, Excess | None]:
     key = Key(tuple(map(index, layers)), tuple(map(index, points)), tuple(map(float, poisson)))
     if not (1 <= len(layers) <= ARMS and min(layers) >= 1 and 0 <= glue <= GLUE and max(map(abs, points)) < FARTHEST):
         raise ValueError("no joint")
-    expected = sum(2 * n + 1 + 2 * most_bends(n) + (n > 1) for n in layers) + 3 * glue
+    expected = 2 * count + sum(map(beside_plies, layers)) + 3 * glue
     if len(points) != expected or not all(-1 < nu < 0.5 for nu in key.poisson):
         raise ValueError("not the proportions of a joint")
     if not parts:

@@ -19,7 +19,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.table import STEP, Key, most_bends
+from diaphragm_fem.model.joint.table import STEP, Key, beside_plies
 
 MM = 1e-3
 SAME, NEAR = 1e-6, 0.1  # logarithm of a ratio of thickness; nearer than that joints were read 1e-5 of a frequency off
@@ -71,7 +71,7 @@ def sort_of(key: Key) -> Sort | None:
     for count in key.layers:
         plies = [(next(points), next(points)) for _ in range(count)]
         thickness.append(sum(exp(STEP * ply[0]) for ply in plies))
-        for _ in range(1 + 2 * most_bends(count) + (count > 1)):  # turn, bends, lift
+        for _ in range(beside_plies(count)):
             next(points)
     found = []
     for one, other in combinations(thickness, 2):

@@ -39,6 +39,11 @@ def most_bends(layers: int) -> int:
     return min(layers, 2)
 
 
+def beside_plies(layers: int) -> int:
+    """How many proportions of an arm follow those of its layers: turn, bends and, of several layers, lift."""
+    return 1 + 2 * most_bends(layers) + (layers > 1)
+
+
 @cache
 def shipped() -> Mapping[Key, Excess]:
     """The table of the package: empty where its file is missing."""
