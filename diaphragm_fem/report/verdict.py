@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -28,6 +30,7 @@ COSTS = {
 SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz")  # of these as a share
 COSTS_TOLD = 2
 JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
+THEN = " over the band then"
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 REMEDIES = {
@@ -151,7 +154,7 @@ def _moved(found: Sensitivities | None, figure: str) -> str:
     """
     if found is None:
         return ""
-    rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: -gain(row, figure))
+    rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: _rank(found, row, figure))
     idle = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     told = [
         f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(_costs(found, row, figure))}"
@@ -163,19 +166,44 @@ def _moved(found: Sensitivities | None, figure: str) -> str:
     return f"gains nothing with {join_words(less)}"
 
 
+def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, float]:
+    """What helps first, of that what is no jump, the strongest first."""
+    return gain(row, figure) <= 0, jumps(found, row, figure), -gain(row, figure)
+
+
+def _over_its_band(row: Sensitivity) -> Sensitivity:
+    """The row with a driver's level over the band that the driver then has."""
+    return replace(row, change={**row.change, **row.own_band})
+
+
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
-    """What the step that a row has taken for a figure costs of others, and where that is then another place's."""
+    """What the step that a row has taken for a figure costs of others, and where that is then another place's.
+
+    Where the departure moves, and with it the end of a driver's band, its level is told over the band then: +10 % of a
+    slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of which the old band told 0.05 dB.
+    """
     told = [JUMP_WORDS[figure.rpartition("_")[2]]] if figure and jumps(found, row, figure) else []
     if figure and gain(row, figure) <= 0:
         return told
     told += ["the hand-over then fails"] * bool({"handed_over_hz", "loaded_handed_over_hz"} & row.lost)
     idle = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
+    then = row.own_band if figure == "loaded_departure_hz" else {}
+    row = _over_its_band(row) if then else row
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     return told + [
-        f"{naming(name.removeprefix('loaded_')).words} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]
+        f"{naming(name.removeprefix('loaded_')).words}{THEN * (name in then)} {moved_words(row, name)}"
+        for name in worst[:COSTS_TOLD]
     ]
+
+
+def _then(row: Sensitivity, figure: str) -> list[str]:
+    """What a step does to a driver's level over the band that it then has, where that is not the same."""
+    then = row.own_band.get(figure)
+    if then is None or abs(then - (row.change.get(figure) or 0.0)) < COSTS[figure]:
+        return []
+    return [f"{moved_words(_over_its_band(row), figure)}{THEN}"]
 
 
 def _in_brackets(told: list[str]) -> str:
@@ -248,11 +276,11 @@ def _levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         if not (known := named(found, name)):
             continue
         rows = [as_helps(row, name) for row in known]
-        best = max(rows, key=lambda row: gain(row, name))
+        best = min(rows, key=lambda row: _rank(found, row, name))
         best = best if gain(best, name) > 0 else known[0]
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         costs = _costs(found, best, name) if step_words(best) not in ends else []  # told there already
-        words = [moved_words(best, name), *costs, *nothing]
+        words = [moved_words(best, name), *_then(best, name), *costs, *nothing]
         told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]

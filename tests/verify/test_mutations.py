@@ -1547,6 +1547,13 @@ FAULTS = (
         tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
     ),
     Fault(
+        "what a later departure does to the spread is told over the old band",
+        "answer/sensitivities.py",
+        right="own_band={name: own.change[name]",
+        wrong="own_band={name: found.change[name]",
+        tests=("answer/test_sensitivities.py::test_a_driver_tells_the_change_of_its_loaded_figures",),
+    ),
+    Fault(
         "a failing hand-over is sought the way that lets a step go higher",
         "answer/sensitivities.py",
         right="if step * _raises(rows[lever]) <= 0",
