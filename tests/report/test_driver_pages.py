@@ -147,7 +147,8 @@ def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band=then)
     words = verdict(replace(found, sensitivities=Sensitivities(base, (row,), loaded=True)))
     assert "+90 Hz with +10 % of front.gap (spread of the level over the band then +8.5 dB)." in words
-    assert "on the median level (+0.30 dB) and on the spread of the level (+0.050 dB; +8.5 dB over the band then)" in words
+    spread = "the spread of the level (+0.050 dB; +8.5 dB over the band then)"
+    assert f"on the median level (+0.30 dB) and on {spread}" in words
 
 
 def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacuum(found):

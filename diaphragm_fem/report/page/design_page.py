@@ -9,6 +9,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.advice import end_of_band
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.driver_words import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.figure_words import figure_text
@@ -24,7 +25,7 @@ from diaphragm_fem.report.summary import page_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.trust import PROTOTYPE, dangers, trust_points
-from diaphragm_fem.report.verdict import end_of_band, limit, verdict
+from diaphragm_fem.report.verdict import limit, verdict
 from diaphragm_fem.report.words import one, show_hz
 
 SIX = (
