@@ -85,12 +85,14 @@ def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
 
 
 def _moved(found: Sensitivities | None, figure: str) -> str:
-    """What moves a frequency most, the way that helps and as far as was solved, and what that costs; where nothing
-    gains, what was tried; "" where there is none.
+    """What moves a frequency most, the way that helps and as far as was solved, and what that costs, of jumps the
+    strongest alone; where nothing gains, what was tried; "" where there is none.
     """
     if found is None:
         return ""
     rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: _rank(found, row, figure))
+    jumping = [row for row in rows if jumps(found, row, figure)]
+    rows = [row for row in rows if row not in jumping[1:]]
     idle = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     told = [
         f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(_costs(found, row, figure))}"

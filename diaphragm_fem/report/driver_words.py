@@ -31,8 +31,6 @@ HEADLINES = (
     "largest excursion", "efficiency", "beam narrows", "wall and air",
 )  # fmt: skip
 """What the names of a driver's first figures begin with."""
-SAID = ("fundamental", "low area", "3 dB departure", "median level", "spread", "worst null", "beam narrows")
-"""Of these what the verdict says itself."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart

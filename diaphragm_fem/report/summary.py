@@ -10,7 +10,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Points, Words
-from diaphragm_fem.report.driver_words import SAID, driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.driver_words import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.measured_words import measured_blocks
 from diaphragm_fem.report.pages import to_markdown
@@ -30,6 +30,11 @@ from diaphragm_fem.report.trust import PROTOTYPE, cautions, cautions_of, trust_p
 from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import one, show_hz
 
+SAID = (
+    "fundamental", "low area", "decoupling", "handed over", "3 dB departure", "break-up mode", "highest peak",
+    "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
+)  # fmt: skip
+"""What the names of the headlines begin with that the verdict says itself."""
 BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands at the end of one
 
 
@@ -106,21 +111,20 @@ def _notices(evaluation: Answer) -> list[Block]:
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
-    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
-
-    In a driver the headlines are those with everything on that the verdict does not say, and cautions that hold for
-    every driver only count.
+    """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
+    that it does not say, warnings. In a driver these are those with everything on, and cautions that hold for every
+    driver only count.
     """
     from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
 
-    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
-    driver = evaluation.driver
-    if driver is not None and evaluation.figures is not None:
-        unsaid = [line for line in headlines(side_by_side(evaluation)) if not line[0].startswith(SAID)]
-        blocks.append(_in_two(unsaid, "with everything on"))
-    elif evaluation.figures is not None:
-        lines = figure_lines(evaluation.figures, all_of_them=False)
-        blocks.append(_in_two([(name, value) for name, value, _ in lines]))
+    words, driver, figures = verdict(evaluation), evaluation.driver, evaluation.figures
+    if figures is not None:
+        lines = [(name, value) for name, value, _ in figure_lines(figures, all_of_them=False)]
+        lines = lines if driver is None else headlines(side_by_side(evaluation))
+        said, where = (SAID, ", with everything on") if driver else ((*SAID, "even band"), "")
+        unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
+        words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
+    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
     heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
     told = [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
     told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
@@ -133,14 +137,6 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
         count = one(len(told) - shown, "warning or caution", "warnings and cautions")
         blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
     return blocks
-
-
-def _in_two(lines: Sequence[tuple[str, str]], head: str = "figure") -> Table:
-    """Names and values in two columns side by side."""
-    half = (len(lines) + 1) // 2
-    right = [*lines[half:], ("", "")][:half]
-    rows = [(*one_side, *other) for one_side, other in zip(lines[:half], right, strict=True)]
-    return Table((head, "value", "" if head != "figure" else head, "value"), rows, words=(2,))
 
 
 def _cut(words: str, room: int) -> str:
