@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.answer.change.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
+from diaphragm_fem.answer.change.sensitivities import of_steps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.figure_words import moved_words, step_words
 from diaphragm_fem.report.study_words import naming
