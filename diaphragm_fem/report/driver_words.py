@@ -114,7 +114,7 @@ def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
 def _own(driver: DriverAnswer) -> list[Row]:
     figures, curve = driver.figures, driver.curve
     held = f"{figures.held_volume_m3 * 1e6:.3g} cm³"
-    rows: list[Row] = [("equivalent volume, coil held", held, "", "air as soft as the diaphragm itself")]
+    rows: list[Row] = [("equivalent air volume, coil held", held, "", "air as soft as the diaphragm itself")]
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"

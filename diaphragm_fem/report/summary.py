@@ -35,6 +35,7 @@ SAID = (
     "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
 )  # fmt: skip
 """What the names of the headlines begin with that the verdict says itself."""
+FIGURES = "Figures"
 BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands at the end of one
 
 
@@ -68,13 +69,13 @@ def zone_blocks(design: Design) -> list[Block]:
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
-    return _titled(f"Modes up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
+    return _titled(f"Modes{_alone(evaluation)} up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
 
 
 def area_blocks(evaluation: Answer) -> list[Block]:
     """Figures, the curve in short, and what each zone has of it."""
     return [
-        *_titled("Figures", figures_table(evaluation)),
+        *_titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation)),
         *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
         *_titled("Zones", zones_table(evaluation.design, evaluation)),
     ]
@@ -89,7 +90,7 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
-    blocks += _titled("Figures", figures_table(evaluation))
+    blocks += _titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation))
     blocks += _titled(changes_title(evaluation), changes_table(evaluation))
     blocks += driver_blocks(evaluation)
     blocks += measured_blocks(evaluation)
@@ -99,6 +100,11 @@ def result_blocks(evaluation: Answer) -> list[Block]:
         blocks += _titled("Second opinion: the same modes by the solid model", opinion_table(opinion))
     blocks += _titled("Zones", zones_table(evaluation.design, evaluation))
     return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
+
+
+def _alone(evaluation: Answer) -> str:
+    """What a heading says of a table that tells of the part alone, beside those with everything on."""
+    return " in vacuum" if evaluation.driver is not None else ""
 
 
 def _titled(title: str, table: Table | None) -> list[Block]:

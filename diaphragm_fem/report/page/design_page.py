@@ -21,7 +21,7 @@ from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.summary import page_blocks
+from diaphragm_fem.report.summary import FIGURES, page_blocks
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.trust import PROTOTYPE, dangers, trust_points
@@ -122,4 +122,4 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
     found = titled_tables(page_blocks(evaluation))
-    return [(heading, table, heading == "Figures") for heading, table in found if table.head != SIDES]
+    return [(heading, table, heading.startswith(FIGURES)) for heading, table in found if table.head != SIDES]
