@@ -14,6 +14,14 @@ from matplotlib.ticker import NullLocator
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.contents.stroke import (
+    area_slope,
+    drive_level,
+    is_unstable,
+    show_force_per_length,
+    show_stroke,
+    signed,
+)
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -27,15 +35,7 @@ from diaphragm_fem.report.sheets.style import (
     frequency_axis,
     log_axis,
 )  # fmt: skip
-from diaphragm_fem.report.stroke_page import (
-    area_slope,
-    drive_level,
-    is_unstable,
-    show_force_per_length,
-    show_stroke,
-    signed,
-)
-from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
+from diaphragm_fem.report.words.words import digits, show_area, show_hz, show_share
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")

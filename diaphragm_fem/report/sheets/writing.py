@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.report.blocks import Picture
+from diaphragm_fem.report.blocks.blocks import Picture
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.sheet import Listed, draw_sheet, save_sheet
 from diaphragm_fem.report.stamp import Stamp
