@@ -5,7 +5,7 @@ Read in this order, which is that of imports too; a file that bears the name of 
 1. `stamp`        where something came from: file, fingerprint, date
    `blocks/`      what a page is made of: `table`, `blocks`; `pages` sets them as Markdown and HTML
 2. `words/`       what is said: `words`, numbers as people write them; `study`, `figures`: what figures are called
-   `verdict`      one design in plain words, of `sentences`, `driver`, and what to change; `trust`: how far to believe it
+   `verdict`      one design in plain words, from `sentences`, `driver` and levers; `trust`: how far to trust it
    beside it: `differences` and `winners` of a comparison, `walls`, `measured`, `radiation`
 3. `contents/`    a page block by block, the same on screen, as Markdown and as HTML: `summary` of one design and its
    `tables`; `stroke`, `comparison`, `walls`, `morning` with `ranking` and `scatter`, `verification`

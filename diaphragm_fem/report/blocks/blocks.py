@@ -50,6 +50,16 @@ class Picture:
 Block = Heading | Words | Points | Notices | Table | Picture
 
 
+def noticed(lead: str, lines: Sequence[str]) -> list[Block]:
+    """Notices under their lead; nothing without lines."""
+    return [Notices(lead, lines)] if lines else []
+
+
+def notices_of(blocks: Iterable[Block]) -> list[tuple[str, str]]:
+    """Every line of the notices among blocks, with its lead."""
+    return [(block.lead, line) for block in blocks if isinstance(block, Notices) for line in block.lines]
+
+
 def titled_tables(blocks: Iterable[Block]) -> list[tuple[str, Table]]:
     """The tables that stand right under a heading, each with its words."""
     return [(a.words, b) for a, b in pairwise(blocks) if isinstance(a, Heading) and isinstance(b, Table)]

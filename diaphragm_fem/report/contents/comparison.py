@@ -12,7 +12,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.differences import design_names, show_difference, show_micro, show_value
 from diaphragm_fem.report.words.figures import HEADLINES
@@ -31,11 +31,16 @@ MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
+def comparison_title(comparison: Comparison) -> str:
+    names = design_names(comparison)
+    return " against ".join(names) if len(names) == 2 else "Designs side by side"
+
+
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
     lines = (winners(comparison), levels_over(comparison), *comparison_verdict(comparison))
     blocks: list[Block] = [Words(line) for line in lines if line]
-    blocks += _cautions(comparison)
+    blocks += noticed("Caution", dangers_of_all(comparison))
     if comparison.rows:
         blocks += [Heading("Figures"), figure_table(comparison)]
         missing = missing_table(comparison)
@@ -62,11 +67,6 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
     """Which design lies nearest to each measured curve in words, and a table of all; no words where none was given."""
     names, measured = design_names(comparison), [answer.measured for answer in comparison.evaluations]
     return nearest_words(names, measured), nearness_table(names, measured)
-
-
-def _cautions(comparison: Comparison) -> list[Block]:
-    lines = dangers_of_all(comparison)
-    return [Notices("Caution", lines)] if lines else []
 
 
 def dangers_of_all(comparison: Comparison) -> list[str]:
@@ -184,7 +184,7 @@ def brief_blocks(comparison: Comparison) -> list[Block]:
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
     blocks += [Words(line) for line in measured_beside(comparison)[0]]
-    return [*blocks, *([Words(" ".join(notes))] if notes else []), *_cautions(comparison)]
+    return [*blocks, *([Words(" ".join(notes))] if notes else []), *noticed("Caution", dangers_of_all(comparison))]
 
 
 def missing_table(comparison: Comparison) -> Table:

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.library.evidence import MARK, MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.library.evidence import MARK_LEGEND, doubtful_numbers, evidence_table
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
 from diaphragm_fem.report.blocks.pages import to_markdown
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.tables import (
@@ -26,7 +26,7 @@ from diaphragm_fem.report.contents.tables import (
 from diaphragm_fem.report.words.driver import SAID, driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.measured import measured_blocks
-from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, trust_points
+from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, doubt_blocks, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
@@ -46,20 +46,22 @@ def page_blocks(evaluation: Answer) -> list[Block]:
 
 def material_blocks(materials: Sequence[Material]) -> list[Block]:
     """Materials with the source of every number, and their cautions."""
-    rows, words = evidence_table(materials), cautions_of(materials)
+    rows = evidence_table(materials)
     legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
-    notices = [Notices("Caution", words)] if words else []
-    return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *notices]
+    cautions = noticed("Caution", cautions_of(materials))
+    return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *cautions]
 
 
 def whole_blocks(evaluation: Answer) -> list[Block]:
     """Everything on the screen: the name, the result, and the numbers that nothing published stands behind."""
-    return [Heading(evaluation.design.name, 1), *result_blocks(evaluation), *_doubt_blocks(evaluation.design)]
+    doubts = doubt_blocks(doubtful_numbers(*evaluation.design.materials))
+    return [Heading(evaluation.design.name, 1), *result_blocks(evaluation), *doubts]
 
 
 def zone_blocks(design: Design) -> list[Block]:
     """The zones of a design that is not solved."""
-    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *_doubt_blocks(design)]
+    doubts = doubt_blocks(doubtful_numbers(*design.materials))
+    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *doubts]
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
@@ -73,11 +75,6 @@ def area_blocks(evaluation: Answer) -> list[Block]:
         *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
         *_titled("Zones", zones_table(evaluation.design, evaluation)),
     ]
-
-
-def _doubt_blocks(design: Design) -> list[Block]:
-    lines = doubtful_numbers(*design.materials)
-    return [Heading(f"{MARK} {one(len(lines), 'number')} without a published source"), Points(lines)] if lines else []
 
 
 def result_blocks(evaluation: Answer) -> list[Block]:
@@ -101,8 +98,7 @@ def _titled(title: str, table: Table | None) -> list[Block]:
 
 
 def _notices(evaluation: Answer) -> list[Block]:
-    told = {"Warning": evaluation.warnings, "Caution": cautions(evaluation)}
-    return [Notices(lead, lines) for lead, lines in told.items() if lines]
+    return [*noticed("Warning", evaluation.warnings), *noticed("Caution", cautions(evaluation))]
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:

@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import bound_text, value_text
 from diaphragm_fem.report.words.study import naming
@@ -37,7 +37,6 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
-    cautions = cautions_of(grid.materials)
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
@@ -45,7 +44,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
-        *([Notices("Caution", cautions)] if cautions else []),
+        *noticed("Caution", cautions_of(grid.materials)),
         Words(
             f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
             + states

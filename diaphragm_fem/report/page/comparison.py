@@ -12,13 +12,12 @@ import numpy as np
 from diaphragm_fem.answer.comparison.comparison import Comparison, level_difference
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK_LEGEND
-from diaphragm_fem.report.blocks.blocks import titled_tables
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import notices_of, titled_tables
 from diaphragm_fem.report.contents.comparison import (
     MEASURED,
     comparison_blocks,
+    comparison_title,
     comparison_verdict,
-    dangers_of_all,
     known_rows,
     measured_beside,
     row_words,
@@ -53,18 +52,16 @@ class ChangeRow:
 
 def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | None = None) -> Path:
     """Write the page of a comparison."""
-    names = design_names(comparison)
-    title = " against ".join(names) if len(names) == 2 else "Designs side by side"
+    blocks = comparison_blocks(comparison)
+    tables = [(words, table, words == MEASURED) for words, table in titled_tables(blocks) if words != "Figures"]
     doubts = [show_micro(line) for line in comparison.doubts]
     return write_page(
-        path, "comparison", comparison_data(comparison), title=title,
+        path, "comparison", comparison_data(comparison), title=comparison_title(comparison),
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
         lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
-        names=names, baseline=comparison.baseline,
-        rows=change_rows(comparison), tables=_tables(comparison), legend=MARK_LEGEND, doubts=doubts,
-        remarks=[*(("Caution", line) for line in dangers_of_all(comparison)),
-                 *(("Warning", show_micro(line)) for line in comparison.remarks)],
+        names=design_names(comparison), baseline=comparison.baseline, rows=change_rows(comparison), tables=tables,
+        legend=MARK_LEGEND, doubts=doubts, remarks=notices_of(blocks),
     )  # fmt: skip
 
 
@@ -141,8 +138,3 @@ def _track_data(comparison: Comparison, m: int) -> list[dict[str, Any]]:
         {"label": track.label, "hz": [None if f is None else float(f) for f in track.frequency_hz]}
         for track in comparison.tracks[m]
     ]
-
-
-def _tables(comparison: Comparison) -> list[tuple[str, Table, bool]]:
-    found = titled_tables(comparison_blocks(comparison))
-    return [(heading, table, heading == MEASURED) for heading, table in found if heading != "Figures"]

@@ -10,13 +10,12 @@ import numpy as np
 
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.walls.grid import WallGrid
-from diaphragm_fem.report.blocks.blocks import Block, Words, titled_tables
+from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.figures import EXTREMES
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.walls import grid_title
 from diaphragm_fem.report.words.words import digits, show_hz
 
@@ -34,7 +33,7 @@ def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp:
     return write_page(
         path, "walls", walls_data(grid), title=grid_title(grid),
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(grid.up_to_hz)}")], words=words, tables=tables,
-        remarks=[("Caution", words) for words in cautions_of(grid.materials)],
+        remarks=notices_of(blocks),
     )  # fmt: skip
 
 

@@ -7,10 +7,9 @@ from pathlib import Path
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.report.blocks.pages import write_markdown
 from diaphragm_fem.report.blocks.table import write_csv
-from diaphragm_fem.report.contents.comparison import comparison_blocks
+from diaphragm_fem.report.contents.comparison import comparison_blocks, comparison_title
 from diaphragm_fem.report.files.comparison import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.differences import design_names
 
 
 def write_comparison(
@@ -27,7 +26,7 @@ def write_comparison(
     paths, pictures = write_sheets(OF_A_COMPARISON, comparison, folder, pdf=pdf, stamp=stamp)
     tables = {"figures": figure_cells, "modes_followed": mode_cells, "area_and_response": curve_cells}
     paths += [write_csv(folder / f"{name}.csv", make(comparison)) for name, make in tables.items()]
-    title = " against ".join(design_names(comparison)) if len(comparison.designs) == 2 else "Designs side by side"
-    text = write_markdown(folder / "comparison.md", title, comparison_blocks(comparison, pictures))
+    blocks = comparison_blocks(comparison, pictures)
+    text = write_markdown(folder / "comparison.md", comparison_title(comparison), blocks)
     pages = with_pdf(write_comparison_page(comparison, folder / "comparison.html", stamp), pdf)
     return [text, *pages, *paths]

@@ -28,6 +28,7 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, st
         for j, h in enumerate(grid.thickness)
     ]
     paths.append(write_csv(folder / "walls.csv", Table(["material", "thickness_m", *grid.figures], rows)))
-    text = write_markdown(folder / "walls.md", grid_title(grid), wall_grid_blocks(grid, pictures))
-    page = write_walls_page(grid, folder / "walls.html", wall_grid_blocks(grid), stamp)
+    blocks = wall_grid_blocks(grid, pictures)
+    text = write_markdown(folder / "walls.md", grid_title(grid), blocks)
+    page = write_walls_page(grid, folder / "walls.html", blocks, stamp)
     return [text, *with_pdf(page, pdf), *paths]

@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices
+from diaphragm_fem.report.blocks.blocks import Block, Heading, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.radiation import RADIATION, beam_rows, radiation_lines
@@ -224,8 +224,7 @@ def driver_blocks(evaluation: Answer) -> list[Block]:
     blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
-    if driver.cautions:
-        blocks.append(Notices("Caution", [f"{words}." for words in driver.cautions]))
+    blocks += noticed("Caution", [f"{words}." for words in driver.cautions])
     every = (
         ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
