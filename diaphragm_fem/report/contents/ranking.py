@@ -13,10 +13,9 @@ from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
 from diaphragm_fem.answer.better import TOLD_APART
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import signed
 from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, column_text, limit_words, naming
-from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz
+from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 

@@ -6,9 +6,8 @@ import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import signed
 from diaphragm_fem.report.words.study import naming, yield_words
-from diaphragm_fem.report.words.words import NONE, one
+from diaphragm_fem.report.words.words import NONE, one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN
 from diaphragm_fem.study.morning.scatter import Spread

@@ -11,7 +11,15 @@ from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.words import NONE, digits, show_area, show_difference, show_hz, show_share
+from diaphragm_fem.report.words.words import (
+    NONE,
+    digits,
+    show_area,
+    show_difference,
+    show_hz,
+    show_share,
+    signed_digits,
+)
 
 NO_ALLOWABLE = (
     "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
@@ -52,9 +60,7 @@ def left_out(answer: StrokeAnswer) -> str:
 
 def show_stroke(value: float | None) -> str:
     """ "−0.33 mm", "+0.5 mm", "0 mm"; "none" where there is no such stroke."""
-    if value is None:
-        return NONE
-    return f"{'+' if value > 0 else ''}{digits(1e3 * value)} mm"
+    return NONE if value is None else f"{signed_digits(1e3 * value)} mm"
 
 
 def show_force_per_length(value: float) -> str:
@@ -118,10 +124,6 @@ def is_unstable(answer: StrokeAnswer) -> bool:
     return any(x is not None for x in (*answer.snaps, *answer.wrinkles))
 
 
-def signed(value: float) -> str:
-    return f"{'+' if value > 0 else ''}{digits(value, 2)}"
-
-
 def _path_table(answer: StrokeAnswer) -> Table:
     """Some ten states, both ends and rest among them."""
     path = answer.path
@@ -131,9 +133,9 @@ def _path_table(answer: StrokeAnswer) -> Table:
             show_stroke(path.stroke[k]),
             f"{digits(path.force[k])} N" if abs(path.force[k]) > 1e-9 else "0 N",
             show_force_per_length(path.stiffness[k]),
-            signed(100 * (path.stiffness[k] / answer.rest_stiffness - 1)) + " %",
+            f"{signed_digits(100 * (path.stiffness[k] / answer.rest_stiffness - 1), 2)} %",
             show_area(path.total_area[k]),
-            signed(100 * (path.total_area[k] / answer.rest_area - 1)) + " %",
+            f"{signed_digits(100 * (path.total_area[k] / answer.rest_area - 1), 2)} %",
             f"{digits(1e6 * path.compliance_volume[k])} cm³",
         )
         for k in chosen

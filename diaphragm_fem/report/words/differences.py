@@ -9,7 +9,7 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.words.figures import is_no_extreme, value_text
-from diaphragm_fem.report.words.words import NONE
+from diaphragm_fem.report.words.words import NONE, show_db, signed
 
 MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
 
@@ -40,11 +40,11 @@ def show_difference(row: FigureRow, design: int) -> str:
     if row.name.endswith("_octaves"):
         return f"{signed(difference, 2)} oct"
     if row.name.endswith("_db"):
-        return f"{signed(difference, 1)} dB"
+        return show_db(difference)
     if relative is None:
         return ""
     if row.name == "area_per_mass_m2_per_kg":
-        return f"{signed(20 * log10(1 + relative), 1)} dB"
+        return show_db(20 * log10(1 + relative))
     if relative >= MANY_TIMES - 1:
         return f"{1 + relative:.0f} times"
     return f"{signed(100 * relative, 1 if abs(relative) < 1 else 0)} %"
@@ -59,10 +59,3 @@ def ratio_of(row: FigureRow, design: int) -> float | None:
         return float(10 ** (difference / 20))
     return None if relative is None else 1 + relative
 
-
-def signed(value: float, places: int) -> str:
-    """ "+1.2", "−0.3", "±0.0" for what rounds to nothing."""
-    text = f"{abs(value):.{places}f}"
-    if float(text) == 0:
-        return f"±{text}"
-    return ("+" if value > 0 else "−") + text

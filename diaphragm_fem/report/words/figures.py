@@ -11,7 +11,7 @@ from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_bound, show_db, show_hz
+from diaphragm_fem.report.words.words import NONE, digits, show_bound, show_db, show_hz, signed_digits
 
 HEADLINES = (
     "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
@@ -130,8 +130,7 @@ def step_words(row: Sensitivity) -> str:
 
 def _signed(change: float, figure: str) -> str:
     name = naming(figure.removeprefix("loaded_"))
-    size = digits(abs(change) / name.factor, 2)
-    return f"{'−' if change < 0 else '+'}{size} {name.unit}".strip()
+    return f"{signed_digits(change / name.factor, 2)} {name.unit}".strip()
 
 
 def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: float) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.words import digits, one, show_db, show_hz
+from diaphragm_fem.report.words.words import one, show_db, show_hz, signed_digits
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
@@ -101,4 +101,4 @@ def nearness_table(names: Sequence[str], measured: Sequence[Sequence[Beside]]) -
 
 
 def _percent(share: float) -> str:
-    return ("+" if share >= 0 else "−") + f"{digits(abs(100 * share), 2)} %"
+    return f"{signed_digits(100 * share, 2)} %"

@@ -29,6 +29,19 @@ def digits(value: float, count: int = 3) -> str:
     return f"{rounded:.{max(places, 0)}f}".replace("-", "−")
 
 
+def signed(value: float, places: int) -> str:
+    """ "+1.2", "−0.3", "±0.0" for what rounds to nothing."""
+    text = f"{abs(value):.{places}f}"
+    if float(text) == 0:
+        return f"±{text}"
+    return ("+" if value > 0 else "−") + text
+
+
+def signed_digits(value: float, count: int = 3) -> str:
+    """The same to significant digits: "+0.0123", "−4.56", "0"."""
+    return ("+" if value > 0 else "") + digits(value, count)
+
+
 def show_hz(value: float | None, count: int = 3) -> str:
     """ "364 Hz", "2.20 kHz"; "none" where there is no such frequency."""
     if value is None:
@@ -55,9 +68,7 @@ def show_mass(value: float | None) -> str:
 
 def show_db(value: float | None) -> str:
     """ "+5.3 dB", "−6.8 dB", "±0.0 dB"; "none" where there is no level."""
-    if value is None:
-        return NONE
-    return "±0.0 dB" if abs(value) < 0.05 else f"{value:+.1f} dB".replace("-", "−")
+    return NONE if value is None else f"{signed(value, 1)} dB"
 
 
 def show_band(band: Band) -> str:
