@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import Any, ClassVar, TypeAlias
 
 import numpy as np
 
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.files.plain_text import csv_cells
 
 Columns: TypeAlias = Mapping[str, Sequence[Any]]  # of one length, by name
@@ -43,6 +44,20 @@ def from_columns(columns: Columns) -> Table:
 def plain_columns(columns: Mapping[str, Any]) -> dict[str, list[Any]]:
     """Columns of arrays as lists of plain numbers."""
     return {name: np.asarray(values).tolist() for name, values in columns.items()}
+
+
+def stacked(tables: Iterable[Columns]) -> dict[str, list[Any]]:
+    """Columns of several tables one under another."""
+    columns: dict[str, list[Any]] = {}
+    for table in tables:
+        for name, values in table.items():
+            columns.setdefault(name, []).extend(values)
+    return columns
+
+
+def parts(name: str, unit: str, values: Complex) -> dict[str, Array]:
+    """Complex values as two columns."""
+    return {f"{name}_real_{unit}": values.real, f"{name}_imag_{unit}": values.imag}
 
 
 def columns_of(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> dict[str, list[Any]]:

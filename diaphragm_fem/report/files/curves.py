@@ -14,6 +14,7 @@ from diaphragm_fem.answer.measured import pressure_of
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.measured.universal_file import Shape, write_curves, write_shapes
 from diaphragm_fem.report.blocks.table import Table, write_csv
+from diaphragm_fem.report.files.shapes import unit_shapes
 
 POINTS = 12  # of the face, whose motion is written
 FILES = ("curves.uff", "curves.txt", "shapes.uff")
@@ -82,10 +83,9 @@ def _shapes(evaluation: Answer) -> tuple[np.ndarray, np.ndarray, list[Shape]] | 
         if surface is None or not len(modes):
             continue
         place = surface.r, surface.z
-        motion = np.stack([x @ modes.vectors for x in (surface.motion_r, surface.motion_t, surface.motion_z)], axis=1)
+        shapes = unit_shapes(surface, modes)
         for k, hz in enumerate(modes.frequency_hz.tolist()):
             mass = float(modes.modal_mass[k])
             loss = float(modes.loss_factor[k])
-            shape = motion[:, :, k] / (np.linalg.norm(motion[:, :, k], axis=1).max() or 1.0)
-            found.append(Shape(m, k + 1, hz, mass if np.isfinite(mass) else 0.0, loss, shape))
+            found.append(Shape(m, k + 1, hz, mass if np.isfinite(mass) else 0.0, loss, shapes[:, :, k]))
     return None if place is None else (*place, found)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diaphragm_fem import __version__
 from diaphragm_fem.analysis.curve.curve import decibels
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.blocks.table import columns_of, plain_columns
+from diaphragm_fem.report.blocks.table import columns_of, parts, plain_columns, stacked
 from diaphragm_fem.report.files.driver import (
     chamber_opinion_columns,
     driver_columns,
@@ -41,27 +43,18 @@ Make = Callable[[Answer], dict[str, list[Any]]]
 
 def mode_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per mode, orders one after another."""
-    columns: dict[str, list[Any]] = {}
+    return stacked(_of_an_order(modes, evaluation.frequency_error[m]) for m, modes in evaluation.modes.items())
 
-    def put(name: str, values: Iterable[Any]) -> None:
-        columns.setdefault(name, []).extend(values)
 
-    for m, modes in evaluation.modes.items():
-        count = len(modes)
-        put("order", [m] * count)
-        put("mode", range(1, count + 1))
-        put("frequency_hz", modes.frequency_hz.tolist())
-        put("relative_error", evaluation.frequency_error[m].tolist())
-        put("modal_mass_kg", modes.modal_mass.tolist())
-        put("modal_area_m2", modes.modal_area.tolist())
-        put("loss_factor", modes.loss_factor.tolist())
-        put("residual", modes.residual.tolist())
-        for z, zone in enumerate(modes.zones):
-            put(f"strain_share:{zone.name}", modes.strain_share[:, z].tolist())
-        for z, zone in enumerate(modes.zones):
-            put(f"kinetic_share:{zone.name}", modes.kinetic_share[:, z].tolist())
-        put("label", modes.labels)
-    return columns
+def _of_an_order(modes: Modes, error: Array) -> dict[str, list[Any]]:
+    columns = {
+        "order": np.full(len(modes), modes.order), "mode": np.arange(1, len(modes) + 1),
+        "frequency_hz": modes.frequency_hz, "relative_error": error, "modal_mass_kg": modes.modal_mass,
+        "modal_area_m2": modes.modal_area, "loss_factor": modes.loss_factor, "residual": modes.residual,
+    }  # fmt: skip
+    for name, share in (("strain_share", modes.strain_share), ("kinetic_share", modes.kinetic_share)):
+        columns |= {f"{name}:{zone.name}": share[:, z] for z, zone in enumerate(modes.zones)}
+    return {**plain_columns(columns), "label": list(modes.labels)}
 
 
 def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -70,21 +63,14 @@ def area_columns(evaluation: Answer) -> dict[str, list[Any]]:
     if area is None:
         return {}
     total = area.total
-    columns: dict[str, Any] = {
-        "frequency_hz": area.frequency_hz,
-        "area_real_m2": total.real,
-        "area_imag_m2": total.imag,
-        "area_size_m2": np.abs(total),
-        "phase_deg": np.degrees(np.angle(total)),
-    }
+    columns: dict[str, Any] = {"frequency_hz": area.frequency_hz, **parts("area", "m2", total)}
+    columns |= {"area_size_m2": np.abs(total), "phase_deg": np.degrees(np.angle(total))}
     if area.absolute is not None and area.cancellation is not None:
         columns |= {"swept_in_total_m2": area.absolute, "cancellation": area.cancellation}
-    columns |= {"coil_force_real_n_per_m": area.coil_force.real, "coil_force_imag_n_per_m": area.coil_force.imag}
-    response = area.response
-    columns |= {"response_real_m2_per_kg": response.real, "response_imag_m2_per_kg": response.imag}
+    columns |= parts("coil_force", "n_per_m", area.coil_force) | parts("response", "m2_per_kg", area.response)
     if evaluation.figures is not None and evaluation.figures.evened is not None:
         evened = evaluation.figures.evened
-        columns["response_db"] = decibels(np.abs(response) / evened.plateau)
+        columns["response_db"] = decibels(np.abs(area.response) / evened.plateau)
         columns["evened_db"] = evened.level(area)
     for z, zone in enumerate(area.zones):
         if zone.radiates:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.table import plain_columns
+from diaphragm_fem.report.blocks.table import parts, plain_columns
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -20,18 +20,18 @@ def driver_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
         columns |= {"level_db": curve.level_db}
         if driver.even_level_db is not None:
             columns |= {"even_pressure_level_db": driver.even_level_db}
-        columns |= _parts("exit_pressure", "pa", curve.exit_pressure)
+        columns |= parts("exit_pressure", "pa", curve.exit_pressure)
         for j, row in enumerate(curve.slot_pressure):
             columns |= {f"slot_real_pa:{j + 1}": row.real, f"slot_imag_pa:{j + 1}": row.imag}
     if curve.terminal_impedance is not None and curve.excursion is not None and curve.zone_excursion is not None:
-        columns |= _parts("impedance", "ohm", curve.terminal_impedance)
+        columns |= parts("impedance", "ohm", curve.terminal_impedance)
         columns |= {"coil_excursion_m": np.abs(curve.excursion)}
         for zone, row in zip(curve.area.zones, curve.zone_excursion, strict=True):
             if zone.radiates:
                 columns[f"zone_excursion_m:{zone.name}"] = np.abs(row)
     if curve.rear_pressure is not None:
         columns["rear_pressure_pa"] = np.abs(curve.rear_pressure)
-    columns |= _parts("loaded_area", "m2", curve.area.total)
+    columns |= parts("loaded_area", "m2", curve.area.total)
     for cause, watts in curve.power.items():
         columns[f"power_w:{cause}"] = watts
     if curve.electrical_power is not None:
@@ -74,7 +74,7 @@ def section_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
         "branch_ratio": sections.branch,
         "reflection_upper": np.abs(sections.reflection_upper),
         "reflection_lower": np.abs(sections.reflection_lower),
-        **_parts("first_impedance", "ohm", sections.impedance),
+        **parts("first_impedance", "ohm", sections.impedance),
         "first_excursion_m": np.abs(sections.excursion),
     }
     return plain_columns(columns)
@@ -85,7 +85,3 @@ def driver_figure_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     figures = driver.figures.figures()
     why = [driver.figures.reason(name) if value is None else "" for name, value in figures.items()]
     return {"figure": list(figures), "value": list(figures.values()), "why_not": why}
-
-
-def _parts(name: str, unit: str, values: Any) -> dict[str, Any]:
-    return {f"{name}_real_{unit}": values.real, f"{name}_imag_{unit}": values.imag}

@@ -2,37 +2,35 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.table import columns_of
+from diaphragm_fem.report.blocks.table import columns_of, plain_columns, stacked
 from diaphragm_fem.report.words.measured import state_of
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.measured import Beside
 
 
 def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
     """A row per measured point; empty where nothing was measured."""
-    columns: dict[str, list[Any]] = {}
+    return stacked(_of_a_curve(n, beside) for n, beside in enumerate(evaluation.measured, start=1))
 
-    def put(name: str, values: Any) -> None:
-        columns.setdefault(name, []).extend(np.asarray(values).tolist())
 
-    for n, beside in enumerate(evaluation.measured, start=1):
-        curve, count = beside.curve, len(beside.curve.frequency_hz)
-        unknown = np.full(count, np.nan)
-        put("curve", [n] * count)
-        put("quantity", [curve.title] * count)
-        put("state", [state_of(beside)] * count)
-        put("frequency_hz", curve.frequency_hz)
-        put("measured_real", curve.values.real if curve.phase else unknown)
-        put("measured_imag", curve.values.imag if curve.phase else unknown)
-        put("measured_size", np.abs(curve.values))
-        put("predicted_real", beside.predicted.real)
-        put("predicted_imag", beside.predicted.imag)
-        put("predicted_size", np.abs(beside.predicted))
-        put("deviation_db", beside.deviation_db)
-    return columns
+def _of_a_curve(n: int, beside: Beside) -> dict[str, list[Any]]:
+    curve, count = beside.curve, len(beside.curve.frequency_hz)
+    known = curve.values if curve.phase else np.full(count, np.nan * (1 + 1j))
+    return {
+        "curve": [n] * count, "quantity": [curve.title] * count, "state": [state_of(beside)] * count,
+        **plain_columns({
+            "frequency_hz": curve.frequency_hz,
+            "measured_real": known.real, "measured_imag": known.imag, "measured_size": np.abs(curve.values),
+            "predicted_real": beside.predicted.real, "predicted_imag": beside.predicted.imag,
+            "predicted_size": np.abs(beside.predicted), "deviation_db": beside.deviation_db,
+        }),
+    }  # fmt: skip
 
 
 def peak_columns(evaluation: Answer) -> dict[str, list[Any]]:

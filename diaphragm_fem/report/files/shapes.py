@@ -6,8 +6,11 @@ from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.model.structure import Surface
 
 
 def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
@@ -22,11 +25,15 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     if surface is None:
         raise ModelError("shapes need a system that knows its surface")
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
-    directions = surface.motion_r, surface.motion_z, surface.motion_t
-    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
-    fields = {}
-    for k, frequency in enumerate(modes.frequency_hz):
-        shape = moved[:, :, k]
-        fields[f"mode {k + 1:02d}, {frequency:.1f} Hz"] = shape / (np.linalg.norm(shape, axis=1).max() or 1.0)
+    shapes = unit_shapes(surface, modes)[:, [0, 2, 1]]
+    fields = {f"mode {k + 1:02d}, {hz:.1f} Hz": shapes[:, :, k] for k, hz in enumerate(modes.frequency_hz)}
     write_mesh(path, grid, fields)
     return path
+
+
+def unit_shapes(surface: Surface, modes: Modes) -> Array:
+    """Radial, circumferential and axial motion (Q, 3, M) of the points of a surface, the largest of each mode 1."""
+    directions = surface.motion_r, surface.motion_t, surface.motion_z
+    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
+    largest = np.linalg.norm(moved, axis=1).max(axis=0)
+    return moved / np.where(largest > 0, largest, 1.0)

@@ -86,11 +86,12 @@ def write_folder(
 
 def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) -> list[Job]:
     from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured
+    from diaphragm_fem.report.sheets.writing import write_sheet
 
     measured = [of_a_measured(k) for k in range(min(len(evaluation.measured), MOST_MEASURED))]
     jobs = sheet_jobs([*OF_A_DESIGN, *measured], evaluation, folder, stamp)
     if pdf:
-        jobs[1:1] = sheet_jobs(OF_A_DESIGN[:1], evaluation, folder, stamp, "pdf")
+        jobs[0] = partial(write_sheet, OF_A_DESIGN[0], evaluation, folder, pdf=True, stamp=stamp)
     return jobs
 
 

@@ -62,22 +62,12 @@ def _done(job: Job) -> list[Path]:
     return job()
 
 
-def sheet_jobs(
-    listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None, kind: str = "png"
-) -> list[Job]:
-    """The pictures that an answer has what it takes for, or their PDF."""
+def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
+    """The pictures that an answer has what it takes for."""
     from diaphragm_fem.report.sheets.listing import sheets_for
+    from diaphragm_fem.report.sheets.writing import write_sheet
 
-    return [
-        partial(_sheet, listed, answer, stamp, folder / f"{listed.name}.{kind}")
-        for listed in sheets_for(listing, answer)
-    ]
-
-
-def _sheet(listed: Listed, answer: Any, stamp: Stamp | None, path: Path) -> list[Path]:
-    from diaphragm_fem.report.sheets.sheet import draw_sheet, save_sheet
-
-    return [save_sheet(draw_sheet(listed, answer, stamp), path)]
+    return [partial(write_sheet, listed, answer, folder, stamp=stamp) for listed in sheets_for(listing, answer)]
 
 
 @contextmanager

@@ -58,4 +58,3 @@ def ratio_of(row: FigureRow, design: int) -> float | None:
     if row.name.partition(":")[0].endswith("_db"):
         return float(10 ** (difference / 20))
     return None if relative is None else 1 + relative
-
