@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.verify.references.plates import EDGE_ROWS
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,6 @@ def _integral(a: float, b: float) -> Array:
     return 2 * np.pi * (primitive(b) - primitive(a))
 
 
-_EDGE_ROWS = {"C": (0, 1), "S": (0, 2), "F": (2, 3), "G": (1, 3)}
-
-
 def plate_at_rest(
     outer: str,
     inner: str | None,
@@ -71,7 +69,7 @@ def plate_at_rest(
         right += [0.0, 0.0]
         b = 0.0
     else:
-        for i in _EDGE_ROWS[inner]:
+        for i in EDGE_ROWS[inner]:
             value = -pressure * _load(b, nu)[i]
             if c == b and i == 3:
                 value += total / (2 * np.pi * b)
@@ -87,7 +85,7 @@ def plate_at_rest(
         for i in range(4):
             rows.append(np.r_[-_columns(split, nu)[i], _columns(split, nu)[i]])
             right.append(0.0)
-    for i in _EDGE_ROWS[outer]:
+    for i in EDGE_ROWS[outer]:
         value = -pressure * _load(1.0, nu)[i]
         if c == 1 and i == 3:
             value -= total / (2 * np.pi)
