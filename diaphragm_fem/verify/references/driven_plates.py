@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from scipy.special import iv, jv
 
 from diaphragm_fem.arrays import Complex
-from diaphragm_fem.verify.references.plates import EDGE_ROWS, columns
+from diaphragm_fem.verify.references.plates import SIGNS, chain, columns, shear_row
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def _volumes(ring: FlatRing, x: complex) -> Complex:
     """2 pi times the integral of r w over the ring, per function: r w = sign (r w')'/x^2."""
     at_outer = _columns(ring, x, ring.outer)[1] * ring.outer
     at_inner = _columns(ring, x, ring.inner)[1] * ring.inner if ring.inner > 0 else np.zeros(4)
-    return np.asarray(2 * np.pi * np.array((-1, -1, 1, 1)) * (at_outer - at_inner) / x**2)
+    return np.asarray(2 * np.pi * SIGNS * (at_outer - at_inner) / x**2)
 
 
 def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str, omega: ArrayLike) -> DrivenPlate:
@@ -63,53 +63,23 @@ def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str,
     the shear condition gives way to the imposed motion, so F means hinged to the drive and G clamped to it.
     """
     omega = np.atleast_1d(np.asarray(omega, float))
-    count = len(rings)
-    full_disc = rings[0].inner == 0
-    volume = np.empty((omega.size, count), complex)
-    force = np.empty(omega.size, complex)
+    count, row = len(rings), shear_row(inner, outer, len(rings), driven)
+    volume, force = np.empty((omega.size, count), complex), np.empty(omega.size, complex)
+    jump = np.zeros(4 * count)
+    jump[row] = 1.0
+    ring = min(driven, count - 1)
+    radius = rings[ring].inner if ring == driven else rings[ring].outer
     for f, w in enumerate(omega):
         waves = [(w**2 * p.areal_mass / (p.bending * (1 + 1j * p.loss_factor))) ** 0.25 for p in rings]
-        rows: list[Complex] = []
-        right: list[complex] = []
-
-        def put(parts: dict[int, Complex], value: complex, rows: list = rows, right: list = right) -> None:
-            row = np.zeros(4 * count, complex)
-            for p, content in parts.items():
-                row[4 * p : 4 * p + 4] = content
-            rows.append(row / np.linalg.norm(row))
-            right.append(value / np.linalg.norm(row))
-
-        begin = [_columns(p, x, p.inner) if p.inner > 0 else None for p, x in zip(rings, waves, strict=True)]
-        end = [_columns(p, x, p.outer) for p, x in zip(rings, waves, strict=True)]
-        if full_disc:
-            put({0: np.array((0, 1, 0, 0))}, 0)
-            put({0: np.array((0, 0, 0, 1))}, 0)
-        else:
-            for i in EDGE_ROWS[inner]:
-                if driven == 0 and i == 3:
-                    put({0: begin[0][0]}, 1)  # type: ignore[index]
-                else:
-                    put({0: begin[0][i]}, 0)  # type: ignore[index]
-        for p in range(1, count):
-            for i in range(4):
-                if p == driven and i == 3:
-                    put({p: begin[p][0]}, 1)  # type: ignore[index]
-                else:
-                    put({p - 1: end[p - 1][i], p: -begin[p][i]}, 0)  # type: ignore[index]
-        for i in EDGE_ROWS[outer]:
-            if driven == count and i == 3:
-                put({count - 1: end[-1][0]}, 1)
-            else:
-                put({count - 1: end[-1][i]}, 0)
-        solution = np.linalg.solve(np.array(rows), np.array(right)).reshape(count, 4)
-        volume[f] = [_volumes(p, x) @ c for p, x, c in zip(rings, waves, solution, strict=True)]
-        shear = 0j  # D (lap w)' just outside minus just inside: the force per length is its jump
-        radius = rings[driven].inner if driven < count else rings[-1].outer
-        if driven < count:
-            shear += begin[driven][3] @ solution[driven]  # type: ignore[index]
-        if driven > 0:
-            shear -= end[driven - 1][3] @ solution[driven - 1]
-        force[f] = 2 * np.pi * radius * shear
+        pairs = list(zip(rings, waves, strict=True))
+        begin = [_columns(p, x, p.inner or p.outer) for p, x in pairs]  # of a disc it has no part
+        end = [_columns(p, x, p.outer) for p, x in pairs]
+        matrix = chain(inner, outer, begin, end)
+        size = np.linalg.norm(matrix, axis=1)
+        shape = np.linalg.solve(matrix / size[:, None], jump / size).reshape(count, 4)
+        moved = (begin if ring == driven else end)[ring][0] @ shape[ring]
+        volume[f] = [_volumes(p, x) @ c / moved for (p, x), c in zip(pairs, shape, strict=True)]
+        force[f] = 2 * np.pi * radius / moved
     return DrivenPlate(volume, force)
 
 
