@@ -59,7 +59,7 @@ def _volumes(ring: FlatRing, x: complex) -> Complex:
 def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str, omega: ArrayLike) -> DrivenPlate:
     """Response to a unit motion of the circle at the begin of ring `driven` (len(rings): the outer edge).
 
-    inner, outer: edge C, S, F or G (slope held, deflection free); inner is ignored for a full disc. At a driven edge
+    inner, outer: edge C, S, F or G (slope held, deflection free); inner is "" of a full disc. At a driven edge
     the shear condition gives way to the imposed motion, so F means hinged to the drive and G clamped to it.
     """
     omega = np.atleast_1d(np.asarray(omega, float))
