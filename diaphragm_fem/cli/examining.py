@@ -15,7 +15,7 @@ from diaphragm_fem.errors import AnalysisError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
-    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.folder import Tell
 
@@ -118,7 +118,7 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
     """The design at large stroke, where its file asks for it."""
     if file.spec.stroke is None:
         return None
-    from diaphragm_fem.answer.stroke import evaluate_stroke
+    from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
     from diaphragm_fem.design.stroke_plan import plan_stroke
 
     plan = plan_stroke(file.spec.stroke, file.design)

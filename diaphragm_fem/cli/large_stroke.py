@@ -42,7 +42,7 @@ def stroke(
     folder = own_folder(out, "stroke", design.stem)
     with shared.working(quiet or as_json) as tell, shared.solving(design):
         tell(f"walking the coil over its stroke{', then a solid for the second opinion' if second_opinion else ''}")
-        from diaphragm_fem.answer.stroke import evaluate_stroke
+        from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
         from diaphragm_fem.report.stamp import stamp_of
         from diaphragm_fem.report.stroke_files import write_stroke_folder
 

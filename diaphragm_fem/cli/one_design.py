@@ -12,7 +12,7 @@ from diaphragm_fem.cli.outputs import check_out_file, writing_file
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
-    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.driver_figures import IN_BAFFLE, OWN, SHARED
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words
 from diaphragm_fem.report.comparison_files import curve_cells, figure_cells, mode_cells

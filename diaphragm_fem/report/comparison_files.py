@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.report.table import Table
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from math import log10
 
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.figure_words import is_no_extreme, value_text
 from diaphragm_fem.report.words import NONE

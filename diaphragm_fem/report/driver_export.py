@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.report.table import plain_columns
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 
 def driver_columns(driver: DriverAnswer) -> dict[str, list[Any]]:

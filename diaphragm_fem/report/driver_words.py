@@ -18,8 +18,8 @@ from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_hz, show_mass
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
-    from diaphragm_fem.answer.driver_figures import DriverFigures, Null
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.figures import DriverFigures, Null
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")

@@ -34,7 +34,7 @@ from diaphragm_fem.report.verdict import verdict
 from diaphragm_fem.report.words import name_materials, pieces_of
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 Columns = Mapping[str, Sequence[Any]]
 Make = Callable[[Answer], dict[str, list[Any]]]

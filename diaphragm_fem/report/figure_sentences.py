@@ -9,7 +9,7 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
 from diaphragm_fem.analysis.figures.zones import QUIET_SHARE
 from diaphragm_fem.analysis.modes.label import short_name
-from diaphragm_fem.answer.named_levers import band_judged
+from diaphragm_fem.answer.change.named_levers import band_judged
 from diaphragm_fem.report.words import digits, join_words, show_area, show_band, show_db, show_hz
 
 OCTAVES_WANTED = 4.0  # common practice, no source

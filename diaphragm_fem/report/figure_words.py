@@ -7,9 +7,9 @@ from math import log, log1p
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.zones import NearMiss
+from diaphragm_fem.answer.change.named_levers import jumps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.named_levers import jumps
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import NONE, digits, show_bound, show_db, show_hz
 

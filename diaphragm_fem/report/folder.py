@@ -12,8 +12,8 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diaphragm_fem.answer.cores import on_all_cores, others_begin
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.machine.cores import on_all_cores, others_begin
 from diaphragm_fem.design.files.input_file import read_record
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.export import FILES_ALONE, TABLES, Make, as_mapping
@@ -25,7 +25,7 @@ from diaphragm_fem.report.summary import markdown
 from diaphragm_fem.report.table import from_columns, write_csv
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.report.sheets.sheet import Listed
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.report.table import plain_columns
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 OFF_AXIS = (15, 30, 45, 60, 75, 90)  # degrees of the levels
 STEP = 5  # degrees of the map
@@ -21,7 +21,7 @@ def radiation_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     curve = driver.curve
     if not curve.radiated:
         return {}
-    from diaphragm_fem.answer.driver_curve import decibels
+    from diaphragm_fem.answer.driver.curve import decibels
 
     front = curve.radiated[0]
     columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
@@ -50,7 +50,7 @@ def zone_impedance_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """A row per pair of zones and frequency; empty without a baffle."""
     if not driver.curve.radiated:
         return {}
-    from diaphragm_fem.answer.zone_radiation import zone_impedance
+    from diaphragm_fem.answer.driver.zone_radiation import zone_impedance
 
     found = zone_impedance(driver.loaded, _sixths(driver.curve.frequency_hz))
     columns: dict[str, Any] = {"frequency_hz": found.frequency_hz}
@@ -66,7 +66,7 @@ def face_pressure_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     """A row per point along the face, its pressure in Pa per volt (per newton without motor) at sixths of an octave."""
     if not driver.curve.radiated:
         return {}
-    from diaphragm_fem.answer.zone_radiation import face_pressure
+    from diaphragm_fem.answer.driver.zone_radiation import face_pressure
 
     points, pressure = face_pressure(driver.curve.radiated[0])
     columns: dict[str, Any] = {"r_m": points[:, 0], "z_m": points[:, 1]}

@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.report.words import NONE, digits, show_hz
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 Row = tuple[str, ...]
 RADIATION = ("frequency", "on the axis", "30° off", "60° off", "beam to −6 dB", "directivity index", "power radiated")
@@ -36,7 +36,7 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
 
 def radiation_lines(driver: DriverAnswer) -> list[Row]:
     """Levels, beam, directivity and power at a few frequencies; levels against the axis where there is no motor."""
-    from diaphragm_fem.answer.driver_curve import decibels
+    from diaphragm_fem.answer.driver.curve import decibels
 
     curve = driver.curve
     if not curve.radiated:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.report.export import Columns
 from diaphragm_fem.report.folder import Job, Tell, check_folder, complete_or_nothing, names_made, record, sheet_jobs
 from diaphragm_fem.report.meaning import meaning_of

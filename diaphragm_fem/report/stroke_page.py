@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.answer.stroke import ModesAt, StrokeAnswer
-from diaphragm_fem.answer.stroke_opinion import StrokeOpinion
-from diaphragm_fem.answer.stroke_strength import Demand
+from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
+from diaphragm_fem.answer.stroke.strength import Demand
+from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Words
 from diaphragm_fem.report.table import Table
 from diaphragm_fem.report.words import NONE, digits, show_area, show_difference, show_hz, show_share

@@ -111,7 +111,7 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     In a driver the headlines are those with everything on that the verdict does not say, and cautions that hold for
     every driver only count.
     """
-    from diaphragm_fem.answer.driver import OF_EVERY_DRIVER
+    from diaphragm_fem.answer.driver.driver import OF_EVERY_DRIVER
 
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
     driver = evaluation.driver

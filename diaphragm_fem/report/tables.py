@@ -8,7 +8,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.second_opinion import SecondOpinion
+from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.second_opinion import AGREE_WITHIN
+from diaphragm_fem.answer.trust.second_opinion import AGREE_WITHIN
 from diaphragm_fem.design.library.evidence import MARK_LEGEND, QUANTITIES, evidence_table, show_number
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks import Block, Heading, Points, Words

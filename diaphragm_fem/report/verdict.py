@@ -6,9 +6,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.answer.change.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
+from diaphragm_fem.answer.change.sensitivities import of_steps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.driver_words import loaded_sentences
 from diaphragm_fem.report.figure_sentences import break_up, capital, in_vacuum, judged, what_happens

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.report.blocks import Block, Heading, Notices, Picture, Words

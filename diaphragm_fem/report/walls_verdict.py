@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.study_words import naming
 from diaphragm_fem.report.words import digits, join_words, one, show_hz, show_mass

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diaphragm_fem.answer.better import A_TIE, leaders
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.figure_rows import FigureRow, level_places, shared_band
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow, level_places, shared_band
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.words import join_words, show_hz
 

@@ -9,16 +9,16 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
-from diaphragm_fem.answer import chamber_opinion
-from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
-from diaphragm_fem.answer.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver_curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.answer.driver import chamber_opinion
+from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
+from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
+from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
+from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
+from diaphragm_fem.answer.driver.losses import lossy_modes
+from diaphragm_fem.answer.driver.sections import _lower, ended_twice, sections_of
 from diaphragm_fem.answer.explored import explore
-from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, loaded
-from diaphragm_fem.answer.losses import lossy_modes
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.sections import _lower, ended_twice, sections_of
 from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from

@@ -9,7 +9,7 @@ import pytest
 from driver_cases import driver_data
 from report_cases import sheet, stepped_v, undriven_disc
 
-from diaphragm_fem.answer.driver import answer_driver
+from diaphragm_fem.answer.driver.driver import answer_driver
 from diaphragm_fem.answer.measured import point_row, predictor, pressure_of, put_beside
 from diaphragm_fem.design.measured.curve_file import read_measured_file
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve

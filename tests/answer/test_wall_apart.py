@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from wall_spans import span_of
 
-from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
-from diaphragm_fem.answer.wall_family import quick_wall
+from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
+from diaphragm_fem.answer.walls.family import quick_wall
 
 TOP = 20e3
 

@@ -30,6 +30,7 @@ def test_floors_and_doors_hold() -> None:
 BREAKS = [
     ("design/meridian/edge.py", "from diaphragm_fem import model", "Each floor imports only from the floors below it"),
     ("design/units/grammar.py", "import diaphragm_fem.design.read", "Folders of a design follow one another"),
+    ("answer/walls/line.py", "import diaphragm_fem.answer.evaluate", "Folders of an answer follow one another"),
     ("report/__init__.py", "import skfem", "The element library enters through mesh and model"),
     ("model/structure.py", "import gmsh", "The mesher enters through the wall section"),
     ("cli/drawing.py", "import ezdxf", "Drawings in DXF are read and written at two doors"),

@@ -8,7 +8,7 @@ import pytest
 from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
-from diaphragm_fem.answer.stroke_opinion import THICK_BEND
+from diaphragm_fem.answer.stroke.opinion import THICK_BEND
 from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.read.read import load_design

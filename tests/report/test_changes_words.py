@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 from report_cases import metal_dome, stepped_v
 
-from diaphragm_fem.answer.levers import Lever
-from diaphragm_fem.answer.named_levers import jumps
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.named_levers import jumps
+from diaphragm_fem.answer.change.sensitivities import of_steps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines
 from diaphragm_fem.report.verdict import verdict
 

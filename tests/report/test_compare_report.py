@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.answer.better import leaders
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import Follow
-from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.answer.wall_grid import wall_grid
+from diaphragm_fem.answer.comparison import comparison
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import Follow
+from diaphragm_fem.answer.comparison.variants import NamedDesign
+from diaphragm_fem.answer.walls.grid import wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Line
@@ -177,7 +178,7 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts)
 def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink(pair, monkeypatch, no_doubts):
     """Eleven names and one answer for all: nothing here hangs on what is solved."""
     one = pair.evaluations[0]
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: replace(one, design=design))
+    monkeypatch.setattr(comparison, "evaluate", lambda design, **_: replace(one, design=design))
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=6e3, orders=(0,), second_opinion=False)
     assert len({(look.colour, look.dash) for look in looks(found)}) == 11
     assert [look.number for look in looks(found)] == list(range(1, 12))

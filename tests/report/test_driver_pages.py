@@ -10,14 +10,14 @@ from driver_cases import STUDIES, driver_data
 from report_cases import sheet
 from spared import without_doubts
 
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver_curve import DriverCurve
+from diaphragm_fem.answer.change.levers import Lever, levers
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.figure_rows import rows_of, shared_band
+from diaphragm_fem.answer.comparison.variants import NamedDesign
+from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.answer.figure_rows import rows_of, shared_band
-from diaphragm_fem.answer.levers import Lever, levers
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
-from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import MeshError
@@ -360,7 +360,7 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monke
     Of the keys that are told, one of the part and those of the front.
     """
     near = lambda file: (one for one in levers(file) if one.key.startswith(("wall.", "front")))  # noqa: E731
-    monkeypatch.setattr("diaphragm_fem.answer.sensitivities.levers", near)
+    monkeypatch.setattr("diaphragm_fem.answer.change.sensitivities.levers", near)
     path = tmp_path / "design.toml"
     path.write_text(to_toml(driver_data("straight_v", front__gap="20 mm")), encoding="utf-8")
     file = read_design_file(path)

@@ -9,7 +9,7 @@ import pytest
 from mesh_files import read_mesh
 from report_cases import stepped_v, undriven_disc
 
-from diaphragm_fem.answer import cores
+from diaphragm_fem.answer.machine import cores
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError

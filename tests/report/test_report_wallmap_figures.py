@@ -9,7 +9,7 @@ import pytest
 from matplotlib.figure import Figure
 from report_cases import sheet
 
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Line

@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.comparison import Comparison, level_difference
-from diaphragm_fem.answer.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.comparison import Comparison, level_difference
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK_LEGEND
 from diaphragm_fem.report.blocks import titled_tables
 from diaphragm_fem.report.comparison import (

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.better import better
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.report.blocks import Block, Words, titled_tables
 from diaphragm_fem.report.figure_words import EXTREMES
 from diaphragm_fem.report.page.packing import packed

@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.answer.better import best_of, better
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
 from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.better import better
+from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivity
 from diaphragm_fem.report.figure_sentences import capital
 from diaphragm_fem.report.figure_words import (
     A_JUMP,

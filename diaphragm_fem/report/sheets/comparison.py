@@ -10,7 +10,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.ticker import MultipleLocator
 
 from diaphragm_fem.analysis.curve.curve import decibels
-from diaphragm_fem.answer.comparison import Comparison, Response, level_difference
+from diaphragm_fem.answer.comparison.comparison import Comparison, Response, level_difference
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.sheets.designs import (
     COLUMN,

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.names import fitted, shorten_apart

@@ -27,7 +27,7 @@ from diaphragm_fem.report.sheets.style import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
@@ -150,7 +150,7 @@ def load_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
-    from diaphragm_fem.answer.losses import RADIATED
+    from diaphragm_fem.answer.driver.losses import RADIATED
 
     curve, f = driver.curve, driver.curve.frequency_hz
     if curve.electrical_power is None:

@@ -13,7 +13,7 @@ from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, legen
 from diaphragm_fem.report.words import show_hz
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.losses import LossyModes
+    from diaphragm_fem.answer.driver.losses import LossyModes
 
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 

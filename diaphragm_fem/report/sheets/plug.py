@@ -15,7 +15,7 @@ from diaphragm_fem.report.sheets.style import ALARM, INK, PATCH, SOFT_INK, frequ
 from diaphragm_fem.report.words import one
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 AIR = "#dfeaf3"
 RANGE_DB = 40.0

@@ -14,8 +14,8 @@ from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT,
 from diaphragm_fem.report.words import show_hz
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver_curve import DriverCurve
-    from diaphragm_fem.answer.radiated import Radiated
+    from diaphragm_fem.answer.driver.curve import DriverCurve
+    from diaphragm_fem.answer.driver.radiated import Radiated
 
 LEFT, WIDTH = 22.0, 190.0
 ANGLES = (0, 30, 45, 60, 90)
@@ -36,7 +36,7 @@ def _curve(found: Answer) -> tuple[DriverCurve, Radiated]:
 
 def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     """Levels on the axis and off it, width of the beam, directivity index."""
-    from diaphragm_fem.answer.driver_curve import decibels
+    from diaphragm_fem.answer.driver.curve import decibels
 
     curve, front = _curve(found)
     f, driven = curve.frequency_hz, curve.current is not None
@@ -83,7 +83,7 @@ def directivity_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_map(axes: Axes, front: Radiated) -> None:
-    from diaphragm_fem.answer.radiated import DEGREES
+    from diaphragm_fem.answer.driver.radiated import DEGREES
 
     f, level = front.frequency_hz, front.directivity_db
     even = np.geomspace(min(max(f[0], FROM_HZ), f[-1] / 4), f[-1], COLUMNS)
@@ -105,7 +105,7 @@ def _draw_map(axes: Axes, front: Radiated) -> None:
 
 
 def _draw_curves(sheet: Sheet, front: Radiated) -> None:
-    from diaphragm_fem.answer.radiated import DEGREES
+    from diaphragm_fem.answer.driver.radiated import DEGREES
 
     axes = sheet.figure.add_axes(
         (40 / sheet.width, 12 / sheet.height, 165 / sheet.width, 92 / sheet.height), projection="polar"

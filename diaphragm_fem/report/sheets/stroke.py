@@ -11,8 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
 
-from diaphragm_fem.answer.stroke import StrokeAnswer
-from diaphragm_fem.answer.stroke_limits import Limit
+from diaphragm_fem.answer.stroke.limits import Limit
+from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet

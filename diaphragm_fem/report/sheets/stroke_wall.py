@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet

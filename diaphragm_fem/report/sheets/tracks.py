@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names

@@ -12,7 +12,7 @@ from matplotlib.ticker import NullLocator
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.better import better
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material.material import Material

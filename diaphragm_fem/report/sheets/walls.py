@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import LogLocator
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.figure_words import bound_text
 from diaphragm_fem.report.sheets.names import folded_to
