@@ -30,7 +30,7 @@ from diaphragm_fem.report.sheets.section import (
 )
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
-from diaphragm_fem.report.words import (
+from diaphragm_fem.report.words.words import (
     name_materials,
     pieces_of,
     show_area,
