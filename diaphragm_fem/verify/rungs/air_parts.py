@@ -126,7 +126,7 @@ def _line(case: str) -> Check:
         t, entry, exit = two_port(case, w)
         end, unit = matched(AIR, exit, w), RHO_C / entry
         found = [t[:, 0, 0], t[:, 0, 1] / unit, t[:, 1, 0] * unit, t[:, 1, 1], line.seen(t, end) / unit]
-        return by_largest(reference, [*found, end / (t[:, 0, 0] * end + t[:, 0, 1])])
+        return by_largest(reference, [*found, line.passed_on(t, end)])
 
     widening = case == "widening_channel_lossy"
     return check(
