@@ -334,7 +334,7 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(rows, terms)",
+        "joints.by_kind(about.strains, terms)",
         "joints.by_kind(terms.strain, terms)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
