@@ -73,7 +73,8 @@ def compare(
         if curves:
             found = beside_measured(found, curves)
         tell("drawing")
-        from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
+        from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks
+        from diaphragm_fem.report.results.comparison import write_comparison
         from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):
@@ -114,8 +115,9 @@ def walls(
         with shared.solving(design):
             found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
+        from diaphragm_fem.report.contents.walls import wall_grid_blocks
+        from diaphragm_fem.report.results.walls import write_wall_grid
         from diaphragm_fem.report.stamp import stamp_of
-        from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
         with writing_to(folder):
             files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))

@@ -424,7 +424,7 @@ def test_results_hold_the_design_they_were_computed_from(capsys, one_lever) -> N
 
 
 def test_terms_are_told_all_or_those_asked_for(capsys) -> None:
-    from diaphragm_fem.report.study_words import naming
+    from diaphragm_fem.report.words.study import naming
 
     assert run(["terms"]) == 0
     out = capsys.readouterr().out

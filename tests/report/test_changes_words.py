@@ -9,8 +9,8 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.words.figures import THEN_NONE, bare_change, change_lines
+from diaphragm_fem.report.words.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
 FLANK = Lever("profile.outer.rise", 6e-3, "length")

@@ -20,21 +20,23 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.blocks import Notices, Words
-from diaphragm_fem.report.comparison import (
+from diaphragm_fem.report.blocks.blocks import Notices, Words
+from diaphragm_fem.report.contents.comparison import (
     brief_blocks,
     comparison_blocks,
     comparison_verdict,
     figure_table,
     missing_table,
     track_table,
-    write_comparison,
 )
-from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
+from diaphragm_fem.report.contents.walls import wall_grid_blocks
+from diaphragm_fem.report.results.comparison import write_comparison
+from diaphragm_fem.report.results.walls import write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
-from diaphragm_fem.report.winners import winners
+from diaphragm_fem.report.words.differences import show_difference, show_micro
+from diaphragm_fem.report.words.winners import winners
+from diaphragm_fem.report.words.words import signed
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 

@@ -17,8 +17,8 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, measured_beside
-from diaphragm_fem.report.page.comparison_page import comparison_data, octaves_of_change, write_comparison_page
+from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
+from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

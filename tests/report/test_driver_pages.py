@@ -21,8 +21,22 @@ from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, write_comparison
-from diaphragm_fem.report.driver_words import (
+from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, figure_table
+from diaphragm_fem.report.contents.summary import brief_blocks
+from diaphragm_fem.report.contents.tables import changes_title
+from diaphragm_fem.report.files.design import TABLES
+from diaphragm_fem.report.files.meaning import column_words
+from diaphragm_fem.report.page.comparison import change_rows
+from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.results.comparison import write_comparison
+from diaphragm_fem.report.results.design import write_folder
+from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.sheets.change_bars import shown_rows
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
     nulls,
@@ -32,23 +46,10 @@ from diaphragm_fem.report.driver_words import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.export import TABLES
-from diaphragm_fem.report.figure_words import change_lines, changed_in
-from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.meaning import column_words
-from diaphragm_fem.report.own_files import is_own
-from diaphragm_fem.report.page.comparison_page import change_rows
-from diaphragm_fem.report.page.design_page import write_design_page
-from diaphragm_fem.report.sheets.change_bars import shown_rows
-from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
-from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
-from diaphragm_fem.report.sheets.sheet import draw_sheet
-from diaphragm_fem.report.summary import brief_blocks
-from diaphragm_fem.report.tables import changes_title
-from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.verdict import limit, verdict
-from diaphragm_fem.report.winners import levels_over, winners
-from diaphragm_fem.report.words import show_area, show_hz
+from diaphragm_fem.report.words.figures import change_lines, changed_in
+from diaphragm_fem.report.words.verdict import limit, verdict
+from diaphragm_fem.report.words.winners import levels_over, winners
+from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 

@@ -20,7 +20,7 @@ from diaphragm_fem.report.sheets import modes as mode_sheets
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_PROFILE, DrawnProfile, of_an_order
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet, save_sheet
-from diaphragm_fem.report.words import show_hz, show_mass
+from diaphragm_fem.report.words.words import show_hz, show_mass
 
 
 def texts(figure) -> list[str]:

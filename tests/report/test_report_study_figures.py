@@ -15,7 +15,7 @@ from diaphragm_fem.report.sheets.callouts import crowds, number_points
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
 from diaphragm_fem.report.sheets.style import drawing_style, log_ticks
-from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.scatter import Band
 

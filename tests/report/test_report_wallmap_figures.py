@@ -19,7 +19,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 from diaphragm_fem.report.sheets.walls import MAP_FIGURES
-from diaphragm_fem.report.walls_verdict import walls_verdict
+from diaphragm_fem.report.words.walls import walls_verdict
 
 KNOWN = load_materials()
 MATERIALS = tuple(KNOWN[name] for name in ("PEN film", "titanium", "beryllium"))

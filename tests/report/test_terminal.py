@@ -6,10 +6,10 @@ import pytest
 from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 
 from diaphragm_fem.report import terminal
-from diaphragm_fem.report.blocks import Heading, Notices, Points, Words
-from diaphragm_fem.report.pages import to_markdown
-from diaphragm_fem.report.summary import area_blocks, brief_blocks, whole_blocks
-from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.blocks.blocks import Heading, Notices, Points, Words
+from diaphragm_fem.report.blocks.pages import to_markdown
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.summary import area_blocks, brief_blocks, whole_blocks
 from diaphragm_fem.report.terminal import block_lines, table_lines
 
 

@@ -557,7 +557,7 @@ FAULTS = (
     ),
     Fault(
         "folders: whatever a record lists is taken away",
-        "report/folder.py",
+        "report/results/folder.py",
         "for name in filter(is_own, before - set(names)):",
         "for name in before - set(names):",
         tests=("report/test_report_files.py::test_a_later_run_removes_only_files_of_the_earlier_one",),

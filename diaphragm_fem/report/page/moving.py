@@ -10,12 +10,12 @@ from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.report.figure_sentences import judged
 from diaphragm_fem.report.page.motion import motion_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import show_band
+from diaphragm_fem.report.words.sentences import judged
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import show_band
 
 MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
 

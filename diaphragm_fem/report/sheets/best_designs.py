@@ -11,8 +11,8 @@ from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, tell_inputs
 from diaphragm_fem.report.sheets.scatter import area_axis
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, frequency_axis
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import show_hz
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.page import MOST_CURVES

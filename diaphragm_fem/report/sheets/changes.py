@@ -8,8 +8,10 @@ from textwrap import wrap
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.figure_sentences import capital
-from diaphragm_fem.report.figure_words import (
+from diaphragm_fem.report.sheets.names import fitted, shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
+from diaphragm_fem.report.words.figures import (
     A_JUMP,
     FAINT,
     OVER_BAND,
@@ -20,9 +22,7 @@ from diaphragm_fem.report.figure_words import (
     has_jumps,
     largest_change,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.names import fitted, shorten_apart
-from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
+from diaphragm_fem.report.words.sentences import capital
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 32.5
 KEYS = 78.0  # width of the column of keys, mm

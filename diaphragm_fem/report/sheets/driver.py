@@ -10,7 +10,6 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.driver_words import show_null
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -25,6 +24,7 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
+from diaphragm_fem.report.words.driver import show_null
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer

@@ -11,7 +11,7 @@ from matplotlib.projections.polar import PolarAxes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.curve import DriverCurve

@@ -14,6 +14,13 @@ from matplotlib.ticker import NullLocator
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.contents.stroke import (
+    area_slope,
+    drive_level,
+    is_unstable,
+    show_force_per_length,
+    show_stroke,
+)
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -27,15 +34,7 @@ from diaphragm_fem.report.sheets.style import (
     frequency_axis,
     log_axis,
 )  # fmt: skip
-from diaphragm_fem.report.stroke_page import (
-    area_slope,
-    drive_level,
-    is_unstable,
-    show_force_per_length,
-    show_stroke,
-    signed,
-)
-from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
+from diaphragm_fem.report.words.words import digits, show_area, show_hz, show_share, signed_digits
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")
@@ -161,7 +160,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
         ("coil", show_stroke(answer.path.stroke[answer.path.rest])),
         ("stiffness", show_force_per_length(answer.rest_stiffness)),
         ("area", show_area(answer.rest_area)),
-        ("area per mm of stroke", f"{signed(area_slope(answer))} %"),
+        ("area per mm of stroke", f"{signed_digits(area_slope(answer), 2)} %"),
     ]
     for quantity in ("stiffness", "area"):
         lines.append((f"{quantity.capitalize()} changed by", ""))
