@@ -334,7 +334,7 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(rows, terms)",
+        "joints.by_kind(about.strains, terms)",
         "joints.by_kind(terms.strain, terms)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
@@ -1552,6 +1552,13 @@ FAULTS = (
         right="tried(lever, -STEP)",
         wrong="tried(lever, STEP)._replace(taken_at=-STEP)",
         tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
+    ),
+    Fault(
+        "what a later departure does to the spread is told over the old band",
+        "answer/change/sensitivities.py",
+        right="own_band={name: own.change[name]",
+        wrong="own_band={name: found.change[name]",
+        tests=("answer/test_sensitivities.py::test_a_driver_tells_the_change_of_its_loaded_figures",),
     ),
     Fault(
         "a failing hand-over is sought the way that lets a step go higher",
