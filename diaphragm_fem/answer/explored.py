@@ -55,9 +55,8 @@ def explore(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) ->
         loaded = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
         found = quick_from(loaded.solution)
     solution, figures = found.solution, found.figures
-    plateau = 1.0 if figures.evened is None else figures.evened.plateau
     level_hz = level = None
     if loaded is not None:
         scan = driver_scan(loaded)  # 20 ms more than 160 even points, which missed peaks by up to 2.5 dB
         level, level_hz = scan.level_db, None if scan.level_db is None else scan.frequency_hz
-    return Explored(design, solution, solution.curve(POINTS), plateau, figures, level_hz, level)
+    return Explored(design, solution, solution.curve(POINTS), figures.plateau, figures, level_hz, level)

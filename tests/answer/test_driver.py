@@ -29,7 +29,7 @@ from diaphragm_fem.load.motor import braking, drive
 from diaphragm_fem.load.plug import place_of_slot
 from diaphragm_fem.load.slit import open_air
 from diaphragm_fem.load.surroundings import surround
-from diaphragm_fem.mesh.gap_face import along_chain, gap_by_width
+from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
@@ -359,7 +359,7 @@ def test_wall_and_air_as_one_see_what_a_moving_body_does(stepped):
     mass = Term(csr_matrix([[2e-3]]), derivatives=MASS)
     body = Structure(0, (mass,), (), one, one, np.zeros((0, 1)), np.zeros(0))
     sweep = csr_matrix(chamber_opinion._even_flow(plug)[:, None])
-    place = along_chain(plug.face.face, chamber_opinion._points(plug))
+    place = nearest_of_chain(plug.face.face, chamber_opinion._points(plug))[0]
     found = air_before_wall(body, sweep, place, section_air(section), gas, beyond.admittance)
     rigid = air_before_rigid_face(section, gas, beyond.admittance)
     per_velocity = found.slot_end / (1j * omega * found.coil)[:, None]

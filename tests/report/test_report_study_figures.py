@@ -276,6 +276,15 @@ def test_the_response_stands_over_the_area_each_against_its_own_plateau(ranked) 
     assert lower.get_xlim()[0] == pytest.approx(best.figures["fundamental_hz"] / 3, rel=0.3)
 
 
+def test_micrometres_are_printed_so_and_names_that_hold_um_stay(ranked) -> None:
+    """Every "um" was taken for a unit: a sheet said "alµminiµm alloy"."""
+    best = replace(ranked.best[0], amounts={"tread": "aluminium alloy", "thickness": "25 um"})
+    texts = [
+        text.get_text() for text in drawn(sheet(OF_A_MORNING, "best_designs", replace(ranked, best=(best,)))).texts
+    ]
+    assert {"tread aluminium alloy", "thickness 25 µm"} <= set(texts)
+
+
 def test_a_wide_scatter_column_stays_above_the_histograms(tmp_path) -> None:
     text = HEAD + '[vary.t]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\n'
     text += '[plan]\nhow = "sobol"\ncases = 32\n[morning.limits]\n'

@@ -24,7 +24,7 @@ from diaphragm_fem.load.plug import Plug, channel_line, slot_mouth
 from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.load.surroundings import Surroundings, end_of
 from diaphragm_fem.load.thin_chamber import ThinChamber, thin_chamber
-from diaphragm_fem.mesh.gap_face import along_chain
+from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import Gas, air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import Load
@@ -68,7 +68,7 @@ def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     structure = found.solution.structure.loaded(*around.rear_loads)
     beyond = _beyond(around, stubs, omega)
     section = section_air(cut_gap_section(plug.face, plug.mouths, stubs))
-    place = along_chain(plug.face.face, found.face.point)
+    place = nearest_of_chain(plug.face.face, found.face.point)[0]
     two = air_before_wall(structure, found.face.sweep, place, section, _gas(around, omega), beyond.admittance)
     force = drive(unit, 1 / (1j * omega * two.coil), omega).force
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1) * force

@@ -11,7 +11,6 @@ from scipy.sparse import csr_matrix, diags
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.large_stroke.about_state import held_about, stiffness_about, walls_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 
 ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 18, 22, 27, 33, 40, 50)
@@ -40,7 +39,7 @@ class AroundStiffness:
 
     @cached_property
     def powers(self) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
-        two, three, four = (walls_about(self.shell, self.unknowns, m) for m in (2, 3, 4))
+        two, three, four = (self.shell.tangent_of_walls(self.shell.about(self.unknowns, m)) for m in (2, 3, 4))
         square = (two - 2 * three + four) / 2
         linear = three - two - 5 * square
         return csr_matrix(two - 2 * linear - 4 * square), csr_matrix(linear), csr_matrix(square)
@@ -48,10 +47,10 @@ class AroundStiffness:
     def unstable(self, m: int) -> int:
         """How many motions of order m >= 1 lower the energy."""
         if m == 1:
-            stiffness = stiffness_about(self.shell, self.unknowns, 1)
+            stiffness = self.shell.tangent(self.unknowns, 1)
         else:
             constant, linear, square = self.powers
-            held = held_about(self.shell, self.unknowns, m)
+            held = self.shell.tangent_of_rest(self.shell.about(self.unknowns, m))
             stiffness = csr_matrix(constant + m * linear + m**2 * square + held)
         # a part that is free to shift has a motion whose energy is rounding: it is not told as one that grows
         least = -ROUNDING if self.shell.drawn(m).rigid_modes else 0.0

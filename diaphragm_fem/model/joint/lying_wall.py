@@ -25,7 +25,7 @@ from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.quadrature import gauss
+from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
@@ -167,7 +167,7 @@ def _apart(
     """How far the surround's face moves more than the former carries it (3, 2 F): across, along, around; functions of
     the elements of surround and former at `places` in them, field by field. The surround's middle is `off` from the
     former's in m, whose normal is `across`, its face `lean` from that along its own normal."""
-    own, other = (np.array([1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2]) for x in places)
+    own, other = map(quadratics, places)
     moves = {name: np.zeros((2, len(fields), 3)) for name in "uvwb"}
     for name, turn, lever in (("u", "b", off[1]), ("w", "b", -off[0]), ("v", "q", off @ across), ("b", "b", 0.0)):
         if name in fields:

@@ -14,13 +14,13 @@ from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import design_names, show_difference, show_micro, show_value
+from diaphragm_fem.report.words.differences import design_names, show_difference, show_value
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
 from diaphragm_fem.report.words.winners import levels_over, winners
-from diaphragm_fem.report.words.words import NONE, one, show_hz
+from diaphragm_fem.report.words.words import NONE, one, show_hz, show_micro
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",

@@ -10,7 +10,7 @@ from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.ranking import around_blocks, front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, wished_words
 from diaphragm_fem.report.words.study import inputs_words
-from diaphragm_fem.report.words.words import join_words, one
+from diaphragm_fem.report.words.words import join_words, one, show_micro
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.run.running_totals import Reasons
 
@@ -40,7 +40,7 @@ def _result(morning: Morning) -> str:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
         words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
-        return words.replace(" um", " µm")
+        return show_micro(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."
     told = []

@@ -148,7 +148,7 @@ def area_table(evaluation: Answer) -> Table | None:
         return None
     total, rows = area.total, []
     evened = None if evaluation.figures is None else evaluation.figures.evened
-    response = decibels(np.abs(area.response) / (1.0 if evened is None else evened.plateau))
+    response = decibels(np.abs(area.response) / (1.0 if evaluation.figures is None else evaluation.figures.plateau))
     top, f = float(area.frequency_hz[-1]), float(area.frequency_hz[0])
     while f <= top * 1.001:
         k = int(np.argmin(np.abs(np.log(area.frequency_hz / f))))

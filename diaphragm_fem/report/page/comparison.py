@@ -23,15 +23,14 @@ from diaphragm_fem.report.contents.comparison import (
     row_words,
 )
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
-from diaphragm_fem.report.page.motion import surface_of
-from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
+from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_micro, show_value
+from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_value
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.winners import levels_over, winners
-from diaphragm_fem.report.words.words import show_hz
+from diaphragm_fem.report.words.words import show_hz, show_micro
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each
 SPAN = 1.0  # octaves of change that a bar's half length stands for
@@ -71,13 +70,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
     names, base = design_names(comparison), comparison.responses[comparison.baseline]
     designs = []
     for d, found in enumerate(comparison.evaluations):
-        one: dict[str, Any] = {
-            "name": names[d], "zones": zones_of(found.design), "edges": edges_of(found.design),
-            "glue": glue_of(found.design),
-        }  # fmt: skip
-        surface = next((s.surface for s in found.structures.values() if s.surface is not None), None)
-        if surface is not None:
-            one["surface"] = surface_of(surface)
+        one = {"name": names[d], **body_of(found)}
         own = moving_data(found)
         if own:
             kept = ("curve", "plateau", "low_area_m2", "start_hz", "look_hz", *(("model",) if d in moving else ()))

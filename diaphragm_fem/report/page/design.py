@@ -11,20 +11,20 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks.blocks import titled_tables
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.summary import page_blocks
+from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
-from diaphragm_fem.report.page.motion import surface_of
-from diaphragm_fem.report.page.moving import edges_of, glue_of, moving_data, zones_of
+from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.words.advice import end_of_band
 from diaphragm_fem.report.words.driver import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
-from diaphragm_fem.report.words.verdict import end_of_band, limit, verdict
+from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
 SIX = (
@@ -52,14 +52,9 @@ def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: S
 def design_data(evaluation: Answer) -> dict[str, Any]:
     """All that the page's script draws and solves."""
     data: dict[str, Any] = {
-        "zones": zones_of(evaluation.design), "edges": edges_of(evaluation.design),
-        "glue": glue_of(evaluation.design), "up_to_hz": evaluation.up_to_hz,
-        "modes": shapes_of(evaluation), "mode_list": _mode_list(evaluation),
+        **body_of(evaluation), "up_to_hz": evaluation.up_to_hz, "modes": shapes_of(evaluation),
+        "mode_list": _mode_list(evaluation),
     }  # fmt: skip
-    surfaces = (one.surface for one in evaluation.structures.values())
-    surface = next((one for one in surfaces if one is not None), None)
-    if surface is not None:
-        data["surface"] = surface_of(surface)
     if evaluation.measured:
         data["measured"] = measured_data(evaluation)
     return data | moving_data(evaluation)
@@ -121,4 +116,4 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
     found = titled_tables(page_blocks(evaluation))
-    return [(heading, table, heading == "Figures") for heading, table in found if table.head != SIDES]
+    return [(heading, table, heading.startswith(FIGURES)) for heading, table in found if table.head != SIDES]

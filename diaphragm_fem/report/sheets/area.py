@@ -128,8 +128,7 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
 
 def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     """Response per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
-    plateau = 1.0 if figures.evened is None else figures.evened.plateau
-    level = decibels(np.abs(area.response) / plateau)
+    level = decibels(np.abs(area.response) / figures.plateau)
     axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=1)
     axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
     shown = level[area.frequency_hz >= first_shown(area, figures)]

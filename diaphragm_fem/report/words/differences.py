@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from math import log10
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.words.figures import is_no_extreme, value_text
-from diaphragm_fem.report.words.words import NONE, show_db, signed
+from diaphragm_fem.report.words.words import NONE, show_db, show_micro, signed
 
 MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
 
@@ -17,11 +16,6 @@ MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
 def design_names(comparison: Comparison) -> list[str]:
     """Names as printed: "thickness 60 µm"."""
     return [show_micro(name) for name in comparison.names]
-
-
-def show_micro(words: str) -> str:
-    """Micrometres as printed; files may write um."""
-    return re.sub(r"(?<=\d )um\b", "µm", words)
 
 
 def show_value(row: FigureRow, d: int) -> str:

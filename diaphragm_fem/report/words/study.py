@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.words.words import NONE, digits, one, show_hz
+from diaphragm_fem.report.words.words import NONE, digits, one, show_hz, show_micro
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
 
 if TYPE_CHECKING:
@@ -175,4 +175,4 @@ def amount_text(column: Column, amount: Written | None) -> str:
     if amount is None or column.names or size is None:
         return NONE if amount is None else str(amount)
     name = column_naming(column)
-    return f"{size / name.factor:.4g}" if column.unit else str(amount).replace("um", "µm")
+    return f"{size / name.factor:.4g}" if column.unit else show_micro(str(amount))

@@ -86,6 +86,11 @@ def with_units(words: str) -> str:
     return _WITH_UNIT.sub("\u00a0", words)
 
 
+def show_micro(words: str) -> str:
+    """Micrometres as printed; files may write um."""
+    return re.sub(r"(?<=\d )um\b", "µm", words)
+
+
 def join_words(words: Sequence[str]) -> str:
     """ "a", "a and b", "a, b and c"."""
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + f" and {words[-1]}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
@@ -11,15 +10,14 @@ import numpy as np
 from diaphragm_fem.analysis.solution import direct_area, solve_area
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.material.material import LossFactor
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import FREE
-from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.verify.bench import EDGES, RADIUS, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.driven_plates import FlatRing, driven_plate
+from diaphragm_fem.verify.reshape import lossy
 from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
@@ -134,17 +132,6 @@ def _zones() -> Check:
         reason=FLANK,
         values=values,
     )
-
-
-def lossy(design: Design, eta: float = 0.05) -> Design:
-    """The design with one loss factor in every wall."""
-
-    def wall(x: Wall) -> Wall:
-        loss = LossFactor((eta,))
-        layers = (Layer(replace(y.material, loss_factor=loss), y.begin_thickness, y.end_thickness) for y in x.layers)
-        return Wall(tuple(layers))
-
-    return replace(design, meridian=tuple(replace(p, wall=wall(p.wall)) for p in design.meridian))
 
 
 def _stepped_v() -> Check:
