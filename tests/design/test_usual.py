@@ -57,9 +57,9 @@ SILK = 'materials."stiffly treated silk"'
     ("metal_dome", "materials", {"aluminium alloy": {"based_on": "titanium", "density": "450 kg/m^3"}},
      r"density = 450 kg/m\^3; the material that it is based on commonly has 4510 kg/m\^3\n"),
     ("metal_dome", "wall.thickness", "300 um",
-     r"wall to radius = 0\.021: 'dome' is 300 um thick .*; a wall of metal is commonly up to 0\.015 of the largest"),
+     r"wall to radius = 0\.021: 'dome' is 300 um thick .*; a wall stiffer than 1\.5 GPa is commonly up to 0\.02 of"),
     ("stepped_v", "wall.thickness", "500 um",
-     r"film thickness = 500 um in '.*'; a film is commonly up to 0\.35 mm thick\n"),
+     r"film thickness = 500 um in '.*'; a film is commonly up to 0\.4 mm thick\n"),
 ])  # fmt: skip
 def test_asks_what_a_substance_can_be_and_how_thick_a_wall_of_it_is(name, key, value, message):
     """Each was computed from without a word: silk as stiff as a metal, a loss beyond any, walls ten times too thick."""

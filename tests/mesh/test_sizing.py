@@ -74,9 +74,8 @@ def test_a_stiff_dome_rocks_as_softly_as_its_roll_lets_it() -> None:
     file = STUDIES / "metal_dome.toml"
     profile = tomllib.loads(file.read_text(encoding="utf-8"))["profile"]
     roll = {**profile["surround"], "thickness": "30 um", "material": "butyl rubber"}
-    design = load_design(
-        file, {"profile": {**profile, "surround": roll}, "wall": {"material": "aluminium alloy", "thickness": "0.5 mm"}}
-    )
+    wall = {"material": "aluminium alloy", "thickness": "0.5 mm"}
+    design = load_design(file, {"profile": {**profile, "surround": roll}, "wall": wall}, allow_unusual=True)
     frequency, error = off(design, 1, 2e3)
     assert frequency[0] < 20 and error[0] < 0.02  # 0.5 %, measured
 

@@ -36,7 +36,7 @@ FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
 MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
 RATIO, FILM = "wall to radius", "film thickness"  # stand for keys in `unusual`
-STIFF = ((60e9, "metal wall to radius"), (1.5e9, "stiff wall to radius"))  # modulus in Pa from which on, and its band
+STIFF, STIFF_FROM = "stiff wall to radius", 1.5e9  # Pa: the band of walls from that modulus on
 FAR = 5.0  # times beyond the range of a material's base: what fills or hardens a substance makes up to two
 
 
@@ -171,7 +171,7 @@ def _thick_walls(design: Design) -> Iterator[Unusual]:
     for piece in (*design.meridian, *design.former):
         for layer in piece.wall.own.layers:
             thickness, material = max(layer.begin_thickness, layer.end_thickness), layer.material
-            kinds = [kind for least, kind in STIFF if material.youngs_modulus >= least][:1]
+            kinds = [STIFF] if material.youngs_modulus >= STIFF_FROM else []
             kinds += [FILM] if material.name.endswith("film") else []
             walls += [(kind, thickness, piece.zone.name) for kind in kinds]
     for kind in dict.fromkeys(kind for kind, *_ in walls):
