@@ -164,11 +164,14 @@ def _near_base(material: Material, quantity: str, band: Band) -> Band:
     return Band(what, low / FAR, high * FAR, text, band.dimension, "the library's range")
 
 
-def _thick_walls(design: Design) -> Iterator[Unusual]:
-    """The thickest wall of all, of what is stiff, and of films, where it is thicker than any that is formed."""
+def _thick_walls(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
+    """The thickest wall of all, of what is stiff, and of films, where it is thicker than any that is formed; of a drawn
+    or free meridian, whose walls are seen, the first alone.
+    """
     radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
     walls = [(RATIO, piece.wall.thickest, piece.zone.name) for piece in design.meridian]
-    for piece in (*design.meridian, *design.former):
+    formed = (*design.meridian, *design.former) if data.get("profile", {}).get("kind") != "free" else ()
+    for piece in formed:
         for layer in piece.wall.own.layers:
             thickness, material = max(layer.begin_thickness, layer.end_thickness), layer.material
             kinds = [STIFF] if material.youngs_modulus >= STIFF_FROM else []
@@ -209,7 +212,7 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
     allowed = {*given, *(format_path(parse_path(key)) for key in given)}
     found = list(unusual_values(data))
     if design is not None:
-        found += [*_unusual_materials(data, design), *_thick_walls(design)]
+        found += [*_unusual_materials(data, design), *_thick_walls(data, design)]
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]
