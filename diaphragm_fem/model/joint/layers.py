@@ -80,8 +80,8 @@ def _plane_laws(layers: Sequence[Layered], lift: float, c: float = 0.0) -> Array
     moments = np.array([(each * z**k).sum(axis=1) for k in range(3)])
     law = moments[[[0, 1], [1, 2]]]
     if c:
-        one = [y[None, :, None] for y in (h, z @ w, plane, modulus / (2 * (1 + nu)))]
-        half = squeezed(*one)[:, :, 0, :, 0] * bend_of_layers(c, h.sum())
+        one = np.array((h, z @ w, plane, modulus / (2 * (1 + nu))))[:, None, :, None]
+        half = squeezed(one[0], one[1], one[2], one[3])[:, :, 0, :, 0] * bend_of_layers(c, h.sum())
         law -= half + half.swapaxes(0, 1)
     return np.moveaxis(law, -1, 0)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.strain import Geometry
+
+Moduli = TypeVar("Moduli", Array, Complex)
 
 TINY = 1e-30  # of a modulus: a complex step, whose imaginary part is the derivative to rounding
 SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogeneous wall
@@ -182,7 +185,7 @@ def shear_of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     return np.asarray(bending**2 / ((g**2 * weight).sum(axis=-1) / shear).sum(axis=1))
 
 
-def moments_below(h: Array, plane: Complex, points: int) -> tuple[Complex, Complex, Array]:
+def moments_below(h: Array, plane: Moduli, points: int) -> tuple[Moduli, Moduli, Array]:
     """The bending stiffness (E, Q) of layers (E, L, Q) about the neutral surface, the first moment of their stiffness
     below Gauss points in each (E, L, Q, points), the shear stress for V = -D, and the weights there in m."""
     force, middle = plane * h, np.cumsum(h, axis=1) - h / 2
@@ -190,8 +193,8 @@ def moments_below(h: Array, plane: Complex, points: int) -> tuple[Complex, Compl
     bending = (force * (middle**2 + h**2 / 12)).sum(axis=1)
     below = np.cumsum(force * middle, axis=1) - force * middle  # the first moment below the layer, -g at its rear face
     x, weight = gauss(points)
-    z = h[..., None] * (x - 0.5)
-    g = below[..., None] + plane[..., None] * (middle[..., None] * (z + h[..., None] / 2) + (z**2 - h[..., None] ** 2 / 4) / 2)
+    over = h[..., None] * x  # the rear face of the layer
+    g = below[..., None] + (plane * middle)[..., None] * over + plane[..., None] * (over**2 - h[..., None] * over) / 2
     return bending, g, h[..., None] * weight
 
 
