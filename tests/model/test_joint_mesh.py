@@ -8,9 +8,8 @@ from test_joints_of_random_parts import part
 
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
-from diaphragm_fem.model.joint.joints import PER_OVERLAP, holds_by_its_middle, joints_of, kinds_of, least_of
+from diaphragm_fem.model.joint.joints import holds_by_its_middle, joints_of, kinds_of, least_of
 from diaphragm_fem.model.joint.mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints
-from diaphragm_fem.model.joint.section import Arm, Kind, unit
 from diaphragm_fem.model.shell.shell import build_shell
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -66,15 +65,3 @@ def test_joints_of_a_shell_are_those_of_its_cut_mesh():
     """They are found before it is cut, and once."""
     model = build_shell(part(105), corrected=True)
     assert model.joints.joints == tuple(joints_of(model.mesh))
-
-
-@pytest.mark.parametrize("degrees", [40, 65, 90])
-def test_stretches_are_longer_by_how_far_a_neighbour_lies_over_them(degrees):
-    """To where the faces of both meet in the inner corner, by linear algebra: half the neighbour's thickness at a right
-    angle. Half the own one on top of that left modes of thick silk that carries a former 0.23 % off."""
-    one, other = Arm(0.0, 1.2e-4, 1e9, 0.3), Arm(np.radians(degrees), 5e-5, 1e9, 0.3)
-    along, across = unit(other.direction), unit(other.direction - np.pi / 2)
-    corner, _ = np.linalg.solve(
-        np.stack((unit(0.0), -along), axis=1), other.thickness / 2 * across - one.thickness / 2 * unit(np.pi / 2)
-    )
-    assert least_of(Kind((one, other)))[0] == pytest.approx(one.thickness + PER_OVERLAP * corner, rel=1e-9)

@@ -1288,13 +1288,6 @@ FAULTS = (
         tests=("model/test_thick_wall.py::test_a_cone_of_foil_and_silk_rings_as_the_solids",),
     ),
     Fault(
-        "joint: a stretch longer by half its own wall",
-        "model/joint/joints.py",
-        "max(cos(turn), 0.0)",
-        "max(cos(turn), 1.0)",
-        tests=("model/test_joint_mesh.py::test_stretches_are_longer_by_how_far_a_neighbour_lies_over_them",),
-    ),
-    Fault(
         "lap: shell measured from the middle of the stack",
         "model/shell/elasticity.py",
         "keepdims=True)) / 2 + lift",

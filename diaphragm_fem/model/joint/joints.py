@@ -27,9 +27,7 @@ LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows; beyond, the 
 LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
 PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
 # and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
-# met a thick former at 34 degrees was 1.6 % off with 0.6 of the former's thickness. No longer than that: errors grow
-# with the square of a stretch, 0.23 % of a mode at 25 kHz where thick silk carried a former and was taken to be
-# overlapped by half its own thickness as well
+# met a thick former at 34 degrees was 1.6 % off with 0.6 of the former's thickness
 HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what
 # lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
@@ -269,12 +267,9 @@ def beside(
 
 
 def _overlap(arms: tuple[Arm, ...], k: int) -> float:
-    """How far in m the walls that meet an arm lie over it: to the inner corner with each where both are straight and
-    the angle is acute, half the other's thickness where it is right, and less beyond."""
+    """How far the walls that meet an arm lie over it, roughly, in m: the more the sharper the angle between them."""
     own, found = arms[k], 0.0
     for other in arms[:k] + arms[k + 1 :]:
-        turn = other.direction - own.direction
-        half, over = abs(tan((turn + pi) / 2)), max(cos(turn), 0.0)
-        mean = (other.thickness + over * own.thickness) / (1 + over)
-        found = max(found, mean / 2 * min(half, SHARPEST))
+        half = abs(tan((own.direction - other.direction + pi) / 2))
+        found = max(found, (own.thickness + other.thickness) / 2 * min(half, SHARPEST))
     return found
