@@ -321,6 +321,9 @@ def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
         assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], rel=1e-9)
         assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], rel=1e-9)
         assert by_hand.band_hz != band
+        own = rows[key].own_band["level_spread_db"]  # beside it over the band that the driver has then
+        assert own == pytest.approx(by_hand.level_spread_db - found.base["level_spread_db"], rel=1e-9)
+        assert own != pytest.approx(change["level_spread_db"], rel=1e-3)
     assert rows["front.gap"].change["median_level_db"] != 0
 
 

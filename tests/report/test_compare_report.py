@@ -134,6 +134,8 @@ def test_it_is_said_which_design_wins_on_what(pair):
     assert "tie on: shallowest hole." in winners(replace(pair, rows=(hole,)))  # nobody hears 0.8 dB
     deeper = replace(hole, values=(-7.1, -6.0))
     assert winners(replace(pair, rows=(deeper,))) == "thickness 75 µm wins on: shallowest hole."
+    assert winners(replace(pair, rows=(replace(hole, values=(0.0, 0.0)),))) == ""  # none of either is no contest
+    assert not [row for row in figure_table(pair).rows if "shelf" in row[0]]  # nor are shelves without a step
     assert winners(replace(pair, rows=(replace(open_band, at_least=(False, True)),))).endswith("widest even band.")
     steps, over = replace(hole, name="decoupling_hz", values=(700.0, 400.0)), replace(hole, name="handed_over_hz")
     lost = replace(over, values=(2300.0, None))

@@ -140,6 +140,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
 
 
+def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
+    """A departure later by 2.8 kHz brought a null into the band, and its spread from 3.6 to 12.1 dB, untold."""
+    base = found.driver.figures.figures()
+    change = {"loaded_departure_hz": 90.0, "level_spread_db": 0.05, "median_level_db": 0.3}
+    then = {"level_spread_db": 8.5, "median_level_db": 0.2, "efficiency": None}
+    row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band=then)
+    words = verdict(replace(found, sensitivities=Sensitivities(base, (row,), loaded=True)))
+    assert "+90 Hz with +10 % of front.gap (spread of the level over the band then +8.5 dB)." in words
+    spread = "the spread of the level (+0.050 dB; +8.5 dB over the band then)"
+    assert f"on the median level (+0.30 dB) and on {spread}" in words
+
+
 def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacuum(found):
     """Changes with everything on tell of other frequencies, and a rule for every dome of a thicker wall for nothing."""
     base = {"loaded_even_band_to_hz": 5e3, "loaded_shelf_band_to_hz": 5e3, "loaded_break_up_mode_hz": 9e3}
@@ -155,8 +167,8 @@ def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacu
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
-    text = "\n".join(lines)
-    assert "with everything on" in text and "can harm hearing" in text and "Worst null" in text
+    text = " ".join(lines)
+    assert "Besides, with everything on: even band" in text and "can harm hearing" in text and "Worst null" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 

@@ -705,9 +705,16 @@ FAULTS = (
     Fault(
         "joints of a line of walls: read across places where patches lose cells",
         "answer/walls/line.py",
-        "for joint in joints) if self.parted else ()",
-        "for joint in joints) if False else ()",
-        tests=("answer/test_wall_apart.py::test_joints_are_read_within_the_area",),
+        "cells_of(kind) if parted else 0",
+        "0",
+        tests=("answer/test_wall_family.py::test_joints_are_read_anew_where_patches_have_other_cells",),
+    ),
+    Fault(
+        "joints of a line of walls: more care for the one that is nearest",
+        "answer/walls/family.py",
+        "int(np.argmax(off))",
+        "int(np.argmin(off))",
+        tests=("answer/test_wall_family.py::test_joints_that_cannot_be_read_are_solved",),
     ),
     Fault(
         "joints of a line of walls: their area never held",
@@ -719,8 +726,8 @@ FAULTS = (
     Fault(
         "joints of a line of walls: held against solved ones where they were met alone",
         "answer/walls/family.py",
-        "(*walls, *line.between)",
-        "walls",
+        "for some in walls), *line.between]",
+        "for some in walls)]",
         tests=("answer/test_wall_family.py::test_the_walls_farthest_from_the_patches_are_held_too",),
     ),
     Fault(
@@ -1545,6 +1552,13 @@ FAULTS = (
         right="tried(lever, -STEP)",
         wrong="tried(lever, STEP)._replace(taken_at=-STEP)",
         tests=("answer/test_sensitivities.py::test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps",),
+    ),
+    Fault(
+        "what a later departure does to the spread is told over the old band",
+        "answer/change/sensitivities.py",
+        right="own_band={name: own.change[name]",
+        wrong="own_band={name: found.change[name]",
+        tests=("answer/test_sensitivities.py::test_a_driver_tells_the_change_of_its_loaded_figures",),
     ),
     Fault(
         "a failing hand-over is sought the way that lets a step go higher",

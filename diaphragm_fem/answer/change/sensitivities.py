@@ -113,9 +113,12 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
             raise found[0].error
 
         def row(lever: Lever, tried: Tried) -> Sensitivity:
-            if band is not None and tried.figures is not None and tried.curve is not None:
-                tried = tried._replace(figures={**tried.figures, **levels_over(tried.curve, band)})
-            return _row(lever, tried, as_it_is)
+            own = _row(lever, tried, as_it_is)
+            if band is None or tried.figures is None or tried.curve is None:
+                return own
+            over = levels_over(tried.curve, band)
+            found = _row(lever, tried._replace(figures={**tried.figures, **over}), as_it_is)
+            return replace(found, own_band={name: own.change[name] for name in over})
 
         def far_enough(steps: tuple[float, ...]) -> list[Sensitivity]:
             moved = [

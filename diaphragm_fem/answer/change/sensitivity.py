@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from diaphragm_fem.answer.change.levers import Lever
 
@@ -25,6 +25,7 @@ class Sensitivity:
     lost: frozenset[str] = frozenset()
     jumped: frozenset[str] = frozenset()
     back: Sensitivity | None = None
+    own_band: Mapping[str, float | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

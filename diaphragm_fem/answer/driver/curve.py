@@ -6,7 +6,7 @@ the rated voltage.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -97,6 +97,14 @@ class DriverCurve:
     def level_where(self) -> str:
         """Where that level stands, in words."""
         return f"on the axis at {self.radiated[0].distance:.3g} m" if self.radiated else "at the exit"
+
+    def levels_at(self, degrees: Sequence[float]) -> Array:
+        """Levels (F, A) in dB of a face in a baffle at angles off its axis, at the rated voltage; without a motor
+        against the first of them.
+        """
+        pressure = self.radiated[0].pressure(self.radiated[0].distance, degrees)
+        driven = self.current is not None
+        return decibels(pressure * self.voltage) if driven else 20 * np.log10(np.abs(pressure / pressure[:, :1]))
 
     @property
     def slot_level_db(self) -> Array | None:

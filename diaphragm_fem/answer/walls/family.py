@@ -10,7 +10,7 @@ Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Par
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -18,7 +18,7 @@ import numpy as np
 
 from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
 from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
-from diaphragm_fem.answer.walls.line import WallLine, Walls, known_on, line_through
+from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
 from diaphragm_fem.answer.walls.motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
 from diaphragm_fem.arrays import Array
@@ -38,7 +38,7 @@ TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's ow
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
 HELD = 2  # of the walls that a span is held against have their joints solved as well
-MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, joints are solved for every wall, not read
+MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, a joint takes more care, at last is solved
 MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 others the worst was at most 3.9 times as far off
 
 
@@ -158,11 +158,12 @@ class WallSpan:
             return []
         return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz, self.reach_hz)
 
-    def misread(self, walls: Walls) -> tuple[float, float]:
+    def misread(self, walls: Walls, joints: Collection[Ends] | None = None) -> tuple[float, float]:
         """By how much frequencies up to the top, relative, and the area, over the larger of |S| and the low area, are
-        off because joints are read."""
-        up_to_hz = self.family.up_to_hz
-        read, solved = self._turned([walls, walls], [known_on(self.line, walls), None])
+        off because joints are read, some or all of them."""
+        up_to_hz, line = self.family.up_to_hz, self.line
+        exact = None if joints is None or line is None else line.known(walls, joints)
+        read, solved = self._turned([walls, walls], [known_on(line, walls), exact])
         return apart_hz(read, solved, up_to_hz), apart_area(read, own_answers(solved, up_to_hz))
 
 
@@ -214,17 +215,26 @@ def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
 
 
 def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
-    """A span whose line, or the same through more patches, or parted as well, is held against walls with solved joints
-    (a sixth of what a span takes), else one whose joints are all solved.
+    """A span whose line is held against walls with solved joints (a sixth of what a span takes). As long as it fails,
+    the joint that alone is farthest off takes more care, at last solved for every wall.
     """
-    if span.line is None:
-        return span
-    finer = replace(span.line, finer=True)
-    for line in (span.line, finer, replace(finer, parted=True)):
-        found = replace(span, line=line)
-        if all(np.all(np.array(found.misread(some)) < (MISREAD, MISREAD_HELD)) for some in (*walls, *line.between)):
-            return found
-    return replace(span, line=None)
+    met = set[tuple[float | None, tuple[tuple[Ends, int], ...]]]()
+    while (line := span.line) is not None:
+        every = [ends for ends, stretches in line.read.items() if stretches]
+        for some, joints in [*((some, every) for some in walls), *line.between]:
+            check = line.place(some), tuple((ends, line.care.get(ends, 0)) for ends in joints)
+            if check not in met and not _near(span.misread(some, joints)):
+                off = [max(np.array(span.misread(some, [ends])) / (MISREAD, MISREAD_HELD)) for ends in joints]
+                span = replace(span, line=line.careful(joints[int(np.argmax(off))]))
+                break
+            met.add(check)
+        else:
+            return span if every else replace(span, line=None)
+    return span
+
+
+def _near(misread: tuple[float, float]) -> bool:
+    return bool(np.all(np.array(misread) < (MISREAD, MISREAD_HELD)))
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:

@@ -1,10 +1,10 @@
 """Walls of the same materials on a line, their thickness alone varying, and what their joints yield along it.
 
 A joint of new proportions costs a patch of the solid, 10 to 60 ms, and fifty thicknesses would need fifty for every
-joint. What joints yield is smooth along the line but where two walls that meet come within 3 % of equal thickness, for
-the thicker one ends square on either side, and neither does between: from one such place to the next it is read through
-a few patches by polynomials in the logarithm of thickness, at Chebyshev's points with both ends, in sizes of the joint,
-which hardly change.
+joint. What a joint yields is smooth along the line but where two walls that meet come within 3 % of equal thickness,
+for the thicker one ends square on either side, and neither does between: from one such place of its own to the next it
+is read through a few patches by polynomials in the logarithm of thickness, at Chebyshev's points with both ends, in
+sizes of the joint, which hardly change.
 Measured at 7 walls over a factor of four: frequencies up to 20 kHz within 6e-6 (straight V of film or metal), 2e-5
 (domes).
 Where the solid draws a joint in another way between they may be further off, up to 5e-3 where a soft dome was drawn so
@@ -13,14 +13,15 @@ at its surround's thickness less 2 to 3 %: see `WallLine.between`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from itertools import combinations
 from typing import Any, TypeAlias
 
 import numpy as np
 
+from diaphragm_fem.answer.walls.places import chebyshev, lagrange, widest
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
@@ -28,53 +29,49 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint.correction import KnownJoints, known_joints
 from diaphragm_fem.model.joint.cut import cells_of
-from diaphragm_fem.model.joint.joints import Joint, joints_of
-from diaphragm_fem.model.joint.kinds import Found, keys_of, meet
+from diaphragm_fem.model.joint.joints import End, joints_of, kinds_of
+from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, in_rows, keys_of, meet
+from diaphragm_fem.model.joint.patch import Excess
+from diaphragm_fem.model.joint.section import Kind
 
 Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
+Ends: TypeAlias = tuple[End, ...]  # of pieces, by which a joint is told along a line
+Sort: TypeAlias = tuple[Any, ...]  # of a joint; the same along a stretch of a line
 
 LEAST_POINTS, POINTS = 3, 4  # of a stretch of the line, and more for every e-fold of thickness
+FINER, PARTED, SOLVED = 1, 2, 3  # how much care a joint takes that is misread: see `WallLine`
 _STEP = 0.1  # of the logarithm of thickness: wider stretches with the same joints at both ends are looked into
 _NARROW = 0.03  # of it: half of the way from 3 % thinner than a neighbour to 3 % thicker; less has no points of its own
 _SHARP, _BLUNT = 1e-4, 1e-3  # of it: to which ends of stretches are found, where patches are solved and where not
 _SAME = 1e-9  # relative
 _OF_LOADS, _OF_SECTION = np.array([0, 0, 1, 0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in them
 
-Sort: TypeAlias = tuple[Any, ...]  # of joints; the same along a stretch of a line
-
 
 @dataclass(frozen=True, eq=False)
 class _Stretch:
-    """Places (P,) on a line, and what the same joints are there."""
+    """Places (P,) on a line, and of which kind a joint is there."""
 
     places: Array
-    known: Sequence[KnownJoints]
-
-    def read(self, place: float, joints: Sequence[Joint]) -> KnownJoints | None:
-        """What joints at a place between yield, None where they are others."""
-        first = self.known[0]
-        ends = [joint.ends for joint in first.joints]
-        some = tuple(joint for joint in joints if joint.ends in ends)
-        if [joint.ends for joint in some] != ends:
-            return None
-        weight = lagrange(self.places, place)
-        plane, around, section = (np.tensordot(weight, x, 1) for x in self._in_own_sizes)
-        excess = _in_sizes(Found(plane, around, section, first.excess.problem), some, -1)
-        return KnownJoints(some, excess, first.remarks)
+    kinds: Sequence[Kind]
 
     @cached_property
-    def _in_own_sizes(self) -> list[Array]:
-        """Excess (P, J, ...) at the places, plane, around and section, in sizes of each joint."""
-        every = [_in_sizes(known.excess, known.joints, 1) for known in self.known]
-        return [np.array(x) for x in ([x.plane for x in every], [x.around for x in every], [x.section for x in every])]
+    def in_own_sizes(self) -> Excess | None:
+        """Its excess (P, ...) at the places, in sizes of the joint; None where the solid cannot draw one of them."""
+        found = excess_of_joints(self.kinds)
+        return None if any(found.problem) else _in_sizes(Excess(*found[:3]), self.kinds, 1)
+
+    def read(self, place: float) -> Excess:
+        """Its excess at a place between, in sizes of the joint."""
+        weight = lagrange(self.places, place)
+        return Excess(*(np.tensordot(weight, x, 1) for x in self.in_own_sizes or ()))
 
 
-def _in_sizes(excess: Found, joints: Sequence[Joint], way: int) -> Found:
-    """Excess with moments and sections over sizes of their joints (way 1), the mean of the logarithms of its walls'
-    thickness, or back from these (-1): the moments of a film a quarter as thick yield 16 times as much, and polynomials
-    through as few patches were 2 to 15 times as far off.
+def _in_sizes(excess: Excess, kinds: Sequence[Kind], way: int) -> Excess:
+    """Excess (J, ...) with moments and sections over sizes of their joints (way 1), the mean of the logarithms of its
+    walls' thickness, or back from these (-1): the moments of a film a quarter as thick yield 16 times as much, and
+    polynomials through as few patches were 2 to 15 times as far off.
     """
-    size = np.exp([np.mean([np.log(arm.thickness) for arm in joint.kind.arms]) for joint in joints])[:, None]
+    size = np.exp([np.mean([np.log(arm.thickness) for arm in kind.arms]) for kind in kinds])[:, None]
     load, part = size ** (way * _OF_LOADS), size ** (-way * _OF_SECTION)
     plane = excess.plane * load[:, None, :, None] * load[:, None, None, :]
     return excess._replace(plane=plane, section=excess.section * part[:, None])
@@ -82,15 +79,15 @@ def _in_sizes(excess: Found, joints: Sequence[Joint], way: int) -> Found:
 
 @dataclass(frozen=True, eq=False)
 class WallLine:
-    """Walls between two, on one mesh; finer: whether joints are read through twice as many patches less one; parted:
-    anew where a patch has more or fewer cells: what it yields jumps there by 1e-3, peaks of a light metal by 2e-3."""
+    """Walls between two, on one mesh; care: that joints take which are misread. They are read through twice as many
+    patches less one (FINER), anew, too, where a patch has more or fewer cells, for what it yields jumps there by 1e-3,
+    peaks of a light metal by 2e-3 (PARTED), or solved for every wall (SOLVED)."""
 
     base: Design
     mesh: MeridianMesh
     begin: Walls
     end: Walls
-    finer: bool = False
-    parted: bool = False
+    care: Mapping[Ends, int] = field(default_factory=dict)
 
     @cached_property
     def _rise(self) -> dict[str, float]:
@@ -129,18 +126,42 @@ class WallLine:
         )
         return place if same else None
 
-    def known(self, walls: Walls) -> KnownJoints | None:
-        """The joints of some walls on the line, what they yield read between patches; None where that is not known."""
+    def known(self, walls: Walls, solved: Collection[Ends] = ()) -> KnownJoints | None:
+        """The joints of some walls on the line, what they yield read between patches where that is known of them, and
+        they are not among those that are solved; None beside the line."""
         place = self.place(walls)
         if place is None:
             return None
-        stretch = next((x for x in self._stretches if x.places[0] <= place <= x.places[-1]), None)
-        return None if stretch is None else stretch.read(place, joints_of(self._mesh(walls)))
+        mesh, read = self._mesh(walls), dict[Ends, Excess]()
+        joints = joints_of(mesh)
+        for ends in [joint.ends for joint in joints if joint.ends not in solved]:
+            for stretch in self.read.get(ends, ()):
+                if stretch.places[0] <= place <= stretch.places[-1]:
+                    read[ends] = stretch.read(place)
+        some, others = (tuple(x for x in joints if (x.ends in read) == there) for there in (True, False))
+        excess = _in_sizes(in_rows(list(read.values())), [joint.kind for joint in some], -1)
+        if not others:
+            return KnownJoints(some, Found(*excess, ("",) * len(some)), ())
+        left = known_joints(mesh, others)
+        every = in_rows([Excess(*one) for found in (excess, left.excess[:3]) for one in zip(*found, strict=True)])
+        return KnownJoints((*some, *left.joints), Found(*every, ("",) * len(every.plane)), left.remarks)
+
+    def careful(self, ends: Ends) -> WallLine:
+        """The same with more care for one joint."""
+        found = replace(self, care={**self.care, ends: self.care.get(ends, 0) + 1})
+        vars(found).update(_met=self._met, _cut=self._cut)
+        return found
 
     @property
-    def between(self) -> list[Walls]:
-        """The walls farthest from the patches of each stretch, where a joint that jumps tells: 2e-3 of a frequency."""
-        return [self.at(widest(stretch.places)) for stretch in self._stretches]
+    def between(self) -> list[tuple[Walls, list[Ends]]]:
+        """The walls farthest from the patches of a stretch, and the joints that are read through these: where one jumps
+        it tells there, by 2e-3 of a frequency."""
+        found: dict[float, list[Ends]] = {}
+        for ends, stretches in self.read.items():
+            for stretch in stretches:
+                if len(set(keys_of(stretch.kinds))) > 1:  # else it is the same all along
+                    found.setdefault(widest(stretch.places), []).append(ends)
+        return [(self.at(place), joints) for place, joints in found.items()]
 
     @cached_property
     def way(self) -> float:
@@ -149,46 +170,64 @@ class WallLine:
 
     @property
     def even(self) -> list[tuple[float, float]]:
-        """Places between which joints are read, and the walls beside them that they change are the same elements."""
+        """Places between which all joints are read, and what they change of their walls are the same elements."""
+        read = [(0.0, self.length)]
+        for stretches in self.read.values():
+            ends = [stretch.places[[0, -1]].tolist() for stretch in stretches]
+            read = [(max(a, c), min(b, d)) for a, b in read for c, d in ends if max(a, c) < min(b, d)]
         found: list[tuple[float, float]] = []
-        for stretch in self._stretches:
-            begin, end = stretch.places[[0, -1]].tolist()
-            jumps = self._ends(begin, self._reach(begin), end, self._reach(end), self._reach, _BLUNT)
-            found += zip([begin, *(b for _, b in jumps)], [*(a for a, _ in jumps), end], strict=True)
+        for begin, end in read:
+            found += self._alike(begin, end, self._reach, _BLUNT)
         return found
 
     @cached_property
-    def _stretches(self) -> list[_Stretch]:
+    def read(self) -> dict[Ends, list[_Stretch]]:
+        """Of each joint those between whose patches it is read."""
         self.meet()
-        found = []
-        for places in self._all_places:
-            known = [known_joints(self.mesh, self._joints(place)) for place in places.tolist()]
-            if len({tuple(joint.ends for joint in one.joints) for one in known}) == 1:
-                found.append(_Stretch(places, known))
-        return found
+        return {ends: [x for x in own if x.in_own_sizes] for ends, own in self._all_stretches.items()}
 
     def meet(self, held: Sequence[Walls] = (), others: Sequence[Walls] = ()) -> None:
         """Solve the patches that joints are read through, those of some walls that they are held against, and those of
         other materials in the same thicknesses: 4 instead of 17 ms each, as they share their cuts."""
-        places = [place for places in self._all_places for place in [*places.tolist(), widest(places)]]
-        joints = [self._joints(place) for place in places] + [joints_of(self._mesh(walls)) for walls in held]
-        for walls in [*map(self.at, places if others else ()), *held]:
-            for made_of in others:
-                some = {name: WallChoice(made_of[name].material, wall.scale) for name, wall in walls.items()}
-                joints.append(joints_of(self._mesh(some)))
-        meet(keys_of([joint.kind for some in joints for joint in some]))
+        asked: dict[float, list[Ends]] = {}
+        for ends, stretches in self._all_stretches.items():
+            for stretch in stretches:
+                for place in (*stretch.places.tolist(), widest(stretch.places)):
+                    asked.setdefault(place, []).append(ends)
+        kinds = [self._kinds(place)[ends] for place, some in asked.items() for ends in some]
+        for made_of in others:
+            for place, some in asked.items():
+                found = self._kinds_of(self.at(place), made_of)
+                kinds += [found[ends] for ends in some if ends in found]
+        kinds += [kind for x in (self.begin, *others) for walls in held for kind in self._kinds_of(walls, x).values()]
+        meet(keys_of(kinds))
 
     @cached_property
-    def _all_places(self) -> list[Array]:
-        """Chebyshev's points of each stretch of the line with the same sort of joints, with both ends."""
-        found, sharp = [], _BLUNT if self.parted else _SHARP
-        ends = self._ends(0.0, self._sort(0.0), self.length, self._sort(self.length), self._sort, sharp)
-        for begin, end in zip([0.0, *(b for _, b in ends)], [*(a for a, _ in ends), self.length], strict=True):
-            if end - begin > _NARROW:
-                count = LEAST_POINTS + int(POINTS * (end - begin))
-                count = 2 * count - 1 if self.finer else count  # the first ones among them
-                found.append(chebyshev(begin, end, count))
+    def _all_stretches(self) -> dict[Ends, list[_Stretch]]:
+        """Of each joint those of the line along which it is of one sort."""
+        found = {}
+        for ends in dict.fromkeys((*self._kinds(0.0), *self._kinds(self.length))):
+            care = self.care.get(ends, 0)
+            if (ends, care) not in self._cut:
+                self._cut[ends, care] = list(self._cut_of(ends, care)) if care < SOLVED else []
+            found[ends] = self._cut[ends, care]
         return found
+
+    def _cut_of(self, ends: Ends, care: int) -> Iterator[_Stretch]:
+        """The same of one joint, at Chebyshev's points with both ends."""
+        sort = partial(self._sort, ends, care == PARTED)
+        for begin, end in self._alike(0.0, self.length, sort, _BLUNT if care == PARTED else _SHARP):
+            if end - begin > _NARROW and sort(begin):
+                count = LEAST_POINTS + int(POINTS * (end - begin))
+                places = chebyshev(begin, end, 2 * count - 1 if care else count)  # the first ones among them
+                yield _Stretch(places, [self._kinds(place)[ends] for place in places.tolist()])
+
+    def _alike(
+        self, begin: float, end: float, sort_at: Callable[[float], Sort], sharp: float
+    ) -> list[tuple[float, float]]:
+        """Stretches between two places with one sort each."""
+        ends = self._ends(begin, sort_at(begin), end, sort_at(end), sort_at, sharp)
+        return list(zip([begin, *(b for _, b in ends)], [*(a for a, _ in ends), end], strict=True))
 
     def _ends(
         self, a: float, sort: Sort, b: float, other: Sort, sort_at: Callable[[float], Sort], sharp: float
@@ -207,49 +246,40 @@ class WallLine:
 
     def _reach(self, place: float) -> Sort:
         """The elements that joints change."""
-        joints = self._joints(place)
+        joints = joints_of(self._mesh(self.at(place)), list(self._kinds(place).items()))
         return tuple((tuple(map(tuple, joint.stretches)), joint.crowded) for joint in joints)
 
-    def _sort(self, place: float) -> Sort:
-        """Which joints there are, which wall of two is the thicker, and how many cells patches have if that counts."""
-        joints = self._joints(place)
-        cells = tuple(cells_of(joint.kind) for joint in joints) if self.parted else ()
-        ratio = [
-            np.log(one.thickness / other.thickness)
-            for joint in joints
-            for one, other in combinations(joint.kind.arms, 2)
-        ]
+    def _sort(self, ends: Ends, parted: bool, place: float) -> Sort:
+        """Which wall of two is the thicker in a joint, and how many cells its patch has if that counts; nothing where
+        the joint is not there."""
+        kind = self._kinds(place).get(ends)
+        if kind is None:
+            return ()
+        ratio = [np.log(one.thickness / other.thickness) for one, other in combinations(kind.arms, 2)]
         thicker = np.trunc(np.array(ratio) / np.log(LIPS_FROM)).clip(-1, 1)
-        return tuple(joint.ends for joint in joints), tuple(thicker.astype(int).tolist()), cells
+        return tuple(thicker.astype(int).tolist()), cells_of(kind) if parted else 0
 
-    def _joints(self, place: float) -> list[Joint]:
+    def _kinds(self, place: float) -> dict[Ends, Kind]:
+        """The joints at a place."""
         if place not in self._met:
-            self._met[place] = joints_of(self._mesh(self.at(place)))
+            self._met[place] = self._kinds_of(self.at(place), self.begin)
         return self._met[place]
 
+    def _kinds_of(self, walls: Walls, made_of: Walls) -> dict[Ends, Kind]:
+        """The joints of walls as thick as some and made of what others are."""
+        own = {name: WallChoice(made_of[name].material, wall.scale) for name, wall in walls.items()}
+        return dict(kinds_of(self._mesh(own)))
+
     @cached_property
-    def _met(self) -> dict[float, list[Joint]]:
+    def _met(self) -> dict[float, dict[Ends, Kind]]:
+        return {}
+
+    @cached_property
+    def _cut(self) -> dict[tuple[Ends, int], list[_Stretch]]:
         return {}
 
     def _mesh(self, walls: Walls) -> MeridianMesh:
         return MeridianMesh(with_walls(self.base, walls), self.mesh.stations, self.mesh.up_to_hz)
-
-
-def chebyshev(begin: float, end: float, count: int) -> Array:
-    """Chebyshev's points (P,) between two places, with both of them."""
-    return np.asarray((begin + end - (end - begin) * np.cos(np.pi * np.arange(count) / (count - 1))) / 2)
-
-
-def lagrange(places: Array, place: float) -> Array:
-    """What the values at places (P,) count at another, read by the polynomial through them."""
-    own = np.eye(len(places), dtype=bool)
-    return np.asarray((np.where(own, 1.0, place - places) / (places[:, None] - places + own)).prod(axis=1))
-
-
-def widest(places: Array) -> float:
-    """The middle of the widest gap between places (P,)."""
-    k = int(np.diff(places).argmax())
-    return float(places[k : k + 2].mean())
 
 
 def line_through(base: Design, mesh: MeridianMesh, samples: Sequence[Walls]) -> WallLine | None:

@@ -20,7 +20,8 @@ from typing import TypeAlias
 import numpy as np
 
 from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
-from diaphragm_fem.answer.walls.line import WallLine, Walls, chebyshev, lagrange
+from diaphragm_fem.answer.walls.line import WallLine, Walls
+from diaphragm_fem.answer.walls.places import chebyshev, lagrange
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.structure import Structure
 

@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
-from diaphragm_fem.report.words.winners import levels_over, winners
+from diaphragm_fem.report.words.winners import levels_over, stepped, winners
 from diaphragm_fem.report.words.words import NONE, one, show_hz, show_micro
 
 MAIN_FIGURES = (
@@ -84,7 +84,7 @@ def comparison_verdict(comparison: Comparison) -> list[str]:
         if d == comparison.baseline:
             continue
         changes = []
-        for row in comparison.rows:
+        for row in known_rows(comparison):
             if row.name in MAIN_FIGURES and (words := show_difference(row, d)):
                 changes.append(f"{naming(row.name).words} {words}")
         text = ", ".join(changes) if changes else "no figure to compare"
@@ -140,10 +140,12 @@ def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> 
 
 
 def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> list[FigureRow]:
-    """The figures that some design has, those of `names` in their order: of drivers what they do with everything on,
-    then what they do in vacuum; in vacuum first where some design is no driver, which only that compares with.
+    """The figures that some design has, of shelves where one has steps, those of `names` in their order: of drivers
+    what they do with everything on, then what they do in vacuum; in vacuum first where some design is no driver, which
+    only that compares with.
     """
     rows = [row for row in comparison.rows if any(show_value(row, d) != NONE for d in range(len(row.values)))]
+    rows = [row for row in rows if stepped(comparison) or not row.name.removeprefix("loaded_").startswith("shelf")]
     if names is not None:
         rows = [row for name in names for row in rows if row.name == name]
     if len({answer.driver is None for answer in comparison.evaluations}) > 1:

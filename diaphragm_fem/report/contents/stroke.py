@@ -140,7 +140,7 @@ def _path_table(answer: StrokeAnswer) -> Table:
         )
         for k in chosen
     ]
-    return Table(("stroke", "force", "stiffness", "change", "area", "change", "compliance volume"), rows, 0)
+    return Table(("stroke", "force", "stiffness", "change", "area", "change", "equivalent air volume"), rows, 0)
 
 
 def _limit_table(answer: StrokeAnswer) -> Table:

@@ -23,13 +23,19 @@ from diaphragm_fem.report.contents.tables import (
     sizes_table,
     zones_table,
 )  # fmt: skip
-from diaphragm_fem.report.words.driver import SAID, driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.measured import measured_blocks
 from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, doubt_blocks, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
+SAID = (
+    "fundamental", "low area", "decoupling", "handed over", "3 dB departure", "break-up mode", "highest peak",
+    "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
+)  # fmt: skip
+"""What the names of the headlines begin with that the verdict says itself."""
+FIGURES = "Figures"
 BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands at the end of one
 
 
@@ -65,13 +71,13 @@ def zone_blocks(design: Design) -> list[Block]:
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
-    return _titled(f"Modes up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
+    return _titled(f"Modes{_alone(evaluation)} up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
 
 
 def area_blocks(evaluation: Answer) -> list[Block]:
     """Figures, the curve in short, and what each zone has of it."""
     return [
-        *_titled("Figures", figures_table(evaluation)),
+        *_titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation)),
         *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
         *_titled("Zones", zones_table(evaluation.design, evaluation)),
     ]
@@ -81,7 +87,7 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
-    blocks += _titled("Figures", figures_table(evaluation))
+    blocks += _titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation))
     blocks += _titled(changes_title(evaluation), changes_table(evaluation))
     blocks += driver_blocks(evaluation)
     blocks += measured_blocks(evaluation)
@@ -93,6 +99,11 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
 
 
+def _alone(evaluation: Answer) -> str:
+    """What a heading says of a table that tells of the part alone, beside those with everything on."""
+    return " in vacuum" if evaluation.driver is not None else ""
+
+
 def _titled(title: str, table: Table | None) -> list[Block]:
     return [] if table is None else [Heading(title), table]
 
@@ -102,21 +113,20 @@ def _notices(evaluation: Answer) -> list[Block]:
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
-    """What a designer reads first, at most some twenty lines: verdict, headlines in two columns, warnings.
-
-    In a driver the headlines are those with everything on that the verdict does not say, and cautions that hold for
-    every driver only count.
+    """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
+    that it does not say, warnings. In a driver these are those with everything on, and cautions that hold for every
+    driver only count.
     """
     from diaphragm_fem.answer.driver.driver import OF_EVERY_DRIVER
 
-    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(verdict(evaluation))]
-    driver = evaluation.driver
-    if driver is not None and evaluation.figures is not None:
-        unsaid = [line for line in headlines(side_by_side(evaluation)) if not line[0].startswith(SAID)]
-        blocks.append(_in_two(unsaid, "with everything on"))
-    elif evaluation.figures is not None:
-        lines = figure_lines(evaluation.figures, all_of_them=False)
-        blocks.append(_in_two([(name, value) for name, value, _ in lines]))
+    words, driver, figures = verdict(evaluation), evaluation.driver, evaluation.figures
+    if figures is not None:
+        lines = [(name, value) for name, value, _ in figure_lines(figures, all_of_them=False)]
+        lines = lines if driver is None else headlines(side_by_side(evaluation))
+        said, where = (SAID, ", with everything on") if driver else ((*SAID, "even band"), "")
+        unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
+        words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
+    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
     heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
     told = [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
     told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
@@ -129,14 +139,6 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
         count = one(len(told) - shown, "warning or caution", "warnings and cautions")
         blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
     return blocks
-
-
-def _in_two(lines: Sequence[tuple[str, str]], head: str = "figure") -> Table:
-    """Names and values in two columns side by side."""
-    half = (len(lines) + 1) // 2
-    right = [*lines[half:], ("", "")][:half]
-    rows = [(*one_side, *other) for one_side, other in zip(lines[:half], right, strict=True)]
-    return Table((head, "value", "" if head != "figure" else head, "value"), rows, words=(2,))
 
 
 def _cut(words: str, room: int) -> str:

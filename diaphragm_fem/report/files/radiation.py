@@ -26,7 +26,7 @@ def radiation_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     front = curve.radiated[0]
     columns: dict[str, Any] = {"frequency_hz": curve.frequency_hz}
     if curve.current is not None:
-        levels = decibels(front.pressure(front.distance, (0, *OFF_AXIS)) * curve.voltage)
+        levels = curve.levels_at((0, *OFF_AXIS))
         columns["axis_level_db"] = levels[:, 0]
         columns |= {f"off_axis_level_db:{a} deg": levels[:, k + 1] for k, a in enumerate(OFF_AXIS)}
         columns["far_axis_level_db"] = decibels(front.far[:, 0] / front.distance * curve.voltage)

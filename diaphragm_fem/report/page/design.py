@@ -11,19 +11,20 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks.blocks import titled_tables
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.summary import page_blocks
+from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.words.advice import end_of_band
 from diaphragm_fem.report.words.driver import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
-from diaphragm_fem.report.words.verdict import end_of_band, limit, verdict
+from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
 SIX = (
@@ -115,4 +116,4 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
 def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
     found = titled_tables(page_blocks(evaluation))
-    return [(heading, table, heading == "Figures") for heading, table in found if table.head != SIDES]
+    return [(heading, table, heading.startswith(FIGURES)) for heading, table in found if table.head != SIDES]

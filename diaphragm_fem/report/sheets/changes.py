@@ -84,7 +84,7 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0
-    sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",
-               size=SMALL, color=SOFT_INK)  # fmt: skip
+    words = "the deeper the tint, the nearer the largest change of its column; over half of it in bold"
+    sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
         sheet.text(left + 12, 23.6 + 3.6 * n, words, size=SMALL, color=SOFT_INK)

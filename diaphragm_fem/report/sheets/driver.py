@@ -94,7 +94,7 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
     if driver.sections is not None:
         size = np.abs(driver.sections.impedance)
         axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
-    axes.set_ylabel("ohm")
+    axes.set_ylabel("impedance, ohm")
     axes.set_ylim(0, None)
     beside = axes.twinx()
     beside.grid(False)

@@ -36,13 +36,10 @@ def _curve(found: Answer) -> tuple[DriverCurve, Radiated]:
 
 def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     """Levels on the axis and off it, width of the beam, directivity index."""
-    from diaphragm_fem.answer.driver.curve import decibels
-
     curve, front = _curve(found)
     f, driven = curve.frequency_hz, curve.current is not None
     axes = sheet.axes(LEFT, 112, WIDTH, 86)
-    pressure = front.pressure(front.distance, ANGLES)
-    levels = decibels(pressure * curve.voltage) if driven else 20 * np.log10(np.abs(pressure / pressure[:, :1]))
+    levels = curve.levels_at(ANGLES)
     for k, angle in enumerate(ANGLES):
         look = {"color": INK, "lw": 1.7} if angle == 0 else {"color": CYCLE[k % len(CYCLE)], "lw": 1.0}
         axes.plot(f, levels[:, k], label="on the axis" if angle == 0 else f"{angle}° off", **look)

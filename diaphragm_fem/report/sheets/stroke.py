@@ -1,4 +1,4 @@
-"""Force, stiffness, area and compliance volume over stroke; modes over stroke; harmonics over frequency."""
+"""Force, stiffness, area and equivalent air volume over stroke; modes over stroke; harmonics over frequency."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ BY_ITSELF = ("a snap", "folds", "rocking by itself", "the last state")  # what t
 
 
 def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
-    """Sheet with force, stiffness, area and compliance volume over stroke, and the figures in words."""
+    """Sheet with force, stiffness, area and equivalent air volume over stroke, and the figures in words."""
     path = answer.path
     stroke, rest = 1e3 * path.stroke, path.rest
     remark = f"{len(path.stroke)} states of balance; grey: as at rest; letters: what ends the stroke"
@@ -58,7 +58,7 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     _panel(panels[1], stroke, path.stiffness / 1e3, rest_stiffness, "stiffness, N/mm")
     _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
     volume = 1e6 * path.compliance_volume
-    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, cm³")
+    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "equivalent air volume, cm³")
     for axes in panels:
         axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)

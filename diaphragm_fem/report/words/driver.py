@@ -31,8 +31,6 @@ HEADLINES = (
     "largest excursion", "efficiency", "beam narrows", "wall and air",
 )  # fmt: skip
 """What the names of a driver's first figures begin with."""
-SAID = ("fundamental", "low area", "3 dB departure", "median level", "spread", "worst null", "beam narrows")
-"""Of these what the verdict says itself."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
@@ -116,7 +114,7 @@ def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
 def _own(driver: DriverAnswer) -> list[Row]:
     figures, curve = driver.figures, driver.curve
     held = f"{figures.held_volume_m3 * 1e6:.3g} cm³"
-    rows: list[Row] = [("equivalent volume, coil held", held, "", "air as soft as the diaphragm itself")]
+    rows: list[Row] = [("equivalent air volume, coil held", held, "", "air as soft as the diaphragm itself")]
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 Row = tuple[str, ...]
 RADIATION = ("frequency", "on the axis", "30° off", "60° off", "beam to −6 dB", "directivity index", "power radiated")
+LEVELS_AT = (0.0, 30.0, 60.0)  # degrees off the axis
 AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
 WHOLE = "the half space"  # a beam that never falls by 6 dB
 
@@ -36,18 +37,14 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
 
 def radiation_lines(driver: DriverAnswer) -> list[Row]:
     """Levels, beam, directivity and power at a few frequencies; levels against the axis where there is no motor."""
-    from diaphragm_fem.answer.driver.curve import decibels
-
     curve = driver.curve
     if not curve.radiated:
         return []
     front, f = curve.radiated[0], curve.frequency_hz
     driven = curve.current is not None
-    off = 20 * np.log10(np.abs(front.pressure(front.distance, [0.0, 30.0, 60.0])))
-    levels = decibels(front.pressure(front.distance, [0.0, 30.0, 60.0]) * curve.voltage) if driven else off - off[:, :1]
-    rows = []
+    levels, rows = curve.levels_at(LEVELS_AT), []
     for hz in (hz for hz in AT_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)):
-        at = [float(np.interp(hz, f, levels[:, k])) for k in range(3)]
+        at = [float(np.interp(hz, f, levels[:, k])) for k in range(len(LEVELS_AT))]
         shown = [f"{level:.1f} dB".replace("-", "−") for level in at]
         k = int(np.argmin(np.abs(np.log(f / hz))))
         beam = front.beam_degrees[k]

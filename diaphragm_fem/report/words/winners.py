@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from diaphragm_fem.answer.better import A_TIE, leaders
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow, level_places, shared_band
-from diaphragm_fem.report.words.differences import design_names
-from diaphragm_fem.report.words.words import join_words, show_hz
+from diaphragm_fem.report.words.differences import design_names, show_value
+from diaphragm_fem.report.words.words import NONE, join_words, show_hz
 
 CONTESTS: Mapping[str, str] = {
     "shelf_band_octaves": "widest shelf band",
@@ -44,7 +44,9 @@ def winners(comparison: Comparison) -> str:
         won[holding] = ["a hand-over that holds"]
     for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
         row = _row(comparison, figure)
-        if row is None or row.apart or (figure.startswith("shelf") and not _stepped(comparison)):
+        if row is None or row.apart or (figure.startswith("shelf") and not stepped(comparison)):
+            continue
+        if all(show_value(row, d) == NONE for d in range(len(names))):  # nobody has a peak or hole
             continue
         if best := leaders(figure, row.values, row.at_least):
             won.setdefault(frozenset(best), []).append(words)
@@ -85,6 +87,7 @@ def _hand_over(comparison: Comparison, prefix: str) -> frozenset[int] | None:
     return holding if 0 < len(holding) < len(over.values) else None
 
 
-def _stepped(comparison: Comparison) -> bool:
+def stepped(comparison: Comparison) -> bool:
+    """Whether some design has a step that lets go: of others a shelf band is none to be judged by."""
     row = _row(comparison, "decoupling_hz")
     return row is not None and any(row.values)
