@@ -10,7 +10,7 @@ from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]

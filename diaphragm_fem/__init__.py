@@ -26,9 +26,9 @@ _HOMES = {
     "solve_figures": "diaphragm_fem.answer.datasets",
     "build_structure": "diaphragm_fem.answer.datasets",
     "evaluate": "diaphragm_fem.answer.evaluate",
-    "answer_driver": "diaphragm_fem.answer.driver",
+    "answer_driver": "diaphragm_fem.answer.driver.driver",
     "slots_by_modes": "diaphragm_fem.load.slot_rule",
-    "evaluate_stroke": "diaphragm_fem.answer.stroke",
+    "evaluate_stroke": "diaphragm_fem.answer.stroke.stroke",
     "plan_stroke": "diaphragm_fem.design.stroke_plan",
 }
 
@@ -39,9 +39,9 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.datasets import solve_area as solve_area
     from diaphragm_fem.answer.datasets import solve_figures as solve_figures
     from diaphragm_fem.answer.datasets import solve_modes as solve_modes
-    from diaphragm_fem.answer.driver import answer_driver as answer_driver
+    from diaphragm_fem.answer.driver.driver import answer_driver as answer_driver
     from diaphragm_fem.answer.evaluate import evaluate as evaluate
-    from diaphragm_fem.answer.stroke import evaluate_stroke as evaluate_stroke
+    from diaphragm_fem.answer.stroke.stroke import evaluate_stroke as evaluate_stroke
     from diaphragm_fem.design.library.library import load_materials as load_materials
     from diaphragm_fem.design.read.read import design_from as design_from
     from diaphragm_fem.design.read.read import load_design as load_design

@@ -52,7 +52,7 @@ def pytest_runtest_makereport(
 @pytest.fixture
 def one_lever(monkeypatch: pytest.MonkeyPatch) -> None:
     """What to change is asked of the wall's thickness alone, for tests of all else that a whole job does."""
-    from diaphragm_fem.answer import sensitivities
+    from diaphragm_fem.answer.change import sensitivities
 
     every = sensitivities.levers
     monkeypatch.setattr(sensitivities, "levers", lambda file: (x for x in every(file) if x.key == "wall.thickness"))

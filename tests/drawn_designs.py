@@ -5,7 +5,7 @@ from pathlib import Path
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.read.read import DesignFile, design_from
-from diaphragm_fem.report.drawing_out import write_dxf
+from diaphragm_fem.report.files.drawing import write_dxf
 
 
 def read_back(file: DesignFile, folder: Path, drawn: str) -> Design:

@@ -162,7 +162,7 @@ def judge_design(path: Path, *, allow_unusual: bool = False) -> str:
     """ "figures", those of what surrounds it among them, or "refused"; AssertionError where the file got neither, and
     any error of the program as it came.
     """
-    from diaphragm_fem.answer.driver import answer_driver
+    from diaphragm_fem.answer.driver.driver import answer_driver
     from diaphragm_fem.answer.quick import quick
     from diaphragm_fem.cli.shared import open_design, solving
     from diaphragm_fem.model.shell.shell import build_shell

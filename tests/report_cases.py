@@ -4,10 +4,10 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer, evaluate
-from diaphragm_fem.answer.levers import Lever
-from diaphragm_fem.answer.second_opinion import OpinionRow, SecondOpinion
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
+from diaphragm_fem.answer.trust.second_opinion import OpinionRow, SecondOpinion
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets.listing import sheet_named
 from diaphragm_fem.report.sheets.sheet import draw_sheet

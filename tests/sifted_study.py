@@ -8,8 +8,8 @@ from tempfile import mkdtemp
 import numpy as np
 from filled_studies import filled
 
-from diaphragm_fem.report.morning import morning_blocks
-from diaphragm_fem.report.page.study_page import write_study_page
+from diaphragm_fem.report.contents.morning import morning_blocks
+from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.study.morning import Morning, morning
 from diaphragm_fem.study.run.case_row import EVALUATOR
 

@@ -10,5 +10,5 @@ import pytest
 def without_doubts() -> Iterator[None]:
     """No figure is asked how much it hangs on doubtful numbers, for what tests share of a comparison."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("diaphragm_fem.answer.figure_rows.doubtful_figures", lambda *_, **__: frozenset())
+        patch.setattr("diaphragm_fem.answer.comparison.figure_rows.doubtful_figures", lambda *_, **__: frozenset())
         yield

@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 from driver_cases import STUDIES
 
-from diaphragm_fem.answer.wall_family import SAMPLED, TRIED, WallSpan, wall_family, wall_span
-from diaphragm_fem.answer.wall_line import Walls
+from diaphragm_fem.answer.walls.family import SAMPLED, TRIED, WallSpan, wall_family, wall_span
+from diaphragm_fem.answer.walls.line import Walls
 from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import read_design_file

@@ -18,7 +18,8 @@ PROGRAM = "from diaphragm_fem.cli import main\nmain(sys.argv[1:])\n"
 HANG = 600  # s, of a test that hangs
 LOADED = """
 import json, os, signal, sys
-import diaphragm_fem.cli.app, diaphragm_fem.answer.evaluate, diaphragm_fem.report.folder, diaphragm_fem.verify.run
+import diaphragm_fem.cli.app, diaphragm_fem.answer.evaluate
+import diaphragm_fem.report.results.design, diaphragm_fem.verify.run
 signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored in the background
 call = None
 while call is None:

@@ -159,9 +159,7 @@ def dynamics_slope(structure: Structure, frequency_hz: Array) -> Dynamics:
 
 def frozen(modes: Structure, at: Array) -> Complex:
     """(S, M, M): what stands beside -omega^2 in the equations, laws and loads as they are at frequencies (S,) in Hz."""
-    terms = [term for term in modes.merged if term.derivatives != MASS]
-    flat = np.stack([np.asarray(term.matrix) for term in terms]).reshape(len(terms), -1)
-    found = (factors(terms, at).T @ flat).reshape(len(at), modes.size, modes.size)
-    for load in modes.loads:
-        found += load.port.pattern @ load.stiffness(at) @ load.port.pattern.T
-    return found
+    terms, loads = [term for term in modes.merged if term.derivatives != MASS], modes.loads
+    matrices = np.stack([np.asarray(term.matrix) for term in terms])
+    acting, patterns = [load.stiffness(at) for load in loads], [load.port.pattern for load in loads]
+    return dense_matrices(factors(terms, at).T, matrices, acting, patterns)

@@ -12,14 +12,15 @@ from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.answer.cautions import design_cautions, result_cautions
-from diaphragm_fem.answer.convergence import FREQUENCY_TOLERANCE, converge
-from diaphragm_fem.answer.cores import others_begin
+from diaphragm_fem.answer.change.sensitivities import sensitivities, trials_of_levers
+from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.face import Face, face_of
-from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import others_begin
+from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
-from diaphragm_fem.answer.second_opinion import SecondOpinion, ask_second_opinion
-from diaphragm_fem.answer.sensitivities import Sensitivities, sensitivities, trials_of_levers
+from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.trust.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
@@ -29,7 +30,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.answer.measured import Beside
 
 ORDERS = range(5)
@@ -115,7 +116,7 @@ def evaluate(
     work += trials.work if trials else ()
     with others_begin(lambda one: one(), work) as answers:
         if design.driver is not None and solution is not None:
-            from diaphragm_fem.answer.driver import answer_driver
+            from diaphragm_fem.answer.driver.driver import answer_driver
 
             try:
                 driver = answer_driver(

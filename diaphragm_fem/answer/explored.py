@@ -9,9 +9,9 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.solution import Solution
-from diaphragm_fem.answer.driver_curve import driver_scan
-from diaphragm_fem.answer.loaded import Loaded, load_design_on
-from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.driver.curve import driver_scan
+from diaphragm_fem.answer.driver.loaded import Loaded, load_design_on
+from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
@@ -55,9 +55,8 @@ def explore(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) ->
         loaded = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
         found = quick_from(loaded.solution)
     solution, figures = found.solution, found.figures
-    plateau = 1.0 if figures.evened is None else figures.evened.plateau
     level_hz = level = None
     if loaded is not None:
         scan = driver_scan(loaded)  # 20 ms more than 160 even points, which missed peaks by up to 2.5 dB
         level, level_hz = scan.level_db, None if scan.level_db is None else scan.frequency_hz
-    return Explored(design, solution, solution.curve(POINTS), plateau, figures, level_hz, level)
+    return Explored(design, solution, solution.curve(POINTS), figures.plateau, figures, level_hz, level)

@@ -8,19 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.analysis.curve.reduced import Reduced
-from diaphragm_fem.answer.driver_curve import DriverCurve, driver_curve
-from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.answer.driver.curve import DriverCurve, driver_curve
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.measured.measured import FEWEST, MeasuredCurve
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import AnalysisError
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 Predict = Callable[[Array], NDArray[Any]]
 
@@ -29,6 +31,17 @@ FINE = 1200  # frequencies between the measured ends at which the prediction is 
 PROMINENCE_DB = 1.0  # by which a peak stands out of what is beside it
 SAME_PEAK = 1 / 3  # octaves: peaks further apart do not belong together
 OFF_THE_PART = 0.02  # of the largest radius, by which a point may lie beyond the face
+
+
+class Predicting(Protocol):
+    """What of an answer a prediction is made from."""
+
+    @property
+    def reduced(self) -> Reduced | None: ...
+    @property
+    def driver(self) -> DriverAnswer | None: ...
+    @property
+    def up_to_hz(self) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -93,7 +106,7 @@ class Beside:
         return float(np.median([pair.shift for pair in self.pairs])) if self.pairs else None
 
 
-def put_beside(found: Answer, curves: Sequence[MeasuredCurve]) -> tuple[Beside, ...]:
+def put_beside(found: Predicting, curves: Sequence[MeasuredCurve]) -> tuple[Beside, ...]:
     """Each measured curve beside the prediction. Raises AnalysisError naming the curve where there is none."""
     if found.reduced is None:
         raise AnalysisError(f"{curves[0].origin}: a curve needs a driven design; give it a [coil], received none")
@@ -103,7 +116,7 @@ def put_beside(found: Answer, curves: Sequence[MeasuredCurve]) -> tuple[Beside, 
     )
 
 
-def as_measured(found: Answer) -> Reduced:
+def as_measured(found: Predicting) -> Reduced:
     """The equations that answer for a driven design as its file has it, in a driver with everything on."""
     assert found.reduced is not None
     return found.reduced if found.driver is None else found.driver.loaded.reduced
@@ -122,7 +135,7 @@ def _in_range(curves: Sequence[MeasuredCurve], top: float) -> list[MeasuredCurve
     return kept
 
 
-def predictor(found: Answer, reduced: Reduced, curve: MeasuredCurve) -> Predict:
+def predictor(found: Predicting, reduced: Reduced, curve: MeasuredCurve) -> Predict:
     """What gives the prediction of a curve's quantity, at its point, at any frequencies."""
     name = curve.quantity.name
     if name == "area":

@@ -54,7 +54,7 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
 
     @wraps(verb)
     def begun(*values: Any, **options: Any) -> Any:
-        from diaphragm_fem.answer.room import claim_work_areas
+        from diaphragm_fem.answer.machine.room import claim_work_areas
 
         claim_work_areas()
         return verb(*values, **options)

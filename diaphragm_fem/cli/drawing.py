@@ -30,7 +30,7 @@ def draw(
     path = check_out_file(out or Path(f"{design.stem}.dxf"), (".dxf", ".step"))
     drawn = open_design(design, change, allow_unusual).design
     if path.suffix == ".dxf":
-        from diaphragm_fem.report.drawing_out import write_dxf
+        from diaphragm_fem.report.files.drawing import write_dxf
 
         with writing_file(path), solving(design):
             write_dxf(drawn, path)
@@ -45,7 +45,7 @@ def draw(
         without = f", the coil former{glued} {kept}" if drawn.former else ""
         size = f"{solid.volume * 1e9:.6g} mm³, its half section {solid.section_area * 1e6:.6g} mm²"
         told = f"One solid in mm of {size}{without}. {AS_DRAWN}"
-    from diaphragm_fem.report.blocks import Words
+    from diaphragm_fem.report.blocks.blocks import Words
 
     if any(len(piece.wall.layers) > 1 for piece in drawn.meridian):
         told += " Layers, and what is glued over one another, are drawn as one wall."

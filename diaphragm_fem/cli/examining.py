@@ -15,9 +15,9 @@ from diaphragm_fem.errors import AnalysisError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
-    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.design.read.read import DesignFile
-    from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.report.results.folder import Tell
 
 OutFolder = Annotated[
     Path | None,
@@ -74,7 +74,7 @@ def examine(
             found = replace(found, measured=put_beside(found, curves))
         with shared.solving(design):
             moved = _stroke(file, found, tell)
-        from diaphragm_fem.report.folder import write_folder
+        from diaphragm_fem.report.results.design import write_folder
         from diaphragm_fem.report.stamp import stamp_of
 
         stamp = stamp_of(file)
@@ -83,15 +83,15 @@ def examine(
     if as_json:
         print_json(found, stroke=moved)
     elif not quiet:
-        from diaphragm_fem.report.measured_words import measured_blocks
-        from diaphragm_fem.report.summary import brief_blocks, whole_blocks
+        from diaphragm_fem.report.contents.summary import brief_blocks, whole_blocks
+        from diaphragm_fem.report.words.measured import measured_blocks
 
         brief = [*brief_blocks(found, shared.console().width), *measured_blocks(found)]
         shared.print_blocks(whole_blocks(found) if everything else brief)
         shared.say_missing(pdf, "design.html")
         if moved is not None:
-            from diaphragm_fem.report.blocks import Heading
-            from diaphragm_fem.report.stroke_page import stroke_blocks
+            from diaphragm_fem.report.blocks.blocks import Heading
+            from diaphragm_fem.report.contents.stroke import stroke_blocks
 
             shared.print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
         if everything:
@@ -118,7 +118,7 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
     """The design at large stroke, where its file asks for it."""
     if file.spec.stroke is None:
         return None
-    from diaphragm_fem.answer.stroke import evaluate_stroke
+    from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
     from diaphragm_fem.design.stroke_plan import plan_stroke
 
     plan = plan_stroke(file.spec.stroke, file.design)

@@ -42,21 +42,21 @@ def stroke(
     folder = own_folder(out, "stroke", design.stem)
     with shared.working(quiet or as_json) as tell, shared.solving(design):
         tell(f"walking the coil over its stroke{', then a solid for the second opinion' if second_opinion else ''}")
-        from diaphragm_fem.answer.stroke import evaluate_stroke
+        from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
+        from diaphragm_fem.report.results.stroke import write_stroke_folder
         from diaphragm_fem.report.stamp import stamp_of
-        from diaphragm_fem.report.stroke_files import write_stroke_folder
 
         answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion, corrected=not bare_shell)
         files = write_stroke_folder(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )
     if as_json:
-        from diaphragm_fem.report.json_text import to_json
-        from diaphragm_fem.report.stroke_files import stroke_mapping
+        from diaphragm_fem.report.files.json_text import to_json
+        from diaphragm_fem.report.files.stroke import stroke_mapping
 
         typer.echo(to_json(stroke_mapping(answer)))
     elif not quiet:
-        from diaphragm_fem.report.stroke_page import stroke_blocks
+        from diaphragm_fem.report.contents.stroke import stroke_blocks
 
         shared.print_blocks(stroke_blocks(answer))
         shared.say_files(folder, files)

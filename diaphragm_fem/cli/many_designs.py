@@ -62,11 +62,11 @@ def sweep(
     quiet: shared.Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
-    from diaphragm_fem.answer.held_signals import signals_held_back
+    from diaphragm_fem.answer.machine.held_signals import signals_held_back
     from diaphragm_fem.study.run.workers import OwnWorkers
 
     with nullcontext() if scheduler else OwnWorkers(workers) as crew:
-        from diaphragm_fem.answer.room import claim_work_areas
+        from diaphragm_fem.answer.machine.room import claim_work_areas
         from diaphragm_fem.errors import StudyError
         from diaphragm_fem.study.run.progress import Progress, show_duration
 
@@ -110,7 +110,7 @@ def sweep(
 
 def _figure_words(figure: str, value: float) -> str:
     """ "break-up frequency 16140 Hz"."""
-    from diaphragm_fem.report.study_words import naming
+    from diaphragm_fem.report.words.study import naming
 
     name = naming(figure)
     return f"{name.words} {name.text(value)}"
@@ -142,13 +142,13 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     if as_json:
         from dataclasses import asdict
 
-        from diaphragm_fem.report.json_text import to_json
+        from diaphragm_fem.report.files.json_text import to_json
 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
         return
-    from diaphragm_fem.report.blocks import Heading
-    from diaphragm_fem.report.table import Table
+    from diaphragm_fem.report.blocks.blocks import Heading
+    from diaphragm_fem.report.blocks.table import Table
 
     shared.print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
     if found.stored:
@@ -193,7 +193,8 @@ def morning(
     quiet: shared.Quiet = False,
 ) -> None:
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
-    from diaphragm_fem.report.morning import morning_blocks, write_morning
+    from diaphragm_fem.report.contents.morning import morning_blocks
+    from diaphragm_fem.report.results.morning import write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
 
     asked, wanted = shared.open_study(study, night), _read_aim(aim)

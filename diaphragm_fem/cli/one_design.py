@@ -12,9 +12,9 @@ from diaphragm_fem.cli.outputs import check_out_file, writing_file
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
-    from diaphragm_fem.answer.stroke import StrokeAnswer
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.design.read.read import DesignFile
-    from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.report.results.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
 
 OutPicture = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.")]
@@ -42,8 +42,8 @@ def profile(
         with shared.solving(design):
             mesh = mesh_meridian(drawn, top)
 
+    from diaphragm_fem.report.contents.summary import zone_blocks
     from diaphragm_fem.report.sheets.listing import OF_A_PROFILE, DrawnProfile
-    from diaphragm_fem.report.summary import zone_blocks
 
     _draw(OF_A_PROFILE[0], DrawnProfile(drawn, mesh), file, path)
     shared.print_blocks(zone_blocks(drawn))
@@ -76,7 +76,7 @@ def modes(
     if as_json:
         print_json(found, "modes")
         return
-    from diaphragm_fem.report.summary import mode_blocks
+    from diaphragm_fem.report.contents.summary import mode_blocks
 
     shared.print_blocks(mode_blocks(found))
     if out is not None:
@@ -110,7 +110,7 @@ def area(
     if as_json:
         print_json(found, "figures", "area", "zones")
         return
-    from diaphragm_fem.report.summary import area_blocks
+    from diaphragm_fem.report.contents.summary import area_blocks
 
     shared.print_blocks(area_blocks(found))
     if out is not None:
@@ -151,12 +151,12 @@ def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
 
 
 def print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
-    from diaphragm_fem.report.export import as_mapping
-    from diaphragm_fem.report.json_text import to_json
+    from diaphragm_fem.report.files.design import as_mapping
+    from diaphragm_fem.report.files.json_text import to_json
 
     data = as_mapping(found, *tables)
     if stroke is not None:
-        from diaphragm_fem.report.stroke_files import stroke_mapping
+        from diaphragm_fem.report.files.stroke import stroke_mapping
 
         data["stroke"] = stroke_mapping(stroke)
     typer.echo(to_json(data))

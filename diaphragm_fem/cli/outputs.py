@@ -49,7 +49,7 @@ def check_out_folder(folder: Path) -> None:
 
 def own_folder(out: Path | None, kind: str, stem: str) -> Path:
     """The folder of one design's results; refused before any work where they cannot go there."""
-    from diaphragm_fem.report.folder import check_folder
+    from diaphragm_fem.report.results.folder import check_folder
 
     folder = out or results_folder(kind, stem)
     check_out_folder(folder)

@@ -28,11 +28,11 @@ def materials(
         from dataclasses import asdict
 
         from diaphragm_fem.design.library.evidence import evidence_table
-        from diaphragm_fem.report.json_text import to_json
+        from diaphragm_fem.report.files.json_text import to_json
 
         typer.echo(to_json([asdict(row) for row in evidence_table(chosen)]))
         return
-    from diaphragm_fem.report.summary import material_blocks
+    from diaphragm_fem.report.contents.summary import material_blocks
 
     print_blocks(material_blocks(chosen))
 
@@ -44,9 +44,9 @@ def terms(
     import tomllib
 
     from diaphragm_fem.errors import StudyError, echo
-    from diaphragm_fem.report.table import Table
+    from diaphragm_fem.report.blocks.table import Table
 
-    known = tomllib.loads((Path(__file__).parents[1] / "report" / "terms.toml").read_text(encoding="utf-8"))
+    known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
     asked = [word.casefold() for word in words or ()]
     found = [(name, told) for name, told in known.items() if all(w in f"{name} {told}".casefold() for w in asked)]
     if not found:
@@ -65,7 +65,7 @@ def schema(
 
     found = study_schema() if study else json_schema()
     if keys:
-        from diaphragm_fem.report.table import Table
+        from diaphragm_fem.report.blocks.table import Table
 
         print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from diaphragm_fem.design.measured.measured import MeasuredCurve
     from diaphragm_fem.design.read.read import DesignFile
-    from diaphragm_fem.report.blocks import Block
-    from diaphragm_fem.report.folder import Tell
+    from diaphragm_fem.report.blocks.blocks import Block
+    from diaphragm_fem.report.results.folder import Tell
     from diaphragm_fem.study.plan.study import Study
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).")]

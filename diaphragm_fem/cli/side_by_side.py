@@ -13,7 +13,7 @@ from diaphragm_fem.cli.outputs import check_out_folder, results_folder, writing_
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.variants import NamedDesign
+    from diaphragm_fem.answer.comparison.variants import NamedDesign
 
 PARTING_COMMA = re.compile(r",(?![^{\[]*[}\]])")  # one that no table or list holds
 DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
@@ -63,8 +63,8 @@ def compare(
     check_out_folder(folder)
     with shared.working(quiet) as tell:
         tell(f"solving {len(named)} designs")
-        from diaphragm_fem.answer.comparison import beside_measured
-        from diaphragm_fem.answer.comparison import compare as lay_side_by_side
+        from diaphragm_fem.answer.comparison.comparison import beside_measured
+        from diaphragm_fem.answer.comparison.comparison import compare as lay_side_by_side
 
         with shared.solving(designs[0]):
             found = lay_side_by_side(
@@ -73,7 +73,8 @@ def compare(
         if curves:
             found = beside_measured(found, curves)
         tell("drawing")
-        from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, write_comparison
+        from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks
+        from diaphragm_fem.report.results.comparison import write_comparison
         from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):
@@ -109,13 +110,14 @@ def walls(
     check_out_folder(folder)
     with shared.working(quiet) as tell:
         tell(f"solving {len(names) * len(values)} walls")
-        from diaphragm_fem.answer.wall_grid import read_wall_grid
+        from diaphragm_fem.answer.walls.grid import read_wall_grid
 
         with shared.solving(design):
             found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
+        from diaphragm_fem.report.contents.walls import wall_grid_blocks
+        from diaphragm_fem.report.results.walls import write_wall_grid
         from diaphragm_fem.report.stamp import stamp_of
-        from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
 
         with writing_to(folder):
             files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
@@ -126,7 +128,7 @@ def walls(
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
-    from diaphragm_fem.answer.variants import read_designs, vary_together
+    from diaphragm_fem.answer.comparison.variants import read_designs, vary_together
 
     if not attempts:
         if len(paths) < 2:

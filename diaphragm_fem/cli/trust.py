@@ -43,7 +43,7 @@ def verify(
         check_out_folder(out)
     results = _run_with_bar(checks, quiet or as_json)
     if out is not None:
-        from diaphragm_fem.report.verification import write_verification
+        from diaphragm_fem.report.results.verification import write_verification
 
         with writing_to(out):
             write_verification(results, out)
@@ -82,7 +82,7 @@ def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
 
 
 def _print_results(results: list[CheckResult], everything: bool) -> None:
-    from diaphragm_fem.report.verification import brief_blocks, verification_blocks
+    from diaphragm_fem.report.contents.verification import brief_blocks, verification_blocks
 
     print_blocks(verification_blocks(results) if everything else brief_blocks(results))
     passed = sum(result.passed for result in results)
@@ -92,7 +92,7 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
 
 
 def _as_json(results: list[CheckResult]) -> str:
-    from diaphragm_fem.report.json_text import to_json
+    from diaphragm_fem.report.files.json_text import to_json
 
     names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
     return to_json(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Complex
+from diaphragm_fem.load.line import passed_on, seen
 
 
 @dataclass(frozen=True)
@@ -42,8 +43,5 @@ def separate(channels: Sequence[Complex], ends: Sequence[Complex]) -> SlotNetwor
     """Channels that never meet, each with an end of its own; transfer gives the pressure at each end's own slot."""
     t = np.stack(channels, axis=1)
     end = np.stack(ends, axis=1)
-    seen = (t[..., 0, 0] * end + t[..., 0, 1]) / (t[..., 1, 0] * end + t[..., 1, 1])
-    admittance = np.zeros((*seen.shape, seen.shape[1]), complex)
-    slots = np.arange(seen.shape[1])
-    admittance[:, slots, slots] = 1 / seen
-    return SlotNetwork(admittance, end / (t[..., 0, 0] * end + t[..., 0, 1]), end)
+    admittance = np.eye(len(ends)) / seen(t, end)[:, None]
+    return SlotNetwork(admittance, passed_on(t, end), end)

@@ -119,9 +119,19 @@ def cascade(*pieces: Complex) -> Complex:
 
 
 def seen(two_port: Complex, end: Complex) -> Complex:
-    """Impedance (F,) at the entry of a two-port that ends in `end` (F,)."""
+    """Impedance (F, ...) at the entry of a two-port (F, ..., 2, 2) that ends in `end` (F, ...)."""
     t = two_port
-    return np.asarray((t[:, 0, 0] * end + t[:, 0, 1]) / (t[:, 1, 0] * end + t[:, 1, 1]))
+    return np.asarray((t[..., 0, 0] * end + t[..., 0, 1]) / (t[..., 1, 0] * end + t[..., 1, 1]))
+
+
+def passed_on(two_port: Complex, end: Complex) -> Complex:
+    """Pressure (F, ...) at that end over the pressure at the entry."""
+    return np.asarray(end / (two_port[..., 0, 0] * end + two_port[..., 0, 1]))
+
+
+def parallel(one: Complex, other: Complex | float) -> Complex:
+    """Impedance of two side by side."""
+    return np.asarray(one * other / (one + other))
 
 
 def _two_port(t11: Complex, t12: Complex, t21: Complex, t22: Complex) -> Complex:

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Complex
 from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.load.line import parallel
 
 
 def inductive(law: Inductance, omega: ArrayLike) -> Complex:
@@ -32,11 +33,11 @@ def inductive(law: Inductance, omega: ArrayLike) -> Complex:
         case "ideal":
             return np.asarray(s * law.inductance)
         case "two-stage":
-            return np.asarray(s * law.inductance + _parallel(s * law.second_inductance, law.resistance))
+            return np.asarray(s * law.inductance + parallel(s * law.second_inductance, law.resistance))
         case "power law":
             return np.asarray(law.coefficient * s**law.exponent)
         case "semi-inductance":
-            return np.asarray(s * law.inductance + _parallel(law.coefficient * np.sqrt(s), law.resistance))
+            return np.asarray(s * law.inductance + parallel(law.coefficient * np.sqrt(s), law.resistance))
     raise ValueError(f"no inductance of the kind {law.kind!r}")
 
 
@@ -108,7 +109,3 @@ def small_signal(
         V_as=density * sound_speed**2 * area**2 * compliance,
         eta_0=density * (motor.force_factor * area) ** 2 / (2 * np.pi * sound_speed * motor.coil_resistance * mass**2),
     )
-
-
-def _parallel(a: ArrayLike, b: float) -> Complex:
-    return np.asarray(np.asarray(a) * b / (np.asarray(a) + b))

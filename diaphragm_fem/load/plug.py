@@ -16,7 +16,7 @@ from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import area_law, cascade, series
 from diaphragm_fem.load.slit import Medium, slit
-from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, with_points
+from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, nearest_of_chain, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
 PIECES, FINE = 20, 40  # cones of a channel at most (1e-4 over 15 mm at 20 kHz), and for each unit of ln S
@@ -112,9 +112,7 @@ def _gap(curves: list[Curve], front: Front) -> GapFace:
 def _widest(curves: list[Curve], plug: Array) -> float:
     """The largest distance in m from the face to the nearest place of a plug."""
     points = np.vstack([curve.point(np.linspace(0, curve.length, 9)) for curve in curves])
-    begin, step = plug[:-1], np.diff(plug, axis=0)
-    along = np.clip(np.einsum("pek,ek->pe", points[:, None] - begin, step) / (step**2).sum(axis=1), 0, 1)
-    return float(np.linalg.norm(points[:, None] - begin - along[..., None] * step, axis=2).min(axis=1).max())
+    return float(nearest_of_chain(plug, points)[1].max())
 
 
 def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:

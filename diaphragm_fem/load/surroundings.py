@@ -182,10 +182,9 @@ def _swept(face: Face) -> Array:
 
 def _even(chamber: ThinChamber, volume: float | None) -> ThinChamber:
     """A chamber with one pattern, the constant one."""
-    ones = np.linalg.lstsq(chamber.patterns, np.ones(len(chamber.patterns)), rcond=None)[0]
-    held = np.array([[ones @ matrix @ ones] for matrix in chamber.volume]).reshape(-1, 1, 1)
+    held = chamber.even_volumes[:, None, None]
     if volume is not None:
-        held *= volume / held.sum()
+        held = held * (volume / held.sum())
     return replace(
         chamber,
         conductance=np.zeros_like(held),

@@ -49,8 +49,13 @@ class ThinChamber:
     @cached_property
     def line_volume(self) -> float:
         """Volume of the gap in m3, as the patterns hold it."""
+        return float(self.even_volumes.sum())
+
+    @cached_property
+    def even_volumes(self) -> Array:
+        """The same of each width (G,): what an even pressure meets."""
         ones = np.linalg.lstsq(self.patterns, np.ones(len(self.patterns)), rcond=None)[0]
-        return float(ones @ self.volume.sum(axis=0) @ ones)
+        return np.asarray(self.volume @ ones @ ones)
 
     def shapes(self, place: Array) -> Array:
         """Values (P, N) of the patterns at distances (P,) along the line's middle."""

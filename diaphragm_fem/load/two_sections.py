@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.load.line import seen
+from diaphragm_fem.load.line import parallel, passed_on, seen
 
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
@@ -54,9 +54,9 @@ def share_exit(upper: Source, lower: Source, onward: Complex, exit_impedance: Co
     reflection r = (Z_j - line)/(Z_j + line), Z_j everything that a path meets at the junction.
     """
     ahead = seen(onward, exit_impedance)
-    down = exit_impedance / (onward[:, 0, 0] * exit_impedance + onward[:, 0, 1])  # exit over junction pressure
+    down = passed_on(onward, exit_impedance)
     total = 1 / ahead + 1 / upper.impedance + 1 / lower.impedance
-    past_lower, past_upper = _parallel(lower.impedance, ahead), _parallel(upper.impedance, ahead)
+    past_lower, past_upper = parallel(lower.impedance, ahead), parallel(upper.impedance, ahead)
     return SharedExit(
         upper=down * upper.pressure / upper.impedance / total,
         lower=down * lower.pressure / lower.impedance / total,
@@ -125,7 +125,3 @@ def _edges(frequency: Array, level: Array, band: tuple[float, float]) -> tuple[f
     first = below[-1] + 1 if below.size else 0
     last = middle + above[0] - 1 if above.size else len(frequency) - 1
     return float(frequency[first]), float(frequency[last])
-
-
-def _parallel(a: Complex, b: Complex) -> Complex:
-    return np.asarray(a * b / (a + b))

@@ -125,14 +125,15 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
     return _kinks(np.array(points))
 
 
-def along_chain(chain: Array, points: Array) -> Array:
-    """Nearest place (P,) on a chain of points (K, 2) to each point (P, 2): number of the piece plus the share of it."""
+def nearest_of_chain(chain: Array, points: Array) -> tuple[Array, Array]:
+    """Nearest place (P,) on a chain of points (K, 2) to each point (P, 2), number of the piece plus the share of it,
+    and how far away (P,) in m."""
     begin, step = chain[:-1], np.diff(chain, axis=0)
     share = np.einsum("pek,ek->pe", points[:, None] - begin, step) / (step**2).sum(axis=1)
     share = np.clip(share, 0, 1)
     away = np.linalg.norm(points[:, None] - begin - share[..., None] * step, axis=2)
-    best = np.argmin(away, axis=1)
-    return np.asarray(best + share[np.arange(len(points)), best])
+    best, row = np.argmin(away, axis=1), np.arange(len(points))
+    return best + share[row, best], away[row, best]
 
 
 def with_points(face: Array, distance: Array) -> Array:

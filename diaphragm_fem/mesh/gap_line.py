@@ -15,7 +15,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gap_face import CHORD, GapFace, along_chain
+from diaphragm_fem.mesh.gap_face import CHORD, GapFace, nearest_of_chain
 
 SHARP = 1.1 * CHORD  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
 
@@ -61,7 +61,7 @@ class GapLine:
     def place_of(self, points: Array) -> Array:
         """Distance (P,) along the line of the nearest place to each point (P, 2) of the face."""
         number = np.arange(len(self.vertex), dtype=float)
-        return np.asarray(np.interp(along_chain(self.point, points), number, self.vertex))
+        return np.asarray(np.interp(nearest_of_chain(self.point, points)[0], number, self.vertex))
 
 
 def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5e-3, widest: float = 2.0) -> GapLine:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
 from diaphragm_fem.design.design import Design, Ring
+from diaphragm_fem.design.material.material import LossFactor
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 
@@ -22,24 +24,31 @@ def _moved(curve: Curve, c_r: float, c_z: float) -> Curve:
     raise TypeError(f"only lines and arcs can be moved, received {type(curve).__name__}")
 
 
+def _with_layers(design: Design, change: Callable[[Layer], Layer]) -> Design:
+    """The same meridian, every layer of its walls changed."""
+    walls = (Wall(tuple(map(change, p.wall.layers))) for p in design.meridian)
+    return replace(
+        design, meridian=tuple(replace(p, wall=wall) for p, wall in zip(design.meridian, walls, strict=True))
+    )
+
+
 def scaled(design: Design, c: float) -> Design:
     """All lengths times c, the mass of a ring times c cubed."""
-
-    def wall(x: Wall) -> Wall:
-        return Wall(tuple(Layer(y.material, y.begin_thickness * c, y.end_thickness * c) for y in x.layers))
-
-    pieces = tuple(replace(p, curve=_moved(p.curve, c, c), wall=wall(p.wall)) for p in design.meridian)
+    larger = _with_layers(design, lambda x: Layer(x.material, x.begin_thickness * c, x.end_thickness * c))
+    pieces = tuple(replace(p, curve=_moved(p.curve, c, c)) for p in larger.meridian)
     return replace(design, meridian=pieces, ring=Ring(design.ring.mass * c**3) if design.ring else None)
 
 
 def stiffer(design: Design, c: float) -> Design:
     """Every Young's modulus times c."""
+    return _with_layers(
+        design, lambda x: replace(x, material=replace(x.material, youngs_modulus=x.material.youngs_modulus * c))
+    )
 
-    def layer(x: Layer) -> Layer:
-        return replace(x, material=replace(x.material, youngs_modulus=x.material.youngs_modulus * c))
 
-    pieces = tuple(replace(p, wall=Wall(tuple(layer(x) for x in p.wall.layers))) for p in design.meridian)
-    return replace(design, meridian=pieces)
+def lossy(design: Design, eta: float = 0.05) -> Design:
+    """The design with one loss factor in every wall."""
+    return _with_layers(design, lambda x: replace(x, material=replace(x.material, loss_factor=LossFactor((eta,)))))
 
 
 def split(design: Design) -> Design:

@@ -99,7 +99,7 @@ def test_mathieu_threshold():
 
     x'' + eta w0 x' + w0^2 (1 + e cos 2 w0 t) x = 0 grows above e = 2 eta; next order e^2 = 4e-4 of it (eta = 0.01).
     """
-    from diaphragm_fem.answer.stroke_distortion import Rocking
+    from diaphragm_fem.answer.stroke.distortion import Rocking
 
     eta, slope = 0.01, 40.0
     threshold = Rocking(100.0, eta, slope).threshold

@@ -10,7 +10,7 @@ from harsh_domes import harsh_dome
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.zones import departure_of
-from diaphragm_fem.answer.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, load_design

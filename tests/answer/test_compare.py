@@ -10,10 +10,10 @@ from spared import without_doubts
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import direct_area
-from diaphragm_fem.answer.comparison import compare, level_difference, response_of
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import Follow
-from diaphragm_fem.answer.variants import NamedDesign, read_designs, vary, vary_together
+from diaphragm_fem.answer.comparison.comparison import compare, level_difference, response_of
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import Follow
+from diaphragm_fem.answer.comparison.variants import NamedDesign, read_designs, vary, vary_together
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED

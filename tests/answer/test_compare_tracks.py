@@ -8,7 +8,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.analysis.modes.pairing import match_shapes
-from diaphragm_fem.answer.mode_tracks import Follow, follow_modes
+from diaphragm_fem.answer.comparison.mode_tracks import Follow, follow_modes
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Line

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from sampled_designs import GROUPS, sampled_design
 
-from diaphragm_fem.answer import convergence
-from diaphragm_fem.answer.convergence import converge
+from diaphragm_fem.answer.trust import convergence
+from diaphragm_fem.answer.trust.convergence import converge
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Line

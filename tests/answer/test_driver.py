@@ -9,16 +9,16 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
-from diaphragm_fem.answer import chamber_opinion
-from diaphragm_fem.answer.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
-from diaphragm_fem.answer.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver_curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver_figures import driver_figure_names
+from diaphragm_fem.answer.driver import chamber_opinion
+from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
+from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
+from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
+from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
+from diaphragm_fem.answer.driver.losses import lossy_modes
+from diaphragm_fem.answer.driver.sections import _lower, ended_twice, sections_of
 from diaphragm_fem.answer.explored import explore
-from diaphragm_fem.answer.loaded import ended, evenly_pressed, load_design_on, loaded
-from diaphragm_fem.answer.losses import lossy_modes
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.sections import _lower, ended_twice, sections_of
 from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from
@@ -29,7 +29,7 @@ from diaphragm_fem.load.motor import braking, drive
 from diaphragm_fem.load.plug import place_of_slot
 from diaphragm_fem.load.slit import open_air
 from diaphragm_fem.load.surroundings import surround
-from diaphragm_fem.mesh.gap_face import along_chain, gap_by_width
+from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
@@ -359,7 +359,7 @@ def test_wall_and_air_as_one_see_what_a_moving_body_does(stepped):
     mass = Term(csr_matrix([[2e-3]]), derivatives=MASS)
     body = Structure(0, (mass,), (), one, one, np.zeros((0, 1)), np.zeros(0))
     sweep = csr_matrix(chamber_opinion._even_flow(plug)[:, None])
-    place = along_chain(plug.face.face, chamber_opinion._points(plug))
+    place = nearest_of_chain(plug.face.face, chamber_opinion._points(plug))[0]
     found = air_before_wall(body, sweep, place, section_air(section), gas, beyond.admittance)
     rigid = air_before_rigid_face(section, gas, beyond.admittance)
     per_velocity = found.slot_end / (1j * omega * found.coil)[:, None]

@@ -9,15 +9,16 @@ import pytest
 from driver_cases import driver_data
 from report_cases import sheet, stepped_v, undriven_disc
 
-from diaphragm_fem.answer.driver import answer_driver
+from diaphragm_fem.answer.driver.driver import answer_driver
 from diaphragm_fem.answer.measured import point_row, predictor, pressure_of, put_beside
 from diaphragm_fem.design.measured.curve_file import read_measured_file
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.report.curves_out import write_for_others
-from diaphragm_fem.report.measured_words import beside_words, measured_blocks, measured_columns, peak_columns
+from diaphragm_fem.report.files.curves import write_for_others
+from diaphragm_fem.report.files.measured import measured_columns, peak_columns
 from diaphragm_fem.report.sheets.listing import of_a_measured
+from diaphragm_fem.report.words.measured import beside_words, measured_blocks
 
 F = np.geomspace(200.0, 12e3, 400)
 

@@ -8,7 +8,7 @@ import pytest
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.second_opinion import ask_second_opinion, differing
+from diaphragm_fem.answer.trust.second_opinion import ask_second_opinion, differing
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid

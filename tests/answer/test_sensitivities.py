@@ -8,26 +8,25 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.figures.definitions import apart
-from diaphragm_fem.answer import cores
-from diaphragm_fem.answer import sensitivities as table_of_changes
-from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.driver_curve import driver_scan
-from diaphragm_fem.answer.driver_figures import level_over
-from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.answer.levers import Lever, levers, with_lever
-from diaphragm_fem.answer.loaded import load_design_on
-from diaphragm_fem.answer.named_levers import as_helps, gain, named, to_turn
-from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.sensitivities import (
+from diaphragm_fem.answer.change import sensitivities as table_of_changes
+from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
+from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
+from diaphragm_fem.answer.change.sensitivities import (
     FAR,
-    Sensitivities,
-    Sensitivity,
     Tried,
     of_steps,
     sensitivities,
     trials_of_levers,
 )  # fmt: skip
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.driver.curve import driver_scan
+from diaphragm_fem.answer.driver.driver import quick_figures
+from diaphragm_fem.answer.driver.figures import level_over
+from diaphragm_fem.answer.driver.loaded import load_design_on
+from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.machine import cores
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
 
@@ -322,6 +321,9 @@ def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
         assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], rel=1e-9)
         assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], rel=1e-9)
         assert by_hand.band_hz != band
+        own = rows[key].own_band["level_spread_db"]  # beside it over the band that the driver has then
+        assert own == pytest.approx(by_hand.level_spread_db - found.base["level_spread_db"], rel=1e-9)
+        assert own != pytest.approx(change["level_spread_db"], rel=1e-3)
     assert rows["front.gap"].change["median_level_db"] != 0
 
 

@@ -17,12 +17,12 @@ from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.quick import quick_from
-from diaphragm_fem.answer.stroke import evaluate_stroke
-from diaphragm_fem.answer.stroke_distortion import _spring, distortion
-from diaphragm_fem.answer.stroke_opinion import ask_stroke_opinion
-from diaphragm_fem.answer.stroke_path import coil_loading, rest_state, stroke_path
-from diaphragm_fem.answer.stroke_stability import ORDERS, AroundStiffness, first_wrinkles
-from diaphragm_fem.answer.stroke_strength import strength_over
+from diaphragm_fem.answer.stroke.distortion import _spring, distortion
+from diaphragm_fem.answer.stroke.opinion import ask_stroke_opinion
+from diaphragm_fem.answer.stroke.path import coil_loading, rest_state, stroke_path
+from diaphragm_fem.answer.stroke.stability import ORDERS, AroundStiffness, first_wrinkles
+from diaphragm_fem.answer.stroke.strength import strength_over
+from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.design import Winding
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
@@ -403,7 +403,7 @@ def test_where_the_solid_loses_its_balance_on_the_way_it_is_said_in_millimetres(
     def lost(loading, start, gauge, stops):
         raise Unsettled("no balance", 0.6 * stops[-1])
 
-    monkeypatch.setattr("diaphragm_fem.answer.stroke_opinion.walk", lost)
+    monkeypatch.setattr("diaphragm_fem.answer.stroke.opinion.walk", lost)
     design, plan = read("metal_dome", rearmost="-0.1 mm", foremost="0.1 mm", steps=2, orders=[])
     _, front = ask_stroke_opinion(stroke_path(build_shell(design, up_to_hz=5e3), plan), plan).remarks
     assert "no second opinion at 0.1 mm: no balance of the solid was found beyond 0.06 mm on the way there" in front
@@ -413,7 +413,7 @@ def test_a_solid_that_would_take_minutes_is_given_up_and_said(monkeypatch):
     """Two corrections an end, which is fewer than any state takes."""
     design, plan = read("metal_dome", rearmost="-0.1 mm", foremost="0.1 mm", steps=2, orders=[])
     path = stroke_path(build_shell(design, up_to_hz=5e3), plan)
-    monkeypatch.setattr("diaphragm_fem.answer.stroke_opinion.MOST_WORK", 14_000)
+    monkeypatch.setattr("diaphragm_fem.answer.stroke.opinion.MOST_WORK", 14_000)
     opinion = ask_stroke_opinion(path, plan)
     told = r"no second opinion at -?0\.1 mm: a solid of 5,... unknowns was given up on the way there after 2 "
     assert not opinion.rows and len(opinion.remarks) == 2

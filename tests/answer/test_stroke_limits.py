@@ -3,11 +3,11 @@
 from functools import cache
 from pathlib import Path
 
-from diaphragm_fem.answer.stroke import evaluate_stroke
-from diaphragm_fem.answer.stroke_limits import LARGE_STRAIN, STIFF_STRAIN
+from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN
+from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
-from diaphragm_fem.report.stroke_page import bounds
+from diaphragm_fem.report.contents.stroke import bounds
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

@@ -8,8 +8,8 @@ from multiprocessing import active_children, get_context
 
 import pytest
 
-from diaphragm_fem.answer import cores
-from diaphragm_fem.answer.cores import beside, on_all_cores, others_begin
+from diaphragm_fem.answer.machine import cores
+from diaphragm_fem.answer.machine.cores import beside, on_all_cores, others_begin
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="work is shared by forking on Linux alone")
 HERE = os.getpid()

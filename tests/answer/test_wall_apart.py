@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 from wall_spans import span_of
 
-from diaphragm_fem.answer.wall_apart import apart_area, apart_hz, own_answers
-from diaphragm_fem.answer.wall_family import quick_wall
+from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
+from diaphragm_fem.answer.walls.family import quick_wall
+from diaphragm_fem.answer.walls.line import FINER
 
 TOP = 20e3
 
@@ -32,8 +33,9 @@ def test_joints_are_read_within_the_area(dome):
     (3 % while a lap's end was a neck)."""
     span, walls = dome
     some = [walls(share) for share in (0.32, 0.527, 0.717, 0.879)]
-    coarse = replace(span, expected=0, line=replace(span.line, finer=False))
-    assert span.line.finer
+    coarse = replace(span, expected=0, line=replace(span.line, care={}))
+    ((_, care),) = span.line.care.items()
+    assert care == FINER
     assert max(coarse.misread(one)[1] for one in some) > 1e-3 > 10 * max(coarse.misread(one)[0] for one in some)
     assert max(replace(span, expected=0).misread(one)[1] for one in some) < 1e-3
 

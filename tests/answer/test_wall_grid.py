@@ -5,12 +5,12 @@ import pytest
 from driver_cases import STUDIES, driver_data
 
 from diaphragm_fem.analysis.figures.definitions import difference
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.driver_figures import driver_figure_names
-from diaphragm_fem.answer.loaded import load_design_on
+from diaphragm_fem.answer.driver.driver import quick_figures
+from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.wall_family import quick_wall
-from diaphragm_fem.answer.wall_grid import read_wall_grid, wall_grid
+from diaphragm_fem.answer.walls.family import quick_wall
+from diaphragm_fem.answer.walls.grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.material.material import LossFactor, Material
@@ -161,10 +161,10 @@ def test_many_thicknesses_are_answered_from_a_span_of_each_material(monkeypatch)
     """Enough of them to pay for a span: none but the checks and the samples are solved in full."""
     solved = []
     monkeypatch.setattr(
-        "diaphragm_fem.answer.wall_grid.quick_wall",
+        "diaphragm_fem.answer.walls.grid.quick_wall",
         lambda group, *rest: solved.append(type(group).__name__) or quick_wall(group, *rest),
     )
-    monkeypatch.setattr("diaphragm_fem.answer.cores.cores", lambda: 1)
+    monkeypatch.setattr("diaphragm_fem.answer.machine.cores.cores", lambda: 1)
     found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [FILM, METAL], np.geomspace(30e-6, 90e-6, 17), up_to_hz=8e3)
     assert solved == ["WallSpan"] * 34
     # 4.1e-3 measured, of a metal: elements beside joints are shorter on the mesh of all than on its own, which itself
@@ -176,7 +176,7 @@ def test_walls_in_their_driver_are_those_solved_alone(monkeypatch):
     """A cell besides the samples, everything on: from a span that holds what the gap pushes, one air and one gap, as by
     a design of its own.
     """
-    monkeypatch.setattr("diaphragm_fem.answer.wall_grid.WORTH", 3)
+    monkeypatch.setattr("diaphragm_fem.answer.walls.grid.WORTH", 3)
     drawn = design_from(driver_data("straight_v"), folder=STUDIES)
     known = load_materials()
     grid = wall_grid(drawn, [known["PEN film"], known["paper"]], [40e-6, 55e-6, 70e-6], up_to_hz=8e3, checks=2)

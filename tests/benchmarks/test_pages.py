@@ -14,7 +14,7 @@ from sifted_study import page_of, study
 
 from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.report.page.design_page import write_design_page
+from diaphragm_fem.report.page.design import write_design_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SLOW = 4.0  # times what is asked of an idle machine

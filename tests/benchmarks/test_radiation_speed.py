@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.loaded import Vacuum, in_vacuum, load_design_on, loaded
+from diaphragm_fem.answer.driver.driver import quick_figures
+from diaphragm_fem.answer.driver.loaded import Vacuum, in_vacuum, load_design_on, loaded
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.load.air import moist_air

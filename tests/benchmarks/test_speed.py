@@ -15,10 +15,10 @@ import pytest
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
-from diaphragm_fem.answer.driver_curve import driver_curve
-from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
+from diaphragm_fem.answer.driver.curve import driver_curve
+from diaphragm_fem.answer.driver.loaded import in_vacuum, load_design_on
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.wall_grid import read_wall_grid
+from diaphragm_fem.answer.walls.grid import read_wall_grid
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from diaphragm_fem.answer.stroke import evaluate_stroke
-from diaphragm_fem.answer.stroke_figures import stroke_figures
+from diaphragm_fem.answer.stroke.figures import stroke_figures
+from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from report_cases import STUDIES
 
-import diaphragm_fem.answer.comparison
-import diaphragm_fem.answer.wall_grid
+import diaphragm_fem.answer.comparison.comparison
+import diaphragm_fem.answer.walls.grid
 import diaphragm_fem.cli.app
 import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
@@ -68,7 +68,7 @@ LONG = "x" * 300
     ["verify", "--only", "spheres", "--out", LONG],
 ], ids=lambda words: words[0])  # fmt: skip
 def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeypatch):
-    for work in ("answer.evaluate.evaluate", "answer.comparison.compare", "answer.wall_grid.read_wall_grid",
+    for work in ("answer.evaluate.evaluate", "answer.comparison.comparison.compare", "answer.walls.grid.read_wall_grid",
                  "mesh.meridian.mesh_meridian", "verify.run.run_ladder"):  # fmt: skip
         monkeypatch.setattr(f"diaphragm_fem.{work}", lambda *_, **__: pytest.fail("worked"))
     assert run(arguments) == 2

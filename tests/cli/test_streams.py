@@ -16,7 +16,7 @@ from diaphragm_fem.cli import run, shared, streams
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 RESTING = """
 import time
-from diaphragm_fem.answer import sensitivities
+from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()  # what to change is another matter
 from matplotlib.figure import Figure
 def and_rest(self, *told, save=Figure.savefig, **how):

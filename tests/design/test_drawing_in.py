@@ -332,6 +332,22 @@ def test_what_is_no_drawing(tmp_path, data, words):
         design_from({"wall": FILM, "profile": {"kind": "free", "file": "part.dxf"}}, folder=tmp_path)
 
 
+@pytest.mark.parametrize(("error", "words"), [
+    (ZeroDivisionError("division by zero"), "its numbers do not fit together"), (ValueError("8 knots"), "8 knots"),
+])  # fmt: skip
+def test_a_damaged_curve_is_named(paper, monkeypatch, error, words):
+    """Files whose splines had knots that no spline has were refused with the arithmetic's words alone."""
+    line = paper.space.add_line((2, 0), (5, 1), dxfattribs={"layer": "wall"})
+
+    def damaged(*_):
+        raise error
+
+    monkeypatch.setattr("diaphragm_fem.design.drawing.dxf.curves_of", damaged)
+    which = f"layer 'wall': the LINE with handle '{line.dxf.handle}' cannot be read"
+    with pytest.raises(DesignError, match=rf"{which} \('?{words}"):
+        paper.design()
+
+
 def test_corners_are_rounded_where_asked(paper):
     paper.space.add_lwpolyline([(2, 0), (6, 4), (10, 0)])
     assert kinks(paper.design()) == pytest.approx([pi / 2])

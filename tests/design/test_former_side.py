@@ -8,7 +8,7 @@ import pytest
 from scipy.sparse.linalg import eigsh
 from sound_section import check_sound
 
-from diaphragm_fem.answer.cautions import design_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError

@@ -20,7 +20,7 @@ from diaphragm_fem.mesh.solid_file import write_step
 from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
-from diaphragm_fem.report.drawing_out import dxf_text
+from diaphragm_fem.report.files.drawing import dxf_text
 from diaphragm_fem.report.page.moving import glue_of
 
 STUDIES = Path(__file__).parents[2] / "studies"

@@ -44,6 +44,43 @@ def test_asks(key, value, message):
     assert all(line.startswith(str(STEPPED)) for line in str(question.value).splitlines())
 
 
+SILK = 'materials."stiffly treated silk"'
+
+
+@pytest.mark.parametrize(("name", "key", "value", "message"), [
+    ("soft_dome", f"{SILK}.youngs_modulus", "50 GPa",
+     r"youngs_modulus = 50 GPa; the material that it is based on commonly has 50 MPa to 1 GPa; did you mean 50 MPa\?"),
+    ("soft_dome", f"{SILK}.youngs_modulus", "9 MPa", r"youngs_modulus = 9 MPa; .* 50 MPa to 1 GPa\n"),
+    ("soft_dome", f"{SILK}.density", {"value": "90 kg/m^3"}, r"density = 90 kg/m\^3; .* 500 kg/m\^3 to 1200 kg/m\^3\n"),
+    ("soft_dome", f"{SILK}.loss_factor", 4.0, r"silk\"\.loss_factor = 4; a loss factor is commonly up to 2\n"),
+    ("metal_dome", "materials", {"aluminium alloy": {"youngs_modulus": "7 GPa"}}, r"= 7 GPa; .* 68 GPa to 72 GPa\n"),
+    ("metal_dome", "materials", {"aluminium alloy": {"based_on": "titanium", "density": "450 kg/m^3"}},
+     r"density = 450 kg/m\^3; the material that it is based on commonly has 4510 kg/m\^3\n"),
+    ("metal_dome", "wall.thickness", "300 um",
+     r"wall to radius = 0\.021: 'dome' is 300 um thick .*; a wall of metal is commonly up to 0\.015 of the largest"),
+    ("stepped_v", "wall.thickness", "500 um",
+     r"film thickness = 500 um in '.*'; a film is commonly up to 0\.35 mm thick\n"),
+])  # fmt: skip
+def test_asks_what_a_substance_can_be_and_how_thick_a_wall_of_it_is(name, key, value, message):
+    """Each was computed from without a word: silk as stiff as a metal, a loss beyond any, walls ten times too thick."""
+    with pytest.raises(UnusualError, match=message) as question:
+        load_design(STUDIES / f"{name}.toml", {key: value})
+    assert load_design(STUDIES / f"{name}.toml", {key: value, "unusual": list(question.value.keys)}).unusual
+
+
+@pytest.mark.parametrize(("name", "change"), [
+    ("soft_dome", {f"{SILK}.youngs_modulus": "4 GPa", f"{SILK}.loss_factor": 1.5}),  # soaked in resin; rubber on it
+    ("soft_dome", {"profile.thickness": ["0.5 mm", "0.4 mm"]}), ("metal_dome", {"wall.thickness": "0.2 mm"}),
+    ("metal_dome", {"wall.material": "paper", "wall.thickness": "0.25 mm"}),
+    ("stepped_v", {"wall.thickness": "0.3 mm"}), ("stepped_v", {"coil.former.thickness": "0.3 mm"}),
+    ("stepped_v", {"wall": {"layers": [{"material": "PEN film", "thickness": "50 um"},
+     {"material": "polyurethane foam", "thickness": "1 mm"}]}}),
+])  # fmt: skip
+def test_what_is_built_is_not_asked_about(name, change):
+    """Four times the wall of the demonstrations, and what the trade coats, fills and glues (common practice)."""
+    assert load_design(STUDIES / f"{name}.toml", change).unusual == ()
+
+
 @pytest.mark.parametrize(("key", "value", "message"), [
     ("motor.force_factor", "9 kN/A", r"motor\.force_factor = 9 kN/A; a force factor is .*; did you mean 9 N/A"),
     ("rear_chamber.volume", "330 m3", r"rear_chamber\.volume = 330 m3; .* holds .*; did you mean 330 cm3\?"),

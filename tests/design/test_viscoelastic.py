@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from diaphragm_fem.answer.cautions import design_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.library.evidence import evidence_table, show_frequency
 from diaphragm_fem.design.library.library import load_materials

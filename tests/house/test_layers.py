@@ -30,10 +30,12 @@ def test_floors_and_doors_hold() -> None:
 BREAKS = [
     ("design/meridian/edge.py", "from diaphragm_fem import model", "Each floor imports only from the floors below it"),
     ("design/units/grammar.py", "import diaphragm_fem.design.read", "Folders of a design follow one another"),
+    ("answer/walls/line.py", "import diaphragm_fem.answer.evaluate", "Folders of an answer follow one another"),
+    ("report/words/verdict.py", "import diaphragm_fem.report.page", "Folders of a report follow one another"),
     ("report/__init__.py", "import skfem", "The element library enters through mesh and model"),
     ("model/structure.py", "import gmsh", "The mesher enters through the wall section"),
     ("cli/drawing.py", "import ezdxf", "Drawings in DXF are read and written at two doors"),
-    ("report/curves_out.py", "import pyuff", "Universal files are read and written at one door"),
+    ("report/files/curves.py", "import pyuff", "Universal files are read and written at one door"),
     ("study/__init__.py", "import matplotlib.pyplot", "Drawing enters through the sheets"),
     ("analysis/__init__.py", "from dask import delayed", "The distributed engine enters through one file"),
     ("study/plan/amount.py", "import simpleeval", "Expressions are evaluated at one door"),

@@ -38,7 +38,7 @@ for found in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
         ours = importlib.import_module(found.name)
         if "sys" in vars(ours):
             ours.sys = Other()  # for us alone: the libraries are those of this system
-from diaphragm_fem.answer import sensitivities
+from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()
 from diaphragm_fem.cli import _end_in_words, run
 _end_in_words()

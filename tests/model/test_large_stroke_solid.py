@@ -8,7 +8,7 @@ import pytest
 from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
-from diaphragm_fem.answer.stroke_opinion import THICK_BEND
+from diaphragm_fem.answer.stroke.opinion import THICK_BEND
 from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.read.read import load_design
@@ -84,12 +84,12 @@ def test_a_rigid_shift_costs_nothing():
     """Every point a millimetre up: no strain, whatever the law."""
     solid = BentSolid(build_solid(part("loose", [piece(Line((10e-3, 0.0), (12e-3, 0.0)), 1e-4)], FREE, FREE, 0)))
     state = np.zeros(solid.size)
-    raw = np.zeros(len(solid.model.reduction(0).unknown))
+    raw = np.zeros(len(solid.model.reduction(0).numbering.unknown))
     corner = solid.model.shapes.nodes[:, :4].ravel()
     raw[3 * corner + 2] = 1e-3
     reduction = solid.model.reduction(0)
-    free = reduction.unknown >= 0
-    state[reduction.unknown[free]] = raw[free]
+    free = reduction.numbering.unknown >= 0
+    state[reduction.numbering.unknown[free]] = raw[free]
     assert solid.drive @ state == pytest.approx(1e-3)
     assert energy(solid, state) < 1e-12 * abs(solid.structure.stiffness).max() * 1e-3**2
 

@@ -5,11 +5,12 @@ from dataclasses import replace
 import pytest
 from report_cases import metal_dome, stepped_v
 
-from diaphragm_fem.answer.levers import Lever
-from diaphragm_fem.answer.named_levers import jumps
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity, of_steps
-from diaphragm_fem.report.figure_words import THEN_NONE, bare_change, change_lines
-from diaphragm_fem.report.verdict import verdict
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.named_levers import jumps
+from diaphragm_fem.answer.change.sensitivities import of_steps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.report.words.figures import THEN_NONE, bare_change, change_lines
+from diaphragm_fem.report.words.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
 FLANK = Lever("profile.outer.rise", 6e-3, "length")
@@ -116,6 +117,22 @@ def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
     alone = Sensitivities(base, (replace(up, back=refused),))
     words = verdict(replace(stepped_v(), sensitivities=alone))
     assert f"that end gains nothing with less of {STEP.key} (refused)." in words
+
+
+def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():
+    """A wider step moved an end by 3 kHz, another mode's then; it stood before what moves the mode itself."""
+    base = {"shelf_band_octaves": 5.0, "shelf_band_to_hz": 8e3, "decoupling_hz:outer step": 757.0}
+    far = Sensitivity(STEP, {"shelf_band_to_hz": -300.0, "shelf_band_octaves": 0.5}, 0.1)
+    far = replace(far, back=Sensitivity(STEP, {"shelf_band_to_hz": -3e3, "shelf_band_octaves": -0.5}, -0.1))
+    near = Sensitivity(FLANK, {"shelf_band_to_hz": 200.0, "shelf_band_octaves": 0.1}, 0.1)
+    words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (far, near))))
+    jump = f"+3000 Hz with −10 % of {STEP.key} (another mode or zone then)"
+    assert f"moves by +200 Hz with +10 % of {FLANK.key} and {jump}." in words
+    jump = replace(far, change={"shelf_band_to_hz": 3e3, "shelf_band_octaves": 0.5}, back=None)
+    words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (jump, near))))
+    assert f"kept: +10 % of {FLANK.key} on the shelf band (+0.10 octaves)" in words
+    words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (jump,))))
+    assert f"{STEP.key} on the shelf band (+0.50 octaves; a jump to another end)" in words  # it alone helps
 
 
 def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():

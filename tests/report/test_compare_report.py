@@ -8,32 +8,35 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.answer.better import leaders
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import Follow
-from diaphragm_fem.answer.variants import NamedDesign
-from diaphragm_fem.answer.wall_grid import wall_grid
+from diaphragm_fem.answer.comparison import comparison
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import Follow
+from diaphragm_fem.answer.comparison.variants import NamedDesign
+from diaphragm_fem.answer.walls.grid import wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.blocks import Notices, Words
-from diaphragm_fem.report.comparison import (
+from diaphragm_fem.report.blocks.blocks import Notices, Words
+from diaphragm_fem.report.contents.comparison import (
     brief_blocks,
     comparison_blocks,
     comparison_verdict,
     figure_table,
     missing_table,
     track_table,
-    write_comparison,
 )
-from diaphragm_fem.report.comparison_words import show_difference, show_micro, signed
+from diaphragm_fem.report.contents.walls import wall_grid_blocks
+from diaphragm_fem.report.results.comparison import write_comparison
+from diaphragm_fem.report.results.walls import write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.walls_page import wall_grid_blocks, write_wall_grid
-from diaphragm_fem.report.winners import winners
+from diaphragm_fem.report.words.differences import show_difference
+from diaphragm_fem.report.words.winners import winners
+from diaphragm_fem.report.words.words import show_micro, signed
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
@@ -131,6 +134,8 @@ def test_it_is_said_which_design_wins_on_what(pair):
     assert "tie on: shallowest hole." in winners(replace(pair, rows=(hole,)))  # nobody hears 0.8 dB
     deeper = replace(hole, values=(-7.1, -6.0))
     assert winners(replace(pair, rows=(deeper,))) == "thickness 75 µm wins on: shallowest hole."
+    assert winners(replace(pair, rows=(replace(hole, values=(0.0, 0.0)),))) == ""  # none of either is no contest
+    assert not [row for row in figure_table(pair).rows if "shelf" in row[0]]  # nor are shelves without a step
     assert winners(replace(pair, rows=(replace(open_band, at_least=(False, True)),))).endswith("widest even band.")
     steps, over = replace(hole, name="decoupling_hz", values=(700.0, 400.0)), replace(hole, name="handed_over_hz")
     lost = replace(over, values=(2300.0, None))
@@ -177,7 +182,7 @@ def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts)
 def test_many_designs_are_told_apart_by_number_colour_and_dash_and_the_baseline_is_in_ink(pair, monkeypatch, no_doubts):
     """Eleven names and one answer for all: nothing here hangs on what is solved."""
     one = pair.evaluations[0]
-    monkeypatch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: replace(one, design=design))
+    monkeypatch.setattr(comparison, "evaluate", lambda design, **_: replace(one, design=design))
     found = compare(_thicknesses(*range(40, 84, 4)), 3, up_to_hz=6e3, orders=(0,), second_opinion=False)
     assert len({(look.colour, look.dash) for look in looks(found)}) == 11
     assert [look.number for look in looks(found)] == list(range(1, 12))

@@ -12,13 +12,13 @@ from page_cases import browser, opened  # noqa: F401
 from report_cases import MARKUP, metal_dome, stepped_v
 from spared import without_doubts
 
-from diaphragm_fem.answer.comparison import Comparison, beside_measured, compare
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.variants import NamedDesign, vary
+from diaphragm_fem.answer.comparison.comparison import Comparison, beside_measured, compare
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.report.comparison import brief_blocks, comparison_blocks, measured_beside
-from diaphragm_fem.report.page.comparison_page import comparison_data, octaves_of_change, write_comparison_page
+from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
+from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
 
@@ -36,7 +36,7 @@ def four_steps() -> Comparison:
     """The stepped V under four names, solved once: what a page of four holds and how long it is."""
     designs = vary(STUDIES / "stepped_v.toml", "wall.thickness", ["50 um", "60 um", "70 um", "80 um"])
     with pytest.MonkeyPatch.context() as patch, without_doubts():
-        patch.setattr("diaphragm_fem.answer.comparison.evaluate", lambda design, **_: stepped_v())
+        patch.setattr("diaphragm_fem.answer.comparison.comparison.evaluate", lambda design, **_: stepped_v())
         return compare(designs, 1, orders=(0,), second_opinion=False)
 
 

@@ -11,7 +11,7 @@ from report_cases import MARKUP, named_with_markup, stepped_v, undriven_disc
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.report.page.design_page import write_design_page
+from diaphragm_fem.report.page.design import write_design_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
 MOTION = "() => { const m = bench.motion(); return [m.rRe, m.rIm, m.zRe, m.zIm].map((x) => [...x]); }"

@@ -19,7 +19,7 @@ from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.plane_face import MM
 from diaphragm_fem.mesh.solid_file import write_step
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.report.drawing_out import dxf_text
+from diaphragm_fem.report.files.drawing import dxf_text
 
 CORPUS = Path(__file__).parents[1] / "corpus" / "designs"
 FILES = {

@@ -10,19 +10,33 @@ from driver_cases import STUDIES, driver_data
 from report_cases import sheet
 from spared import without_doubts
 
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.doubts import doubtful_figures
-from diaphragm_fem.answer.driver_curve import DriverCurve
+from diaphragm_fem.answer.change.levers import Lever, levers
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.figure_rows import rows_of, shared_band
+from diaphragm_fem.answer.comparison.variants import NamedDesign
+from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
-from diaphragm_fem.answer.figure_rows import rows_of, shared_band
-from diaphragm_fem.answer.levers import Lever, levers
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
-from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, figure_table, write_comparison
-from diaphragm_fem.report.driver_words import (
+from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, figure_table
+from diaphragm_fem.report.contents.summary import brief_blocks
+from diaphragm_fem.report.contents.tables import changes_title
+from diaphragm_fem.report.files.design import TABLES
+from diaphragm_fem.report.files.meaning import column_words
+from diaphragm_fem.report.page.comparison import change_rows
+from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.results.comparison import write_comparison
+from diaphragm_fem.report.results.design import write_folder
+from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.sheets.change_bars import shown_rows
+from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
+from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
     nulls,
@@ -32,23 +46,10 @@ from diaphragm_fem.report.driver_words import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.export import TABLES
-from diaphragm_fem.report.figure_words import change_lines, changed_in
-from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.meaning import column_words
-from diaphragm_fem.report.own_files import is_own
-from diaphragm_fem.report.page.comparison_page import change_rows
-from diaphragm_fem.report.page.design_page import write_design_page
-from diaphragm_fem.report.sheets.change_bars import shown_rows
-from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
-from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
-from diaphragm_fem.report.sheets.sheet import draw_sheet
-from diaphragm_fem.report.summary import brief_blocks
-from diaphragm_fem.report.tables import changes_title
-from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.verdict import limit, verdict
-from diaphragm_fem.report.winners import levels_over, winners
-from diaphragm_fem.report.words import show_area, show_hz
+from diaphragm_fem.report.words.figures import change_lines, changed_in
+from diaphragm_fem.report.words.verdict import limit, verdict
+from diaphragm_fem.report.words.winners import levels_over, winners
+from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
@@ -139,6 +140,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
 
 
+def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
+    """A departure later by 2.8 kHz brought a null into the band, and its spread from 3.6 to 12.1 dB, untold."""
+    base = found.driver.figures.figures()
+    change = {"loaded_departure_hz": 90.0, "level_spread_db": 0.05, "median_level_db": 0.3}
+    then = {"level_spread_db": 8.5, "median_level_db": 0.2, "efficiency": None}
+    row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band=then)
+    words = verdict(replace(found, sensitivities=Sensitivities(base, (row,), loaded=True)))
+    assert "+90 Hz with +10 % of front.gap (spread of the level over the band then +8.5 dB)." in words
+    spread = "the spread of the level (+0.050 dB; +8.5 dB over the band then)"
+    assert f"on the median level (+0.30 dB) and on {spread}" in words
+
+
 def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacuum(found):
     """Changes with everything on tell of other frequencies, and a rule for every dome of a thicker wall for nothing."""
     base = {"loaded_even_band_to_hz": 5e3, "loaded_shelf_band_to_hz": 5e3, "loaded_break_up_mode_hz": 9e3}
@@ -154,8 +167,8 @@ def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacu
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
-    text = "\n".join(lines)
-    assert "with everything on" in text and "can harm hearing" in text and "Worst null" in text
+    text = " ".join(lines)
+    assert "Besides, with everything on: even band" in text and "can harm hearing" in text and "Worst null" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
@@ -360,7 +373,7 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monke
     Of the keys that are told, one of the part and those of the front.
     """
     near = lambda file: (one for one in levers(file) if one.key.startswith(("wall.", "front")))  # noqa: E731
-    monkeypatch.setattr("diaphragm_fem.answer.sensitivities.levers", near)
+    monkeypatch.setattr("diaphragm_fem.answer.change.sensitivities.levers", near)
     path = tmp_path / "design.toml"
     path.write_text(to_toml(driver_data("straight_v", front__gap="20 mm")), encoding="utf-8")
     file = read_design_file(path)

@@ -15,9 +15,9 @@ from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.measured import as_measured, predictor, put_beside
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.report.measured_words import beside_words
-from diaphragm_fem.report.page.design_page import write_design_page
+from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.page.measured import MOST_POINTS, spread
+from diaphragm_fem.report.words.measured import beside_words
 
 F = np.geomspace(100.0, 7e3, 300)
 AT = (F[100], F[200])  # measured points, where nothing is read between

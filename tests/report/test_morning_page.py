@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 from filled_studies import filled
 
-from diaphragm_fem.report.blocks import Words
-from diaphragm_fem.report.morning import morning_blocks
-from diaphragm_fem.report.morning_ranking import PLATEAU, around_blocks, ranking_blocks
-from diaphragm_fem.report.morning_scatter import scatter_blocks
-from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.blocks.blocks import Words
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.morning import morning_blocks
+from diaphragm_fem.report.contents.ranking import PLATEAU, around_blocks, ranking_blocks
+from diaphragm_fem.report.contents.scatter import scatter_blocks
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.plan.wish import Wish

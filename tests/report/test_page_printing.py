@@ -10,7 +10,7 @@ from sifted_study import page_of, study
 
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.page import printing
-from diaphragm_fem.report.page.design_page import write_design_page
+from diaphragm_fem.report.page.design import write_design_page
 
 
 def test_prints_the_same_twice(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -9,16 +9,16 @@ from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.report.blocks import titled_tables
-from diaphragm_fem.report.driver_words import driver_blocks, side_by_side
-from diaphragm_fem.report.export import TABLES
-from diaphragm_fem.report.folder import write_folder
-from diaphragm_fem.report.meaning import column_words
-from diaphragm_fem.report.own_files import is_own
+from diaphragm_fem.report.blocks.blocks import titled_tables
+from diaphragm_fem.report.contents.summary import brief_blocks
+from diaphragm_fem.report.files.design import TABLES
+from diaphragm_fem.report.files.meaning import column_words
+from diaphragm_fem.report.results.design import write_folder
+from diaphragm_fem.report.results.own_files import is_own
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
-from diaphragm_fem.report.summary import brief_blocks
 from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.driver import driver_blocks, side_by_side
+from diaphragm_fem.report.words.words import show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 

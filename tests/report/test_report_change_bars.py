@@ -10,10 +10,10 @@ from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from report_cases import sheet, stepped_v
 
-from diaphragm_fem.answer.comparison import Comparison, Response
-from diaphragm_fem.answer.figure_rows import FigureRow
-from diaphragm_fem.answer.mode_tracks import Follow
-from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.comparison.comparison import Comparison, Response
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import Follow
+from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.change_bars import change_in_percent

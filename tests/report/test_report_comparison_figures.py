@@ -8,9 +8,9 @@ import pytest
 from free_designs import free_design
 from report_cases import sheet
 
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.mode_tracks import Follow
-from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.mode_tracks import Follow
+from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.read.read import load_design

@@ -20,7 +20,7 @@ from diaphragm_fem.report.sheets import modes as mode_sheets
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_PROFILE, DrawnProfile, of_an_order
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet, save_sheet
-from diaphragm_fem.report.words import show_hz, show_mass
+from diaphragm_fem.report.words.words import show_area, show_hz, show_mass
 
 
 def texts(figure) -> list[str]:
@@ -166,6 +166,16 @@ def test_profile_names_every_zone_with_sizes_mass_and_material() -> None:
     winding = next(piece.winding for piece in evaluation.design.former if piece.winding)
     assert winding.conductor and any(words.startswith(f"{winding.conductor} on ") for words in found)
     assert any("no published source" in words for words in found)
+
+
+def test_profile_tells_the_whole_wall_where_something_is_glued_on() -> None:
+    """It ended on "over 0.8 mm…": the dome's area stands on a line of its own now, a number beside its unit."""
+    area = metal_dome().area
+    found = texts(sheet(OF_A_DESIGN, "profile", metal_dome()).figure)
+    assert not [words for words in found if "…" in words]
+    first = next(k for k, words in enumerate(found) if words.startswith("aluminium alloy + treated silk*, 30"))
+    told = f"{found[first]} {found[first + 1]}".replace("\u00a0", " ")
+    assert told.endswith(f"30 µm, + 120 µm over 0.8 mm, {show_area(float(area.zone_area[0]))}")
 
 
 def test_area_sheet_draws_the_curve_and_the_response_per_newton_from_a_third_of_the_fundamental() -> None:

@@ -9,13 +9,15 @@ import pytest
 from mesh_files import read_mesh
 from report_cases import stepped_v, undriven_disc
 
-from diaphragm_fem.answer import cores
+from diaphragm_fem.answer.machine import cores
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report import export, folder, json_text, shapes_out
-from diaphragm_fem.report.own_files import is_own
-from diaphragm_fem.report.table import from_columns, write_csv
+from diaphragm_fem.report.blocks.table import from_columns, write_csv
+from diaphragm_fem.report.files import design as design_files
+from diaphragm_fem.report.files import json_text, shapes
+from diaphragm_fem.report.results import design, folder
+from diaphragm_fem.report.results.own_files import is_own
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
@@ -27,7 +29,7 @@ def rows_of(path) -> list[dict[str, str]]:
 
 def test_area_comes_back_in_full_precision(tmp_path) -> None:
     evaluation = stepped_v()
-    rows = rows_of(write_csv(tmp_path / "area.csv", from_columns(export.area_columns(evaluation))))
+    rows = rows_of(write_csv(tmp_path / "area.csv", from_columns(design_files.area_columns(evaluation))))
     total = np.array([complex(float(r["area_real_m2"]), float(r["area_imag_m2"])) for r in rows])
     np.testing.assert_array_equal(total, evaluation.area.total)
     zones = [name for name in rows[0] if name.startswith("zone_real_m2:")]
@@ -37,7 +39,7 @@ def test_area_comes_back_in_full_precision(tmp_path) -> None:
 
 def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
     evaluation = stepped_v()
-    rows = rows_of(write_csv(tmp_path / "modes.csv", from_columns(export.mode_columns(evaluation))))
+    rows = rows_of(write_csv(tmp_path / "modes.csv", from_columns(design_files.mode_columns(evaluation))))
     expected = np.concatenate([modes.frequency_hz for modes in evaluation.modes.values()])
     np.testing.assert_array_equal([float(r["frequency_hz"]) for r in rows], expected)
     kinetic = [sum(float(v) for k, v in r.items() if k.startswith("kinetic_share:")) for r in rows]
@@ -46,7 +48,7 @@ def test_modes_come_back_with_shares_that_sum_to_one(tmp_path) -> None:
 
 def test_zones_come_back_with_sizes_and_masses(tmp_path) -> None:
     evaluation = stepped_v()
-    rows = rows_of(write_csv(tmp_path / "zones.csv", from_columns(export.zone_columns(evaluation))))
+    rows = rows_of(write_csv(tmp_path / "zones.csv", from_columns(design_files.zone_columns(evaluation))))
     for row, size in zip(rows, zone_sizes(evaluation.design), strict=True):
         assert (row["zone"], float(row["mass_kg"]), float(row["width_m"])) == (size.zone.name, size.mass, size.width)
         assert row["angle_rad"] == ("" if size.angle is None else str(size.angle))
@@ -65,8 +67,8 @@ def test_what_does_not_exist_is_empty_in_csv_and_null_in_json(tmp_path) -> None:
 
 def test_json_holds_every_table_and_explains_every_name() -> None:
     evaluation = stepped_v()
-    data = json.loads(json_text.to_json(export.as_mapping(evaluation)))
-    told = {name for name, columns in export.TABLES.items() if columns(evaluation)}
+    data = json.loads(json_text.to_json(design_files.as_mapping(evaluation)))
+    told = {name for name, columns in design_files.TABLES.items() if columns(evaluation)}
     assert {"figures", "modes", "area", "second_opinion", "zones", "materials"} <= told <= set(data)
     assert data["figures"]["departure_hz"] == evaluation.figures.departure_hz
     plain = {"label", "zone", "role", "side", "material", "least_thickness_m", "largest_thickness_m"}
@@ -76,12 +78,12 @@ def test_json_holds_every_table_and_explains_every_name() -> None:
 
 
 def test_json_of_some_tables_leaves_the_others_out() -> None:
-    data = export.as_mapping(stepped_v(), "modes")
+    data = design_files.as_mapping(stepped_v(), "modes")
     assert "modes" in data and "area" not in data and "area_real_m2" not in data["meaning"]
 
 
 def test_a_design_without_drive_has_modes_and_no_area() -> None:
-    data = export.as_mapping(undriven_disc())
+    data = design_files.as_mapping(undriven_disc())
     assert "area" not in data and "figures" not in data
     assert set(data["modes"]["order"]) == {0, 1}
     json.loads(json_text.to_json(data))
@@ -89,7 +91,7 @@ def test_a_design_without_drive_has_modes_and_no_area() -> None:
 
 def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
     evaluation = stepped_v()
-    grid = read_mesh(shapes_out.write_shapes(tmp_path / "s.vtu", evaluation, 1))
+    grid = read_mesh(shapes.write_shapes(tmp_path / "s.vtu", evaluation, 1))
     surface, modes = evaluation.structures[1].surface, evaluation.modes[1]
     np.testing.assert_allclose(grid.points[:, :2], np.stack((surface.r, surface.z), axis=1))
     assert len(grid.fields) == len(modes)
@@ -106,7 +108,7 @@ def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
 
 def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
     out = tmp_path / "new" / "disc"
-    files = folder.write_folder(undriven_disc(), out)
+    files = design.write_folder(undriven_disc(), out)
     assert sorted(path.name for path in files) == sorted(path.name for path in out.iterdir())
     names = {path.name for path in files}
     assert {"summary.png", "summary.md", "profile.png", "modes_m0.png", "modes_by_order.png", "modes.csv"} <= names
@@ -118,18 +120,18 @@ def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
 
 def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
     out = tmp_path / "disc"
-    folder.write_folder(undriven_disc(), out)
+    design.write_folder(undriven_disc(), out)
     record = json.loads((out / "result.json").read_text(encoding="utf-8"))
     (out / "area.csv").write_text("of an earlier run")
     (out / "mine.txt").write_text("of the user")
     record["files"] += ["area.csv", "mine.txt", "../outside.txt"]  # by whatever hand
     (tmp_path / "outside.txt").write_text("elsewhere")
     (out / "result.json").write_text(json.dumps(record), encoding="utf-8")
-    folder.write_folder(undriven_disc(), out)
+    design.write_folder(undriven_disc(), out)
     assert not (out / "area.csv").exists()
     assert (out / "mine.txt").exists() and (tmp_path / "outside.txt").exists()
     (out / "result.json").write_text(json.dumps({**record, "files": 5}), encoding="utf-8")
-    folder.write_folder(undriven_disc(), out)
+    design.write_folder(undriven_disc(), out)
     assert (out / "mine.txt").exists()
 
 
@@ -139,7 +141,7 @@ def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch) -> None:
 
     monkeypatch.setattr(folder, "write_json", full)
     with pytest.raises(StudyError, match=r"deep/disc: the results cannot be written: No space left on device"):
-        folder.write_folder(undriven_disc(), tmp_path / "deep" / "disc")
+        design.write_folder(undriven_disc(), tmp_path / "deep" / "disc")
     assert list(tmp_path.iterdir()) == []
 
 

@@ -6,8 +6,8 @@ import pytest
 from report_cases import sheet
 from spared import without_doubts
 
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.variants import NamedDesign
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Line

@@ -8,19 +8,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.answer.stroke import evaluate_stroke
+from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
-from diaphragm_fem.report.blocks import Notices, Words
-from diaphragm_fem.report.meaning import column_words
+from diaphragm_fem.report.blocks.blocks import Notices, Words
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, show_stroke, stroke_blocks
+from diaphragm_fem.report.files.meaning import column_words
+from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
+from diaphragm_fem.report.results.stroke import write_stroke_tables
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.stroke_wall import bent_lines
-from diaphragm_fem.report.stroke_files import TABLES, stroke_mapping, write_stroke_tables
-from diaphragm_fem.report.stroke_page import NO_ALLOWABLE, show_stroke, stroke_blocks
-from diaphragm_fem.report.table import Table
-from diaphragm_fem.report.words import digits, show_area
+from diaphragm_fem.report.words.words import digits, show_area
 
 STUDIES = Path(__file__).parents[2] / "studies"
 FULL = {

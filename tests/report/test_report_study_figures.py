@@ -15,7 +15,7 @@ from diaphragm_fem.report.sheets.callouts import crowds, number_points
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
 from diaphragm_fem.report.sheets.style import drawing_style, log_ticks
-from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.scatter import Band
 
@@ -274,6 +274,15 @@ def test_the_response_stands_over_the_area_each_against_its_own_plateau(ranked) 
     assert upper.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 20 * np.log10(2)))
     assert lower.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 10.0))
     assert lower.get_xlim()[0] == pytest.approx(best.figures["fundamental_hz"] / 3, rel=0.3)
+
+
+def test_micrometres_are_printed_so_and_names_that_hold_um_stay(ranked) -> None:
+    """Every "um" was taken for a unit: a sheet said "alµminiµm alloy"."""
+    best = replace(ranked.best[0], amounts={"tread": "aluminium alloy", "thickness": "25 um"})
+    texts = [
+        text.get_text() for text in drawn(sheet(OF_A_MORNING, "best_designs", replace(ranked, best=(best,)))).texts
+    ]
+    assert {"tread aluminium alloy", "thickness 25 µm"} <= set(texts)
 
 
 def test_a_wide_scatter_column_stays_above_the_histograms(tmp_path) -> None:

@@ -8,8 +8,9 @@ from report_cases import stepped_v
 
 from diaphragm_fem.design.files.plain_text import markdown_text
 from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Material
-from diaphragm_fem.report import summary, trust
-from diaphragm_fem.report.tables import opinion_table
+from diaphragm_fem.report.contents import summary
+from diaphragm_fem.report.contents.tables import opinion_table
+from diaphragm_fem.report.words import trust
 
 
 def test_trust_gives_errors_second_opinion_and_doubtful_numbers() -> None:

@@ -10,14 +10,14 @@ from report_cases import STUDIES, metal_dome, stepped_v, undriven_disc
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.analysis.figures.zones import NearMiss
-from diaphragm_fem.answer.levers import Lever
-from diaphragm_fem.answer.second_opinion import SecondOpinion
-from diaphragm_fem.answer.sensitivities import Sensitivities, Sensitivity
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.report.figure_words import change_lines, figure_lines, figure_text, near_words
-from diaphragm_fem.report.tables import changes_title
-from diaphragm_fem.report.verdict import limit, verdict
-from diaphragm_fem.report.words import show_area, show_band, show_hz
+from diaphragm_fem.report.contents.tables import changes_title
+from diaphragm_fem.report.words.figures import change_lines, figure_lines, figure_text, near_words
+from diaphragm_fem.report.words.verdict import limit, verdict
+from diaphragm_fem.report.words.words import show_area, show_band, show_hz
 
 
 def changed(values=None, reasons=None, **parts):

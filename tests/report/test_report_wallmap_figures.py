@@ -9,7 +9,7 @@ import pytest
 from matplotlib.figure import Figure
 from report_cases import sheet
 
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Line
@@ -19,7 +19,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 from diaphragm_fem.report.sheets.walls import MAP_FIGURES
-from diaphragm_fem.report.walls_verdict import walls_verdict
+from diaphragm_fem.report.words.walls import walls_verdict
 
 KNOWN = load_materials()
 MATERIALS = tuple(KNOWN[name] for name in ("PEN film", "titanium", "beryllium"))

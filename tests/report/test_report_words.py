@@ -8,9 +8,9 @@ from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.report import words
-from diaphragm_fem.report.figure_words import bound_text
-from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words import words
+from diaphragm_fem.report.words.figures import bound_text
+from diaphragm_fem.report.words.study import naming
 
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 

@@ -9,9 +9,9 @@ from filled_studies import filled
 from page_cases import browser, opened  # noqa: F401
 from sifted_study import STUDY, figures, page_of, study
 
-from diaphragm_fem.report.morning import write_morning
 from diaphragm_fem.report.page.printing import find_browser
-from diaphragm_fem.report.page.study_page import study_data
+from diaphragm_fem.report.page.study import study_data
+from diaphragm_fem.report.results.morning import write_morning
 from diaphragm_fem.study.morning import morning
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")

@@ -1,15 +1,18 @@
 """Tables in a terminal of 80 columns: nothing wider, no cell over two lines, units with their numbers, paths whole."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 
+from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report import terminal
-from diaphragm_fem.report.blocks import Heading, Notices, Points, Words
-from diaphragm_fem.report.pages import to_markdown
-from diaphragm_fem.report.summary import area_blocks, brief_blocks, whole_blocks
-from diaphragm_fem.report.table import Table
+from diaphragm_fem.report.blocks.blocks import Heading, Notices, Points, Words
+from diaphragm_fem.report.blocks.pages import to_markdown
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.summary import area_blocks, brief_blocks, whole_blocks
 from diaphragm_fem.report.terminal import block_lines, table_lines
 
 
@@ -27,7 +30,27 @@ def test_everything_about_a_design_fits_80_columns(case) -> None:
     for blocks in (whole_blocks(answer), brief_blocks(answer, 80), area_blocks(answer)):
         lines = plain(block_lines(blocks, 80))
         assert max(map(len, lines)) <= 80
-    assert len(plain(block_lines(brief_blocks(answer, 80), 80))) <= 24  # and one more for the files
+    assert len(plain(block_lines(brief_blocks(answer, 80), 80))) <= FIRST
+
+
+STUDIES = Path(__file__).parents[2] / "studies"
+FIRST = 24 - 2  # lines of a screen, less those on what was written
+SHIPPED = [(path, {}) for path in sorted(STUDIES.glob("*.toml")) if "[study]" not in path.read_text(encoding="utf-8")]
+STUCK = {f"profile.{flank}.steps[0].tread": "0.4 mm" for flank in ("inner", "outer")}
+FULL = [*SHIPPED, (STUDIES / "stepped_v.toml", STUCK)]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("path", "change"), FULL, ids=[*(path.stem for path, _ in SHIPPED), "stuck"])
+def test_the_first_screen_holds_all_that_is_printed(path, change) -> None:
+    """Of every demonstration, and of a V whose hand-over fails, which has most to say."""
+    file = read_design_file(path, change)
+    found = evaluate(file.design, orders=(0, 1), second_opinion=False, file=file)
+    lines = plain(block_lines(brief_blocks(found, 80), 80))
+    assert len(lines) <= FIRST and max(map(len, lines)) <= 80
+    text = " ".join(lines)
+    assert ("It comes about with" in text) == (change == STUCK)
+    assert "Besides" in text and ("moving mass" in text or "largest excursion" in text)  # the verdict lacks them
 
 
 def test_a_warning_alone_is_told_to_its_end_and_two_share_the_room() -> None:

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from page_cases import browser, opened  # noqa: F401
 
-from diaphragm_fem.answer.wall_grid import WallGrid, read_wall_grid
-from diaphragm_fem.report.page.walls_page import walls_data, write_walls_page
-from diaphragm_fem.report.walls_page import wall_grid_blocks
+from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
+from diaphragm_fem.report.contents.walls import wall_grid_blocks
+from diaphragm_fem.report.page.walls import walls_data, write_walls_page
 
 STUDIES = Path(__file__).parents[2] / "studies"
 

@@ -4,10 +4,10 @@ import pytest
 from driver_cases import STUDIES
 
 from diaphragm_fem.analysis.figures.figures import DEFINITIONS
-from diaphragm_fem.answer.driver import quick_figures
-from diaphragm_fem.answer.driver_curve import driver_scan
-from diaphragm_fem.answer.driver_figures import driver_figure_names, level_over
-from diaphragm_fem.answer.loaded import in_vacuum, load_design_on
+from diaphragm_fem.answer.driver.curve import driver_scan
+from diaphragm_fem.answer.driver.driver import quick_figures
+from diaphragm_fem.answer.driver.figures import driver_figure_names, level_over
+from diaphragm_fem.answer.driver.loaded import in_vacuum, load_design_on
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import StudyError

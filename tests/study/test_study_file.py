@@ -118,6 +118,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key vary.tread: give exactly one of list, range, .*; received list, range",
         ),
         (
+            HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'list = ["1 mm", "2 mm", "1000 um"]'),
+            r"key vary.tread.list: '1000 um' stands there twice",
+        ),
+        (
             HEAD + VARY.replace('["0.5 mm", "2 mm"]', '["2 mm", "0.5 mm"]'),
             r"key vary.tread.range: must rise from its low to its high end, received \['2 mm', '0.5 mm'\]",
         ),

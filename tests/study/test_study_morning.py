@@ -12,7 +12,7 @@ from study_standin import BASE, write_study
 
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.morning import write_morning
+from diaphragm_fem.report.results.morning import write_morning
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.morning.ranking import pareto_front, rank

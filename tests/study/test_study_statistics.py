@@ -7,7 +7,7 @@ import pytest
 from filled_studies import filled
 from study_standin import solve_here, write_study
 
-from diaphragm_fem.report.morning_scatter import matter_blocks
+from diaphragm_fem.report.contents.scatter import matter_blocks
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity
 from diaphragm_fem.study.morning.results import load_results

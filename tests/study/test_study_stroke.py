@@ -5,15 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from diaphragm_fem.answer.comparison import compare
-from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES, stroke_figures, stroke_figures_of
-from diaphragm_fem.answer.stroke_path import stroke_path
-from diaphragm_fem.answer.variants import vary
+from diaphragm_fem.answer.comparison.comparison import compare
+from diaphragm_fem.answer.comparison.variants import vary
+from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES, stroke_figures, stroke_figures_of
+from diaphragm_fem.answer.stroke.path import stroke_path
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.report.study_words import naming
+from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
 from diaphragm_fem.study.run.engine import run_study

@@ -260,10 +260,10 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path, monkeypatc
     import dask
     from distributed import LocalCluster
 
-    study = write_study(tmp_path, treads=2, thicknesses=6, behaviours='["well", "kill worker"]')
-    monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 300)  # else a busy machine's are given up
+    study = write_study(tmp_path, treads=2, thicknesses=3, behaviours='["well", "kill worker"]')
+    monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 30)  # else a busy machine's are given up
     kind = {"n_workers": 2, "threads_per_worker": 1, "host": "127.0.0.1", "dashboard_address": None}
-    with dask.config.set({"distributed.comm.timeouts.connect": "300s"}), LocalCluster(**kind) as cluster:
+    with dask.config.set({"distributed.comm.timeouts.connect": "30s"}), LocalCluster(**kind) as cluster:
         summary = run_study(study, scheduler=cluster.scheduler_address, evaluator=EVALUATOR)
     with read_store(summary.store) as store:
         for row in store.rows():

@@ -140,7 +140,7 @@ def test_ctrl_c_while_the_solvers_start(tmp_path, start):
 
 @pytest.mark.parametrize("megabytes", [260, 330])  # no room to begin with, none for threads and solvers
 def test_a_command_with_little_memory_ends_in_words(megabytes, tmp_path, start):
-    """Nowhere may linear algebra ask for room that is not there: it asks without end (`answer/room.py`)."""
+    """Nowhere may linear algebra ask for room that is not there: it asks without end (`answer/machine/room.py`)."""
     limit = f"import resource; resource.setrlimit(resource.RLIMIT_AS, ({megabytes}_000_000,) * 2)\n"
     command = [*COMMAND[:2], limit + COMMAND[2], "sweep", STUDY, "--store", str(tmp_path / "cases.sqlite")]
     process = start(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -152,7 +152,7 @@ def test_a_command_with_little_memory_ends_in_words(megabytes, tmp_path, start):
 
 FULL = """
 import resource
-from diaphragm_fem.answer.room import claim_work_areas
+from diaphragm_fem.answer.machine.room import claim_work_areas
 
 claim_work_areas()
 import numpy as np

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from diaphragm_fem.report.verification import show_value, signed_percent, write_verification
+from diaphragm_fem.report.contents.verification import show_value, signed_percent
+from diaphragm_fem.report.results.verification import write_verification
 from diaphragm_fem.verify.ladder import select
 from diaphragm_fem.verify.run import run_check, run_ladder
 

@@ -73,6 +73,11 @@ class Figures:
     measures: Mapping[str, float]
     notes: tuple[str, ...] = ()
 
+    @property
+    def plateau(self) -> float:
+        """What levels of the response per newton are told against; 1 where nothing moves air."""
+        return 1.0 if self.evened is None else self.evened.plateau
+
     def __getattr__(self, name: str) -> float | None:
         """A figure by its name: figures.departure_hz."""
         if name.startswith("_") or name not in DEFINITIONS:

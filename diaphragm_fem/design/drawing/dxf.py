@@ -117,7 +117,10 @@ def _open(path: Path, place: str) -> Any:
 
 
 def _words(error: Exception) -> str:
-    return f"{type(error).__name__}: {echo(str(error))}"
+    """What the library says is wrong; an error of arithmetic or of a list says nothing that a draughtsman can use."""
+    from ezdxf.lldxf.const import DXFError
+
+    return echo(str(error)) if isinstance(error, DXFError | ValueError) else "its numbers do not fit together"
 
 
 def _unit(document: Any, asked: str | None, place: str) -> str:
@@ -154,6 +157,9 @@ def _curves(
             curves = curves_of(entity, drafting)
         except DesignError as error:
             raise DesignError(f"{place}: layer {echo(layer)}: {error}") from None
+        except Exception as error:  # the library and the numbers of a damaged curve raise all sorts
+            which = f"the {kind} with handle {echo(str(entity.dxf.get('handle', 'none')))}"
+            raise DesignError(f"{place}: layer {echo(layer)}: {which} cannot be read ({_words(error)})") from error
         for curve in curves:
             kept += 1
             free += not isinstance(curve, Line | Arc)

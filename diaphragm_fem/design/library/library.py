@@ -112,7 +112,7 @@ def _read_material(
                     f"{place}, key {quantity}: each number of the packaged file needs a kind and a source of its own"
                 )
             values[quantity] = number.law if quantity == "loss_factor" else float(number.numbers[0])
-            evidence[quantity] = number.evidence(default_source or "")
+            evidence[quantity] = replace(number.evidence(default_source or ""), before=_before(base, quantity))
         elif base is not None:
             values[quantity], evidence[quantity] = getattr(base, quantity), _inherited(base, quantity, name)
         else:
@@ -128,6 +128,13 @@ def _read_material(
         return Material(name=name, evidence=evidence, **values)
     except MaterialError as error:
         raise MaterialError(f"{file}, {error}") from error
+
+
+def _before(base: Material | None, quantity: str) -> tuple[float, float] | None:
+    """The range of a number of the material that is changed, or twice its value; None without one, or for a law."""
+    if base is None or not isinstance(value := getattr(base, quantity), float):
+        return None
+    return base.evidence[quantity].range or (value, value)
 
 
 def _inherited(base: Material, quantity: str, name: str) -> Evidence:

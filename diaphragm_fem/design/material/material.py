@@ -29,11 +29,15 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Evidence:
-    """Where one number comes from: its kind, its source in words, and the range met in practice where known (SI)."""
+    """Where one number comes from: its kind, its source in words, and the range met in practice where known (SI).
+
+    before: the range, or both times the value, of the known material that was changed into this one.
+    """
 
     kind: Kind
     source: str
     range: tuple[float, float] | None = None
+    before: tuple[float, float] | None = field(default=None, compare=False)
 
     @property
     def doubtful(self) -> bool:

@@ -16,6 +16,8 @@ from typing import Any
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.files.key_path import Step, format_path, parse_path
+from diaphragm_fem.design.library.evidence import show_loss_factor, show_number
+from diaphragm_fem.design.material.material import LossFactor, Material, Relaxation
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.design.units.grammar import split_amount
 from diaphragm_fem.design.units.units import (
@@ -33,7 +35,9 @@ IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
 MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
-RATIO = "wall to radius"  # stands for a key in `unusual`
+RATIO, FILM = "wall to radius", "film thickness"  # stand for keys in `unusual`
+STIFF = ((60e9, "metal wall to radius"), (1.5e9, "stiff wall to radius"))  # modulus in Pa from which on, and its band
+FAR = 5.0  # times beyond the range of a material's base: what fills or hardens a substance makes up to two
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ def usual_bands() -> Mapping[str, Band]:
     found: dict[str, Band] = {}
     for row in read_toml_file(FILE)["band"]:
         ends = [row.get("low"), row.get("high")]
-        dimension = None if row["keys"] == [RATIO] else _dimension_of(row["high"])
+        dimension = _dimension_of(row["high"]) if split_amount(row["high"])[1] else None
         low, high = (
             None if text is None else float(text) if dimension is None else float(read_quantity(text, dimension))
             for text in ends
@@ -131,24 +135,52 @@ def _texts(value: Any, path: tuple[Step, ...]) -> Iterator[tuple[tuple[Step, ...
 
 
 def _unusual_materials(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
-    """Of materials that stand in a file of their own."""
+    """Of materials that stand in a file of their own; a number far from what its material is based on; a loss that
+    nothing has.
+    """
     for material in design.materials:
         for quantity in ("density", "youngs_modulus"):
-            band = usual_bands()[quantity]
-            value = getattr(material, quantity)
-            if quantity in data.get("materials", {}).get(material.name, {}) or band.low <= value <= band.high:
-                continue
-            key = format_path(("materials", material.name, quantity))
-            yield Unusual(key, show(value, dimension=band.dimension or DIMENSIONS[0]), band)
+            band, value = usual_bands()[quantity], getattr(material, quantity)
+            if band.low <= value <= band.high:
+                band = _near_base(material, quantity, band)
+            elif quantity in data.get("materials", {}).get(material.name, {}):
+                continue  # asked about as it is written
+            if not band.low <= value <= band.high:
+                key, written = format_path(("materials", material.name, quantity)), show_number(quantity, value)
+                yield Unusual(key, written, band, _meant(read_quantity(written, band.dimension or DIMENSIONS[0]), band))
+        loss, band = material.loss_factor, usual_bands()["loss_factor"]
+        if isinstance(loss, LossFactor) and max(loss.values) > band.high:
+            yield Unusual(format_path(("materials", material.name, "loss_factor")), show_loss_factor(loss), band)
+
+
+def _near_base(material: Material, quantity: str, band: Band) -> Band:
+    """The band of a number about what its material is based on; `band` where it is on nothing, or known at rest."""
+    known = material.evidence.get(quantity)
+    if known is None or known.before is None or isinstance(material.loss_factor, Relaxation):
+        return band
+    low, high = known.before
+    text = " to ".join(dict.fromkeys(show_number(quantity, end) for end in (low, high)))
+    what = "the material that it is based on commonly has {}"
+    return Band(what, low / FAR, high * FAR, text, band.dimension, "the library's range")
 
 
 def _thick_walls(design: Design) -> Iterator[Unusual]:
-    band = usual_bands()[RATIO]
+    """The thickest wall of all, of what is stiff, and of films, where it is thicker than any that is formed."""
     radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
-    thickness, zone = max((piece.wall.thickest, piece.zone.name) for piece in design.meridian)
-    if thickness > band.high * radius:
-        written = f"{thickness / radius:.2g}: '{zone}' is {show(thickness)} thick at a radius of {show(radius)}"
-        yield Unusual(RATIO, written, band)
+    walls = [(RATIO, piece.wall.thickest, piece.zone.name) for piece in design.meridian]
+    for piece in (*design.meridian, *design.former):
+        for layer in piece.wall.own.layers:
+            thickness, material = max(layer.begin_thickness, layer.end_thickness), layer.material
+            kinds = [kind for least, kind in STIFF if material.youngs_modulus >= least][:1]
+            kinds += [FILM] if material.name.endswith("film") else []
+            walls += [(kind, thickness, piece.zone.name) for kind in kinds]
+    for kind in dict.fromkeys(kind for kind, *_ in walls):
+        band, (_, thickness, zone) = usual_bands()[kind], max(wall for wall in walls if wall[0] == kind)
+        if thickness > band.high * (1 if kind == FILM else radius):
+            written = f"{thickness / radius:.2g}: '{zone}' is {show(thickness)} thick at a radius of {show(radius)}"
+            film = f"{show(thickness)} in '{zone}'"
+            yield Unusual(FILM, film, band) if kind == FILM else Unusual(RATIO, written, band)
+            return
 
 
 def _meant(value: Quantity, band: Band) -> str:

@@ -19,6 +19,7 @@ from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix, csr_matrix
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.gap_section import GapSection
 from diaphragm_fem.model.air.forms import air_forms, facets_of
+from diaphragm_fem.model.quadrature import quadratics
 from diaphragm_fem.model.structure import Structure, factors
 
 
@@ -57,9 +58,8 @@ class SectionAir:
         at = self.section.place
         side = np.clip(np.searchsorted(at, place, side="right") - 1, 0, len(at) - 2)
         x = np.clip((place - at[side]) / np.diff(at)[side], 0, 1)
-        values = np.stack(((1 - x) * (1 - 2 * x), 4 * x * (1 - x), x * (2 * x - 1)), axis=1)
         rows = np.repeat(np.arange(len(place)), 3)
-        entries = (values.ravel(), (rows, self.side[side].ravel()))
+        entries = (quadratics(x)[[0, 2, 1]].T.ravel(), (rows, self.side[side].ravel()))
         return csr_matrix(coo_matrix(entries, shape=(len(place), self.flow.shape[0])))
 
 

@@ -60,12 +60,17 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
         del _KNOWN[next(iter(_KNOWN))]
     solved = [_read(key) for key in keys_of(kinds)]
     problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
-    most = max([MOST_ARMS, *(len(one.plane) for one in solved if one)])
-    whole = Excess(*(np.zeros((len(kinds), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
-    for place, one in enumerate(solved):
+    return _in_place(kinds, in_rows(solved), problem)
+
+
+def in_rows(each: Sequence[Excess | None]) -> Excess:
+    """Excess of J joints (J, ...) as `Found` has it; nothing where nothing is known."""
+    most = max([MOST_ARMS, *(len(one.plane) for one in each if one)])
+    whole = Excess(*(np.zeros((len(each), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
+    for place, one in enumerate(each):
         for all_of_them, own in zip(whole, one or (), strict=bool(one)):
             all_of_them[place][tuple(slice(n) for n in own.shape)] = own
-    return _in_place(kinds, whole, problem)
+    return whole
 
 
 def meet(keys: Iterable[Key]) -> None:

@@ -5,9 +5,9 @@ low. Where the two overlap or touch, the surround's face is held at what the for
 
     t = E' d/g across,   t = G d/g along and around,   E' = E/(1 - nu^2),   g = GROUND h,
 
-d what the face moves more and h its wall's thickness: a wall on such ground gives way beyond the end of its glue as if
-it were longer (Kanninen, Int. J. Fracture 9 (1973) 83, a beam on ground of 2 E/h; from memory). What the joint's patch
-yields of the surround stays within that stretch.
+d what the face moves more, around what its wall's middle does, and h that wall's thickness: a wall on such ground gives
+way beyond the end of its glue as if it were longer (Kanninen, Int. J. Fracture 9 (1973) 83, a beam on ground of 2 E/h;
+from memory). What the joint's patch yields of the surround stays within that stretch.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.mesh.knot_arms import Numbered, runs_of
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.quadrature import gauss
+from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
@@ -167,7 +167,7 @@ def _apart(
     """How far the surround's face moves more than the former carries it (3, 2 F): across, along, around; functions of
     the elements of surround and former at `places` in them, field by field. The surround's middle is `off` from the
     former's in m, whose normal is `across`, its face `lean` from that along its own normal."""
-    own, other = (np.array([1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2]) for x in places)
+    own, other = map(quadratics, places)
     moves = {name: np.zeros((2, len(fields), 3)) for name in "uvwb"}
     for name, turn, lever in (("u", "b", off[1]), ("w", "b", -off[0]), ("v", "q", off @ across), ("b", "b", 0.0)):
         if name in fields:

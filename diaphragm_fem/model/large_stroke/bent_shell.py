@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -14,8 +15,8 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
-from diaphragm_fem.model.large_stroke.strain_about import second_order, small_motion
-from diaphragm_fem.model.large_stroke.swept import rate_slope
+from diaphragm_fem.model.large_stroke.strain_about import forms_about, motions, second_order
+from diaphragm_fem.model.large_stroke.swept import rate_slope, second_volume
 from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
@@ -24,8 +25,19 @@ from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
 from diaphragm_fem.model.shell.shell import ShellModel
-from diaphragm_fem.model.shell.strain import STRAINS, Field, local_field, stacked
+from diaphragm_fem.model.shell.strain import STRAINS, Field
 from diaphragm_fem.model.structure import Structure
+
+
+class About(NamedTuple):
+    """A state by its unknowns (n,), what order m makes of the meridian, and strains (8, F, E, 2) and turns (9, F, E, 2)
+    of the local functions about the state."""
+
+    unknowns: Array
+    state: BentMeridian
+    terms: OrderTerms
+    strains: Array
+    turns: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,21 +176,41 @@ class BentShell:
         held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
-    def tangent(self, unknowns: Array) -> csr_matrix:
-        """Exact derivative (n, n) of `forces`, in N/m."""
-        state = self.bend(unknowns)
-        rows, turns = forms_about(state, self.line.stiff, 0)
-        blocks = element_matrices(rows, self.law, self.weight)
-        blocks += element_matrices(turns, second_order(state, self.stress(state), 0), self.weight)
+    def tangent(self, unknowns: Array, m: int = 0) -> csr_matrix:
+        """Exact derivative (n, n) of `forces`, in N/m; for m > 0 what holds small motions of that order about the
+        state."""
+        about = self.about(unknowns, m)
+        return csr_matrix(self.tangent_of_walls(about) + self.tangent_of_rest(about))
+
+    def tangent_of_walls(self, about: About) -> csr_matrix:
+        """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
+        terms, weight = about.terms, self.weight_of(about.terms)
+        blocks = element_matrices(about.strains, self.law, weight)
+        form = second_order(about.state, self.stress_with_winding(about.state), terms.m)
+        blocks += element_matrices(about.turns, form, weight)
         if self.pressure:
-            heavy = self.line.heavy
-            form = rate_slope(self.bend(unknowns, heavy))
-            moved = motions(heavy, AXISYMMETRIC)
-            blocks -= element_matrices(moved, form, self.pressure * self.band)
-        stiffness = self.numbering.matrices(self.terms.dofs, blocks)[0] + self.fixed
-        if joints := self.joints(0):
-            stiffness = stiffness + joints.stiffness(rows, self.terms)
-        return csr_matrix(stiffness)
+            blocks -= self.pressure * self.second_pressed(about)
+        return terms.numbering.matrices(terms.dofs, blocks)[0]
+
+    def tangent_of_rest(self, about: About) -> csr_matrix:
+        """Of it what joints, windings, rings and supports hold."""
+        m, joints = about.terms.m, self.joints(about.terms.m)
+        fixed = self.fixed_in(m) if m else self.fixed
+        return csr_matrix(fixed + joints.stiffness(about.strains, about.terms)) if joints else fixed
+
+    def about(self, unknowns: Array, m: int) -> About:
+        """A state and the small motions of order m about it."""
+        state = self.bend(unknowns)
+        terms = self.line.order_terms(m) if m else self.terms
+        return About(unknowns, state, terms, *forms_about(state, self.line.stiff, m))
+
+    def second_pressed(self, about: About) -> Array:
+        """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
+        slope of the first: it takes as much off the stiffness."""
+        heavy, m = self.line.heavy, about.terms.m
+        state, moved = self.bend(about.unknowns, heavy), motions(heavy, FIELDS if m else AXISYMMETRIC)
+        form = second_volume(state, m) if m else rate_slope(state)
+        return element_matrices(moved, form, self.band / (2 if m else 1))
 
     def swept(self, unknowns: Array) -> tuple[Array, Array]:
         """Swept volume per motion about the state, (Z, n) in m2 by zone, and the area (Z,) in m2 that each zone sweeps
@@ -210,6 +242,10 @@ class BentShell:
         """Quadrature weight (E, 2) times 2 pi R ds, in m2."""
         at = self.line.stiff.at
         return np.asarray(2 * np.pi * at.weight * at.r)
+
+    def weight_of(self, terms: OrderTerms) -> Array:
+        """The same (E, 2) of an order, with its own integral over the circle."""
+        return self.weight if terms.m == 0 else self.weight / 2
 
     @cached_property
     def band(self) -> Array:
@@ -247,19 +283,6 @@ def fixed_stiffness(drawn: Structure) -> csr_matrix:
     elastic = [term for term in drawn.terms if not term.derivatives]
     others = [term for term in elastic if not isinstance(term.law, Elastic) or term.made_of == GLUE]
     return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
-
-
-def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:
-    """Strains (8, F, E, Q) and turns (9, F, E, Q) of the local functions of order m about a state."""
-    fields = FIELDS if m else AXISYMMETRIC
-    found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
-    return stacked(found.strains, points.shape, fields), stacked(found.turns, points.shape, fields)
-
-
-def motions(points: LinePoints, fields: Sequence[str]) -> Array:
-    """Motions u, v, w, u', w' (5, F, E, Q) of the local functions."""
-    x, dx = local_field(points.shape, fields), local_field(points.slope, fields)
-    return stacked((x.u, x.v, x.w, dx.u, dx.w), points.shape, fields)
 
 
 def _field(values: Array) -> Field:

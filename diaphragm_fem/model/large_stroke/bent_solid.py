@@ -83,8 +83,10 @@ class BentSolid:
         for cells in self.cells:
             law = stress_slope(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
             uu, uw, ww = (_blocks(cells, law, *x) for x in ((OF_U, OF_U), (OF_U, OF_W), (OF_W, OF_W)))
-            pieces.append((cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]])))
-        return csr_matrix(self._reduction.matrix(*pieces) + self.fixed)
+            pieces.append(
+                (np.zeros(len(cells.dofs), np.int64), cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]]))
+            )
+        return csr_matrix(self._reduction.matrices(1, *pieces)[0][0] + self.fixed)
 
     def least_volume(self, unknowns: Array) -> float:
         """The smallest det F of all cells: at 0 and below the state says nothing, for a cell is turned inside out."""

@@ -7,13 +7,16 @@ omega about the director, which the wall takes of itself so that both shear comp
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
-from diaphragm_fem.model.shell.strain import Field
+from diaphragm_fem.model.shell.line import LinePoints
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.strain import Field, local_field, stacked
 
 TURNS = ("b", "q", "omega", "along'", "across'", "v'", "y_t", "y_n", "q'")
 
@@ -87,3 +90,16 @@ def second_order(state: BentMeridian, stress: Array, m: int) -> Array:
     ):
         form[first, second] = form[second, first] = value
     return form
+
+
+def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:
+    """Strains (8, F, E, Q) and turns (9, F, E, Q) of the local functions of order m about a state."""
+    fields = FIELDS if m else AXISYMMETRIC
+    found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
+    return stacked(found.strains, points.shape, fields), stacked(found.turns, points.shape, fields)
+
+
+def motions(points: LinePoints, fields: Sequence[str]) -> Array:
+    """Motions u, v, w, u', w' (5, F, E, Q) of the local functions."""
+    x, dx = local_field(points.shape, fields), local_field(points.slope, fields)
+    return stacked((x.u, x.v, x.w, dx.u, dx.w), points.shape, fields)

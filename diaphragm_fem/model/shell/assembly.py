@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.aligned import one_above_another, unchecked
 
 
@@ -40,6 +40,9 @@ def distinct(numbers: Index) -> tuple[Index, Index]:
     return np.flatnonzero(met), (np.cumsum(met) - 1)[numbers]
 
 
+ROOMY = 4  # times the entries of all blocks: in more room than that, as about a broad joint, a sort is quicker
+
+
 @dataclass(frozen=True)
 class Numbering:
     """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, factor (D,) is 1, but where one
@@ -49,6 +52,14 @@ class Numbering:
     unknown: Index
     factor: Array
     size: int
+
+    @staticmethod
+    def of(same: Index, free: Flags, factor: Array, place: Array) -> Numbering:
+        """The free ones (D,) of raw degrees of freedom numbered by their place (D,), each that is the `same` (D,) as
+        another, times a factor (D,), with it."""
+        leaders, number = np.flatnonzero(free & (same == np.arange(len(same)))), np.full(len(same), -1)
+        number[leaders[np.argsort(place[leaders], kind="stable")]] = np.arange(len(leaders))
+        return Numbering(np.where(free, number[same], -1), factor, len(leaders))
 
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
         """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
@@ -98,10 +109,12 @@ class Blocks:
         unknown = self._numbering.unknown[dofs]
         free = unknown >= 0
         factor = self._numbering.factor[dofs] * free
-        both = factor[:, :, None] * factor[:, None]
+        if not (factor == 1).all():
+            both = factor[:, :, None] * factor[:, None]
+            blocks = tuple(own * both for own in blocks)
         column = np.where(free, unknown, np.maximum(unknown.max(axis=1), 0)[:, None])  # held: nothing at a free place
         row = owner[:, None] * self._numbering.size + column
-        self._found.append((row, column, [(own * both).ravel() for own in blocks]))
+        self._found.append((row, column, [own.ravel() for own in blocks]))
 
     def sums(self) -> list[list[csr_matrix]]:
         """Sparse (n, n) of each set and owner, without zeros."""
@@ -110,14 +123,26 @@ class Blocks:
             np.minimum.at(first, row, column.min(axis=1)[:, None])
             np.maximum.at(last, row, column.max(axis=1)[:, None])
         width = np.maximum(last - first + 1, 0)
+        values = [np.concatenate([blocks[k] for *_, blocks in self._found]) for k in self._sets]
+        if width.sum() > ROOMY * len(values[0]):
+            return [self._sorted(own) for own in values]
         shift = np.cumsum(width) - width - first
         place = np.concatenate([(shift[row][:, :, None] + column[:, None]).ravel() for row, column, _ in self._found])
         row_of_place, found = np.repeat(np.arange(self._rows), width), []
-        for k in self._sets:
-            room = np.bincount(place, np.concatenate([blocks[k] for *_, blocks in self._found]), len(row_of_place))
+        for own in values:
+            room = np.bincount(place, own, len(row_of_place))
             held = np.flatnonzero(room != 0)
             row = row_of_place[held]
             starts = np.concatenate(([0], np.cumsum(np.bincount(row, minlength=self._rows))))
             entries = room[held], (held - shift[row]).astype(np.int32), starts.astype(np.int32)
             found.append(one_above_another(unchecked((self._rows, self._numbering.size), *entries)))
         return found
+
+    def _sorted(self, values: Array) -> list[csr_matrix]:
+        """The sums of one set, by a sort of all places: of the 40,000 unknowns of a harsh dome's solid, m = 2, in 0.5
+        instead of 2.4 s and 0.7 instead of 3 GB."""
+        pairs = [np.broadcast_arrays(row[:, :, None], column[:, None]) for row, column, _ in self._found]
+        row, column = (np.concatenate([own.ravel() for own in x], dtype=np.int32) for x in zip(*pairs, strict=True))
+        tall = csr_matrix((values, (row, column)), shape=(self._rows, self._numbering.size))
+        tall.eliminate_zeros()
+        return one_above_another(tall)

@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.quadrature import gauss
+from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
@@ -158,5 +158,4 @@ def _reference(counts: tuple[int, ...]) -> tuple[Array, Array, Array, Array]:
     """Places and weights (Q,) on 0...1 of all the rules side by side; quadratic functions (3, Q, 1) and
     their slopes (3, 1, Q)."""
     x, weight = (np.concatenate(both) for both in zip(*(gauss(count) for count in counts), strict=True))
-    functions, slopes = (1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2), (-3 + 4 * x, -1 + 4 * x, 4 - 8 * x)
-    return x, weight, np.array(functions)[..., None], np.array(slopes)[:, None]
+    return x, weight, quadratics(x)[..., None], np.array((-3 + 4 * x, -1 + 4 * x, 4 - 8 * x))[:, None]

@@ -38,7 +38,7 @@ def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
         else:
             for field in held_fields(mesh, end, edge):
                 held[same[_dof(mesh, end, field)]] = True
-    return _compress(same, factor, held, _to_be_met(mesh))
+    return Numbering.of(same, ~held, factor, np.tile(_to_be_met(mesh), len(FIELDS)))
 
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
@@ -125,12 +125,3 @@ def _to_be_met(mesh: MeridianMesh) -> Array:
     arc = mesh.place
     former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
     return np.where(arc < former, arc, -arc)
-
-
-def _compress(same: Index, factor: Array, held: Flags, place: Array) -> Numbering:
-    """Number the free leaders node by node, by the place (N,) of their nodes."""
-    free = (same == np.arange(len(same))) & ~held
-    unknown = np.full(len(same), -1)
-    leaders = np.flatnonzero(free)
-    unknown[leaders[np.argsort(place[leaders % len(place)], kind="stable")]] = np.arange(len(leaders))
-    return Numbering(unknown[same].astype(np.int64), factor, len(leaders))

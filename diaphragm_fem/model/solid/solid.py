@@ -131,9 +131,8 @@ class SolidModel:
             np.column_stack((section.zone_of_cell, section.material_of_cell)), axis=0, return_inverse=True
         )
         owner, terms = owner.ravel(), list[Term]()
-        stiffness = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.stiffness) for x in cells))
-        mass = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.mass) for x in cells))
-        for (zone, number), elastic, inert in zip(kinds.tolist(), stiffness, mass, strict=True):
+        matrices = to_free.matrices(len(kinds), *((owner[x.cells], x.dofs, x.stiffness, x.mass) for x in cells))
+        for (zone, number), elastic, inert in zip(kinds.tolist(), *matrices, strict=True):
             material = self.design.materials[number]
             terms += body(elastic, inert, Elastic(material), material.name, zone)
         return terms
@@ -148,7 +147,7 @@ class SolidModel:
         blocks = winding_blocks(winding, float(share.sum()), m, around, (*points, line.place[0]), points)
         nodes = self.shapes.nodes[line.cells]
         dofs = np.stack([3 * nodes + c for c in range(3)], axis=1).reshape(len(nodes), -1)
-        stiffness, mass = (to_free.matrix((dofs, block)) for block in blocks)
+        (stiffness,), (mass,) = to_free.matrices(1, (np.zeros(len(dofs), np.int64), dofs, *blocks))
         return winding_terms(winding, int(self.section.zone_of_cell[line.cells[0]]), stiffness, mass)
 
     @cached_property

@@ -25,7 +25,7 @@ from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.edge import Edge
-from diaphragm_fem.model.aligned import one_above_another
+from diaphragm_fem.model.shell.assembly import Blocks, Numbering
 from diaphragm_fem.model.solid.inside import Following
 from diaphragm_fem.model.solid.lines import CrossFace, U, V, W
 
@@ -35,45 +35,30 @@ COMPONENT = {"u": U, "v": V, "w": W}
 
 @dataclass(frozen=True)
 class Reduction:
-    """From raw degrees of freedom (3 N,) to free unknowns: raw = `raw` @ unknowns, where simple by index and sign.
+    """From raw degrees of freedom (3 N,) to free unknowns (n,): raw = `to_raw` @ unknowns.
 
-    unknown (3 N,) is -1 where held; `rules` is None, or the sparse map from the unknowns that remain after the linear
-    rules of the edges back to those numbered; following what has none of its own and moves with others.
+    numbering is of those that are free; `rules` is None, or the sparse map from the unknowns that remain after the
+    linear rules of the edges back to those numbered; following what has none of its own and moves with others.
     """
 
-    unknown: Index
-    sign: Array
-    count: int
+    numbering: Numbering
     rules: csr_matrix | None
     following: tuple[Following, ...] = ()
 
     @property
     def size(self) -> int:
-        return self.count if self.rules is None else int(self.rules.shape[1])
+        return self.numbering.size if self.rules is None else int(self.rules.shape[1])
 
-    def matrix(self, *pieces: tuple[Index, Array]) -> csr_matrix:
-        """Sparse (n, n), the sum of pieces: raw dofs (E, F) and cell blocks (E, F, F) on them."""
-        return self.matrices(1, *((np.zeros(len(dofs), np.int64), dofs, blocks) for dofs, blocks in pieces))[0]
+    def matrices(self, owners: int, *pieces: tuple[Index, Index, *tuple[Array, ...]]) -> list[list[csr_matrix]]:
+        """Sparse (n, n) of each set and of each of 0...owners - 1, the sum of its cell blocks: pieces tell owner (E,),
+        raw degrees of freedom (E, F) and blocks (E, F, F) on them of every set."""
+        every = Blocks(self.numbering, owners, len(pieces[0]) - 2)
+        for owner, dofs, *blocks in pieces:
+            every.add(owner, dofs, *blocks)
+        return [[self._ruled(one) for one in own] for own in every.sums()]
 
-    def matrices(self, owners: int, *pieces: tuple[Index, Index, Array]) -> list[csr_matrix]:
-        """Sparse (n, n) of each of 0...owners - 1, the sum of its cell blocks: pieces tell owner (E,), raw degrees of
-        freedom (E, F) and blocks (E, F, F) on them. Gathered as one matrix above another, which takes no sorting."""
-        found = [self._entries(*piece) for piece in pieces]
-        value, row, column = (np.concatenate(x) for x in zip(*found, strict=True))
-        tall = csr_matrix(coo_matrix((value, (row, column)), shape=(owners * self.count, self.count)))
-        every = one_above_another(tall)
-        return every if self.rules is None else [csr_matrix(self.rules.T @ one @ self.rules) for one in every]
-
-    def _entries(self, owner: Index, dofs: Index, blocks: Array) -> tuple[Array, NDArray, NDArray]:
-        """Values, rows and columns of the free entries of cell blocks."""
-        number, sign = self.unknown[dofs].astype(np.int32), self.sign[dofs]
-        tall = np.where(number < 0, -1, number + (self.count * owner[:, None]).astype(np.int32))
-        row, column = (np.broadcast_to(x, blocks.shape) for x in (tall[:, :, None], number[:, None, :]))
-        value = blocks * sign[:, :, None] * sign[:, None, :] if (sign < 0).any() else blocks
-        free: Flags | slice = slice(None)
-        if (number < 0).any():
-            free = (row >= 0) & (column >= 0)
-        return value[free].ravel(), row[free].ravel(), column[free].ravel()
+    def _ruled(self, matrix: csr_matrix) -> csr_matrix:
+        return matrix if self.rules is None else csr_matrix(self.rules.T @ matrix @ self.rules)
 
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""
@@ -86,9 +71,7 @@ class Reduction:
     @cached_property
     def to_raw(self) -> csr_matrix:
         """Sparse map (3 N, n) from the unknowns to all raw degrees of freedom."""
-        free = np.flatnonzero(self.unknown >= 0)
-        entries = self.sign[free], (free, self.unknown[free])
-        found = csr_matrix(entries, shape=(len(self.unknown), self.count))
+        found = self.numbering.pick(np.arange(len(self.numbering.unknown)))
         if self.following:
             found = found + self._led @ found
         return found if self.rules is None else csr_matrix(found @ self.rules)
@@ -102,7 +85,7 @@ class Reduction:
 
         row, column = all_of(lambda one: one.own[:, :, None]), all_of(lambda one: one.leading[:, None])
         value = all_of(lambda one: one.share)
-        return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.unknown),) * 2))
+        return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.numbering.unknown),) * 2))
 
 
 def reduce_unknowns(
@@ -129,12 +112,8 @@ def reduce_unknowns(
     rules: list[tuple[Index, Array]] = []
     for face, held in edges:
         rules += _edge_rules(face, held, free)
-    leader = free.ravel() & (same.ravel() == np.arange(3 * count))
-    number, leaders = np.full(3 * count, -1), np.flatnonzero(leader)
-    number[leaders[np.argsort(place[leaders // 3], kind="stable")]] = np.arange(len(leaders))
-    unknown = np.where(free.ravel(), number[same.ravel()], -1)
-    total = len(leaders)
-    return Reduction(unknown, sign.ravel(), total, _solve_rules(rules, unknown, total))
+    numbering = Numbering.of(same.ravel(), free.ravel(), sign.ravel(), np.repeat(place, 3))
+    return Reduction(numbering, _solve_rules(rules, numbering.unknown, numbering.size))
 
 
 def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Index, Array]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor, log10
 from pathlib import Path
 
-from diaphragm_fem.answer.levers import KINDS, levers
+from diaphragm_fem.answer.change.levers import KINDS, levers
 from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import DesignFile

@@ -13,10 +13,10 @@ from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
-from diaphragm_fem.report.figure_sentences import what_happens
-from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.page.colours import page_colours
-from diaphragm_fem.report.words import digits
+from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.sentences import what_happens
+from diaphragm_fem.report.words.words import digits
 
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'

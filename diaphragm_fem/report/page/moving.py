@@ -10,12 +10,12 @@ from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.report.figure_sentences import judged
-from diaphragm_fem.report.page.motion import motion_of
+from diaphragm_fem.report.page.motion import motion_of, surface_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import show_band
+from diaphragm_fem.report.words.sentences import judged
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import show_band
 
 MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
 
@@ -25,7 +25,7 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None or reduced.structure.surface is None:
         return {}
-    plateau = 1.0 if figures is None or figures.evened is None else figures.evened.plateau
+    plateau = 1.0 if figures is None else figures.plateau
     fundamental = None if figures is None else figures.fundamental_hz
     from_hz = float(area.frequency_hz[0])
     data: dict[str, Any] = {
@@ -37,6 +37,15 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
     if driver is not None:
         data["around"] = surroundings_of(driver, from_hz)
     return data
+
+
+def body_of(evaluation: Answer) -> dict[str, Any]:
+    """What there is to see of a part at rest: zones, edges, glue and, where a model knows it, its surface."""
+    design = evaluation.design
+    data = {"zones": zones_of(design), "edges": edges_of(design), "glue": glue_of(design)}
+    surfaces = (one.surface for one in evaluation.structures.values())
+    surface = next((one for one in surfaces if one is not None), None)
+    return data if surface is None else {**data, "surface": surface_of(surface)}
 
 
 def zones_of(design: Design) -> list[dict[str, Any]]:

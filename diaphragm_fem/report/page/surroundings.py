@@ -15,7 +15,7 @@ from diaphragm_fem.report.page.motion import frequency_grid
 from diaphragm_fem.report.page.packing import packed
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.load.open_side import OpenSide
     from diaphragm_fem.load.surroundings import Surroundings
 

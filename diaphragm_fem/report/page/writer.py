@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.report.pages import render
+from diaphragm_fem.report.blocks.pages import render
 from diaphragm_fem.report.stamp import Stamp
 
 EVERY_PAGE = ("base", "chart", "tables")

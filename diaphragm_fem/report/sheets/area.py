@@ -14,7 +14,6 @@ from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.figure_words import figure_lines
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -30,8 +29,9 @@ from diaphragm_fem.report.sheets.style import (
     text_width,
     zone_colours,
 )  # fmt: skip
-from diaphragm_fem.report.trust import LEAST_DB, curve_error_db
-from diaphragm_fem.report.words import digits, show_octaves
+from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.trust import LEAST_DB, curve_error_db
+from diaphragm_fem.report.words.words import digits, show_octaves
 
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
@@ -128,8 +128,7 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
 
 def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     """Response per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
-    plateau = 1.0 if figures.evened is None else figures.evened.plateau
-    level = decibels(np.abs(area.response) / plateau)
+    level = decibels(np.abs(area.response) / figures.plateau)
     axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=1)
     axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
     shown = level[area.frequency_hz >= first_shown(area, figures)]

@@ -9,7 +9,7 @@ from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tel
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, TEXT, pale
-from diaphragm_fem.report.study_words import column_naming, naming
+from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.neighbours import NEAR, slice_through
 from diaphragm_fem.study.morning.results import Column

@@ -11,8 +11,8 @@ from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, tell_inputs
 from diaphragm_fem.report.sheets.scatter import area_axis
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, frequency_axis
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import show_hz, show_micro
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.page import MOST_CURVES
@@ -100,5 +100,5 @@ def _column(sheet: Sheet, morning: Morning) -> None:
         told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.2g} at {show_hz(n.frequency_hz)}" for n in near]
         for line in told:
             top -= 4.0
-            sheet.text(226, top, line.replace("um", "µm"), size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
+            sheet.text(226, top, show_micro(line), size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
         top -= 7.0

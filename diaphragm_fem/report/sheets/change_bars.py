@@ -9,18 +9,18 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.answer.better import best_of, better
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
-from diaphragm_fem.report.comparison_words import design_names, ratio_of, show_difference
-from diaphragm_fem.report.figure_words import is_no_extreme
+from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SIDES, SMALL, SOFT_INK, TEXT, note, side_colour, text_width
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import NONE
+from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference
+from diaphragm_fem.report.words.figures import is_no_extreme
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import NONE
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 184.0, 30.0
 MOST_NAMES = 72.0  # column of the figures' names, mm, at most

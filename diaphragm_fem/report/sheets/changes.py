@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.better import better
+from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.answer.sensitivities import Sensitivity
-from diaphragm_fem.report.figure_sentences import capital
-from diaphragm_fem.report.figure_words import (
+from diaphragm_fem.report.sheets.names import fitted, shorten_apart
+from diaphragm_fem.report.sheets.sheet import Sheet
+from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
+from diaphragm_fem.report.words.figures import (
     A_JUMP,
     FAINT,
     OVER_BAND,
@@ -20,9 +22,7 @@ from diaphragm_fem.report.figure_words import (
     has_jumps,
     largest_change,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.names import fitted, shorten_apart
-from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
+from diaphragm_fem.report.words.sentences import capital
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 32.5
 KEYS = 78.0  # width of the column of keys, mm
@@ -84,7 +84,7 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0
-    sheet.text(left + 12, 20.0, "the deeper, the more of the largest change in its column; over half of it in bold",
-               size=SMALL, color=SOFT_INK)  # fmt: skip
+    words = "the deeper the tint, the nearer the largest change of its column; over half of it in bold"
+    sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
         sheet.text(left + 12, 23.6 + 3.6 * n, words, size=SMALL, color=SOFT_INK)

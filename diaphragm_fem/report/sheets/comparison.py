@@ -10,7 +10,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.ticker import MultipleLocator
 
 from diaphragm_fem.analysis.curve.curve import decibels
-from diaphragm_fem.answer.comparison import Comparison, Response, level_difference
+from diaphragm_fem.answer.comparison.comparison import Comparison, Response, level_difference
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.sheets.designs import (
     COLUMN,
@@ -129,7 +129,7 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     panels = [sheet.axes(left, bottom, width, height) for bottom, height in ((140, 54), (82, 54), (29, 49))]
     area, response, level = panels
     figures = comparison.evaluations[comparison.baseline].figures
-    plateau = 1.0 if figures is None or figures.evened is None else figures.evened.plateau
+    plateau = 1.0 if figures is None else figures.plateau
     low, high = _range(comparison, base)
     for axes in panels:
         frequency_axis(axes, low, high, label=axes is level)

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from diaphragm_fem.answer.comparison import Comparison
+from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, text_width
-from diaphragm_fem.report.words import name_materials, one, show_thickness
+from diaphragm_fem.report.words.differences import design_names
+from diaphragm_fem.report.words.words import name_materials, one, show_thickness
 
 COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
 TITLE_ROOM = 92.0  # mm in the title block

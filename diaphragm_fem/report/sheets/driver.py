@@ -10,7 +10,6 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.driver_words import show_null
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -25,9 +24,10 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
+from diaphragm_fem.report.words.driver import show_null
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
@@ -94,7 +94,7 @@ def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
     if driver.sections is not None:
         size = np.abs(driver.sections.impedance)
         axes.plot(f, size, color=INK, lw=1.0, ls=(0, (4, 2)), label="with the second section")
-    axes.set_ylabel("ohm")
+    axes.set_ylabel("impedance, ohm")
     axes.set_ylim(0, None)
     beside = axes.twinx()
     beside.grid(False)
@@ -150,7 +150,7 @@ def load_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
-    from diaphragm_fem.answer.losses import RADIATED
+    from diaphragm_fem.answer.driver.losses import RADIATED
 
     curve, f = driver.curve, driver.curve.frequency_hz
     if curve.electrical_power is None:

@@ -12,7 +12,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from diaphragm_fem.report.sheets.sheet import Listed, Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
-from diaphragm_fem.report.words import one
+from diaphragm_fem.report.words.words import one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.run import RungSummary, percent, summarise
 

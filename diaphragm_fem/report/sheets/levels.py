@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.driver_curve import DriverCurve
-from diaphragm_fem.answer.figure_rows import shared_band
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import shared_band
+from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.report.sheets.designs import list_designs, looks
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, frequency_axis, pale

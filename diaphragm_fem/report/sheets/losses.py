@@ -10,10 +10,10 @@ from matplotlib.axes import Axes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, legend_beside, log_axis, note
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.losses import LossyModes
+    from diaphragm_fem.answer.driver.losses import LossyModes
 
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 

@@ -9,10 +9,10 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.measured_words import beside_words
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.measured import beside_words
+from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside

@@ -19,6 +19,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
+from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.sheets.sheet import Box, Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -33,8 +34,7 @@ from diaphragm_fem.report.sheets.style import (
     show_tick,
     zone_colours,
 )
-from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.words import show_hz
 
 Pair = tuple[float, float]
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK
-from diaphragm_fem.report.study_words import inputs_words
+from diaphragm_fem.report.words.study import inputs_words
 from diaphragm_fem.study.morning import Morning
 
 LINE, BEST, CLOUD = CYCLE[0], CYCLE[2], "#b4bdc6"

@@ -12,10 +12,10 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.section import draw_section
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, PATCH, SOFT_INK, frequency_axis, note, zone_colours
-from diaphragm_fem.report.words import one
+from diaphragm_fem.report.words.words import one
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 AIR = "#dfeaf3"
 RANGE_DB = 40.0

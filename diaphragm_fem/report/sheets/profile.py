@@ -17,7 +17,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.sheets.glued_details import draw_details
-from diaphragm_fem.report.sheets.names import fitted, shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.section import (
     axes_to_scale,
     bounds,
@@ -30,7 +30,15 @@ from diaphragm_fem.report.sheets.section import (
 )
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
-from diaphragm_fem.report.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
+from diaphragm_fem.report.words.words import (
+    name_materials,
+    pieces_of,
+    show_area,
+    show_mass,
+    show_mm,
+    show_thickness,
+    with_units,
+)
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
 CHAIN = (64.0, 14.0)  # foot and height of the chain of widths below it, mm
@@ -135,7 +143,7 @@ def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], 
     axes.set_ylabel("wall, µm")
 
 
-TABLE_TEXT = 7.6
+TABLE_TEXT, MADE_LINE = 7.6, 3.4
 
 
 def _zone_table(
@@ -147,25 +155,32 @@ def _zone_table(
     for words, right in COLUMNS:
         sheet.text(right, y, words, size=SMALL, color=SOFT_INK, ha="right")
     sheet.line(LEFT, y - 2, RIGHT, y - 2)
-    line = min(9.4, 125 / (len(design.zones) + 0.5))
+    made = [_made_of(design, size.zone, area) for size in sizes]
+    more = sum(len(lines) - 1 for lines in made) * MADE_LINE
+    line = min(9.4, (125 - more) / (len(design.zones) + 0.5))
     y -= 6.5
     names = shorten_apart([short_name(size.zone.name) for size in sizes], COLUMNS[0][1] - LEFT - 13, 1.13 * TABLE_TEXT)
-    for size, name in zip(sizes, names, strict=True):
-        pieces = pieces_of(design, size.zone)
+    for size, name, lines in zip(sizes, names, made, strict=True):
         sheet.box(LEFT, y - 3.4, 3.2, 6.0, colours[size.zone])
         sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
         angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
         told = (*(show_mm(x).removesuffix(" mm") for x in (size.width, size.height)), angle, show_mass(size.mass))
         for (_, right), words in zip(COLUMNS, told, strict=True):
             sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
-        made = [f"{name_materials(pieces)}, {show_thickness(pieces)}"]
-        made += [show_area(area[size.zone])] if area.get(size.zone) else []
-        sheet.text(LEFT + 5, y - 3.6, fitted(", ".join(made), RIGHT - LEFT - 5, SMALL), size=SMALL, color=SOFT_INK)
-        y -= line
+        for k, words in enumerate(lines):
+            sheet.text(LEFT + 5, y - 3.6 - k * MADE_LINE, words, size=SMALL, color=SOFT_INK)
+        y -= line + (len(lines) - 1) * MADE_LINE
     sheet.line(LEFT, y + 3.2, RIGHT, y + 3.2)
     total = sum(size.mass for size in sizes) + (design.ring.mass if design.ring else 0.0)
     sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total)}", size=TABLE_TEXT, ha="right")
     return y - 4.6
+
+
+def _made_of(design: Design, zone: Zone, area: Mapping[Zone, float]) -> list[str]:
+    """Material, thickness and rigid area of a zone, on as many lines as they take."""
+    pieces, width = pieces_of(design, zone), RIGHT - LEFT - 5
+    told = [f"{name_materials(pieces)}, {show_thickness(pieces)}", *([show_area(area[zone])] if area.get(zone) else [])]
+    return [fitted(words, width, SMALL) for words in folded_to(with_units(", ".join(told)), width, SMALL)]
 
 
 def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) -> float:

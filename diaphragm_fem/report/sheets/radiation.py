@@ -11,11 +11,11 @@ from matplotlib.projections.polar import PolarAxes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver_curve import DriverCurve
-    from diaphragm_fem.answer.radiated import Radiated
+    from diaphragm_fem.answer.driver.curve import DriverCurve
+    from diaphragm_fem.answer.driver.radiated import Radiated
 
 LEFT, WIDTH = 22.0, 190.0
 ANGLES = (0, 30, 45, 60, 90)
@@ -36,13 +36,10 @@ def _curve(found: Answer) -> tuple[DriverCurve, Radiated]:
 
 def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     """Levels on the axis and off it, width of the beam, directivity index."""
-    from diaphragm_fem.answer.driver_curve import decibels
-
     curve, front = _curve(found)
     f, driven = curve.frequency_hz, curve.current is not None
     axes = sheet.axes(LEFT, 112, WIDTH, 86)
-    pressure = front.pressure(front.distance, ANGLES)
-    levels = decibels(pressure * curve.voltage) if driven else 20 * np.log10(np.abs(pressure / pressure[:, :1]))
+    levels = curve.levels_at(ANGLES)
     for k, angle in enumerate(ANGLES):
         look = {"color": INK, "lw": 1.7} if angle == 0 else {"color": CYCLE[k % len(CYCLE)], "lw": 1.0}
         axes.plot(f, levels[:, k], label="on the axis" if angle == 0 else f"{angle}° off", **look)
@@ -83,7 +80,7 @@ def directivity_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_map(axes: Axes, front: Radiated) -> None:
-    from diaphragm_fem.answer.radiated import DEGREES
+    from diaphragm_fem.answer.driver.radiated import DEGREES
 
     f, level = front.frequency_hz, front.directivity_db
     even = np.geomspace(min(max(f[0], FROM_HZ), f[-1] / 4), f[-1], COLUMNS)
@@ -105,7 +102,7 @@ def _draw_map(axes: Axes, front: Radiated) -> None:
 
 
 def _draw_curves(sheet: Sheet, front: Radiated) -> None:
-    from diaphragm_fem.answer.radiated import DEGREES
+    from diaphragm_fem.answer.driver.radiated import DEGREES
 
     axes = sheet.figure.add_axes(
         (40 / sheet.width, 12 / sheet.height, 165 / sheet.width, 92 / sheet.height), projection="polar"

@@ -6,12 +6,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from diaphragm_fem.report.comparison_words import signed
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
-from diaphragm_fem.report.study_words import naming, yield_words
-from diaphragm_fem.report.words import one
+from diaphragm_fem.report.words.study import naming, yield_words
+from diaphragm_fem.report.words.words import one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.scatter import PERCENTILES, Band
 

@@ -1,4 +1,4 @@
-"""Force, stiffness, area and compliance volume over stroke; modes over stroke; harmonics over frequency."""
+"""Force, stiffness, area and equivalent air volume over stroke; modes over stroke; harmonics over frequency."""
 
 from __future__ import annotations
 
@@ -11,9 +11,16 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import NullLocator
 
-from diaphragm_fem.answer.stroke import StrokeAnswer
-from diaphragm_fem.answer.stroke_limits import Limit
+from diaphragm_fem.answer.stroke.limits import Limit
+from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.contents.stroke import (
+    area_slope,
+    drive_level,
+    is_unstable,
+    show_force_per_length,
+    show_stroke,
+)
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -27,15 +34,7 @@ from diaphragm_fem.report.sheets.style import (
     frequency_axis,
     log_axis,
 )  # fmt: skip
-from diaphragm_fem.report.stroke_page import (
-    area_slope,
-    drive_level,
-    is_unstable,
-    show_force_per_length,
-    show_stroke,
-    signed,
-)
-from diaphragm_fem.report.words import digits, show_area, show_hz, show_share
+from diaphragm_fem.report.words.words import digits, show_area, show_hz, show_share, signed_digits
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
 MARKERS = ("o", "s", "^", "D", "v")
@@ -48,7 +47,7 @@ BY_ITSELF = ("a snap", "folds", "rocking by itself", "the last state")  # what t
 
 
 def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
-    """Sheet with force, stiffness, area and compliance volume over stroke, and the figures in words."""
+    """Sheet with force, stiffness, area and equivalent air volume over stroke, and the figures in words."""
     path = answer.path
     stroke, rest = 1e3 * path.stroke, path.rest
     remark = f"{len(path.stroke)} states of balance; grey: as at rest; letters: what ends the stroke"
@@ -59,7 +58,7 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     _panel(panels[1], stroke, path.stiffness / 1e3, rest_stiffness, "stiffness, N/mm")
     _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
     volume = 1e6 * path.compliance_volume
-    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "compliance volume, cm³")
+    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "equivalent air volume, cm³")
     for axes in panels:
         axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
         _mark_limits(axes, answer)
@@ -161,7 +160,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
         ("coil", show_stroke(answer.path.stroke[answer.path.rest])),
         ("stiffness", show_force_per_length(answer.rest_stiffness)),
         ("area", show_area(answer.rest_area)),
-        ("area per mm of stroke", f"{signed(area_slope(answer))} %"),
+        ("area per mm of stroke", f"{signed_digits(area_slope(answer), 2)} %"),
     ]
     for quantity in ("stiffness", "area"):
         lines.append((f"{quantity.capitalize()} changed by", ""))

@@ -8,12 +8,12 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from diaphragm_fem.answer.stroke import StrokeAnswer
+from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.report.contents.stroke import show_stroke
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, fitting_scale
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, DASHED, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
-from diaphragm_fem.report.stroke_page import show_stroke
 
 REAR, FRONT = "#14507d", "#cc4a1b"
 STEPS_ALONG = 12  # chords per element in pictures

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.driver_words import headlines, side_by_side
-from diaphragm_fem.report.figure_words import figure_lines
+from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
     draw_marks,
@@ -21,10 +20,11 @@ from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_han
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
-from diaphragm_fem.report.tables import COIL_STILL_WORDS, felt_at_coil
-from diaphragm_fem.report.trust import cautions, trust_points
-from diaphragm_fem.report.verdict import verdict
-from diaphragm_fem.report.words import one, show_hz, with_units
+from diaphragm_fem.report.words.driver import headlines, side_by_side
+from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.trust import cautions, trust_points
+from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.words import one, show_hz, with_units
 
 LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0

@@ -10,16 +10,16 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
-from diaphragm_fem.answer.comparison import Comparison
-from diaphragm_fem.answer.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.report.comparison_words import design_names
 from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
 from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
 from diaphragm_fem.report.sheets.names import without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
-from diaphragm_fem.report.words import show_hz
+from diaphragm_fem.report.words.differences import design_names
+from diaphragm_fem.report.words.words import show_hz
 
 DASHES = (0, (2.2, 1.4))
 LINE_OF_TEXT = 3.1  # mm

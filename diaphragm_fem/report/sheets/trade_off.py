@@ -11,8 +11,8 @@ from diaphragm_fem.report.sheets.callouts import number_points
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, BEST, CLOUD, LINE, NEAR_MISS, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import SMALL, pale
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.words import one
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 

@@ -12,14 +12,14 @@ from matplotlib.ticker import NullLocator
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.better import better
-from diaphragm_fem.answer.wall_grid import WallGrid
+from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.sheets.style import ALARM, BETTER, NEITHER, SMALL, SOFT_INK, TEXT, pale, text_width
-from diaphragm_fem.report.study_words import naming
-from diaphragm_fem.report.walls_verdict import reached
-from diaphragm_fem.report.words import digits
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.walls import reached
+from diaphragm_fem.report.words.words import digits
 
 DEEPEST = 0.5  # of a tint, mixed with white: ink is read on it
 NUMBER_SIZES = (6.2, 5.4)  # the smaller one only where it gives every column its number

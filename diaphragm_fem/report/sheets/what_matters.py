@@ -11,12 +11,12 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from diaphragm_fem.report.morning_scatter import TOO_FEW, too_few_words
+from diaphragm_fem.report.contents.scatter import TOO_FEW, too_few_words
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
-from diaphragm_fem.report.study_words import column_naming, naming
+from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
 from diaphragm_fem.study.plan.amount import amount_in_si

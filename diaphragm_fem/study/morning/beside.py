@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts

@@ -8,9 +8,9 @@ from typing import Any
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.analysis.figures.thresholds import Threshold, threshold_of
-from diaphragm_fem.answer.one_thread import one_thread
+from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_of
-from diaphragm_fem.answer.second_opinion import differing
+from diaphragm_fem.answer.trust.second_opinion import differing
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.study import Recipe

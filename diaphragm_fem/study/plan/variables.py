@@ -9,7 +9,7 @@ from typing import Any
 
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression
 from diaphragm_fem.study.plan.study import SPREADS, Variable
@@ -52,10 +52,15 @@ def read_variable(
         raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
     count = night_count or given.count
     if source == "list":
+        seen: set[Any] = set()
         for value in given_as[source]:
             part = split_amount(value)
             if part is not None:
                 _check_kind(f"{where}.list", part[1], nominals, given.of, value)
+            meant = value if part is None else amount_in_si(value)
+            if meant in seen:
+                raise StudyError(f"{where}.list: {echo(value)} stands there twice; keep one")
+            seen.add(meant)
         return Variable(name, keys, "list", tuple(given_as[source]), "", given.of, len(given_as[source]))
     if source == "ratio":
         return Variable(name, keys, "list", (float(given_as[source]),), "", given.of, 1)

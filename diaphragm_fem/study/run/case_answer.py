@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.answer.cautions import design_cautions
 from diaphragm_fem.answer.quick import Quick, quick
-from diaphragm_fem.answer.stroke_figures import stroke_figures_of
+from diaphragm_fem.answer.stroke.figures import stroke_figures_of
+from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Recipe
@@ -47,8 +47,8 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     if design.driver is None:
         result = shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
     else:  # cases that share a diaphragm share its solution
-        from diaphragm_fem.answer.driver import quick_figures  # a tenth of what a solver needs to start
-        from diaphragm_fem.answer.loaded import load_design_on
+        from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
+        from diaphragm_fem.answer.driver.loaded import load_design_on
 
         found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
         result, loaded = found.vacuum.quick(wanted), quick_figures(found, wanted.bands).figures()

@@ -20,8 +20,8 @@ from typing import Any
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
-from diaphragm_fem.answer.driver_figures import driver_figure_names
-from diaphragm_fem.answer.stroke_figures import STROKE_FIGURES
+from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError, lacks_memory
 from diaphragm_fem.model.joint.trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases

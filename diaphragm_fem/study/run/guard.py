@@ -137,7 +137,7 @@ class Guard:
         command = [
             sys.executable,
             "-c",
-            "from diaphragm_fem.answer.room import claim_work_areas; claim_work_areas(); "
+            "from diaphragm_fem.answer.machine.room import claim_work_areas; claim_work_areas(); "
             f"from diaphragm_fem.study.run.solver_process import serve; serve({theirs.fileno()}, {os.getpid()})",
         ]
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.quick import Quick
-from diaphragm_fem.answer.wall_family import (
+from diaphragm_fem.answer.walls.family import (
     HELD,
     SAMPLED,
     TRIED,
@@ -29,7 +29,7 @@ from diaphragm_fem.answer.wall_family import (
     wall_family,
     wall_span,
 )
-from diaphragm_fem.answer.wall_line import Walls
+from diaphragm_fem.answer.walls.line import Walls
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.meridian.wall import Wall

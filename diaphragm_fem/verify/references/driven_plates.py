@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import iv, ive, jv, kve, yv
+from scipy.special import iv, jv
 
 from diaphragm_fem.arrays import Complex
+from diaphragm_fem.verify.references.plates import SIGNS, chain, columns, shear_row
 
 
 @dataclass(frozen=True)
@@ -43,91 +44,42 @@ class DrivenPlate:
 
 
 def _columns(ring: FlatRing, x: complex, r: float) -> Complex:
-    """w, w', M_r and Q_r (per +D each: -M, -Q of the usual sign) of the four functions at radius r."""
-    stiffness = ring.bending * (1 + 1j * ring.loss_factor)
-    z = x * r
-    grow = np.exp(np.real(z) - np.real(x) * ring.outer)
-    decay = np.exp(np.real(x) * ring.inner - np.real(z))
-    # ive drops exp(|Re z|), kve drops exp(-z): the imaginary part of exp(-z) is put back
-    phase = np.exp(-1j * np.imag(z))
-    table = np.empty((4, 4), complex)
-    functions = (
-        (jv(0, z), -x * jv(1, z), -1.0),
-        (yv(0, z) if r > 0 else 0.0, -x * yv(1, z) if r > 0 else 0.0, -1.0),
-        (ive(0, z) * grow, x * ive(1, z) * grow, 1.0),
-        (kve(0, z) * decay * phase if r > 0 else 0.0, -x * kve(1, z) * decay * phase if r > 0 else 0.0, 1.0),
-    )
-    for j, (w, slope, sign) in enumerate(functions):
-        over = slope / r if r > 0 else sign * x**2 * w / 2
-        second = sign * x**2 * w - over
-        table[:, j] = w, slope, stiffness * (second + ring.poisson_ratio * over), stiffness * sign * x**2 * slope
-    return table
+    """w, w', M_r and Q_r (with D in them, each of the opposite of its usual sign) of the four functions at radius r."""
+    bent = ring.bending * (1 + 1j * ring.loss_factor) * x**2
+    return np.array((1, 1, bent, bent * x))[:, None] * columns(0, x, r, ring.poisson_ratio, (ring.inner, ring.outer))
 
 
 def _volumes(ring: FlatRing, x: complex) -> Complex:
     """2 pi times the integral of r w over the ring, per function: r w = sign (r w')'/x^2."""
     at_outer = _columns(ring, x, ring.outer)[1] * ring.outer
     at_inner = _columns(ring, x, ring.inner)[1] * ring.inner if ring.inner > 0 else np.zeros(4)
-    return np.asarray(2 * np.pi * np.array((-1, -1, 1, 1)) * (at_outer - at_inner) / x**2)
-
-
-_EDGE_ROWS = {"C": (0, 1), "S": (0, 2), "F": (2, 3), "G": (1, 3)}
+    return np.asarray(2 * np.pi * SIGNS * (at_outer - at_inner) / x**2)
 
 
 def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str, omega: ArrayLike) -> DrivenPlate:
     """Response to a unit motion of the circle at the begin of ring `driven` (len(rings): the outer edge).
 
-    inner, outer: edge C, S, F or G (slope held, deflection free); inner is ignored for a full disc. At a driven edge
+    inner, outer: edge C, S, F or G (slope held, deflection free); inner is "" of a full disc. At a driven edge
     the shear condition gives way to the imposed motion, so F means hinged to the drive and G clamped to it.
     """
     omega = np.atleast_1d(np.asarray(omega, float))
-    count = len(rings)
-    full_disc = rings[0].inner == 0
-    volume = np.empty((omega.size, count), complex)
-    force = np.empty(omega.size, complex)
+    count, row = len(rings), shear_row(inner, outer, len(rings), driven)
+    volume, force = np.empty((omega.size, count), complex), np.empty(omega.size, complex)
+    jump = np.zeros(4 * count)
+    jump[row] = 1.0
+    ring = min(driven, count - 1)
+    radius = rings[ring].inner if ring == driven else rings[ring].outer
     for f, w in enumerate(omega):
         waves = [(w**2 * p.areal_mass / (p.bending * (1 + 1j * p.loss_factor))) ** 0.25 for p in rings]
-        rows: list[Complex] = []
-        right: list[complex] = []
-
-        def put(parts: dict[int, Complex], value: complex, rows: list = rows, right: list = right) -> None:
-            row = np.zeros(4 * count, complex)
-            for p, content in parts.items():
-                row[4 * p : 4 * p + 4] = content
-            rows.append(row / np.linalg.norm(row))
-            right.append(value / np.linalg.norm(row))
-
-        begin = [_columns(p, x, p.inner) if p.inner > 0 else None for p, x in zip(rings, waves, strict=True)]
-        end = [_columns(p, x, p.outer) for p, x in zip(rings, waves, strict=True)]
-        if full_disc:
-            put({0: np.array((0, 1, 0, 0))}, 0)
-            put({0: np.array((0, 0, 0, 1))}, 0)
-        else:
-            for i in _EDGE_ROWS[inner]:
-                if driven == 0 and i == 3:
-                    put({0: begin[0][0]}, 1)  # type: ignore[index]
-                else:
-                    put({0: begin[0][i]}, 0)  # type: ignore[index]
-        for p in range(1, count):
-            for i in range(4):
-                if p == driven and i == 3:
-                    put({p: begin[p][0]}, 1)  # type: ignore[index]
-                else:
-                    put({p - 1: end[p - 1][i], p: -begin[p][i]}, 0)  # type: ignore[index]
-        for i in _EDGE_ROWS[outer]:
-            if driven == count and i == 3:
-                put({count - 1: end[-1][0]}, 1)
-            else:
-                put({count - 1: end[-1][i]}, 0)
-        solution = np.linalg.solve(np.array(rows), np.array(right)).reshape(count, 4)
-        volume[f] = [_volumes(p, x) @ c for p, x, c in zip(rings, waves, solution, strict=True)]
-        shear = 0j  # D (lap w)' just outside minus just inside: the force per length is its jump
-        radius = rings[driven].inner if driven < count else rings[-1].outer
-        if driven < count:
-            shear += begin[driven][3] @ solution[driven]  # type: ignore[index]
-        if driven > 0:
-            shear -= end[driven - 1][3] @ solution[driven - 1]
-        force[f] = 2 * np.pi * radius * shear
+        pairs = list(zip(rings, waves, strict=True))
+        begin = [_columns(p, x, p.inner or p.outer) for p, x in pairs]  # of a disc it has no part
+        end = [_columns(p, x, p.outer) for p, x in pairs]
+        matrix = chain(inner, outer, begin, end)
+        size = np.linalg.norm(matrix, axis=1)
+        shape = np.linalg.solve(matrix / size[:, None], jump / size).reshape(count, 4)
+        moved = (begin if ring == driven else end)[ring][0] @ shape[ring]
+        volume[f] = [_volumes(p, x) @ c / moved for (p, x), c in zip(pairs, shape, strict=True)]
+        force[f] = 2 * np.pi * radius / moved
     return DrivenPlate(volume, force)
 
 
@@ -139,19 +91,3 @@ def rim_driven_shape(radius: ArrayLike, omega_ratio: float, eta: float = 0.0) ->
     r = np.asarray(radius, float)
     rim = iv(1, x) * jv(0, x) + jv(1, x) * iv(0, x)
     return np.asarray((iv(1, x) * jv(0, x * r) + jv(1, x) * iv(0, x * r)) / rim)
-
-
-def rim_driven_disc(slope: str, omega_ratio: ArrayLike, eta: float = 0.0, nu: float = 0.3) -> Complex:
-    """S/(pi a^2) of a flat disc whose rim moves with 1; omega_ratio = omega a^2 sqrt(rho h/D).
-
-    clamped (rim slope held): 4 J1 I1/(x (J1 I0 + J0 I1)); free (no rim moment):
-    (2/x)(J1 I0 + J0 I1 - 2 (1 - nu) J1 I1/x)/(2 J0 I0 - (1 - nu)(J0 I1 + J1 I0)/x);
-    x = sqrt(omega_ratio)(1 + i eta)^(-1/4).
-    Zeros of the clamped form at the squared zeros of J1, poles at the clamped plate's frequencies.
-    """
-    x = np.sqrt(np.asarray(omega_ratio, float)) * (1 + 1j * eta) ** -0.25
-    j0, j1, i0, i1 = jv(0, x), jv(1, x), iv(0, x), iv(1, x)
-    both = j1 * i0 + j0 * i1
-    if slope == "clamped":
-        return np.asarray(4 * j1 * i1 / (x * both))
-    return np.asarray((2 / x) * (both - 2 * (1 - nu) * j1 * i1 / x) / (2 * j0 * i0 - (1 - nu) * both / x))

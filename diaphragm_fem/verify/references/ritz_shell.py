@@ -180,19 +180,32 @@ class RitzShell:
         return np.asarray(basis[:, rank:])
 
     @cached_property
-    def _matrices(self) -> tuple[list[Array], Array, Array]:
-        """Stiffness per piece, mass, swept volume (upward motion times projected ring area), on the free unknowns."""
+    def _points(self) -> list[tuple[_Basis, Array, Array]]:
+        """Of every piece at its Gauss points: its functions, the thickness and the area each stands for (Q, 1)."""
+        around, found = 2 * np.pi if self.m == 0 else np.pi, []
+        nodes, weights = np.polynomial.legendre.leggauss(self.degree + 14)
+        for piece in self.pieces:
+            length = piece.curve.length
+            s = (nodes + 1) * length / 2
+            basis = _Basis(piece, self.degree, self.m, self._shear, s)
+            area = weights * length / 2 * basis.r * around
+            found.append((basis, piece.thickness_at(s)[:, None], area[:, None]))
+        return found
+
+    @property
+    def sweeps(self) -> tuple[Array, Array]:
+        """Radii (pieces, Q) of points in m and the volume (pieces, Q, n) in m3 that each sweeps, normal motion times
+        area, per unit of the free unknowns; m = 0."""
+        sweep = [self._place(p, area * basis.un) @ self._free for p, (basis, _, area) in enumerate(self._points)]
+        return np.array([basis.r for basis, *_ in self._points]), np.array(sweep)
+
+    @cached_property
+    def _matrices(self) -> tuple[list[Array], Array]:
+        """Stiffness per piece and mass on the free unknowns."""
         free = self._free
         stiffness, mass = [], np.zeros((free.shape[1],) * 2)
-        volume = np.zeros((len(self.pieces), self._width * len(self.pieces)))
-        around = 2 * np.pi if self.m == 0 else np.pi
-        nodes, weights = np.polynomial.legendre.leggauss(self.degree + 14)
-        for p, piece in enumerate(self.pieces):
-            length = piece.curve.length
-            basis = _Basis(piece, self.degree, self.m, self._shear, (nodes + 1) * length / 2)
-            w = (weights * length / 2 * basis.r * around)[:, None]
+        for p, (piece, (basis, h, w)) in enumerate(zip(self.pieces, self._points, strict=True)):
             E, nu, rho = piece.youngs_modulus, piece.poisson_ratio, piece.density
-            h = piece.thickness_at((nodes + 1) * length / 2)[:, None]
             k = np.zeros((self._width, self._width))
             for factor, (e1, e2, e12) in (
                 (E * h / (1 - nu**2), basis.membrane),
@@ -211,21 +224,33 @@ class RitzShell:
             for turn in (basis.b, basis.q) if self._shear else ():
                 inertia += turn.T @ (w * rho * h**3 / 12 * turn)
             mass += own.T @ inertia @ own
-            if self.m == 0:
-                volume[p] = self._place(p, (w * basis.un).sum(axis=0))
         for joint, kilograms in self.rings:
             moved = [row @ free for row in self._joint_rows(joint)]
             mass += kilograms * (1 if self.m == 0 else 0.5) * sum(np.outer(x, x) for x in moved)
-        return stiffness, mass, volume @ free
+        return stiffness, mass
 
     def _joint_rows(self, joint: int) -> tuple[Array, Array, Array]:
         p, end = (joint, 0) if joint < len(self.pieces) else (joint - 1, 1)
         basis = self._ends(p)
         return tuple(self._place(p, basis.row(name)[end]) for name in ("r", "th", "z"))  # type: ignore[return-value]
 
+    @property
+    def stiffness(self) -> Complex:
+        """With the losses of its pieces (n, n), N/m."""
+        return np.tensordot([1 + 1j * piece.loss_factor for piece in self.pieces], self._matrices[0], axes=1)
+
+    @property
+    def mass(self) -> Array:
+        """(n, n) in kg."""
+        return self._matrices[1]
+
+    def pickup(self, joint: int) -> Array:
+        """Axial motion (n,) of a circle between pieces or at an end."""
+        return np.asarray(self._joint_rows(joint)[2] @ self._free)
+
     def frequencies(self, count: int, elastic_above: float = 0.0) -> Array:
         """omega (rad/s) of the first `count` modes above `elastic_above` (rad/s)."""
-        stiffness, mass, _ = self._matrices
+        stiffness, mass = self._matrices
         top = min(len(mass), count + 12) - 1
         values = eigh(sum(stiffness), mass, eigvals_only=True, subset_by_index=(0, top), driver="gvx")
         omega = np.sqrt(np.maximum(values, 0))
@@ -233,18 +258,15 @@ class RitzShell:
 
     def effective_area(self, joint: int, omega: ArrayLike) -> Complex:
         """Volume velocity per piece over the axial velocity of a driven circle, complex (F, pieces); m = 0."""
-        stiffness, mass, volume = self._matrices
-        pickup = self._joint_rows(joint)[2] @ self._free
-        k = sum(x * (1 + 1j * p.loss_factor) for x, p in zip(stiffness, self.pieces, strict=True))
+        stiffness, volume, pickup = self.stiffness, self.sweeps[1].sum(axis=1), self.pickup(joint)
         answer = []
         for w in np.atleast_1d(np.asarray(omega, float)):
-            u = np.linalg.solve(k - w**2 * mass, pickup)
+            u = np.linalg.solve(stiffness - w**2 * self.mass, pickup)
             answer.append(volume @ u / (pickup @ u))
         return np.array(answer)
 
     def static(self, joint: int) -> tuple[float, Array]:
         """Axial deflection of a circle under a unit axial force on it, and the volume swept by each piece."""
-        stiffness, _, volume = self._matrices
-        pickup = self._joint_rows(joint)[2] @ self._free
-        u = np.linalg.solve(sum(stiffness), pickup)
-        return float(pickup @ u), np.asarray(volume @ u)
+        pickup = self.pickup(joint)
+        u = np.linalg.solve(self.stiffness.real, pickup)
+        return float(pickup @ u), np.asarray(self.sweeps[1].sum(axis=1) @ u)

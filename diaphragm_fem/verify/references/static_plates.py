@@ -1,6 +1,6 @@
 """Thin circular and annular plates at rest under a uniform pressure or a ring load.
 
-In each ring w = A + B r^2 + C ln r + E r^2 ln r + p r^4/(64 D). Source: Timoshenko and Woinowsky-Krieger, Theory of
+In each ring w = A + B ln r + C r^2 + E r^2 ln r + p r^4/(64 D). Source: Timoshenko and Woinowsky-Krieger, Theory of
 Plates and Shells (1959), ch. 3. Exact identity: the volume swept by a unit ring load at c is the deflection at c under
 a unit pressure.
 """
@@ -8,10 +8,12 @@ a unit pressure.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.verify.references.plates import EDGE_ROWS, chain, shear_row
 
 
 @dataclass(frozen=True)
@@ -24,14 +26,13 @@ class PlateAtRest:
 
 
 def _columns(r: float, nu: float) -> Array:
-    """w, slope, moment, shear (rows) of 1, r^2, ln r, r^2 ln r; for D = 1."""
+    """w, slope, moment, shear (rows) of 1, ln r, r^2, r^2 ln r; for D = 1."""
     if r == 0:
-        return np.array(((1, 0, 0, 0), (0, 0, 0, 0), (0, 2 + 2 * nu, 0, 0), (0, 0, 0, 0)), float)
+        return np.array(((1, 0, 0, 0), (0, 0, 0, 0), (0, 0, 2 + 2 * nu, 0), (0, 0, 0, 0)), float)
     log = np.log(r)
-    value = (1, r**2, log, r**2 * log)
-    slope = np.array((0, 2 * r, 1 / r, r * (2 * log + 1)))
-    second = np.array((0, 2, -1 / r**2, 2 * log + 3))
-    return np.vstack((value, slope, second + nu * slope / r, (0, 0, 0, 4 / r)))
+    slope = np.array((0, 1 / r, 2 * r, r * (2 * log + 1)))
+    second = np.array((0, -1 / r**2, 2, 2 * log + 3))
+    return np.array(((1, log, r**2, r**2 * log), slope, second + nu * slope / r, (0, 0, 0, 4 / r)))
 
 
 def _load(r: float, nu: float) -> Array:
@@ -42,15 +43,10 @@ def _integral(a: float, b: float) -> Array:
     """2 pi times the integral of r times each function from a to b."""
 
     def primitive(r: float) -> Array:
-        if r == 0:
-            return np.zeros(4)
-        log = np.log(r)
-        return np.array((r**2 / 2, r**4 / 4, r**2 / 2 * (log - 0.5), r**4 / 4 * (log - 0.25)))
+        log = np.log(r) if r else 0.0
+        return np.array((r**2 / 2, r**2 / 2 * (log - 0.5), r**4 / 4, r**4 / 4 * (log - 0.25)))
 
     return 2 * np.pi * (primitive(b) - primitive(a))
-
-
-_EDGE_ROWS = {"C": (0, 1), "S": (0, 2), "F": (2, 3), "G": (1, 3)}
 
 
 def plate_at_rest(
@@ -64,40 +60,19 @@ def plate_at_rest(
 ) -> PlateAtRest:
     """Deflection and volume of b < r < 1 (inner None: a full disc) under `pressure` and a ring (radius, force)."""
     c, total = ring if ring else ((b + 1) / 2, 0.0)
-    rows, right = [], []
-    zero = np.zeros(4)
-    if inner is None:
-        rows += [np.r_[0, 0, 1, 0, zero], np.r_[0, 0, 0, 1, zero]]
-        right += [0.0, 0.0]
-        b = 0.0
-    else:
-        for i in _EDGE_ROWS[inner]:
-            value = -pressure * _load(b, nu)[i]
-            if c == b and i == 3:
-                value += total / (2 * np.pi * b)
-            rows.append(np.r_[_columns(b, nu)[i], zero])
-            right.append(value)
-    if b < c < 1:
-        for i in range(4):
-            rows.append(np.r_[-_columns(c, nu)[i], _columns(c, nu)[i]])
-            right.append(total / (2 * np.pi * c) if i == 3 else 0.0)
-        split = c
-    else:
-        split = (b + 1) / 2
-        for i in range(4):
-            rows.append(np.r_[-_columns(split, nu)[i], _columns(split, nu)[i]])
-            right.append(0.0)
-    for i in _EDGE_ROWS[outer]:
-        value = -pressure * _load(1.0, nu)[i]
-        if c == 1 and i == 3:
-            value -= total / (2 * np.pi)
-        rows.append(np.r_[zero, _columns(1.0, nu)[i]])
-        right.append(value)
-    solution = np.linalg.solve(np.array(rows), np.array(right))
-    inside, outside = solution[:4], solution[4:]
+    inner, borders = inner or "", np.unique((b, c, 1.0)).tolist()
+    tables = [_columns(r, nu) for r in borders]
+    count, joint = len(borders) - 1, borders.index(c)
+    right = np.zeros(4 * count)
+    if inner:
+        right[:2] = -pressure * _load(b, nu)[list(EDGE_ROWS[inner])]
+    right[-2:] = pressure * _load(1.0, nu)[list(EDGE_ROWS[outer])]
+    if total:
+        right[shear_row(inner, outer, count, joint)] += total / (2 * np.pi * c)
+    shape = np.linalg.solve(chain(inner, outer, tables[:-1], tables[1:]), right).reshape(count, 4)
 
-    def deflection(r: float) -> float:
-        return float(_columns(r, nu)[0] @ (inside if r <= split else outside) + pressure * _load(r, nu)[0])
+    def deflection(place: int) -> float:
+        return float(tables[place][0] @ shape[min(place, count - 1)] + pressure * _load(borders[place], nu)[0])
 
-    volume = _integral(b, split) @ inside + _integral(split, 1) @ outside + 2 * np.pi * pressure * (1 - b**6) / 384
-    return PlateAtRest(deflection(b), deflection(c), float(volume))
+    volume = sum(_integral(*ends) @ own for ends, own in zip(pairwise(borders), shape, strict=True))
+    return PlateAtRest(deflection(0), deflection(joint), float(volume + 2 * np.pi * pressure * (1 - b**6) / 384))

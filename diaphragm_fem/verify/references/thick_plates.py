@@ -16,31 +16,13 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from scipy.special import ive, jv, kve, yv
+from scipy.special import jv, yv
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.verify.references.plates import radial
 from diaphragm_fem.verify.references.roots import determinant_roots
 
 SHEAR_CORRECTION = 5 / 6
-
-
-def _radial(n: int, d: float, r: float, ordinary: bool, span: tuple[float, float]) -> Array:
-    """Value, first and second derivative (rows) of the two Bessel functions of d r: J, Y or scaled I, K."""
-    z = d * r
-    if ordinary:
-        values, following = (jv(n, z), yv(n, z)), (jv(n + 1, z), yv(n + 1, z))
-        step, sign = (-1.0, -1.0), -1.0
-    else:
-        grow, decay = np.exp(z - d * span[1]), np.exp(d * span[0] - z)
-        values = (ive(n, z) * grow, kve(n, z) * decay)
-        following = (ive(n + 1, z) * grow, kve(n + 1, z) * decay)
-        step, sign = (1.0, -1.0), 1.0
-    table = np.empty((3, 2))
-    for j in range(2):
-        f = values[j]
-        slope = n / r * f + step[j] * d * following[j]
-        table[:, j] = f, slope, sign * d**2 * f - slope / r + n**2 / r**2 * f
-    return table
 
 
 def columns(n: int, x: float, r: float, h: float, nu: float, span: tuple[float, float]) -> Array:
@@ -56,13 +38,13 @@ def columns(n: int, x: float, r: float, h: float, nu: float, span: tuple[float, 
     factors = (d2 / cut - 1, d1 / cut - 1)
     table = np.empty((6, 6))
     for block, (f, d, ordinary) in enumerate(((factors[0], d1, True), (factors[1], -d2, False))):
-        w, slope, second = _radial(n, float(np.sqrt(d)), r, ordinary, span)
+        w, slope, second = radial(n, float(np.sqrt(d)), r, ordinary, span)
         psi_r, psi_t = f * slope, -n * f * w / r
         psi_r_r, psi_t_r = f * second, -n * f * (slope / r - w / r**2)
         moment = psi_r_r + nu * (psi_r + n * psi_t) / r
         twist = (1 - nu) / 2 * ((-n * psi_r - psi_t) / r + psi_t_r)
         table[:, 2 * block : 2 * block + 2] = w, psi_r, psi_t, moment, twist, psi_r + slope
-    w, slope, second = _radial(n, float(np.sqrt(-d3)), r, False, span)
+    w, slope, second = radial(n, float(np.sqrt(-d3)), r, False, span)
     psi_r, psi_t = n * w / r, -slope
     psi_r_r, psi_t_r = n * (slope / r - w / r**2), -second
     moment = psi_r_r + nu * (psi_r + n * psi_t) / r

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache, partial
+from math import factorial
 
 import numpy as np
+from scipy.special import jv
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
@@ -161,19 +163,18 @@ def field_of_piston(table: Table, refine: float) -> Complex:
     return np.array(found)
 
 
-def _far_over_axis(n: int, sine: float, ka: float) -> float:
-    angle = np.array([0.0, np.arcsin(sine)])
-    far = spread(flat(), lambda s: (1 - s**2) ** n, np.array([ka]), 2.0, np.inf, angle)[0]
-    return float((far[1] / far[0]).real)
-
-
 def _field() -> list[Check]:
-    table, pattern = rows("radiation_field"), rows("radiation_directivity")
-    ka = 16.0
+    table, ka, x = rows("radiation_field"), 16.0, np.array((0.5, 1.0, 2.0, 3.0, 3.8317, 5.0, 7.0, 10.0, 15.0))
+
+    def over_axis(n: int) -> Array:
+        angle = np.arcsin(np.append(0.0, x / ka))
+        far = spread(flat(), lambda s: (1 - s**2) ** n, np.array([ka]), 2.0, np.inf, angle)[0]
+        return np.asarray((far[1:] / far[0]).real)
 
     def directivity() -> Pair:
-        found = [_far_over_axis(int(row["n"]), float(row["x"]) / ka, ka) for row in pattern]
-        return column(pattern, "D"), np.array(found)
+        orders = range(3)
+        exact = [2 ** (n + 1) * factorial(n + 1) * jv(n + 1, x) / x ** (n + 1) for n in orders]
+        return np.array(exact), np.array([over_axis(n) for n in orders])
 
     return [
         check(
@@ -190,7 +191,7 @@ def _field() -> list[Check]:
             "radiation/directivity",
             "velocities (1 - (r/a)^2)^n, n = 0 to 2, far away, ka = 16",
             "pressure over that on the axis",
-            "Sonine's integral, Bessel functions",
+            "Sonine's integral: 2^(n+1) (n+1)! J_(n+1)(x)/x^(n+1), x = ka sin(theta), evaluated here",
             1e-4,
             "elements at ka = 16",
             directivity,

@@ -1,0 +1,1 @@
+"""What to change: the numbers of a design file, and how each moves every figure."""

@@ -1,0 +1,137 @@
+"""Levers: the numbers of a design file that may be changed to mend a part, and the design with one of them changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import inf
+from pathlib import Path
+
+from diaphragm_fem.answer.change.buildable import check_buildable
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.material.viscoelastic import LossFactor
+from diaphragm_fem.design.other_material import with_material
+from diaphragm_fem.design.read.read import DesignFile, design_from
+from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.design.units.units import (
+    AREA,
+    FORCE_FACTOR,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    MODULUS,
+    RESISTANCE,
+    VOLUME,
+    Dimension,
+    everyday_sizes,
+    read_quantity,
+)  # fmt: skip
+from diaphragm_fem.errors import DesignError
+
+PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
+BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
+    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE), "rear_chamber": (VOLUME,),
+    "front": (VOLUME, AREA), "exit": (AREA,),
+}  # fmt: skip
+"""What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
+NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
+NUMBER, LOSS = "number", "loss"
+DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
+MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
+KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
+
+
+@dataclass(frozen=True)
+class Lever:
+    """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME"), its value in SI,
+    and of what kind it is: the name of a dimension, "number" or "loss". bounds: between which it can be had, for there
+    are grades of rubbers, foams and coatings, but none of a metal or film of a tenth more modulus.
+    """
+
+    key: str
+    value: float
+    kind: str
+    bounds: tuple[float, float] = (0.0, inf)
+
+    @property
+    def table(self) -> str:
+        """The table of the design file in which it stands."""
+        return "" if self.kind in (MODULUS.name, LOSS) else str(parse_path(self.key)[0])
+
+    @property
+    def of_the_system(self) -> bool:
+        """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
+        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
+
+    def can_be(self, step: float) -> bool:
+        """Whether there is one of 1 + step times the value."""
+        return self.bounds[0] <= (1 + step) * self.value <= self.bounds[1]
+
+
+def levers(file: DesignFile) -> Iterator[Lever]:
+    """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
+    the order of the file; then the modulus of every material that it uses, and the loss of those that damp.
+    """
+    for path in all_paths(file.data):
+        steps = parse_path(path)
+        value = read_path(file.data, path)
+        first = value[0] if isinstance(value, list) and value else value
+        if path in NUMBERS and isinstance(first, int | float) and first > 0:
+            yield Lever(path, float(first), NUMBER)
+        if not isinstance(first, str) or steps[-1] in PLACES:
+            continue
+        for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
+            if size := _size(first, kind):
+                yield Lever(path, size, kind.name)
+    for material in file.design.materials:
+        value, graded = material.youngs_modulus, _damps(material)
+        bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
+        yield Lever(f"modulus of {material.name}", value, MODULUS.name, bounds)
+    for material in file.design.materials:
+        if _damps(material) and isinstance(loss := material.loss_factor, LossFactor):
+            low, high = _met(material, "loss_factor", MOST_LOSS)
+            least, most = min(loss.values), max(loss.values)
+            bounds = low * loss.values[0] / least, high * loss.values[0] / most
+            yield Lever(f"loss of {material.name}", loss.values[0], LOSS, bounds)
+
+
+def _damps(material: Material) -> bool:
+    return not isinstance(loss := material.loss_factor, LossFactor) or max(loss.values) >= DAMPING
+
+
+def _met(material: Material, number: str, most: float) -> tuple[float, float]:
+    """The range in which a number of a material is met, up to `most` where none is known."""
+    known = material.evidence.get(number)
+    return (0.0, most) if known is None or known.range is None else known.range
+
+
+def _size(text: str, kind: Dimension) -> float | None:
+    """None where a text is none: an everyday unit of anything else need not be read."""
+    try:
+        kinds = everyday_sizes(split_amount(text)[1])
+        return read_quantity(text, kind) if not kinds or kind.unit in kinds else None
+    except DesignError:
+        return None
+
+
+def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
+    """The design of a file with one lever times a factor. Raises DesignError where that cannot be built."""
+    if not lever.table:
+        name = lever.key.partition(" of ")[2]
+        material = next(one for one in file.design.materials if one.name == name)
+        other = replace(material, youngs_modulus=factor * material.youngs_modulus)
+        if lever.kind == LOSS and isinstance(loss := material.loss_factor, LossFactor):
+            other = replace(material, loss_factor=replace(loss, values=tuple(factor * one for one in loss.values)))
+        return with_material(file.design, other)
+    value = read_path(file.data, lever.key)
+    scaled: list[str | float] = [factor * lever.value]
+    if lever.kind != NUMBER:
+        kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
+        scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
+    where = Path(file.path or "design")
+    changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
+    found = design_from(file.data, str(where), folder=where.parent, changes=changes)
+    check_buildable(found, file.design)
+    return found

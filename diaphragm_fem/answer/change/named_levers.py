@@ -1,0 +1,129 @@
+"""The levers that a verdict names: those that move most what ends a design's band, which way of each helps, and whether
+a figure is then still that of the same mode, peak or hole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import log, log1p
+
+from diaphragm_fem.answer.better import better
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+
+NAMED, WEAK = 3, 0.1  # so many; one with less than this of the strongest one's change is not
+MODES = ("fundamental_hz", "break_up_mode_hz")
+POWERS = {
+    "modulus": (-0.1, 0.75), "thickness": (-0.8, 1.8), "length": (-2.2, 1.7), "mass": (-0.6, 0.6), "volume": (-0.6, 0.1)
+}  # fmt: skip
+"""Of a lever in a frequency, least and most; beyond them it is another's. Of modes, whose squares are stiffness over
+mass, a modulus has powers 0 to 1/2 and a thickness −1/2 to 3/2, a width −2 and a height 1, a volume of air −1/2 to 0,
+a winding's mass −1/2 and, by the hoop stiffness of its wire, 1/2; the rest is for moduli over frequency, and for
+corners that follow the wall. On nine designs with steps, plugs and none, halves of a tenth either way beside it, what
+lay within was steady up to 1.54 (a step's thickness), the first jump at 1.76."""
+PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole_hz", "worst_null_db": "worst_null_hz"}
+"""Of levels that are somewhere: where."""
+
+
+def named_figures(found: Sensitivities) -> tuple[str, ...]:
+    """The figures whose levers a verdict may name: the end and the length of the band that the design is judged by and
+    its break-up mode, or of a driver its departure, level, spread and break-up mode.
+    """
+    if found.loaded:
+        return "loaded_departure_hz", "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
+    band = band_judged(found.base)
+    return f"{band}_to_hz", "break_up_mode_hz", f"{band}_octaves"
+
+
+def band_judged(base: Mapping[str, float | None]) -> str:
+    """ "shelf_band", or "even_band" where a design has no steps."""
+    stepped = any(name.startswith("decoupling_hz:") for name in base) and base.get("shelf_band_to_hz") is not None
+    return "shelf_band" if stepped else "even_band"
+
+
+def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
+    """The rows that move a figure most, strongest first; of a frequency those alone that move the mode, zone or end
+    which has it now: another one's place is no gain, since the one that is first still is; of a band's length no jump
+    for the worse. None whose step that helps cannot be had.
+    """
+    steps = [(_steady(found, row, figure), row) for row in found.strongest(figure) if _had(row, figure)]
+    sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
+    return [row for size, row in sized[:NAMED] if size > WEAK * sized[0][0]]
+
+
+def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity | None:
+    """The step of a row by which it is ranked: a tenth more or, where that is a jump for the worse, the less that
+    helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
+    wider one threw that end an octave down; such throws hid what makes the band longer. A band may grow by a jump.
+    """
+    if not jumps(found, row, figure) or (gain(row, figure) > 0 and not figure.endswith("_hz")):
+        return row
+    less = row.back if gain(row, figure) < 0 else None
+    return less if less is not None and gain(less, figure) > 0 and not jumps(found, less, figure) else None
+
+
+def _had(row: Sensitivity, figure: str) -> bool:
+    step = row.taken_at or 0.0
+    return row.lever.can_be(step if gain(row, figure) >= 0 else -step)
+
+
+def gain(row: Sensitivity, figure: str) -> float:
+    """How much better a figure gets by the step that a row has taken: worse is negative, nothing known is 0."""
+    change = row.change.get(figure) or 0.0
+    return better(figure.replace("_to_hz", "_octaves")) * (change if (row.taken_at or 0.0) > 0 else -change)
+
+
+def as_helps(row: Sensitivity, figure: str) -> Sensitivity:
+    """The row of the step that helps: of a tenth less where a tenth more does not and less was solved."""
+    return row if row.back is None or gain(row, figure) > 0 else row.back
+
+
+def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
+    """The levers to be solved for a tenth less too: those named for a figure that a tenth more makes worse, the
+    strongest of those that make it another's, and where a hand-over fails those of the keys `softer`.
+    """
+    turned: set[Lever] = set()
+    for figure in named_figures(found):
+        worse = [row for row in found.strongest(figure) if jumps(found, row, figure)]
+        rows = [*named(found, figure), *[row for row in worse if gain(row, figure) < 0][:NAMED]]
+        turned |= {row.lever for row in rows if gain(row, figure) < 0}
+    if fails_to_hand_over(found):
+        turned |= {row.lever for row in found.rows if row.lever.key in softer}
+    return [row.lever for row in found.rows if row.lever in turned and (row.taken_at or 0.0) > 0]
+
+
+def fails_to_hand_over(found: Sensitivities) -> bool:
+    return "handed_over_hz" in found.base and found.base["handed_over_hz"] is None
+
+
+def handing_over(found: Sensitivities) -> list[Sensitivity]:
+    """The steps that make a failing hand-over come about alone: of a tenth, else those of `hands_over`."""
+    steps = [one for row in found.rows for one in (row, row.back) if one and row.lever.can_be(one.taken_at or 0.0)]
+    return [one for one in steps if "handed_over_hz" in one.gained] or list(found.hands_over)
+
+
+def _size(row: Sensitivity, figure: str) -> float:
+    return abs(row.change.get(figure) or 0.0)
+
+
+def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
+    """Whether a frequency, the upper end of a band, or the place of a level, moves so far that it is that of another
+    mode, peak or hole; also where a peak, hole or null appears or goes.
+    """
+    end = figure.removeprefix("loaded_")
+    if figure in row.jumped:
+        return True
+    of_modes, prefix = end in MODES, figure.removesuffix(end)
+    end = prefix + PLACES.get(end, end.replace("_octaves", "_to_hz"))
+    if end != figure and row.change.get(figure) and end in row.lost | row.gained:
+        return True
+    before, change = found.base.get(end), row.change.get(end)
+    if not end.endswith("_hz") or not before or not change or row.taken_at is None:
+        return False
+    after = before + (change if row.taken_at > 0 else -change)
+    least, most = POWERS[_sort(row.lever) if of_modes else "length"]
+    return not least <= log(after / before) / log1p(row.taken_at) <= most
+
+
+def _sort(lever: Lever) -> str:
+    return "thickness" if lever.key.endswith("thickness") else lever.kind if lever.kind in POWERS else "length"

@@ -1,0 +1,221 @@
+"""What to change: how every figure moves when one thickness, length, modulus, loss or mass of a file grows by a tenth.
+
+A driver's figures are those with everything on. What surrounds it is varied, too: force factor, resistances,
+inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
+efficiency are taken over the band of the design as it is: over a band of its own a part that leaves its coil earlier
+would pass for a louder and more even one. Free air before a baffle is too slow to be solved for every shape (0.1 to 0.6
+s each): there all is in vacuum, and only what is felt there has a row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+from math import log
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
+from diaphragm_fem.analysis.solution import Solution
+from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
+from diaphragm_fem.answer.change.named_levers import band_judged, fails_to_hand_over, gain, handing_over, to_turn
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.machine.cores import on_all_cores
+from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
+from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import DesignFile
+from diaphragm_fem.errors import DiaphragmError
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver.curve import DriverCurve
+
+STEP = 0.1
+FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
+AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
+NEVER = ("second_section", "stroke")  # that no figure of the table feels
+
+
+class Tried(NamedTuple):
+    """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver its
+    curve, its band and all its nulls in Hz too. shape: that of its break-up mode, where it lies in the range.
+    """
+
+    figures: Mapping[str, float | None] | None
+    taken_at: float | None
+    error: DiaphragmError | None = None
+    curve: DriverCurve | None = None
+    band: tuple[float, float] | None = None
+    nulls: Sequence[float] = ()
+    shape: Shapes | None = None
+
+
+class Trials(NamedTuple):
+    """What a table of changes takes: a piece of work a design, the design as it is first, for whoever has time; and the
+    table made of what they find, which solves the levers that a verdict will name the other way, too.
+    """
+
+    work: Sequence[Callable[[], Tried]]
+    table: Callable[[Sequence[Tried]], Sensitivities]
+
+
+@one_thread
+def sensitivities(
+    file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
+) -> Sensitivities:
+    """Change of every figure per +10 % of every lever of a driven design file.
+
+    The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
+    AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
+    """
+    trials = trials_of_levers(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+    return trials.table(on_all_cores(lambda work: work(), trials.work))
+
+
+def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corrected: bool) -> Trials:
+    """The table of `sensitivities` in pieces."""
+    loaded = _has_thin_air(file.design)
+
+    if loaded:
+        from diaphragm_fem.answer.driver.curve import driver_scan  # here: loaded once, whoever works
+        from diaphragm_fem.answer.driver.figures import driver_figures, levels_over, nulls_hz
+        from diaphragm_fem.answer.driver.loaded import load_design_on
+
+    def solved(design: Design, step: float) -> Tried:
+        if not loaded:
+            found = quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+            known = found.figures.table()
+            return Tried(known, step, shape=_shape(found.solution, known["break_up_mode_hz"]))
+        driver = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+        curve = driver_scan(driver)
+        figures = driver_figures(driver, curve)
+        known = figures.figures()
+        shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
+        return Tried(known, step, None, curve, figures.band_hz, nulls_hz(curve, figures), shape)
+
+    def tried(lever: Lever | None, *steps: float) -> Tried:
+        first = None
+        for step in steps:
+            try:
+                return solved(file.design if lever is None else with_lever(file, lever, 1 + step), step)
+            except DiaphragmError as error:
+                first = first or error
+        return Tried(None, None, first)
+
+    def table(found: Sequence[Tried]) -> Sensitivities:
+        base, band = found[0].figures, found[0].band
+        if base is None:
+            assert found[0].error is not None  # either of the two
+            raise found[0].error
+
+        def row(lever: Lever, tried: Tried) -> Sensitivity:
+            own = _row(lever, tried, as_it_is)
+            if band is None or tried.figures is None or tried.curve is None:
+                return own
+            over = levels_over(tried.curve, band)
+            found = _row(lever, tried._replace(figures={**tried.figures, **over}), as_it_is)
+            return replace(found, own_band={name: own.change[name] for name in over})
+
+        def far_enough(steps: tuple[float, ...]) -> list[Sensitivity]:
+            moved = [
+                (lever, step) for lever in levers_of_steps(rows, file.design) for step in steps
+                if step * _raises(rows[lever]) <= 0 and lever.can_be(step)
+            ]  # fmt: skip
+            far = on_all_cores(lambda move: row(move[0], tried(*move)), moved)
+            return [one for one in far if "handed_over_hz" in one.gained]
+
+        as_it_is = found[0]
+        by_lever = dict(zip(felt, found[1:], strict=True))
+        rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
+        turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
+        less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
+        rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
+        every = Sensitivities(base, tuple(rows.values()), loaded)
+        fails = fails_to_hand_over(every) and not handing_over(every)
+        far = next(filter(None, map(far_enough, FAR)), []) if fails else []
+        judged = f"{band_judged(base)}_octaves"
+        return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
+
+    as_written = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
+    # what is around the wall first, while that, which they share, is remembered
+    felt = sorted(as_written, key=lambda lever: lever.table not in AROUND)
+    return Trials([partial(tried, None, 0.0), *(partial(tried, lever, STEP, -STEP) for lever in felt)], table)
+
+
+def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
+    base = as_it_is.figures
+    if base is None or tried.figures is None or tried.taken_at is None:
+        return Sensitivity(lever, {}, None, str(tried.error))
+    turned, known = 1 if tried.taken_at > 0 else -1, tried.figures
+    change = {
+        name: None if value is None or (now := known.get(name)) is None else turned * (now - value)
+        for name, value in base.items()
+    }
+    gained = frozenset(name for name, value in base.items() if value is None and known.get(name) is not None)
+    lost = frozenset(name for name, value in base.items() if value is not None and known.get(name) is None)
+    jumped = {"worst_null_db"} if _other_null(as_it_is, tried) else set()
+    if _other_shape(as_it_is.shape, tried.shape):
+        jumped |= {"break_up_mode_hz", "loaded_break_up_mode_hz"} & base.keys()
+    return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost, jumped=frozenset(jumped))
+
+
+def _raises(row: Sensitivity) -> float:
+    """By how much more of a lever raises where steps let go: the other way is the one that may hand over."""
+    return sum(change or 0.0 for name, change in row.change.items() if name.startswith("decoupling_hz:"))
+
+
+def _shape(solution: Solution, hz: float | None) -> Shapes | None:
+    """The shape of the mode at hz, zone by zone; None beyond the range, where shapes are not kept."""
+    if hz is None or not len(solution.mode_hz) or hz > solution.up_to_hz:
+        return None
+    structure, vectors = solution.structure, solution.pairs.vectors[:, solution.structure.rigid_modes :]
+    one = vectors[:, [np.abs(solution.mode_hz - hz).argmin()]]
+    return shapes_at(structure, one, [[zone] for zone in range(len(structure.zones))])
+
+
+def _other_shape(before: Shapes | None, after: Shapes | None) -> bool:
+    """Whether a mode is another one, by its shape: it need not lie farther off than a lever moves a mode of its own.
+
+    On a V with two steps, +10 % of a former's thickness moved the break-up mode by 15 %: another mode's, whose share of
+    strain had passed a half. Shapes of one mode were alike by 0.81 to 1, of two by less than 0.05; 0.50 where two mix.
+    """
+    if before is None or after is None or len(before.area) != len(after.area):
+        return False
+    return float(modal_assurance(before, after)[0, 0]) < LEAST_LIKENESS
+
+
+def _other_null(before: Tried, after: Tried) -> bool:
+    """Whether the worst null is another one: not each the nearest, over log f, of all that there are on the other side.
+
+    A null that is crossed by a deeper one need not move farther than a lever of its own moves it.
+    """
+    was, now = ((one.figures or {}).get("worst_null_hz") for one in (before, after))
+    if was is None or now is None:
+        return False
+    return any(
+        abs(log(hz / start)) < (1 - 1e-9) * abs(log(now / was))
+        for start, others in ((was, after.nulls), (now, before.nulls))
+        for hz in others
+    )
+
+
+def of_steps(design: Design, what: str = "modulus") -> set[str]:
+    """The moduli of what steps are made of, the levers of a softer one; or the losses."""
+    walls = [piece.wall for piece in design.meridian if piece.zone.role is Role.STEP]
+    return {f"{what} of {layer.material.name}" for wall in walls for layer in wall.layers}
+
+
+def levers_of_steps(known: Iterable[Lever], design: Design) -> list[Lever]:
+    """Every number of a step: what is written of it, and modulus and loss of what it is made of."""
+    materials = of_steps(design) | of_steps(design, "loss")
+    return [lever for lever in known if ".steps[" in lever.key or lever.key in materials]
+
+
+def _has_thin_air(design: Design) -> bool:
+    """Whether a design has surroundings that are solved in milliseconds."""
+    driver = design.driver
+    return driver is not None and (driver.front is None or driver.front.kind != "baffle")

@@ -1,0 +1,1 @@
+"""A diaphragm with motor, chambers, exit or free air around it."""

@@ -1,0 +1,272 @@
+"""Figures of a driver with everything on, beside those of the diaphragm in vacuum.
+
+Definitions
+    band                  from the loaded fundamental to the loaded departure, or to the top frequency without one.
+    median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
+                          log f, at the rated voltage.
+    spread                from the tenth to the ninetieth percentile of the level in the band.
+    worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
+                          level; what makes it is the smallest of three ratios there: |sum| over sum of sizes of the
+                          slots' parts (slots against each other) and of the zones' volumes (zones against each
+                          other), and the pressure at the slots over that in the gap (a node of the gap at the slots);
+                          in a baffle of the zones' ratio and of the far pressure on the axis over its mean over the
+                          half space. It often lies above the band, where the level has fallen anyhow: the worst
+                          within the band is kept beside it.
+    efficiency            power through the exit, or radiated in front of a baffle, over power taken at the terminals,
+                          median in the band.
+    beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
+    directivity index     in a baffle, against the half space, median in the band.
+    excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
+    equivalent volume     of air as soft as the diaphragm with its coil held: kappa times its compliance.
+A figure that does not exist is None, and `reasons` says why.
+Source: definitions of this project; the equivalent volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.answer.driver.curve import DriverCurve
+from diaphragm_fem.answer.driver.loaded import Loaded
+from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.driver.driver import TABLES
+from diaphragm_fem.load.motor import SmallSignal, small_signal
+
+OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
+SHARED = {
+    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
+}  # fmt: skip
+"""What drivers side by side have over the band that all of them have, and of which figure it is; median and spread
+stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
+IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
+ASIDE = 45  # degrees off the axis
+
+
+def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """Names of the figures that a design file's data gives beside those in vacuum; none without a driver."""
+    if not any(table in data for table in TABLES):
+        return ()
+    front = data.get("front")
+    baffle = IN_BAFFLE if isinstance(front, Mapping) and front.get("kind") == "baffle" else ()
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle)
+
+
+@dataclass(frozen=True)
+class Null:
+    """A minimum of the level: frequency in Hz, depth in dB below the median level, and what makes it."""
+
+    frequency_hz: float
+    depth_db: float
+    cause: str
+
+
+@dataclass(frozen=True)
+class DriverFigures:
+    """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
+    bands, as 'level_spread_db:NAME OF BAND'.
+    """
+
+    loaded: Figures
+    held_volume_m3: float
+    band_hz: tuple[float, float] | None
+    median_level_db: float | None
+    level_spread_db: float | None
+    null: Null | None
+    null_in_band: Null | None
+    efficiency: float | None
+    excursion_m: float | None
+    excursion_of: str
+    excursion_hz: float | None
+    vacuum_signal: SmallSignal | None
+    loaded_signal: SmallSignal | None
+    reasons: Mapping[str, str]
+    baffled: Mapping[str, float | None] = field(default_factory=dict)
+    banded: Mapping[str, float | None] = field(default_factory=dict)
+
+    def reason(self, name: str) -> str:
+        """Why a figure is None, "" where it is not."""
+        stem = name.removeprefix("loaded_")
+        return self.loaded.reason(stem) if stem != name else self.reasons.get(name, "")
+
+    def figures(self) -> dict[str, float | None]:
+        """Flat table, the loaded figures of merit as 'loaded_' and their name."""
+        flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
+        null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
+        own = (self.median_level_db, self.level_spread_db, *null, self.efficiency, self.excursion_m)
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
+
+
+def driver_figures(
+    found: Loaded, curve: DriverCurve, bands: Mapping[str, tuple[float, float]] | None = None
+) -> DriverFigures:
+    """All figures of a loaded driver, from its curve; those of its level also over named bands in Hz."""
+    loaded, reasons = found.figures(curve.area), {}
+    top = float(curve.frequency_hz[-1])
+    band = None if loaded.fundamental_hz is None else (loaded.fundamental_hz, loaded.departure_hz or top)
+    if band is not None and band[1] <= band[0]:
+        band = None
+    if band is None:
+        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
+    level = curve.level_db
+    if level is None:
+        nowhere = found.around.plug is None and not curve.radiated
+        reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
+    over = dict.fromkeys(OVER_A_BAND) if band is None else levels_over(curve, band)
+    median, spread, efficiency = over.values()
+    null = null_in_band = None
+    if level is not None and band is not None and median is not None:
+        null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
+    for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
+        if "median_level_db" in reasons:
+            reasons[name] = reasons["median_level_db"]
+    if median is not None and null is None:
+        reasons["worst_null_db"] = reasons["worst_null_hz"] = "the level has no minimum below its median"
+    excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
+    signals = _signals(found, loaded)
+    baffled, why = _in_baffle(curve, band)
+    reasons |= why
+    return DriverFigures(
+        loaded, found.held_volume, band, median, spread, null, null_in_band, efficiency, excursion,
+        of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
+        {f"{figure}:{name}": value
+         for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
+    )  # fmt: skip
+
+
+def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, float | None]:
+    """The figures OVER_A_BAND of a curve over a band in Hz, each None without a level."""
+    found: dict[str, float | None] = dict.fromkeys(OVER_A_BAND)
+    if curve.level_db is None:
+        return found
+    found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
+    if curve.efficiency is not None:
+        even = np.geomspace(*band, 401)
+        found["efficiency"] = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
+    return found
+
+
+def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
+    """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
+    inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(f), level)
+    return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+
+
+def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
+    """Figures of the beam of a face in a baffle, and why one is None; nothing for other fronts."""
+    if not curve.radiated:
+        return {}, {}
+    front, f = curve.radiated[0], curve.frequency_hz
+    narrow = _narrow_from(front)
+    figures: dict[str, float | None] = {"beam_narrows_hz": narrow}
+    reasons = {} if narrow is not None else {"beam_narrows_hz": f"the beam stays wider than {2 * ASIDE} degrees"}
+    if band is None:
+        reasons["directivity_index_db"] = "there is no band from a loaded fundamental to a loaded departure"
+    even = np.log(np.geomspace(*band, 401)) if band is not None else np.zeros(0)
+    inside = np.interp(even, np.log(f), front.directivity_index_db)
+    figures["directivity_index_db"] = float(np.median(inside)) if band is not None else None
+    return figures, reasons
+
+
+def _narrow_from(front: Radiated) -> float | None:
+    """Lowest frequency in Hz at which the far level aside falls 6 dB below that on the axis, straight over log f."""
+    down = front.directivity_db[:, ASIDE] + BEAM_DB
+    falls = np.flatnonzero(down <= 0)
+    if not len(falls) or falls[0] == 0:
+        return float(front.frequency_hz[0]) if len(falls) else None
+    k = int(falls[0])
+    share = down[k - 1] / (down[k - 1] - down[k])
+    low, high = np.log(front.frequency_hz[k - 1 : k + 1])
+    return float(np.exp(low + share * (high - low)))
+
+
+def level_shared(f: Array, level: Array, band: tuple[float, float]) -> dict[str, float | None]:
+    """The figures of a level (F,) in dB that are compared over a shared band in Hz; a null of 0 dB is none."""
+    median, spread = level_over(f, level, band)
+    null = _deepest_null(f, level, median, band)
+    return dict(zip(SHARED, (median, spread, 0.0 if null is None else median - float(level[null])), strict=True))
+
+
+def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:
+    """Frequencies of all minima of the level among which the worst null is chosen."""
+    f, level = curve.frequency_hz, curve.level_db
+    if level is None or figures.band_hz is None or figures.median_level_db is None:
+        return ()
+    return tuple(f[_nulls(f, level, figures.median_level_db, (figures.band_hz[0], float(f[-1])))].tolist())
+
+
+def _nulls(f: Array, level: Array, median: float, band: tuple[float, float]) -> NDArray[np.intp]:
+    """Places of the minima of a level (F,) in dB within a band in Hz, of those below the median."""
+    inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
+    return inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] < median)]
+
+
+def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, float]) -> int | None:
+    """Place of the deepest of them."""
+    inside = _nulls(f, level, median, band)
+    return int(inside[np.argmin(level[inside])]) if len(inside) else None
+
+
+def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[float, float]) -> Null | None:
+    k = _deepest_null(curve.frequency_hz, level, median, band)
+    if k is None:
+        return None
+    zones = curve.area.zone[:, k]
+    ratios = {"zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum()}
+    shared = "zones, gap and slots"
+    if curve.radiated:
+        shared = "zones and the path to the axis"
+        aside = 10 ** (curve.radiated[0].directivity_index_db[k] / 20)
+        ratios["the sound leaves sideways: parts of the face cancel on the axis"] = float(aside)
+    else:
+        assert curve.slot_pressure is not None and curve.slot_share_of_gap is not None
+        slots = curve.slot_pressure[:, k]
+        ratios["a node of the gap's pressure lies at the slots"] = float(curve.slot_share_of_gap[k])
+        if len(slots) > 1:
+            ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
+    cause = min(ratios, key=lambda name: ratios[name])
+    if ratios[cause] > 0.5:
+        cause = f"no single cause: {shared} each take a part"
+    return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
+
+
+def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, float | None]:
+    """Largest peak excursion in m at the rated voltage, of what, at which frequency."""
+    if curve.excursion is None or curve.zone_excursion is None:
+        return None, "", None
+    names = ["the coil", *(f"the {zone.name}" for zone in curve.area.zones)]
+    size = np.sqrt(2) * curve.voltage * np.abs(np.vstack((curve.excursion, curve.zone_excursion)))
+    frequency, size = curve.frequency_hz, np.nan_to_num(size)
+    begin = max(from_hz, float(frequency[0]))  # itself a point, so that the figure does not jump from one to the next
+    first = [np.interp(begin, frequency, values) for values in size]
+    size = np.column_stack((first, size[:, frequency > begin]))
+    row, column = np.unravel_index(int(np.argmax(size)), size.shape)
+    return float(size[row, column]), names[row], float([begin, *frequency[frequency > begin]][column])
+
+
+def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallSignal | None]:
+    """Small-signal parameters in vacuum and with everything on; None where there is no motor or fundamental."""
+    motor, air = found.around.driver.motor, found.around.still
+    if motor is None:
+        return None, None
+    signals: list[SmallSignal | None] = []
+    for reduced, static, fundamental in (
+        (found.solution.reduced, found.solution.static, found.solution.fundamental_hz),
+        (found.reduced, found.static, loaded.fundamental_hz),
+    ):
+        if fundamental is None or not static.stiffness:
+            signals.append(None)
+            continue
+        omega = 2 * np.pi * fundamental
+        lossy = float(reduced.curve(np.array([fundamental])).coil_force[0].imag) / omega
+        mass = static.stiffness / omega**2
+        low = abs(float(static.low.sum()))
+        signals.append(small_signal(motor, mass, 1 / static.stiffness, lossy, low, air.density, air.sound_speed))
+    return signals[0], signals[1]

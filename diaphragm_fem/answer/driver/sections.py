@@ -1,0 +1,147 @@
+"""Two sections in one exit: the first driver as it stands, a lower one that joins through a branch of slots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.answer.driver.curve import DriverCurve, decibels, driver_curve
+from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
+from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.design.driver.driver import SecondSection
+from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.load.exit_end import tabled
+from diaphragm_fem.load.line import cylinder, seen, shunt
+from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.surroundings import end_of
+from diaphragm_fem.load.two_sections import Source, crossover, minima, overlap_octaves, share_exit
+
+
+@dataclass(frozen=True)
+class Sections:
+    """Over frequency_hz (F,), at the rated voltage of the first section, dB re 20 uPa at the exit.
+
+    upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover; reflections
+    (F,) that each path meets at the junction; branch (F,) the size of the branch's impedance over rho c/S, its minima
+    at minima_hz; overlap in octaves (negative: a hole), None with its reason where it does not exist. The upper's own
+    band runs from the crossover to its loaded departure, the lower's up to the crossover. impedance (F,) in ohm and
+    excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
+    """
+
+    frequency_hz: Array
+    upper_db: Array
+    lower_db: Array
+    filtered_upper_db: Array
+    filtered_lower_db: Array
+    sum_db: Array
+    reflection_upper: Complex
+    reflection_lower: Complex
+    branch: Array
+    minima_hz: Array
+    overlap: float | None
+    reason: str
+    impedance: Complex
+    excursion: Complex
+
+
+@dataclass(frozen=True, eq=False)
+class EndedTwice:
+    """A driver's curves with two resistances ends (2,) in Pa s/m3 at the end of its channels: all that it does into any
+    other end Z follows. What it sends is p = p_b Z/(Z + Z_s); any other answer per volt is (A Z + B)/(Z + Z_s).
+    """
+
+    ends: tuple[float, float]
+    curves: tuple[DriverCurve, DriverCurve]
+
+    @property
+    def source(self) -> Source:
+        """Blocked pressure per volt behind an impedance."""
+        (a, b), (one, two) = self.ends, (curve.exit_pressure for curve in self.curves)
+        assert one is not None and two is not None
+        inner = (two - one) / (one / a - two / b)
+        return Source(one * (a + inner) / a, inner)
+
+    def into(self, end: Complex, answers: tuple[Complex | None, Complex | None]) -> Complex:
+        """An answer (F,) into an end (F,), from what it is (F,) into the two ends."""
+        (a, b), inner, (one, two) = self.ends, self.source.impedance, answers
+        assert one is not None and two is not None
+        first, second = one * (a + inner), two * (b + inner)
+        slope = (first - second) / (a - b)
+        return np.asarray((first + slope * (end - a)) / (end + inner))
+
+
+def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
+    """Both sections and their sum; None where there is no second one."""
+    driver = found.around.driver
+    second, exit, motor = driver.second_section, driver.exit, driver.motor
+    if second is None or exit is None or motor is None:
+        return None
+    f, air = curve.frequency_hz, found.around.still
+    omega, area = 2 * np.pi * f, np.pi * exit.diameter**2 / 4
+    onward = cylinder(open_air(air, omega), area, second.distance)
+    line = air.density * air.sound_speed / area
+    # the channels meet, the first section's exit runs on to the junction, and what ends it stands there
+    twice = ended_twice(found, f, line)
+    upper = twice.source.through(onward)
+    lower = _lower(second, found, f, line)
+    here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
+    shared = share_exit(upper, lower, here, end_of(exit, air, omega), line)
+    filters, volt = second.crossover, motor.voltage
+    low, high = crossover(f, filters.frequency, filters.order)
+    turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-1j * omega * filters.delay)
+    parts = shared.upper * high * volt, shared.lower * low * turned * volt
+    levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
+    beyond = end_of(exit, air, omega)
+    met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
+    one, two = twice.curves
+    current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
+    overlap, reason = None, ""
+    try:
+        top = found.figures(curve.area).departure_hz or float(f[-1])
+        bands = (filters.frequency, max(top, 2 * filters.frequency)), (float(f[0]), filters.frequency)
+        overlap = overlap_octaves(f, *levels, *bands)
+    except ModelError as error:
+        reason = str(error)
+    return Sections(
+        f, *levels, decibels(parts[0]), decibels(parts[1]), decibels(parts[0] + parts[1]), shared.reflection_upper,
+        shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), overlap, reason,
+        1 / current - motor.source_resistance, excursion,
+    )  # fmt: skip
+
+
+def ended_twice(found: Loaded, f: Array, line: float) -> EndedTwice:
+    """A driver at frequencies (F,) with rho c/S = line and with a quarter of it at the end of its channels."""
+    ends = line, line / 4
+    one, two = (driver_curve(ended(found, end), f, power=False) for end in ends)
+    return EndedTwice(ends, (one, two))
+
+
+def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Source:
+    """The second section seen from the junction, through its chamber and its branch of slots."""
+    air, omega = found.around.still, 2 * np.pi * f
+    if second.file:
+        own = load_design(Path(second.file))
+        top, bottom = found.solution.up_to_hz, found.solution.from_hz
+        other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
+        driver = other.around.driver
+        if driver.motor is None or driver.front is None:
+            raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
+        source = ended_twice(other, f, line).source
+    else:
+        source = _tabled(second, f)
+    source = source.through(shunt(np.asarray(1j * omega * second.volume / air.bulk_modulus)))
+    area = second.count * second.slot_area
+    return source.through(cylinder(slit(air, second.slot_width, omega), area, second.slot_length))
+
+
+def _tabled(second: SecondSection, f: Array) -> Source:
+    given = np.array(second.frequency)
+    if f[0] < given[0] * (1 - 1e-9) or f[-1] > given[-1] * (1 + 1e-9):
+        raise ModelError(
+            f"second_section.table runs from {given[0]:g} to {given[-1]:g} Hz and is not extrapolated; asked for "
+            f"{f[0]:g} to {f[-1]:g} Hz: extend the table or narrow the range"
+        )
+    return Source(*(tabled(given, values, 2 * np.pi * f) for values in (second.blocked_pressure, second.impedance)))

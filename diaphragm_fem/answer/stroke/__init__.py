@@ -1,0 +1,1 @@
+"""The coil moved far: path, modes, stability, strength, distortion, limits."""

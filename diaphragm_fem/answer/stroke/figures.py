@@ -1,0 +1,62 @@
+"""Large stroke in a few numbers, for sweeps and comparisons: asked for by a [stroke] table, without modes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from diaphragm_fem.answer.stroke.distortion import distortion
+from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
+from diaphragm_fem.answer.stroke.strength import strength_over
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.spec.stroke import StrokeSpec
+from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
+from diaphragm_fem.model.shell.shell import build_shell
+
+STROKE_FIGURES = {
+    "stiffness_stroke_m": "stroke in m, to the nearer side, where the stiffness has changed by the share after a colon",
+    "area_stroke_m": "the same for the area",
+    "reached_stroke_m": "stroke in m to the nearer end of what was found: less than asked for where the part snaps",
+    "fibre_strain": "largest fibre strain over the strokes asked for",
+    "allowable_used": "largest share of an allowable of the design that is used",
+    "second_harmonic": "second harmonic of the volume acceleration over the first, at the frequency after a colon",
+    "third_harmonic": "third harmonic, likewise",
+}
+"""Figures that a design with a [stroke] table has; harmonics where the table has a drive."""
+
+
+def stroke_figures_of(data: Mapping[str, Any], design: Design, *, corrected: bool = True) -> dict[str, float | None]:
+    """The figures of a design file's data and its design; none without a [stroke] table.
+
+    Raises what `plan_stroke` and `stroke_path` raise.
+    """
+    if "stroke" not in data:
+        return {}
+    plan = plan_stroke(StrokeSpec.model_validate(data["stroke"]), design)
+    return stroke_figures(design, plan, corrected=corrected)
+
+
+def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) -> dict[str, float | None]:
+    """The figures in SI units; None where a change is not reached, or a level leads beyond the strokes found."""
+    path = stroke_path(build_shell(design, up_to_hz=MESH_HZ, corrected=corrected), plan)
+    found: dict[str, float | None] = {}
+    for share in plan.changes:
+        for name, values in (("stiffness_stroke_m", path.stiffness), ("area_stroke_m", path.total_area)):
+            found[f"{name}:{100 * share:g} %"] = _nearer(path, path.changed(values, share))
+    ends = [abs(float(path.stroke[k] - path.stroke[path.rest])) for k in (0, -1)]
+    found["reached_stroke_m"] = min((end for end in ends if end), default=0.0)
+    strength = strength_over(path, dict(plan.allowable))
+    found["fibre_strain"] = float(strength.fibre.max())
+    if strength.reached:
+        found["allowable_used"] = max(reached.used for reached in strength.reached)
+    for harmonics in distortion(path, plan.drive) if plan.drive else ():
+        for name, n in (("second_harmonic", 2), ("third_harmonic", 3)):
+            value = None if harmonics.reason else harmonics.of_acceleration(n)
+            found[f"{name}:{harmonics.frequency_hz:g} Hz"] = value
+    return found
+
+
+def _nearer(path: StrokePath, strokes: tuple[float | None, float | None]) -> float | None:
+    """The smaller way from rest."""
+    ways = [abs(stroke - float(path.stroke[path.rest])) for stroke in strokes if stroke is not None]
+    return min(ways, default=None)

@@ -1,0 +1,93 @@
+"""How far a part may move: everything that changes, yields or ends over the stroke, nearest to rest first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf
+
+from diaphragm_fem.answer.stroke.distortion import Rocking
+from diaphragm_fem.answer.stroke.path import StrokePath
+from diaphragm_fem.answer.stroke.stability import Wrinkle
+from diaphragm_fem.answer.stroke.strength import Strength
+
+LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
+STIFF = 40e9  # Pa: metals, and films or laminates as stiff, bear tenths of a per cent and no more
+STIFF_STRAIN = 0.002  # where such walls begin to stay bent: common practice, no source; proof stresses differ tenfold
+
+
+@dataclass(frozen=True)
+class Change:
+    """A stiffness or an area that has changed by a share, up or down, against rest: strokes in m, None for never."""
+
+    quantity: str
+    share: float
+    rear: float | None
+    front: float | None
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Something met on the way: strokes in m where, toward the rear and the front, None where it is not.
+
+    ends: whether the wall, its law or its balance ends there; else something only changes.
+    """
+
+    what: str
+    rear: float | None
+    front: float | None
+    ends: bool = True
+
+    def distance(self, rest: float) -> float:
+        """From rest to the nearer of both in m; infinite where there is none."""
+        return min((abs(x - rest) for x in (self.rear, self.front) if x is not None), default=inf)
+
+
+def changes_over(path: StrokePath, shares: Sequence[float]) -> tuple[Change, ...]:
+    """The nearest strokes at which stiffness and area are a share above or below what they are at rest."""
+    both = (("stiffness", path.stiffness), ("area", path.total_area))
+    return tuple(Change(name, share, *path.changed(values, share)) for name, values in both for share in shares)
+
+
+def limits_over(
+    path: StrokePath,
+    changes: Sequence[Change],
+    snaps: tuple[float | None, float | None],
+    wrinkles: tuple[Wrinkle | None, Wrinkle | None],
+    strength: Strength,
+    rocking: Rocking | None,
+) -> tuple[Limit, ...]:
+    """All that is met on the way, nearest to rest first; changes that are not reached come last."""
+    rest = float(path.stroke[path.rest])
+    found = [Limit(f"{x.quantity} changed by {100 * x.share:g} %", x.rear, x.front, ends=False) for x in changes]
+    others = [*_of_walls(path, strength), *_of_balance(path, snaps, wrinkles)]
+    if rocking is not None and rocking.threshold < max(path.stroke[-1] - rest, rest - path.stroke[0]):
+        ways = rest - rocking.threshold, rest + rocking.threshold
+        others.append(Limit("amplitude that feeds rocking (estimate)", *ways, ends=False))
+    found += [limit for limit in others if limit.distance(rest) < inf]
+    return tuple(sorted(found, key=lambda limit: limit.distance(rest)))
+
+
+def _of_walls(path: StrokePath, strength: Strength) -> Iterator[Limit]:
+    """Strains that a linear law or a stiff wall does not bear, and what the user allows."""
+    for z, zone in enumerate(path.shell.model.design.zones):
+        crossed = path.crossings(strength.fibre[:, z], LARGE_STRAIN)
+        yield Limit(f"fibre strain of {100 * LARGE_STRAIN:g} % in the {zone.name} (end of the linear law)", *crossed)
+    for reached in strength.reached:
+        yield Limit(f"the {reached.quantity} that you allow of {reached.material}", reached.rear, reached.front)
+    given = {reached.material for reached in strength.reached}
+    for k, material in enumerate(path.shell.model.design.materials):
+        if material.youngs_modulus >= STIFF and material.name not in given:
+            crossed = path.crossings(strength.of_material[0, :, k], STIFF_STRAIN)
+            yield Limit(f"fibre strain of {100 * STIFF_STRAIN:g} % in {material.name} (may stay bent)", *crossed)
+
+
+def _of_balance(
+    path: StrokePath, snaps: tuple[float | None, float | None], wrinkles: tuple[Wrinkle | None, Wrinkle | None]
+) -> Iterator[Limit]:
+    yield Limit("a snap", *snaps)
+    for order in sorted({wrinkle.order for wrinkle in wrinkles if wrinkle}):
+        rear, front = (x.stroke if x and x.order == order else None for x in wrinkles)
+        yield Limit("rocking by itself" if order == 1 else f"folds around, m = {order}", rear, front)
+    first, last = float(path.stroke[0]), float(path.stroke[-1])
+    yield Limit("the last state in balance", first if path.rear_stop else None, last if path.front_stop else None)

@@ -1,0 +1,92 @@
+"""Wrinkling: the first stroke at which a motion of some order m >= 1 costs no energy any more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_matrix, diags
+
+from diaphragm_fem.analysis.factors import count_below
+from diaphragm_fem.answer.stroke.path import StrokePath
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+
+ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 18, 22, 27, 33, 40, 50)
+ROUNDING = 1e-12  # of the stiffness of each unknown; bending of thin rolls has 1e-7
+HALVINGS = 7  # of the distance between two looked-at states: the stroke told is that exact
+
+
+@dataclass(frozen=True)
+class Wrinkle:
+    """The stroke in m beyond which the part is no longer stable, and the order m of what grows there.
+
+    until: a stroke at which it was still seen stable; the truth lies between the two.
+    """
+
+    stroke: float
+    order: int
+    until: float
+
+
+@dataclass(frozen=True)
+class AroundStiffness:
+    """Stiffness of every order m >= 2 about one state: that of walls is A + m B + m^2 C, from three orders."""
+
+    shell: BentShell
+    unknowns: Array
+
+    @cached_property
+    def powers(self) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
+        two, three, four = (self.shell.tangent_of_walls(self.shell.about(self.unknowns, m)) for m in (2, 3, 4))
+        square = (two - 2 * three + four) / 2
+        linear = three - two - 5 * square
+        return csr_matrix(two - 2 * linear - 4 * square), csr_matrix(linear), csr_matrix(square)
+
+    def unstable(self, m: int) -> int:
+        """How many motions of order m >= 1 lower the energy."""
+        if m == 1:
+            stiffness = self.shell.tangent(self.unknowns, 1)
+        else:
+            constant, linear, square = self.powers
+            held = self.shell.tangent_of_rest(self.shell.about(self.unknowns, m))
+            stiffness = csr_matrix(constant + m * linear + m**2 * square + held)
+        # a part that is free to shift has a motion whose energy is rounding: it is not told as one that grows
+        least = -ROUNDING if self.shell.drawn(m).rigid_modes else 0.0
+        return count_below(stiffness, csr_matrix(diags(np.abs(stiffness.diagonal()))), least)
+
+
+def first_wrinkles(path: StrokePath, looked_at: list[int]) -> tuple[Wrinkle | None, Wrinkle | None]:
+    """The first wrinkle toward the rear and toward the front, among states (indices into the path) from rest outward.
+
+    Orders are those of ORDERS, no others: a pattern between two of them grows at nearly the same stroke. A part that
+    is free to shift or to rock has as many soft motions at rest; only more than those count.
+    """
+    rest = AroundStiffness(path.shell, path.states[path.rest].unknowns)
+    soft = {m: rest.unstable(m) for m in ORDERS}
+    return _toward(path, looked_at, -1, soft), _toward(path, looked_at, 1, soft)
+
+
+def _toward(path: StrokePath, looked_at: list[int], way: int, soft: dict[int, int]) -> Wrinkle | None:
+    stable = float(path.stroke[path.rest])
+    for k in sorted((k for k in looked_at if (k - path.rest) * way > 0), key=lambda k: k * way):
+        around = AroundStiffness(path.shell, path.states[k].unknowns)
+        growing = [m for m in ORDERS if around.unstable(m) > soft[m]]
+        if growing:
+            return _halved(path, stable, float(path.stroke[k]), growing, soft)
+        stable = float(path.stroke[k])
+    return None
+
+
+def _halved(path: StrokePath, stable: float, unstable: float, growing: list[int], soft: dict[int, int]) -> Wrinkle:
+    """Between a stable and an unstable stroke, of the orders that grow there."""
+    for _ in range(HALVINGS):
+        middle = (stable + unstable) / 2
+        around = AroundStiffness(path.shell, path.state_at(middle).unknowns)
+        still = [m for m in growing if around.unstable(m) > soft[m]]
+        if still:
+            unstable, growing = middle, still
+        else:
+            stable = middle
+    return Wrinkle(unstable, growing[0], stable)

@@ -1,0 +1,184 @@
+"""One design at large stroke, everything: path, modes, stability, strength, distortion, and cautions with numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from diaphragm_fem.analysis.factors import count_below
+from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
+from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
+from diaphragm_fem.answer.stroke.limits import (
+    LARGE_STRAIN,
+    STIFF,
+    STIFF_STRAIN,
+    Change,
+    Limit,
+    changes_over,
+    limits_over,
+)
+from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
+from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
+from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
+from diaphragm_fem.answer.stroke.strength import Strength, strength_over
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
+from diaphragm_fem.model.large_stroke.about_state import structure_about
+from diaphragm_fem.model.shell.shell import build_shell
+
+SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
+
+
+@dataclass(frozen=True)
+class ModesAt:
+    """Modes by order at a state of the path; an order in which the state is not stable is left out."""
+
+    index: int
+    modes: Mapping[int, Modes]
+
+    def count(self, m: int) -> int:
+        return len(self.modes[m]) if m in self.modes else 0
+
+    def frequency(self, m: int, k: int) -> float:
+        """Frequency in Hz of mode k (from 0) of order m; nan where there is none."""
+        return float(self.modes[m].frequency_hz[k]) if k < self.count(m) else float("nan")
+
+
+@dataclass(frozen=True)
+class StrokeAnswer:
+    """Everything found about one design at large stroke; strokes in m from where the coil is drawn.
+
+    snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
+    wrinkles: where a motion around the part grows (see `Wrinkle`); limits: all that is met, nearest to rest first.
+    distortion is empty where the plan has no drive; opinion is None where it was not asked for.
+    """
+
+    design: Design
+    plan: StrokePlan
+    path: StrokePath
+    modes: tuple[ModesAt, ...]
+    changes: tuple[Change, ...]
+    limits: tuple[Limit, ...]
+    snaps: tuple[float | None, float | None]
+    wrinkles: tuple[Wrinkle | None, Wrinkle | None]
+    strength: Strength
+    distortion: tuple[Distortion, ...]
+    rocking: Rocking | None
+    opinion: StrokeOpinion | None
+    warnings: tuple[str, ...]
+
+    @property
+    def rest_stiffness(self) -> float:
+        return float(self.path.stiffness[self.path.rest])
+
+    @property
+    def rest_area(self) -> float:
+        return float(self.path.total_area[self.path.rest])
+
+
+@one_thread
+def evaluate_stroke(
+    design: Design,
+    plan: StrokePlan | None = None,
+    *,
+    up_to_hz: float = MESH_HZ,
+    second_opinion: bool = False,
+    corrected: bool = True,
+) -> StrokeAnswer:
+    """Move a design's coil over the strokes of a plan (None: of an empty [stroke] table) and tell all that changes.
+
+    The mesh is cut for `up_to_hz`; the second opinion walks a solid to both ends (seconds). With `corrected` False the
+    shell is the bare theory.
+
+    Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
+    """
+    plan = plan or plan_stroke(None, design)
+    path = stroke_path(build_shell(design, up_to_hz=up_to_hz, corrected=corrected), plan)
+    looked_at = looked_at_states(path, plan)
+    modes = tuple(ModesAt(k, modes_at(path, k, plan)) for k in looked_at) if plan.orders else ()
+    snaps = path.crossings(path.stiffness, 0.0)
+    wrinkles = first_wrinkles(path, looked_at)
+    strength = strength_over(path, dict(plan.allowable))
+    harmonics = distortion(path, plan.drive) if plan.drive else ()
+    around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
+    warnings = [*_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
+    warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
+    opinion = ask_stroke_opinion(path, plan) if second_opinion else None
+    warnings += list(opinion.remarks) if opinion else []
+    changes = changes_over(path, plan.changes)
+    limits = limits_over(path, changes, snaps, wrinkles, strength, around)
+    warned = tuple(warnings)
+    return StrokeAnswer(
+        design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned
+    )
+
+
+def looked_at_states(path: StrokePath, plan: StrokePlan) -> list[int]:
+    """Indices of the states at which modes and stability are found: evenly over the path, rest and both ends."""
+    wanted = np.linspace(path.stroke[0], path.stroke[-1], plan.mode_states)
+    found = {int(np.argmin(np.abs(path.stroke - x))) for x in wanted}
+    return sorted(found | {path.rest, 0, len(path.stroke) - 1})
+
+
+def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]:
+    """Modes of the plan's orders about one state, orders left out in which something grows instead of swinging."""
+    found = {}
+    for m in plan.orders:
+        structure = structure_about(path.shell, path.states[index].unknowns, m)
+        beyond_rounding = -((2 * np.pi * SLOWEST * plan.modes_up_to_hz) ** 2)
+        if not count_below(structure.stiffness, structure.mass, beyond_rounding):
+            found[m] = solve_modes(structure, plan.modes_up_to_hz)
+    return found
+
+
+def _left_to_theory(path: StrokePath) -> tuple[str, ...]:
+    model = path.shell.model
+    return model.joints.remarks if model.corrected else ()
+
+
+def _warnings(
+    path: StrokePath,
+    snaps: tuple[float | None, float | None],
+    wrinkles: tuple[Wrinkle | None, Wrinkle | None],
+    strength: Strength,
+) -> list[str]:
+    """What the user must know, each with its number."""
+    texts = [stop for stop in (path.rear_stop, path.front_stop) if stop]
+    for stroke in snaps:
+        if stroke is not None:
+            texts.append(
+                f"the stiffness falls through zero at {1e3 * stroke:.3g} mm: beyond it the part snaps by itself"
+            )
+    for wrinkle in wrinkles:
+        if wrinkle is not None:
+            texts.append(
+                f"from {1e3 * wrinkle.stroke:.3g} mm on the part is not stable: a motion of order m = {wrinkle.order} "
+                "grows there (rocking, for m = 1; wrinkles around, for more), and force and area beyond are those of a "
+                "part kept round"
+            )
+    for demand in strength.worst_by_zone:
+        if demand.value > LARGE_STRAIN:
+            texts.append(
+                f"{demand.place.zone}: the fibre strain is {100 * demand.value:.2g} % at {1e3 * demand.stroke:.3g} mm; "
+                f"above {100 * LARGE_STRAIN:g} % the linear law of the material is no more than a trend"
+            )
+    given = {reached.material for reached in strength.reached}
+    for k, material in enumerate(path.shell.model.design.materials):
+        most = float(strength.of_material[0, :, k].max())
+        if material.youngs_modulus >= STIFF and most > STIFF_STRAIN and material.name not in given:
+            texts.append(
+                f"{material.name}: the fibre strain reaches {100 * most:.2g} %; metal foils and laminates as stiff may "
+                f"stay bent or crack from about {100 * STIFF_STRAIN:g} % on (common practice, no source): give what "
+                f'yours bears under [stroke.allowable."{material.name}"]'
+            )
+    for reached in strength.reached:
+        if reached.used > 1:
+            side = [f"{1e3 * x:.3g} mm" for x in (reached.rear, reached.front) if x is not None]
+            texts.append(
+                f"{reached.material}: the {reached.quantity} that you allow is reached at {' and '.join(side)}, in the "
+                f"{reached.worst.place.zone} at r = {1e3 * reached.worst.place.r:.4g} mm ({reached.worst.place.words})"
+            )
+    return texts

@@ -1,0 +1,239 @@
+"""One design in every material and every thickness asked for: a grid of figures on one mesh."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TypeAlias
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.definitions import difference
+from diaphragm_fem.answer.driver.driver import quick_figures
+from diaphragm_fem.answer.driver.loaded import Vacuum, load_design_on, loaded, patterns_of
+from diaphragm_fem.answer.machine.cores import cores, on_all_cores
+from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.quick import AS_USUAL, Quick, quick
+from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.library.library import find_material, load_materials
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.design.meridian.wall import Wall
+from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.read.read import read_design_file
+from diaphragm_fem.design.units.units import LENGTH, read_quantity
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.load.surroundings import Surroundings, surround
+from diaphragm_fem.model.joint.kinds import shared_with_children
+from diaphragm_fem.model.shell.front_face import Face
+
+CHECKS = 5  # cells solved again with the full model
+WORTH = 16  # thicknesses of a material that pay for making its span
+
+Table: TypeAlias = Mapping[str, float | None]
+
+
+@dataclass(frozen=True, eq=False)
+class WallGrid:
+    """Figures of M materials by T thicknesses on the meridian of one design, those with everything on among them where
+    its file describes surroundings: the same air, gap and slots for all walls.
+
+    zones: those whose wall varies, the others keep theirs; thickness (T,) in m; figures: name -> (M, T) in SI units,
+    nan where a figure does not exist; as_drawn: figures of the design itself, whose wall is drawn_material and
+    drawn_thickness; checked: cells (row, column) solved again by the full model, and error: the largest relative
+    difference found there, figure by figure; seconds: time taken, checks included.
+    """
+
+    design: Design
+    zones: tuple[str, ...]
+    materials: tuple[Material, ...]
+    thickness: Array
+    figures: Mapping[str, Array]
+    as_drawn: Mapping[str, float | None]
+    drawn_material: str
+    drawn_thickness: float
+    checked: tuple[tuple[int, int], ...]
+    error: Mapping[str, float]
+    seconds: float
+    up_to_hz: float
+
+
+def read_wall_grid(
+    design_file: str | Path,
+    materials: Sequence[str],
+    thicknesses: Sequence[str],
+    *,
+    up_to_hz: float = 20e3,
+    allow_unusual: bool = False,
+) -> WallGrid:
+    """Grid from a design file, names of materials (the file's own among them) and thicknesses such as "60 um"."""
+    file = read_design_file(design_file, allow_unusual=allow_unusual)
+    extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
+    known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
+    found = [find_material(known, name, where="--materials") for name in materials]
+    return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
+
+
+@one_thread
+def wall_grid(
+    design: Design,
+    materials: Sequence[Material],
+    thicknesses: Sequence[float],
+    *,
+    zones: Sequence[str] | None = None,
+    up_to_hz: float = 20e3,
+    from_hz: float = 20.0,
+    checks: int = CHECKS,
+) -> WallGrid:
+    """Figures of a design in every material and thickness (m), its meridian as drawn.
+
+    `zones` names those that vary; where not given, all that share the wall of the first driven zone. Corner radii
+    that a design file derives from the thickness stay as drawn too.
+    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or zones without one plain
+    wall.
+    """
+    begun = time.perf_counter()
+    _check(materials, thicknesses)
+    names, wall = _varied_zones(design, zones)
+    drawn = wall.layers[0].begin_thickness
+    thickness = np.sort(np.asarray(thicknesses, float))
+
+    def walls(material: Material, h: float) -> dict[str, WallChoice]:
+        return dict.fromkeys(names, WallChoice(material, h / drawn))
+
+    shape, stiffest = (len(materials), len(thickness)), int(np.argmax([own.youngs_modulus for own in materials]))
+    cells = _cells_to_check(*shape, checks, stiffest)
+    alone = [design, *(with_walls(design, walls(materials[i], thickness[j])) for i, j in cells)]
+    tables, (own, *exact) = _by_family(design, walls, materials, thickness, alone, up_to_hz, from_hz)
+    figures = {
+        name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
+        for name in tables[0]
+    }
+    error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
+    return WallGrid(
+        design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
+        tuple(cells), error, time.perf_counter() - begun, up_to_hz,
+    )  # fmt: skip
+
+
+def _by_family(
+    design: Design, walls: Callable[[Material, float], Walls], materials: Sequence[Material], thickness: Array,
+    alone: Sequence[Design], up_to_hz: float, from_hz: float,
+) -> tuple[list[Table], list[Table]]:  # fmt: skip
+    """Figures of every material in every thickness in turn, on one mesh, and of some designs each on its own."""
+    ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
+    family = wall_family(design, ends, up_to_hz=up_to_hz)
+    pressed = None if design.driver is None else _pressed(surround(design, family.face, up_to_hz=up_to_hz))
+    low, high = np.log(thickness[[0, -1]])
+    places = np.exp(low + np.array([*SAMPLED, *TRIED]) * (high - low)).tolist()
+
+    def tables_of(material: Material, some: Array) -> list[Table]:
+        made = [walls(material, h) for h in places]
+        samples, tries, span = made[: len(SAMPLED)], made[len(SAMPLED) :], None
+        if len(some) >= WORTH:
+            span = wall_span(family, samples, tries, pressed, expected=len(some))
+        group = span or family
+        air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
+        return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]
+
+    def meet(_: int) -> None:
+        made = [walls(materials[0], h) for h in places]
+        if line := line_of(family, made[: len(SAMPLED)]):
+            line.meet(made[len(SAMPLED) :][:HELD], [walls(material, float(thickness[0])) for material in materials[1:]])
+
+    turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
+    parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
+    work = [partial(tables_of, *part) for part in parts]
+    work += [partial(_full_table, one, up_to_hz, from_hz) for one in alone]  # short: for whoever is free at the end
+    with shared_with_children():
+        if len(parts[0][1]) >= WORTH:
+            on_all_cores(meet, range(cores()))
+        found = on_all_cores(lambda do: do(), work)
+    tables = [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
+    return tables, [table for (table,) in found[len(parts) :]]
+
+
+def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
+    if not len(materials) or not len(thicknesses):
+        raise StudyError(
+            "a grid needs at least one material and one thickness, received "
+            f"{len(materials)} materials and {len(thicknesses)} thicknesses"
+        )
+    names = [material.name for material in materials]
+    repeated = [name for name in names if names.count(name) > 1]
+    if repeated:
+        raise StudyError(f"each material of a grid must be named once, received '{repeated[0]}' {len(repeated)} times")
+    if min(thicknesses) <= 0:
+        raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * min(thicknesses):g} um")
+
+
+def _varied_zones(design: Design, zones: Sequence[str] | None) -> tuple[tuple[str, ...], Wall]:
+    """Names of the zones that vary and the wall they share."""
+    pieces = [piece for piece in design.meridian if zones is None or piece.zone.name in zones]
+    unknown = set(zones or ()) - {piece.zone.name for piece in pieces}
+    if unknown or not pieces:
+        raise StudyError(
+            f"no zone is called '{', '.join(sorted(unknown))}'; there are {', '.join(z.name for z in design.zones)}"
+        )
+    lead = next((piece for piece in pieces if piece.zone.role is Role.DRIVEN), pieces[0])
+    wall = lead.wall.own
+    if len(wall.layers) != 1 or wall.layers[0].begin_thickness != wall.layers[0].end_thickness:
+        raise StudyError(
+            f"{lead.zone.name}: a grid varies walls of one layer and one thickness, and this one is layered or tapers"
+        )
+    same = {piece.zone.name: True for piece in pieces}
+    for piece in pieces:
+        same[piece.zone.name] &= piece.wall.own == wall
+    if zones is not None and not all(same.values()):
+        raise StudyError(
+            f"the zones that vary must share one wall; {', '.join(z for z, ok in same.items() if not ok)} do not"
+        )
+    return tuple(name for name, ok in same.items() if ok), wall
+
+
+def _pressed(air: Surroundings) -> Array | None:
+    """What the surroundings push on: patterns (n, P) on the front face."""
+    patterns = patterns_of(air)
+    return np.hstack(patterns) if patterns else None
+
+
+def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -> Table:
+    if air is None:
+        return found.figures.table()
+    vacuum = Vacuum(found.solution, face, corrected=True)
+    return {**found.figures.table(), **quick_figures(loaded(design, vacuum, air)).figures()}
+
+
+def _full_table(design: Design, up_to_hz: float, from_hz: float) -> list[Table]:
+    if design.driver is None:
+        return [quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()]
+    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
+    return [{**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}]
+
+
+def _cells_to_check(rows: int, columns: int, count: int, stiffest: int) -> list[tuple[int, int]]:
+    """Cells spread over the grid, and the stiffest and thickest, where the mesh that all share is the finest for it."""
+    if not count:
+        return []
+    places = (np.arange(count - 1) + 0.5) / max(count - 1, 1)
+    across = np.roll(places, (count - 1) // 2)
+    spread = [(int(a * rows), int(b * columns)) for a, b in zip(places, across, strict=True)]
+    return list(dict.fromkeys((*spread, (stiffest, columns - 1))))
+
+
+def _largest_error(
+    figures: Mapping[str, Array], exact: Mapping[tuple[int, int], Mapping[str, float | None]]
+) -> dict[str, float]:
+    """Largest relative difference of each figure at the checked cells; 1 where only one of the models has it."""
+    worst: dict[str, float] = {}
+    for (row, column), table in exact.items():
+        for name, value in table.items():
+            found = float(figures[name][row, column])
+            apart = difference(name, None if np.isnan(found) else found, value)
+            worst[name] = max(worst.get(name, 0.0), apart)
+    return worst

@@ -1,0 +1,86 @@
+"""What one wall of a family moves like: its answers and modes, which with those of others make a span.
+
+A span that ends with the range knows nothing of a break-up mode beyond it, as light metals have: sought among all
+unknowns it took half of a metal dome's case. So modes join as far up as the samples' break-up modes are sought; their
+frequencies are within 7.4e-6 (metal domes of aluminium and of beryllium, straight V of beryllium: 17 walls each).
+Without them those at twice the range, of beryllium, are 3e-4 off.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.linalg import eigh
+
+from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.factors import factor_symmetric
+from diaphragm_fem.analysis.figures.break_up_mode import REACH, SOUGHT, ModeStrains, find_break_up_mode, mode_strains
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.answer.walls.apart import own_answers
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.structure import Structure, projected
+
+BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
+_INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
+
+
+def motion_of(structure: Structure, up_to_hz: float, patterns: Array | None) -> tuple[Array, Reduced]:
+    """What one wall of a family moves like: a basis (n, N), and its answers."""
+    stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
+    reduced = own_answers(structure, up_to_hz)
+    # the answer to a pressure at rest with the coil held: without it the equivalent air volume is up to 0.8 % short
+    if structure.rigid_modes:
+        stiffness = stiffness + 1e-4 * top * structure.mass
+    loads = [structure.volume.sum(axis=0)[:, None], structure.drive[:, None], *([] if patterns is None else [patterns])]
+    pushed, driven, *others = factor_symmetric(stiffness).solve(np.hstack(loads)).T
+    held = pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven)
+    others = np.column_stack((held, *others))
+    pull = stiffness @ others + _INERT * top * (structure.mass @ others)
+    others = others / np.sqrt(np.einsum("nk,nk->k", others, pull))
+    return np.hstack((reduced.basis @ _taken(reduced), others)), reduced
+
+
+def _taken(reduced: Reduced) -> Array:
+    """Directions (N, N) of a small structure, as large as its modes and answers take them: those of unit energy each.
+
+    A basis itself has no sizes: what one answer in a thousand has a trace of counts there as much as a mode, and a span
+    of as many walls takes half as many unknowns again.
+    """
+    small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
+    energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
+    squares, modes = np.linalg.eigh(energy)
+    motion = respond(small, hz)
+    motion = motion / np.sqrt(np.einsum("nf,nf->f", motion.conj(), energy @ motion).real)
+    below = squares < (1 + _INERT) * top
+    taken = np.hstack((motion.real, motion.imag, modes[:, below] / np.sqrt(squares[below])))
+    left, size, _ = np.linalg.svd(taken, full_matrices=False)
+    return np.asarray(left * size)[:, size > BASIS_CUT / 10 * size[0]]  # the others are left out of any span
+
+
+def modes_of(structure: Structure, reach_hz: float) -> Array:
+    """Modes (n, M) of a wall up to a frequency in Hz, at the moduli there, of unit energy as answers are."""
+    top = (2 * np.pi * reach_hz) ** 2
+    pairs = eigenpairs_below(structure.stiffness_at(reach_hz), structure.mass, top)
+    return np.asarray(pairs.vectors / np.sqrt(pairs.squares + _INERT * top))
+
+
+def missed_hz(small: Structure, modes: Array, structure: Structure, reach_hz: float) -> float:
+    """By how much a small structure misses the frequencies of a wall's modes (n, M) up to one in Hz, relative."""
+    own = projected(structure, modes)
+    found, exact = (
+        eigh(x.stiffness_at(reach_hz), x.mass, eigvals_only=True)[structure.rigid_modes : own.size]
+        for x in (small, own)
+    )
+    return float(np.abs(np.sqrt(found / exact) - 1).max(initial=0.0))
+
+
+def break_up_reach(structure: Structure, basis: Array, up_to_hz: float) -> float:
+    """Up to which frequency in Hz the break-up mode of a wall is sought, at the moduli there; up to `up_to_hz` on a
+    basis (n, N) that holds its modes."""
+
+    def strains(top: float) -> ModeStrains:
+        some = structure if top > up_to_hz else projected(structure, basis)
+        return mode_strains(some, eigenpairs_below(some.stiffness_at(top), some.mass, (2 * np.pi * top) ** 2))
+
+    found = find_break_up_mode(strains, up_to_hz, None).frequency_hz or np.inf
+    return up_to_hz * next((times for times in REACH if found <= times * up_to_hz), SOUGHT)

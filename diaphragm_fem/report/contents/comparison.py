@@ -1,0 +1,233 @@
+"""Designs side by side in blocks: who wins on what, every figure, modes followed, how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
+from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
+from diaphragm_fem.design.library.evidence import MARK
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.differences import design_names, show_difference, show_value
+from diaphragm_fem.report.words.figures import HEADLINES
+from diaphragm_fem.report.words.measured import nearest_words, nearness_table
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
+from diaphragm_fem.report.words.winners import levels_over, stepped, winners
+from diaphragm_fem.report.words.words import NONE, one, show_hz, show_micro
+
+MAIN_FIGURES = (
+    "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
+)  # fmt: skip
+MEASURED = "Measured against each design"
+MOST_ACROSS = 4  # designs side by side; more go down the page
+MOST_TRACKS = 12  # of each order on the page; the file has all
+
+
+def comparison_title(comparison: Comparison) -> str:
+    names = design_names(comparison)
+    return " against ".join(names) if len(names) == 2 else "Designs side by side"
+
+
+def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
+    """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
+    lines = (winners(comparison), levels_over(comparison), *comparison_verdict(comparison))
+    blocks: list[Block] = [Words(line) for line in lines if line]
+    blocks += noticed("Caution", dangers_of_all(comparison))
+    if comparison.rows:
+        blocks += [Heading("Figures"), figure_table(comparison)]
+        missing = missing_table(comparison)
+        if missing.rows:
+            blocks += [Heading("Figures that do not exist", 3), missing]
+    if (near := measured_beside(comparison))[0]:
+        blocks += [Heading(MEASURED), near[1], *(Words(line) for line in near[0])]
+    blocks += pictures
+    blocks += [Heading("Modes followed by their shape"), Words(_how_followed(comparison))]
+    for m, tracks in comparison.tracks.items():
+        if tracks:
+            blocks += [Heading(f"Modes followed, m = {m}", 3), track_table(comparison, m)]
+        if len(tracks) > MOST_TRACKS:
+            blocks.append(
+                Words(f"{one(len(tracks) - MOST_TRACKS, 'further mode')} of this order in modes_followed.csv.")
+            )
+    blocks += doubt_blocks([show_micro(line) for line in comparison.doubts])
+    if comparison.remarks:
+        blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
+    return blocks
+
+
+def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
+    """Which design lies nearest to each measured curve in words, and a table of all; no words where none was given."""
+    names, measured = design_names(comparison), [answer.measured for answer in comparison.evaluations]
+    return nearest_words(names, measured), nearness_table(names, measured)
+
+
+def dangers_of_all(comparison: Comparison) -> list[str]:
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels."""
+    answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
+    told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
+    return [*told, *(f"{name}: {words}." for name, answer in answers for words in loudness(answer))]
+
+
+def comparison_verdict(comparison: Comparison) -> list[str]:
+    """A line per design other than the baseline: what changes, and which modes change places."""
+    names = design_names(comparison)
+    lines = []
+    for d, name in enumerate(names):
+        if d == comparison.baseline:
+            continue
+        changes = []
+        for row in known_rows(comparison):
+            if row.name in MAIN_FIGURES and (words := show_difference(row, d)):
+                changes.append(f"{naming(row.name).words} {words}")
+        text = ", ".join(changes) if changes else "no figure to compare"
+        lines.append(f"{name} against {names[comparison.baseline]}: {text}. {_places(comparison, d)}".strip())
+    return lines
+
+
+def _places(comparison: Comparison, design: int) -> str:
+    """Which modes a design has in another order than the baseline."""
+    moved = []
+    for tracks in comparison.tracks.values():
+        both = [t for t in tracks if t.index[design] is not None and t.index[comparison.baseline] is not None]
+        moved += [t for t in both if _overtakes(t, both, comparison.baseline, design)]
+    if not moved:
+        return "No mode that both have changes its order among them."
+    lowest = min(moved, key=lambda t: t.frequency_hz[comparison.baseline] or np.inf)
+    was, now = lowest.index[comparison.baseline], lowest.index[design]
+    assert was is not None and now is not None  # it is in both
+    frequency = show_hz(lowest.frequency_hz[comparison.baseline])
+    return (
+        f"{one(len(moved), 'mode changes', 'modes change')} places with others, the lowest at {frequency} in the "
+        f"baseline (m = {lowest.order}, number {was + 1}, here number {now + 1}: {lowest.label})."
+    )
+
+
+def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int) -> bool:
+    """Whether a mode passes another that both designs have."""
+    a, b = track.index[baseline], track.index[design]
+    return any(
+        (x - a) * (y - b) < 0
+        for other in others
+        if (x := other.index[baseline]) is not None
+        and (y := other.index[design]) is not None
+        and a is not None
+        and b is not None
+    )
+
+
+def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
+    """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
+    the baseline. `names` picks figures and their order among those of one kind (`known_rows`).
+    """
+    rows = known_rows(comparison, names)
+    designs = [
+        f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
+    ]
+    words = [row_words(comparison, row) for row in rows]
+    cells = [[_cell(row, d) for d in range(len(designs))] for row in rows]
+    if len(designs) > MOST_ACROSS:
+        turned = zip(designs, zip(*cells, strict=True), strict=True)
+        return Table(["design", *words], [[name, *column] for name, column in turned])
+    return Table(["figure", *designs], [[word, *line] for word, line in zip(words, cells, strict=True)])
+
+
+def known_rows(comparison: Comparison, names: Sequence[str] | None = None) -> list[FigureRow]:
+    """The figures that some design has, of shelves where one has steps, those of `names` in their order: of drivers
+    what they do with everything on, then what they do in vacuum; in vacuum first where some design is no driver, which
+    only that compares with.
+    """
+    rows = [row for row in comparison.rows if any(show_value(row, d) != NONE for d in range(len(row.values)))]
+    rows = [row for row in rows if stepped(comparison) or not row.name.removeprefix("loaded_").startswith("shelf")]
+    if names is not None:
+        rows = [row for name in names for row in rows if row.name == name]
+    if len({answer.driver is None for answer in comparison.evaluations}) > 1:
+        return sorted(rows, key=lambda row: row.name.startswith("loaded_") or row.name in OF_DRIVERS)
+    return sorted(rows, key=lambda row: (_of_vacuum(comparison, row.name), row.name not in OF_DRIVERS))
+
+
+def row_words(comparison: Comparison, row: FigureRow) -> str:
+    """A figure in words, which say "in vacuum" where it has a twin with everything on."""
+    return naming(row.name).words + (", in vacuum" if _of_vacuum(comparison, row.name) else "")
+
+
+def _of_vacuum(comparison: Comparison, name: str) -> bool:
+    """Whether a figure has a twin with everything on, and is that without."""
+    return any(row.name == f"loaded_{name}" for row in comparison.rows)
+
+
+def _cell(row: FigureRow, d: int) -> str:
+    text = show_value(row, d)
+    change = "" if d == row.baseline or text == NONE else show_difference(row, d)
+    return f"{text} ({change})" if change else text
+
+
+OF_DRIVERS = (*SHARED, *OWN, *IN_BAFFLE)
+HEADLINES_OF_DRIVERS = (
+    *OF_DRIVERS, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
+    "loaded_even_band_octaves", *HEADLINES,
+)  # fmt: skip
+
+
+def brief_blocks(comparison: Comparison) -> list[Block]:
+    """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
+    blocks: list[Block] = [Words(words) for words in (winners(comparison), levels_over(comparison)) if words]
+    blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
+    notes = []
+    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES_OF_DRIVERS):
+        notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
+    if comparison.remarks:
+        notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
+    blocks += [Words(line) for line in measured_beside(comparison)[0]]
+    return [*blocks, *([Words(" ".join(notes))] if notes else []), *noticed("Caution", dangers_of_all(comparison))]
+
+
+def missing_table(comparison: Comparison) -> Table:
+    """Why figures are missing: each reason once, with the figures and the designs that it holds for."""
+    figures: dict[tuple[str, str], list[str]] = {}
+    for row in comparison.rows:
+        for name, reason in zip(design_names(comparison), row.reasons, strict=True):
+            if reason:
+                figures.setdefault((name, reason), []).append(naming(row.name).words)
+    designs: dict[tuple[str, str], list[str]] = {}
+    for (name, reason), missing in figures.items():
+        designs.setdefault((", ".join(missing), reason), []).append(name)
+    rows = [[", ".join(names), missing, reason] for (missing, reason), names in designs.items()]
+    return Table(["design", "has no", "because"], rows, numbers_from=3)
+
+
+def track_table(comparison: Comparison, m: int) -> Table:
+    """Modes down, designs across: number in the design's own list, frequency, and likeness where it is not sure."""
+    head = ["what moves", *design_names(comparison)]
+    rows = []
+    for track in comparison.tracks[m][:MOST_TRACKS]:
+        cells = [track.label]
+        for place, frequency, likeness in zip(track.index, track.frequency_hz, track.likeness, strict=True):
+            if place is None or frequency is None:
+                cells.append("–")
+                continue
+            doubt = f" (MAC {likeness:.2f})" if likeness is not None and likeness < SURE_LIKENESS else ""
+            cells.append(f"{place + 1}: {show_hz(frequency, 4)}{doubt}")
+        rows.append(cells)
+    return Table(head, rows)
+
+
+def _how_followed(comparison: Comparison) -> str:
+    against = (
+        "the same mode in the design before it, reckoned from the baseline"
+        if comparison.follow is Follow.NEIGHBOUR
+        else "the baseline's"
+    )
+    return (
+        f"Each shape is laid against {against}, by the modal assurance criterion (MAC) of its radial and axial motion, "
+        "weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's number in that "
+        f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the "
+        "mode counts as lost (–)."
+    )

@@ -1,0 +1,226 @@
+"""Blocks of the morning page about the best: ranking as drawn, what it may be owed to, its neighbours, trade-off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import takewhile
+from math import log10
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
+from diaphragm_fem.answer.better import TOLD_APART
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.figures import value_text
+from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, column_text, limit_words, naming
+from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, signed
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.beside import Beside
+
+DIFFERING_SHOWN = 4
+SHOWN_FRONT = 20
+PLATEAU = "area_per_mass_m2_per_kg"
+HAND_OVER = "handed_over_hz"  # for which a part has its steps: a winner that has lost it is told, wished for or not
+
+
+def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
+    """The best designs as drawn with the base design below them; empty where the study wishes nothing."""
+    ranking, results = morning.ranking, morning.results
+    if ranking is None:
+        return []
+    wishes = ", ".join(
+        f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes
+    )
+    limits = "; ".join(limit_words(name, given) for name, given in results.study.limits.items()) or "none"
+    words = (
+        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
+        "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
+        "a figure that does not exist counts 0. The best were rounded to what a drawing says, solved and ranked again, "
+        "which may take one a little beyond either."
+    )
+    if not morning.best:
+        return [Heading("Ranking"), Words(words)]
+    shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
+    columns = [column_naming(c).label if c.unit else c.name.replace("_", " ") for c in results.varying]
+    levels = ["plateau, dB to base"] if _plateaus_differ(morning) else []
+    head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, "file"]
+    rows = [
+        [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
+        for place, best in enumerate(morning.best, start=1)
+    ]
+    if morning.base.figures:
+        rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
+    texts = (*_tie(morning), *_about_base(morning), *_own_bands(morning), *_about_winner(morning))
+    told = [Words(text) for text in texts]
+    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
+    return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
+
+
+def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
+    """Score, amounts and figures of a design, and its response per newton against the base design's."""
+    inputs = [amount_text(column, design.amounts.get(column.name)) for column in morning.results.varying]
+    values = [naming(name).bare(design.figure(name)) for name in figures]
+    score = f"{design.score:.3f}" if design.inside else "outside a limit"
+    own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
+    level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
+    return [score, *inputs, *values, *level]
+
+
+def _plateaus_differ(morning: Morning) -> bool:
+    """Whether the response per newton is worth a column: slots and gaps leave that of the diaphragm as it is."""
+    base = morning.base.figure(PLATEAU)
+    return base > 0 and any(abs(best.figure(PLATEAU) / base - 1) > 1e-6 for best in morning.best)
+
+
+def _file(designs: Sequence[Path], place: int) -> str:
+    return f"best/{designs[place - 1].name}" if place <= len(designs) else ""
+
+
+def _rank_of(morning: Morning) -> str:
+    """The place that the base design would take among all cases as they were solved."""
+    if not morning.base.inside or morning.ranking is None:
+        return NONE
+    return str(1 + int((morning.ranking.score > morning.base.score).sum()))
+
+
+def _tie(morning: Morning) -> list[str]:
+    """That the next ranks are as good as the winner, as far as their figures can be told apart."""
+    winner, *others = morning.best
+    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
+
+    def alike(one: Beside) -> bool:
+        return all(difference(name, one.figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in wished)
+
+    tied = len(list(takewhile(alike, others)))
+    words = "are a tie: what is wished for differs by no more than 1 %, which cannot be told apart."
+    return [f"Ranks 1 to {tied + 1} {words}"] if tied else []
+
+
+def _about_base(morning: Morning) -> list[str]:
+    base = morning.base
+    if base.trouble:
+        return [f"The base design could not be solved beside them: {base.trouble}."]
+    if not base.inside:
+        return ["The base design does not keep to all limits."]
+    winner = morning.best[0]
+    if base.score >= winner.score:
+        return ["No case beats the base design."]
+    gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
+    told = join_words([gain for gain in gains if gain] or ["nothing that was wished for by as much as is told"])
+    held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
+    lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
+    return [f"Against the base design the winner changes {told}.{lost}"]
+
+
+def _own_bands(morning: Morning) -> list[str]:
+    """That what is wished for is read over each driver's own band: the one that plays less far passes for more even."""
+    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
+    own = [naming(figure).words for figure in wished if figure in OVER_A_BAND]
+    if not own:
+        return []
+    ends = [design.figures.get("loaded_departure_hz") for design in (morning.best[0], morning.base)]
+    told = "" if None in ends else ": the winner's ends at {}, the base's at {}".format(*map(show_hz, ends))
+    return [
+        f"Each design's {join_words(own)} {'is' if len(own) == 1 else 'are'} read over a band of its own, which "
+        f"ends at its loaded 3 dB departure{told}. To judge all over one band, name it under [want] and wish for "
+        f"`{next(figure for figure in wished if figure in OVER_A_BAND)}:NAME`."
+    ]
+
+
+def _gain(morning: Morning, winner: Beside, figure: str) -> str:
+    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for what stays as it is, to the digits that are told."""
+    before, after = (value_text(figure, design.figures.get(figure)) for design in (morning.base, winner))
+    return "" if before == after else f"{naming(figure).words} from {before} to {after}"
+
+
+def _about_winner(morning: Morning) -> list[str]:
+    """What the winner's place may be owed to, and how far its shell figures are from the solid."""
+    told = []
+    for near in morning.near_misses[0] if morning.near_misses else ():
+        unit = f" {near.unit}" if near.unit else ""
+        told.append(
+            f"The winner owes its {naming(near.figure).words} to a threshold of {near.threshold:g}{unit}, which it "
+            f"clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to {near.value:.3g}{unit} at "
+            f"{show_hz(near.frequency_hz)}. Rank by a smooth measure over a band to be sure of it."
+        )
+    opinion = morning.opinion
+    if opinion is None:
+        return told
+    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
+    if not opinion.solid:
+        told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
+    elif opinion.differing:
+        apart = "; ".join(
+            f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"
+            for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
+        )
+        told.append(
+            f"All cases were solved by {model}. The winner was solved as a solid as well; believe the solid where "
+            f"they differ: {apart}."
+        )
+    else:
+        told.append(
+            f"All cases were solved by {model}. The winner was solved as a solid as well: every figure agrees "
+            "within 2 %."
+        )
+    return told
+
+
+def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
+    """Whether the winner stands on a plateau or a needle, at an end of a range, and where that can be found out."""
+    around, results = morning.neighbourhood, morning.results
+    if around is None:
+        return []
+    number = results.numbers[around.winner]
+    near = f"{one(around.near, 'case')} within 3 % of the range of everything that varies"
+    match around.verdict:
+        case "needle":
+            words = (
+                f"Case {number} stands on a needle: of {near}, {around.behind} break a limit or lose more than a fifth "
+                "of its score. Small errors of the making cost it its lead."
+            )
+        case "plateau":
+            keep = "keeps" if around.near == 1 else "keep"
+            words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
+        case _:
+            names = join_words([name.replace("_", " ") for name in around.untold])
+            words = (
+                f"Plateau or needle? Too far to tell: no case lies within 3 % of the range of {names} of case {number}."
+            )
+    if around.at_end:
+        names = join_words([name.replace("_", " ") for name in around.at_end])
+        words += (
+            f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
+        )
+    if designs and designs[-1].name.startswith("tolerance_of"):
+        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {designs[-1]}`."
+    return [Heading("Around the winner"), Words(words)]
+
+
+def front_blocks(morning: Morning) -> list[Block]:
+    """The designs that no other beats in everything, and the base design's place among them."""
+    results = morning.results
+    if not len(morning.front):
+        return []
+    aims = ", ".join(f"{naming(name).words} {aim}" for name, aim in morning.aims.items())
+    words = f"{one(len(morning.front), 'design')} that no other beats in one figure without losing in another ({aims})."
+    picked = morning.front[
+        np.unique(np.linspace(0, len(morning.front) - 1, min(len(morning.front), SHOWN_FRONT)).astype(int))
+    ]
+    if len(picked) < len(morning.front):
+        words += f" Shown: {len(picked)} of them spread along the front; all are in front.csv."
+    head = ["case", *(column_naming(c).label for c in results.varying), *(naming(name).label for name in morning.aims)]
+    rows = [
+        [
+            str(results.numbers[case]),
+            *(column_text(c, case).removesuffix(column_naming(c).unit).strip() for c in results.varying),
+            *(naming(n).bare(results.figure(n)[case]) for n in morning.aims),
+        ]
+        for case in picked
+    ]
+    if morning.base.figures:
+        inputs = [amount_text(column, morning.base.amounts.get(column.name)) for column in results.varying]
+        rows.append(["base", *inputs, *(naming(n).bare(morning.base.figure(n)) for n in morning.aims)])
+    return [Heading("Trade-off"), Words(words), Table(head, rows)]

@@ -1,0 +1,120 @@
+"""Blocks of the morning page about what varies: yields, spreads, and what each figure's variance comes from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.study import naming, yield_words
+from diaphragm_fem.report.words.words import NONE, one, signed
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.effects import TOLD_WITHIN
+from diaphragm_fem.study.morning.scatter import Spread
+from diaphragm_fem.study.run.store import DISCARDED
+
+TOO_FEW = "too few cases"
+
+
+def scatter_blocks(morning: Morning) -> list[Block]:
+    """Yield, what narrowing each scatter would bring, and the spread of every figure; empty unless parts scatter."""
+    results = morning.results
+    if not morning.tolerance:
+        return []
+    blocks: list[Block] = [Heading("Scatter of the making")]
+    unsolved = sum(count for status, count in results.counts.items() if status in ("failed", "stopped"))
+    if morning.yields:
+        rows = []
+        for found in morning.yields:
+            share, interval = f"{100 * found.share:.1f} %", f"{100 * found.low:.1f} to {100 * found.high:.1f} %"
+            rows.append([yield_words(found, morning), share, interval, f"{found.passing} of {found.of}"])
+        note = "Yield over the parts that were solved; "
+        note += f"{one(unsolved, 'part')} could not be solved and count neither way. "
+        blocks += [
+            Words(note + "Interval of 95 % by Wilson (1927)."),
+            Table(["limit", "yield", "95 % interval", "parts"], rows),
+        ]
+    blocks += _if_halved(morning)
+    head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
+    rows = []
+    for spread in morning.spreads:
+        figure = naming(spread.figure)
+        cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
+        rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
+    return [*blocks, Table(head, rows)]
+
+
+def wished_words(spread: Spread, morning: Morning) -> str:
+    """ "shelf band 3.9 to 5.6 octaves": between which values nine parts in ten lie, and how many have none."""
+    figure = naming(spread.figure)
+    low, _, high = (figure.text(value) for value in spread.percentiles)
+    without = int(morning.results.independent.sum()) - spread.count
+    none = f" ({without} {'has' if without == 1 else 'have'} none)" if without else ""
+    return f"{figure.words} {low.removesuffix(high.lstrip('−-0123456789.'))} to {high}{none}"
+
+
+def _if_halved(morning: Morning) -> list[Block]:
+    if not morning.halved:
+        return []
+    rows = [
+        [found.variable.replace("_", " "), f"{100 * found.share:.1f} %", f"{signed(100 * found.gain, 1)} %",
+         f"{100 * found.error:.1f} %"]
+        for found in morning.halved
+    ]  # fmt: skip
+    words = "The yield against all limits if one scatter were half as wide, from the same parts, weighted."
+    best = morning.halved[0]
+    if not best.gain > best.error:
+        words += " None brings more than these parts can tell from chance: draw more of them."
+    return [Words(words), Table(["scatter halved", "yield", "change", "±"], rows)]
+
+
+def matter_blocks(morning: Morning) -> list[Block]:
+    """What the variance of each figure comes from."""
+    if not morning.indices and not morning.effects:
+        return []
+    totals = any(np.isfinite(index.total) for index in morning.indices)
+    if totals:
+        words = (
+            "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
+        )
+    else:
+        words = (
+            "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
+            'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
+        )
+    if morning.results.counts.get(DISCARDED):
+        words += (
+            " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
+            "add up to more than 100 %."
+        )
+    head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
+    rows = []
+    for index in morning.indices:
+        cells = [_percent(index.first), _percent(index.first_error)]
+        if totals:
+            cells += [_percent(index.total), _percent(index.total_error)]
+        if not index.told:
+            cells = [TOO_FEW, *[""] * (len(cells) - 1)]
+        rows.append([naming(index.figure).words, index.variable.replace("_", " "), *cells])
+    told = [Table(head, rows, 2)] if rows else []
+    few = too_few_words(morning)
+    return [Heading("What matters"), Words(words), *told, *([Words(few)] if few else [])]
+
+
+def too_few_words(morning: Morning) -> str:
+    """That cases are too few to tell some shares, and how many would do; "" where all are told."""
+    untold = [index for index in morning.indices if not index.told]
+    if not untold:
+        return ""
+    most = max(index.wanted for index in untold)
+    size = 10 ** max(len(str(most)) - 2, 0)
+    within = f"{100 * TOLD_WITHIN:.0f} %"
+    return (
+        f"{TOO_FEW.capitalize()}: a share of less than twice its own interval, and that wider than {within}, is not "
+        f"told. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
+        f"there are {max(index.cases for index in untold)}."
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %" if np.isfinite(share) else NONE

@@ -1,0 +1,231 @@
+"""A design at large stroke in words and tables: the same blocks on the screen and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
+from diaphragm_fem.answer.stroke.strength import Demand
+from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.words import (
+    NONE,
+    digits,
+    show_area,
+    show_difference,
+    show_hz,
+    show_share,
+    signed_digits,
+)
+
+NO_ALLOWABLE = (
+    "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
+    "published. Give your own under [stroke.allowable]."
+)
+MODES_SHOWN = 3  # of each order
+
+
+def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
+    """Everything about one design at large stroke."""
+    blocks: list[Block] = [Words(verdict(answer))]
+    if answer.path.shell.at_hz is not None:
+        slow = show_hz(answer.path.shell.at_hz)
+        blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
+    blocks += noticed("Warning", answer.warnings)
+    blocks += [Heading("Over the stroke"), _path_table(answer)]
+    blocks += [Heading("How far it may move: what is met on the way, nearest first"), _limit_table(answer)]
+    if answer.modes:
+        blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
+    blocks += [Heading("Largest strains"), _strain_table(answer)]
+    blocks += [Table(*_reached_table(answer))] if answer.strength.reached else [Words(NO_ALLOWABLE)]
+    if answer.opinion is not None and answer.opinion.rows:
+        blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
+    if answer.distortion:
+        blocks += [Heading(f"Distortion at {drive_level(answer)} (amplitude)"), _distortion_table(answer)]
+    return [*blocks, Words(left_out(answer))]
+
+
+def left_out(answer: StrokeAnswer) -> str:
+    """What large stroke does not know."""
+    bare = "" if answer.path.shell.model.corrected else ", by the bare shell"
+    return (
+        f"Slow and elastic{bare}: no hysteresis, no creep, no heating, no touching of parts, the force factor the same "
+        "at every stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and "
+        "life on it."
+    )
+
+
+def show_stroke(value: float | None) -> str:
+    """ "−0.33 mm", "+0.5 mm", "0 mm"; "none" where there is no such stroke."""
+    return NONE if value is None else f"{signed_digits(1e3 * value)} mm"
+
+
+def show_force_per_length(value: float) -> str:
+    return f"{digits(value / 1e3)} N/mm"
+
+
+def verdict(answer: StrokeAnswer) -> str:
+    """In sentences: stiffness and area at rest and where they go, stability, rocking."""
+    path, slope = answer.path, area_slope(answer)
+    low, high = int(np.argmin(path.stiffness)), int(np.argmax(path.stiffness))
+    least, most = int(np.argmin(path.total_area)), int(np.argmax(path.total_area))
+    first = (
+        f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
+        f"{show_force_per_length(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
+        f"{show_force_per_length(path.stiffness[high])} at {show_stroke(path.stroke[high])}; at rest "
+        f"({show_stroke(path.stroke[path.rest])}) it is {show_force_per_length(answer.rest_stiffness)}."
+    )
+    second = (
+        f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
+        f"{digits(abs(slope), 2)} % per mm of stroke toward the listener; over the stroke it runs between "
+        f"{show_area(path.total_area[least])} at {show_stroke(path.stroke[least])} and "
+        f"{show_area(path.total_area[most])} at {show_stroke(path.stroke[most])}."
+    )
+    third = "" if is_unstable(answer) else "No snap and no wrinkles were found on the way."
+    fourth = ""
+    if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
+        reach = max(path.stroke[-1] - path.stroke[path.rest], path.stroke[path.rest] - path.stroke[0])
+        beyond = "" if answer.rocking.threshold < reach else ", more than was looked at"
+        fourth = (
+            f"Driven near {show_hz(2 * answer.rocking.frequency_hz)} the stroke itself feeds rocking at "
+            f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
+            f"{digits(1e3 * answer.rocking.threshold, 2)} mm on{beyond} (an estimate)."
+        )
+    return " ".join(sentence for sentence in (first, second, third, bounds(answer), fourth) if sentence)
+
+
+def bounds(answer: StrokeAnswer) -> str:
+    """What first ends the stroke, toward both sides, in a sentence."""
+    ends = [limit for limit in answer.limits if limit.ends]
+    rest = answer.path.stroke[answer.path.rest]
+    first: dict[str, list[str]] = {}
+    for side in ("rear", "front"):
+        there = [(abs(at - rest), at, limit.what) for limit in ends if (at := getattr(limit, side)) is not None]
+        if there:
+            _, at, what = min(there)
+            first.setdefault(what, []).append(show_stroke(at))
+    if not first:
+        return "Nothing that would end it was met."
+    told = " and by ".join(f"{what} at {' and '.join(at)}" for what, at in first.items())
+    return f"Its stroke is bounded first by {told}."
+
+
+def area_slope(answer: StrokeAnswer) -> float:
+    """Change of the area per mm of stroke at rest, in per cent."""
+    path = answer.path
+    return float(np.gradient(path.total_area, path.stroke)[path.rest]) / answer.rest_area / 1e3 * 100
+
+
+def is_unstable(answer: StrokeAnswer) -> bool:
+    """Whether it snaps or wrinkles on the way."""
+    return any(x is not None for x in (*answer.snaps, *answer.wrinkles))
+
+
+def _path_table(answer: StrokeAnswer) -> Table:
+    """Some ten states, both ends and rest among them."""
+    path = answer.path
+    chosen = np.unique([*np.linspace(0, len(path.stroke) - 1, 9).astype(int), path.rest])
+    rows = [
+        (
+            show_stroke(path.stroke[k]),
+            f"{digits(path.force[k])} N" if abs(path.force[k]) > 1e-9 else "0 N",
+            show_force_per_length(path.stiffness[k]),
+            f"{signed_digits(100 * (path.stiffness[k] / answer.rest_stiffness - 1), 2)} %",
+            show_area(path.total_area[k]),
+            f"{signed_digits(100 * (path.total_area[k] / answer.rest_area - 1), 2)} %",
+            f"{digits(1e6 * path.compliance_volume[k])} cm³",
+        )
+        for k in chosen
+    ]
+    return Table(("stroke", "force", "stiffness", "change", "area", "change", "equivalent air volume"), rows, 0)
+
+
+def _limit_table(answer: StrokeAnswer) -> Table:
+    rows = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
+    return Table(("from here on", "toward the rear at", "toward the listener at"), rows)
+
+
+def _mode_table(answer: StrokeAnswer) -> Table:
+    head = ["m", "mode", *(show_stroke(answer.path.stroke[at.index]) for at in answer.modes)]
+    rows = []
+    for m in answer.plan.orders:
+        for k in range(MODES_SHOWN):
+            if any(k < at.count(m) for at in answer.modes):
+                cells = [_mode_text(at, m, k) for at in answer.modes]
+                rows.append([str(m), str(k + 1), *cells])
+    return Table(head, rows, 2)
+
+
+def _mode_text(at: ModesAt, m: int, k: int) -> str:
+    return show_hz(at.frequency(m, k)) if k < at.count(m) else "" if m in at.modes else "not stable"
+
+
+def _strain_table(answer: StrokeAnswer) -> Table:
+    strength, zones = answer.strength, answer.design.zones
+    rows = []
+    for z, demand in enumerate(strength.worst_by_zone):
+        strain = show_share(float(strength.membrane[:, z].max())), show_share(demand.value)
+        stress = f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa"
+        rows.append((zones[z].name, *strain, stress, show_stroke(demand.stroke), _where(demand)))
+    # the largest stress may lie elsewhere, in a stiffer layer
+    head = ("zone", "in the membrane", "in the fibre", "stress", "fibre at the stroke", "fibre most strained where")
+    return Table(head, rows, words=(5,))
+
+
+def _where(demand: Demand) -> str:
+    place = demand.place
+    return f"r = {digits(1e3 * place.r, 4)} mm, {place.words}, {place.material}"
+
+
+def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    rows = []
+    for reached in answer.strength.reached:
+        strain = reached.quantity == "strain"
+        shown = show_share if strain else lambda value: f"{digits(value / 1e6)} MPa"
+        used, where = f"{100 * reached.used:.0f} %", f"{reached.worst.place.zone}, {_where(reached.worst)}"
+        allowed = f"{reached.quantity} {shown(reached.allowable)}"
+        rows.append((reached.material, allowed, used, where, show_stroke(reached.rear), show_stroke(reached.front)))
+    return ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener"), rows
+
+
+def _opinion_table(opinion: StrokeOpinion) -> Table:
+    rows = [
+        (show_stroke(x.stroke), f"{digits(x.shell, 4)} N", f"{digits(x.solid, 4)} N", show_difference(x.difference))
+        for x in opinion.rows
+    ]
+    return Table(("stroke", "shell", "solid", "shell less solid"), rows, 0)
+
+
+def drive_level(answer: StrokeAnswer) -> str:
+    """ "0.1 mm of motion", "0.5 N of force": the amplitude that harmonics stand for."""
+    drive = answer.plan.drive
+    assert drive is not None  # there is distortion
+    if drive.motion is not None:
+        return f"{digits(1e3 * drive.motion)} mm of motion"
+    return f"{digits(drive.force or 0.0)} N of force"
+
+
+def _distortion_table(answer: StrokeAnswer) -> Table:
+    head = (
+        "drive", "motion", "force", "shift of the mean",
+        "2nd of motion", "3rd of motion", "2nd of volume acceleration", "3rd of volume acceleration",
+    )  # fmt: skip
+    rows = []
+    for found in answer.distortion:
+        if found.reason:
+            rows.append((show_hz(found.frequency_hz), *[""] * (len(head) - 1)))
+            continue
+        rows.append(
+            (
+                show_hz(found.frequency_hz),
+                f"{digits(1e3 * abs(found.motion[0]))} mm",
+                f"{digits(found.force)} N",
+                f"{digits(1e6 * found.mean, 2)} µm",
+                *(show_share(found.of_motion(n)) for n in (2, 3)),
+                *(show_share(found.of_acceleration(n)) for n in (2, 3)),
+            )
+        )
+    return Table(head, rows, 0)

@@ -1,0 +1,145 @@
+"""One design as a page, as the whole print of `--all`, and as the few lines that a designer reads first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diaphragm_fem import __version__
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.library.evidence import MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
+from diaphragm_fem.report.blocks.pages import to_markdown
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.tables import (
+    area_table,
+    changes_table,
+    changes_title,
+    figures_table,
+    materials_table,
+    modes_table,
+    opinion_table,
+    sizes_table,
+    zones_table,
+)  # fmt: skip
+from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
+from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.measured import measured_blocks
+from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, doubt_blocks, trust_points
+from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.words import one, show_hz
+
+SAID = (
+    "fundamental", "low area", "decoupling", "handed over", "3 dB departure", "break-up mode", "highest peak",
+    "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
+)  # fmt: skip
+"""What the names of the headlines begin with that the verdict says itself."""
+FIGURES = "Figures"
+BRIEF_NOTICES, NOTICE_LINES = 2, 4  # lines for all together: what to do stands at the end of one
+
+
+def markdown(evaluation: Answer) -> str:
+    """The whole result as one Markdown page."""
+    made = f"Made by diaphragm_fem {__version__} for frequencies up to {show_hz(evaluation.up_to_hz)}."
+    return to_markdown(evaluation.design.name, [*page_blocks(evaluation), Words(made)])
+
+
+def page_blocks(evaluation: Answer) -> list[Block]:
+    """The result, and the materials with their sources."""
+    return [*result_blocks(evaluation), *material_blocks(evaluation.design.materials)]
+
+
+def material_blocks(materials: Sequence[Material]) -> list[Block]:
+    """Materials with the source of every number, and their cautions."""
+    rows = evidence_table(materials)
+    legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
+    cautions = noticed("Caution", cautions_of(materials))
+    return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *cautions]
+
+
+def whole_blocks(evaluation: Answer) -> list[Block]:
+    """Everything on the screen: the name, the result, and the numbers that nothing published stands behind."""
+    doubts = doubt_blocks(doubtful_numbers(*evaluation.design.materials))
+    return [Heading(evaluation.design.name, 1), *result_blocks(evaluation), *doubts]
+
+
+def zone_blocks(design: Design) -> list[Block]:
+    """The zones of a design that is not solved."""
+    doubts = doubt_blocks(doubtful_numbers(*design.materials))
+    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *doubts]
+
+
+def mode_blocks(evaluation: Answer) -> list[Block]:
+    return _titled(f"Modes{_alone(evaluation)} up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
+
+
+def area_blocks(evaluation: Answer) -> list[Block]:
+    """Figures, the curve in short, and what each zone has of it."""
+    return [
+        *_titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation)),
+        *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
+        *_titled("Zones", zones_table(evaluation.design, evaluation)),
+    ]
+
+
+def result_blocks(evaluation: Answer) -> list[Block]:
+    """Verdict, trust, notices and every table but that of the materials."""
+    blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
+    blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
+    blocks += _titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation))
+    blocks += _titled(changes_title(evaluation), changes_table(evaluation))
+    blocks += driver_blocks(evaluation)
+    blocks += measured_blocks(evaluation)
+    blocks += mode_blocks(evaluation)
+    opinion = evaluation.second_opinion
+    if opinion is not None:
+        blocks += _titled("Second opinion: the same modes by the solid model", opinion_table(opinion))
+    blocks += _titled("Zones", zones_table(evaluation.design, evaluation))
+    return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
+
+
+def _alone(evaluation: Answer) -> str:
+    """What a heading says of a table that tells of the part alone, beside those with everything on."""
+    return " in vacuum" if evaluation.driver is not None else ""
+
+
+def _titled(title: str, table: Table | None) -> list[Block]:
+    return [] if table is None else [Heading(title), table]
+
+
+def _notices(evaluation: Answer) -> list[Block]:
+    return [*noticed("Warning", evaluation.warnings), *noticed("Caution", cautions(evaluation))]
+
+
+def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
+    """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
+    that it does not say, warnings. In a driver these are those with everything on, and cautions that hold for every
+    driver only count.
+    """
+    from diaphragm_fem.answer.driver.driver import OF_EVERY_DRIVER
+
+    words, driver, figures = verdict(evaluation), evaluation.driver, evaluation.figures
+    if figures is not None:
+        lines = [(name, value) for name, value, _ in figure_lines(figures, all_of_them=False)]
+        lines = lines if driver is None else headlines(side_by_side(evaluation))
+        said, where = (SAID, ", with everything on") if driver else ((*SAID, "even band"), "")
+        unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
+        words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
+    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
+    heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
+    told = [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
+    told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
+    told += [("Caution", words) for words in cautions(evaluation)]
+    shown = min(BRIEF_NOTICES if driver is None else 1, len(told))
+    told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
+    each = NOTICE_LINES // max(shown, 1)
+    blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
+    if len(told) > shown:
+        count = one(len(told) - shown, "warning or caution", "warnings and cautions")
+        blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
+    return blocks
+
+
+def _cut(words: str, room: int) -> str:
+    return words if len(words) <= room else words[: room - 2].rsplit(" ", 1)[0] + " …"

@@ -1,0 +1,74 @@
+"""A grid of walls in blocks: each material at its best thickness, and how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
+from diaphragm_fem.answer.walls.grid import WallGrid
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.figures import bound_text, value_text
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import cautions_of, doubt_blocks
+from diaphragm_fem.report.words.walls import walls_verdict
+from diaphragm_fem.report.words.words import digits, show_hz
+
+HEADLINES = (
+    "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
+    "median_level_db", "level_spread_db", "loaded_departure_hz",
+)  # fmt: skip
+
+
+def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
+    """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
+    names = [name for name in HEADLINES if name in grid.figures]
+    rows = []
+    for i, material in enumerate(grid.materials):
+        best = _best_thickness(grid.figures["break_up_mode_hz"][i])
+        mark = MARK if doubtful_numbers(material) else ""
+        values = [value_text(name, _known(float(grid.figures[name][i, best]))) for name in names]
+        if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
+            values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
+        rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
+    own = [value_text(name, grid.as_drawn.get(name)) for name in names]
+    rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
+    span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
+    bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
+    errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
+    loaded = "median_level_db" in names
+    states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
+    blocks: list[Block] = [
+        Words(walls_verdict(grid)),
+        *noticed("Caution", cautions_of(grid.materials)),
+        Words(
+            f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
+            + states
+        ),
+        Heading("Each material at the thickness of its highest break-up mode"),
+        Table(["material", "thickness", *(naming(name).words for name in names)], rows),
+        *pictures,
+        Heading("How far to trust it"),
+        Words(
+            f"All {len(grid.materials) * len(grid.thickness)} walls come from one mesh of the shell with its ends and "
+            "joints and, where there are many thicknesses, from a common reduced basis of each material. Solved again "
+            f"each by itself, {len(grid.checked)} cells spread over the grid differ by at most: {errors}. The break-up "
+            "mode is the first that holds half its strain in the driven zones, so it may jump from one mode to the "
+            "next where that share passes a half."
+        ),
+    ]
+    return blocks + doubt_blocks(doubtful_numbers(*grid.materials))
+
+
+def _best_thickness(break_up: Array) -> int:
+    """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
+    unmet = np.flatnonzero(np.isnan(break_up))
+    return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value

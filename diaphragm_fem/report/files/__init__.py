@@ -1,0 +1,1 @@
+"""Numbers, curves, shapes and drawings for other programs."""

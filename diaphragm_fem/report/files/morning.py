@@ -1,0 +1,65 @@
+"""Tables of a study's morning as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.report.blocks.table import Table, write_csv
+from diaphragm_fem.report.words.words import digits
+from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.beside import Beside
+
+
+def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
+    """Every table as CSV in SI units, whole."""
+    results = morning.results
+    names = [column.name for column in results.columns]
+    written = []
+
+    def save(file: str, head: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+        written.append(write_csv(folder / file, Table(head, rows)))
+
+    def case_row(case: int) -> list[object]:
+        figures = [values[case] for values in results.figures.values()]
+        return [int(results.numbers[case]), *results.written[case], *figures]
+
+    if morning.ranking is not None:
+        order, score = morning.ranking.order, morning.ranking.score
+        rows = [[place + 1, f"{score[place]:.6f}", *case_row(case)] for place, case in enumerate(order)]
+        save("ranking.csv", ["rank", "score", "case", *names, *results.figures], rows)
+    if morning.best:
+        figures = list(dict.fromkeys(name for design in (*morning.best, morning.base) for name in design.figures))
+        rows = [_beside_row(morning, design, names, figures) for design in (*morning.best, morning.base)]
+        save("best_as_drawn.csv", ["case", "score", "inside_limits", *names, *figures], rows)
+    if len(morning.front):
+        save("front.csv", ["case", *names, *results.figures], [case_row(case) for case in morning.front])
+    effects = []
+    for e in morning.effects:
+        places = e.labels or [digits(float(p), 9) for p in e.place]
+        effects += [
+            [e.figure, e.variable, p, m, s, int(n)] for p, m, s, n in zip(places, e.mean, e.error, e.count, strict=True)
+        ]
+    if effects:
+        save("effects.csv", ["figure", "variable", "place", "mean", "standard_error", "cases"], effects)
+    if morning.indices:
+        rows = [[i.figure, i.variable, i.first, i.first_error, i.total, i.total_error] for i in morning.indices]
+        save("sensitivity.csv", ["figure", "variable", "alone", "alone_95", "with_others", "with_others_95"], rows)
+    if morning.yields:
+        rows = [[y.limit, y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
+        save("yield.csv", ["limit", "passing", "of", "yield", "low_95", "high_95"], rows)
+    if morning.halved:
+        rows = [[h.variable, h.share, h.gain, h.error] for h in morning.halved]
+        save("yield_if_halved.csv", ["scatter", "yield", "gain", "gain_95"], rows)
+    for band in morning.bands:
+        rows = np.column_stack((band.frequency_hz, band.values.T)).tolist()
+        save(f"band_{band.curve.replace(':', '_').replace(' ', '_')}.csv", ["frequency_hz", "p5", "p50", "p95"], rows)
+    return tuple(written)
+
+
+def _beside_row(morning: Morning, design: Beside, names: Sequence[str], figures: Sequence[str]) -> list[object]:
+    case: object = "base" if design.case is None else int(morning.results.numbers[design.case])
+    values = [design.figures.get(name) for name in figures]
+    return [case, design.score, design.inside, *(design.amounts.get(name, "") for name in names), *values]

@@ -1,0 +1,39 @@
+"""Mode shapes for other programs, as a grid that carries one field per mode."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from diaphragm_fem.analysis.modes.modes import Modes
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.errors import ModelError
+from diaphragm_fem.model.structure import Surface
+
+
+def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
+    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, u_t) per mode.
+
+    Each shape is scaled to a largest motion of 1; around the circumference u_r and u_z go as cos(m theta), u_t, the
+    component out of the (r, z) plane, as sin(m theta).
+    """
+    from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
+
+    surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
+    if surface is None:
+        raise ModelError("shapes need a system that knows its surface")
+    grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
+    shapes = unit_shapes(surface, modes)[:, [0, 2, 1]]
+    fields = {f"mode {k + 1:02d}, {hz:.1f} Hz": shapes[:, :, k] for k, hz in enumerate(modes.frequency_hz)}
+    write_mesh(path, grid, fields)
+    return path
+
+
+def unit_shapes(surface: Surface, modes: Modes) -> Array:
+    """Radial, circumferential and axial motion (Q, 3, M) of the points of a surface, the largest of each mode 1."""
+    directions = surface.motion_r, surface.motion_t, surface.motion_z
+    moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
+    largest = np.linalg.norm(moved, axis=1).max(axis=0)
+    return moved / np.where(largest > 0, largest, 1.0)

@@ -1,0 +1,119 @@
+"""The page of one design: what limits it, how it moves at any frequency, its modes, tables, trust and inputs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks.blocks import titled_tables
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
+from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
+from diaphragm_fem.report.page.measured import left_out, measured_data
+from diaphragm_fem.report.page.moving import body_of, moving_data
+from diaphragm_fem.report.page.shapes import shapes_of
+from diaphragm_fem.report.page.writer import stamp_cells, write_page
+from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.report.words.advice import end_of_band
+from diaphragm_fem.report.words.driver import SIDES, headlines, level_words, nulls, side_by_side
+from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.measured import beside_words
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
+from diaphragm_fem.report.words.verdict import limit, verdict
+from diaphragm_fem.report.words.words import one, show_hz
+
+SIX = (
+    "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
+    "even_band_octaves", "moving_mass_kg", "held_volume_m3",
+)  # fmt: skip
+"""The numbers at the head of the page: the first six of these that the design has."""
+
+
+def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None) -> Path:
+    """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
+    design, figures = evaluation.design, evaluation.figures
+    sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
+    numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
+    if sides:
+        numbers.insert(0, ("with everything on", headlines(sides)[:6]))
+    return write_page(
+        path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
+        limit=_limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
+        sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
+        trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
+    )  # fmt: skip
+
+
+def design_data(evaluation: Answer) -> dict[str, Any]:
+    """All that the page's script draws and solves."""
+    data: dict[str, Any] = {
+        **body_of(evaluation), "up_to_hz": evaluation.up_to_hz, "modes": shapes_of(evaluation),
+        "mode_list": _mode_list(evaluation),
+    }  # fmt: skip
+    if evaluation.measured:
+        data["measured"] = measured_data(evaluation)
+    return data | moving_data(evaluation)
+
+
+def _limit(evaluation: Answer) -> str:
+    """What limits the part; of a driver its level with everything on, its nulls and what moves its departure first."""
+    words, driver = limit(evaluation), evaluation.driver
+    if driver is None:
+        return words
+    alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
+    return " ".join(filter(None, [level_words(driver), *nulls(driver.figures), end_of_band(evaluation), *alone]))
+
+
+def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
+    """What may harm first, then what to doubt, then what the model of a driver leaves out."""
+    driver, harm = () if evaluation.driver is None else evaluation.driver.cautions, dangers(evaluation)
+    told = [*(("Caution", words) for words in harm), *(("Warning", words) for words in evaluation.warnings)]
+    return told + [("Note", words) for words in driver if words not in harm]
+
+
+def _measured(evaluation: Answer) -> list[str]:
+    """Every measured curve in words, and what the page leaves out."""
+    more = left_out(evaluation.measured)
+    told = [beside_words(beside) for beside in evaluation.measured]
+    return [*told, *([f"Not drawn here: the last {one(more, 'curve')}; measured.csv has all."] if more else [])]
+
+
+def _six(figures: Figures) -> list[tuple[str, str]]:
+    idle = () if figures.steps else ("shelf_band_octaves",)
+    names = [name for name in SIX if figures.table().get(name) is not None and name not in idle][:6]
+    return [(naming(name).words, figure_text(figures, name)) for name in names]
+
+
+def _stamp(evaluation: Answer, stamp: Stamp | None) -> list[tuple[str, str]]:
+    """The cells of the title block that have something to say."""
+    refined = evaluation.refinement
+    model = "shell" if refined == 1 else f"shell, mesh refined {refined} times"
+    return [*stamp_cells(stamp), ("range", f"up to {show_hz(evaluation.up_to_hz)}"), ("model", model)]
+
+
+def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
+    """Modes as the ladder shows them: order, number, frequency, the zone that moves most, what is said of each."""
+    found = []
+    for m, modes in evaluation.modes.items():
+        for k in range(len(modes)):
+            line = dict(zip(MODE_HEADINGS, mode_line(evaluation, m, k), strict=True))
+            told = [line["what moves"], f"loss factor {line['loss factor']}"]
+            told += [f"{name} {line[name]}" for name in ("modal mass", "modal area") if line[name]]
+            found.append(
+                {
+                    "m": m, "k": k, "hz": float(modes.frequency_hz[k]), "zone": int(np.argmax(modes.kinetic_share[k])),
+                    "label": modes.labels[k], "words": "; ".join(told),
+                }
+            )  # fmt: skip
+    return found
+
+
+def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
+    """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
+    found = titled_tables(page_blocks(evaluation))
+    return [(heading, table, heading.startswith(FIGURES)) for heading, table in found if table.head != SIDES]

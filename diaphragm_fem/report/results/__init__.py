@@ -1,0 +1,1 @@
+"""Folders of results: which pages, sheets and files stand in each, written whole."""

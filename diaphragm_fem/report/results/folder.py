@@ -1,0 +1,130 @@
+"""A folder of results, written whole or not at all, by jobs that share the cores."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from diaphragm_fem.answer.machine.cores import on_all_cores
+from diaphragm_fem.design.files.input_file import read_record
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.files.json_text import write_json
+from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.stamp import Stamp
+
+if TYPE_CHECKING:
+    from diaphragm_fem.report.sheets.sheet import Listed
+
+RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
+
+DRAFT = ".diaphragm-fem-draft-"  # begins the name of a folder not yet complete; then its process, and letters
+
+
+Tell = Callable[[str], None]
+Job = Callable[[], list[Path]]  # makes files
+
+
+def check_folder(folder: Path) -> None:
+    """Raise StudyError where results may not go: a file, or a folder with somebody else's contents."""
+    if folder.is_file():
+        raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")
+    if folder.is_dir() and not (folder / RECORD).exists() and any(folder.iterdir()):
+        raise StudyError(
+            f"--out must name a new or empty folder or one with results of an earlier run; '{folder}' holds other "
+            "files; give another name"
+        )
+
+
+def record(draft: Path, design: str, data: dict[str, Any], names: Sequence[str]) -> list[str]:
+    """Write the design's text, where there is one, and the data with the names of all files; the names of both."""
+    if design:
+        (draft / "design.toml").write_text(design, encoding="utf-8")
+    own = ["design.toml", RECORD] if design else [RECORD]
+    write_json(draft / RECORD, {**data, "files": [*names, *own]})
+    return own
+
+
+def names_made(jobs: Sequence[Job]) -> list[str]:
+    """Names of the files that the jobs make, side by side where the machine has cores for it; in the order of the jobs.
+
+    The long ones go first, so that all cores end together.
+    """
+    return [path.name for made in on_all_cores(_done, jobs) for path in made]
+
+
+def _done(job: Job) -> list[Path]:
+    return job()
+
+
+def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
+    """The pictures that an answer has what it takes for."""
+    from diaphragm_fem.report.sheets.listing import sheets_for
+    from diaphragm_fem.report.sheets.writing import write_sheet
+
+    return [partial(write_sheet, listed, answer, folder, stamp=stamp) for listed in sheets_for(listing, answer)]
+
+
+@contextmanager
+def complete_or_nothing(folder: Path) -> Iterator[Path]:
+    """A folder beside the wanted one to write into; its files move over when all of them are there."""
+    folder = Path(os.path.realpath(folder))
+    made = _make_parents(folder)
+    try:
+        remove_dead_drafts(folder.parent)
+        draft = Path(tempfile.mkdtemp(prefix=f"{DRAFT}{os.getpid()}-", dir=folder.parent))
+        try:
+            yield draft
+            before = _files_of(folder)
+            folder.mkdir(exist_ok=True)
+            names = [path.name for path in draft.iterdir()]
+            for name in sorted(names, key=lambda name: name == RECORD):
+                os.replace(draft / name, folder / name)
+            for name in filter(is_own, before - set(names)):
+                (folder / name).unlink(missing_ok=True)
+        finally:
+            shutil.rmtree(draft, ignore_errors=True)
+    except OSError as error:
+        _remove_empty(made)
+        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
+    except BaseException:
+        _remove_empty(made)
+        raise
+
+
+def remove_dead_drafts(folder: Path) -> None:
+    """Take away what processes that were killed while drawing have left in a folder."""
+    import psutil
+
+    for path in folder.glob(f"{DRAFT}*-*"):
+        maker = path.name.removeprefix(DRAFT).partition("-")[0]
+        if maker.isdecimal() and not psutil.pid_exists(int(maker)) and path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _make_parents(folder: Path) -> list[Path]:
+    """Make the folders above; returns those that were missing, the deepest first."""
+    missing = [parent for parent in folder.parents if not parent.exists()]
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
+    return missing
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    for folder in folders:
+        if folder.is_dir() and not any(folder.iterdir()):
+            folder.rmdir()
+
+
+def _files_of(folder: Path) -> set[str]:
+    """Files that an earlier run recorded as its own, plain names only."""
+    names = read_record(folder / RECORD).get("files")
+    listed = names if isinstance(names, list) else []
+    return {name for name in listed if isinstance(name, str) and Path(name).name == name}

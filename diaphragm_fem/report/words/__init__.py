@@ -1,0 +1,1 @@
+"""What is said: numbers with their units, figures by name, sentences, verdicts, cautions."""

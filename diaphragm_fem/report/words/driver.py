@@ -1,0 +1,236 @@
+"""A driver in words: figures in vacuum and with everything on side by side, its parameters, power, two sections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks.blocks import Block, Heading, noticed
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.radiation import RADIATION, beam_rows, radiation_lines
+from diaphragm_fem.report.words.sentences import follows, piston, steps
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
+    from diaphragm_fem.answer.driver.figures import DriverFigures, Null
+
+Row = tuple[str, ...]
+SIDES = ("figure", "in vacuum", "with everything on", "")
+SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
+POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
+LEAST_SHARE = 1e-5  # of the power: what takes less is left out
+HEADLINES = (
+    "fundamental resonance", "low area", "3 dB departure", "even band", "median level", "spread", "worst null",
+    "largest excursion", "efficiency", "beam narrows", "wall and air",
+)  # fmt: skip
+"""What the names of a driver's first figures begin with."""
+LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
+MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
+BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
+POWER_HZ = (300.0, 1e3, 3e3, 10e3)
+
+
+def loaded_sentences(driver: DriverAnswer) -> list[str]:
+    """What a driver does with everything on: level, resonance, what follows the coil, steps, worst null, sections."""
+    figures, loaded = driver.figures, driver.figures.loaded
+    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False)]
+    told += nulls(figures)
+    if figures.baffled.get("beam_narrows_hz") is not None:
+        told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
+    if driver.sections is not None:
+        overlap = driver.sections.overlap
+        much = f"by {overlap:.1f} octaves" if overlap is not None else f"nowhere: {driver.sections.reason}"
+        told.append(f"The two sections overlap {much}.")
+    return told
+
+
+def level_words(driver: DriverAnswer) -> str:
+    """The median level with everything on, its band and its spread, or why there is none."""
+    figures, curve = driver.figures, driver.curve
+    if figures.median_level_db is None or figures.band_hz is None:
+        return f"With everything on: no level, because {figures.reasons['median_level_db']}."
+    low, high = (show_hz(end) for end in figures.band_hz)
+    level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
+    spread = f"with a spread of {figures.level_spread_db:.1f} dB"
+    return f"With everything on: {level}, median from {low} to {high}, {spread}."
+
+
+def nulls(figures: DriverFigures) -> list[str]:
+    """The worst null within the band of the median level, and the worst of all where that lies above it."""
+    if figures.null is None:
+        return []
+    worst, inside = figures.null, figures.null_in_band
+    where = f"{show_null(worst)} ({worst.cause})."
+    if worst == inside:
+        return [f"Worst null {where}"]
+    if inside is None:
+        return [f"No null within that band; above it {where}"]
+    first = f"{show_null(inside)} within that band"
+    if inside.cause == worst.cause:
+        return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
+    return [f"Worst null {first} ({inside.cause}); above it {where}"]
+
+
+def show_null(null: Null) -> str:
+    """ "−12 dB at 5.40 kHz" below the median level."""
+    return f"{digits(-null.depth_db, 2)} dB at {show_hz(null.frequency_hz)}"
+
+
+def side_by_side(evaluation: Answer) -> list[Row]:
+    """Figures of merit in vacuum and loaded, then those that only a driver has."""
+    driver = evaluation.driver
+    assert driver is not None and evaluation.figures is not None
+    vacuum, loaded = evaluation.figures, driver.figures.loaded
+    rows = [_pair(name, vacuum, loaded) for name in _MERITS]
+    for one, other in zip(vacuum.steps, loaded.steps, strict=True):
+        if len(vacuum.steps) > 1:
+            rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
+    return rows + _own(driver)
+
+
+def headlines(sides: Sequence[Row]) -> list[tuple[str, str]]:
+    """Name and value of the first figures with everything on, of the rows of `side_by_side`."""
+    return [(name, value) for name, _, value, _ in sides if name.startswith(HEADLINES) and value not in ("", NONE)]
+
+
+_MERITS = (
+    "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "high_area_m2", "departure_hz",
+    "even_band_octaves",
+)  # fmt: skip
+
+
+def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
+    words = figure_text(loaded, name)
+    return naming(name).words, figure_text(vacuum, name), words, loaded.reason(name) if words == NONE else ""
+
+
+def _own(driver: DriverAnswer) -> list[Row]:
+    figures, curve = driver.figures, driver.curve
+    held = f"{figures.held_volume_m3 * 1e6:.3g} cm³"
+    rows: list[Row] = [("equivalent air volume, coil held", held, "", "air as soft as the diaphragm itself")]
+    if figures.median_level_db is not None and figures.band_hz is not None:
+        low, high = figures.band_hz
+        volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
+        rows.append((f"median level {curve.level_where}", "", f"{figures.median_level_db:.1f} dB", volts))
+        rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
+    elif "median_level_db" in figures.reasons:
+        rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
+    for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):
+        if null is not None and (place == "in" or null != figures.null_in_band):
+            rows.append((f"worst null {place} the band", "", show_null(null), null.cause))
+    if figures.efficiency is not None:
+        words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
+        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))
+    rows += beam_rows(driver)
+    if figures.excursion_m is not None and figures.excursion_hz is not None:
+        where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
+        rows.append(("largest excursion", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
+    if driver.opinion is not None:
+        worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
+        rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))
+    if driver.wall_in_air is not None:
+        below = driver.wall_in_air.differences_db[driver.wall_in_air.frequency_hz < BELOW_HZ].max(initial=0.0)
+        worst = f"largest at {show_hz(driver.wall_in_air.worst_hz)}; below {show_hz(BELOW_HZ)} {below:.2g} dB"
+        size = f"{driver.wall_in_air.difference_db:.2g} dB"
+        rows.append(("wall and air in two dimensions as one differ", "", size, worst))
+    return rows
+
+
+def signal_lines(driver: DriverAnswer) -> list[Row]:
+    """The usual small-signal parameters, each with its definition."""
+    pair = driver.figures.vacuum_signal, driver.figures.loaded_signal
+    if pair == (None, None):
+        return []
+    shown = (
+        ("f_s", lambda s: show_hz(s.f_s), "fundamental resonance"),
+        ("M_ms", lambda s: show_mass(s.M_ms), "moving mass, stiffness/(2π f_s)²"),
+        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil at rest"),
+        ("R_ms", lambda s: f"{s.R_ms:.3g} N s/m", "loss at f_s"),
+        ("S_d", lambda s: show_area(s.S_d), "low area"),
+        ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),
+        ("Q_es", lambda s: f"{s.Q_es:.3g}", "2π f_s M_ms R_e/Bl²"),
+        ("Q_ts", lambda s: f"{s.Q_ts:.3g}", "Q_ms and Q_es together"),
+        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms"),
+        ("η_0", lambda s: f"{digits(100 * s.eta_0, 2)} %", "ρ Bl² S_d²/(2π c R_e M_ms²), into a half-space"),
+    )
+    return [(name, *("none" if s is None else show(s) for s in pair), words) for name, show, words in shown]
+
+
+def power_lines(driver: DriverAnswer) -> list[Row]:
+    """Shares of the power at a few frequencies."""
+    curve = driver.curve
+    if curve.electrical_power is None:
+        return []
+    rows = []
+    inside = [f for f in POWER_HZ if curve.frequency_hz[0] <= f <= curve.frequency_hz[-1]]
+    for name, watts in curve.power.items():
+        if np.max(watts / curve.electrical_power) < LEAST_SHARE:
+            continue
+        share = [float(np.interp(f, curve.frequency_hz, watts / curve.electrical_power)) for f in inside]
+        rows.append((name, *(f"{digits(100 * x, 2)} %" for x in share), *[""] * (len(POWER_HZ) - len(inside))))
+    return rows
+
+
+def loss_lines(driver: DriverAnswer) -> list[Row]:
+    """Each loaded mode with its loss factor and what takes most of it."""
+    modes = driver.modes
+    rows: list[Row] = []
+    for k, (f, total) in enumerate(zip(modes.frequency_hz, modes.loss_factor, strict=True)):
+        share = sorted(((loss[k] / total, cause) for cause, loss in modes.loss.items()), reverse=True)
+        words = ", ".join(f"{cause} {100 * part:.0f} %" for part, cause in share[:MOST_CAUSES] if part > LEAST_CAUSE)
+        rows.append((show_hz(float(f)), f"{total:.2g}", f"{1 / total:.2g}", modes.moving[k], words))
+    return rows
+
+
+def section_lines(driver: DriverAnswer) -> list[Row]:
+    """What two sections in one exit do, as name and words."""
+    sections = driver.sections
+    if sections is None:
+        return []
+    overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
+    dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
+    alone = driver.curve.terminal_impedance
+    assert alone is not None
+    moved = np.abs(sections.impedance / alone - 1)
+    at = int(np.argmax(moved))
+    upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
+    return [
+        ("overlap before the crossover", overlap),
+        ("branch: minima of its impedance", dips),
+        ("largest reflection met by the upper section", f"{upper:.2g}"),
+        ("largest reflection met by the lower section", f"{lower:.2g}"),
+        (
+            "first section's impedance moved by the second",
+            f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}",
+        ),
+        ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
+    ]
+
+
+def driver_blocks(evaluation: Answer) -> list[Block]:
+    """The driver: figures side by side, cautions and every further table; nothing without one."""
+    driver = evaluation.driver
+    if driver is None:
+        return []
+    blocks: list[Block] = [Heading("The driver")]
+    if evaluation.figures is not None:
+        blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
+    blocks += noticed("Caution", [f"{words}." for words in driver.cautions])
+    every = (
+        ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
+        ("Small-signal parameters", SIGNALS, signal_lines(driver)),
+        ("Where the power goes, of what the terminals take", POWER, power_lines(driver)),
+        ("Loss of each mode with everything on, the source at 0 V", LOSSES, loss_lines(driver)),
+        ("Two sections in one exit", ("what", "value"), section_lines(driver)),
+    )
+    for title, head, rows in every:
+        if rows:
+            blocks += [Heading(title, 3), Table(head, rows, numbers_from=len(head))]
+    return blocks

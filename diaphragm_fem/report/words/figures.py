@@ -1,0 +1,194 @@
+"""Figures as they are printed: name, value, and why there is none or what nearly changed it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import log, log1p
+
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.zones import NearMiss
+from diaphragm_fem.answer.change.named_levers import jumps
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import NONE, digits, show_bound, show_db, show_hz, signed_digits
+
+HEADLINES = (
+    "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
+    "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "highest_peak_db",
+    "deepest_hole_db",
+)  # fmt: skip
+"""The figures that a designer asks for first."""
+EXTREMES = ("highest_peak_db", "deepest_hole_db", "shared_null_db")
+SIGNED_LEVELS = ("break_up_peak_db", "shelf_1_db", "shelf_2_db", "highest_peak_db", "deepest_hole_db", "area_ratio_db")
+
+
+def figure_lines(figures: Figures, *, all_of_them: bool = True) -> list[tuple[str, str, str]]:
+    """Figures as printed: name, value ("none" where it does not exist), and why it does not, or what nearly changed it.
+
+    Without `all_of_them` the headlines alone, those that the design has; of its bands that by which it is judged.
+    """
+    lines = []
+    for name in figures.table():
+        text = figure_text(figures, name)
+        idle = text == NONE or (name.startswith("shelf") and not figures.steps)
+        if not all_of_them and (name not in HEADLINES or idle):
+            continue
+        lines.append((naming(name).words, text, figures.reason(name) or near_words(figures, name)))
+    return lines
+
+
+def figure_text(figures: Figures, name: str) -> str:
+    """A figure's value with its unit: "5.6 octaves", "≥ 5.6 octaves" where the range ends first, "none"."""
+    return value_text(name, figures.table()[name], at_least=figures.at_least(name))
+
+
+def value_text(name: str, value: float | None, *, at_least: bool = False) -> str:
+    """The same of any value of a figure; a peak, hole or null of 0 dB is none."""
+    if value is None or is_no_extreme(name, value):
+        return NONE
+    stem = name.partition(":")[0].removeprefix("loaded_")
+    if stem.endswith("_hz"):
+        return show_hz(value)
+    if stem in SIGNED_LEVELS:
+        return show_db(value)
+    return ("≥ " if at_least else "") + naming(name).text(value, 2 if stem.endswith("octaves") else 3)
+
+
+def is_no_extreme(name: str, value: float) -> bool:
+    """Whether a peak, hole or null of 0 dB stands for none at all."""
+    return value == 0 and name.partition(":")[0].removeprefix("loaded_") in EXTREMES
+
+
+def bound_text(name: str, error: float) -> str:
+    """What a relative error of a figure stays within: "0.12 %", of an amplitude in dB, as the figure is."""
+    if not name.endswith("_db"):
+        return show_bound(error)
+    return f"{digits(max(20 * log1p(error) / log(10), 1e-3), 2)} dB"
+
+
+def near_words(figures: Figures, name: str) -> str:
+    """What nearly passed a figure's threshold, or which zone it belongs to."""
+    stem, _, part = name.partition(":")
+    if stem == "departure_hz":
+        first = figures.first_to_leave
+        if not part:
+            return "" if first is None else f"the {first.zone}"
+        near = next(one.near_misses for one in figures.departures if one.zone == part)
+        return _misses(near, lambda miss: show_db(miss.value))
+    if stem == "handed_over_hz" and part:
+        step = next(one for one in figures.steps if one.name == part)
+        if step.near_misses:
+            return _misses(step.near_misses, lambda miss: f"share {miss.value:.2f}")
+        largest = step.largest_after
+        return (
+            "falls steadily"
+            if largest is None
+            else f"then at most {largest.value:.2f}, {show_hz(largest.frequency_hz)}"
+        )
+    if stem == "decoupling_hz" and part:
+        step = next(one for one in figures.steps if one.name == part)
+        return _misses(step.near_decoupling, lambda miss: f"share {miss.value:.2f}")
+    if stem == "break_up_mode_hz":
+        mode = figures.break_up_mode
+        near = tuple(miss for miss in mode.near_misses if miss.frequency_hz != mode.frequency_hz)
+        return _misses(near, lambda miss: f"{100 * miss.value:.0f} % of its strain there")
+    return ""
+
+
+def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
+    told = ", ".join(f"{show_hz(miss.frequency_hz)} ({words(miss)})" for miss in near[:3])
+    return f"nearly at {told}" if told else ""
+
+
+THEN_NONE = "then none"
+A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
+OVER_BAND = "level, spread and efficiency over the band of the design as it is"
+FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
+
+
+def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
+    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told, and
+    where it is less than a hundredth of the `largest` change.
+    """
+    change = row.change.get(figure)
+    return "" if not change or abs(change) < FAINT * largest else _signed(change, figure)
+
+
+def moved_words(row: Sensitivity, figure: str) -> str:
+    """The same of the step that the row has taken, whichever way that was; "then none" where there is none then."""
+    change = row.change.get(figure)
+    if figure in row.lost or change is None:
+        return THEN_NONE
+    return _signed(change if (row.taken_at or 0.0) > 0 else -change, figure)
+
+
+def step_words(row: Sensitivity) -> str:
+    """ "−10 % of wall.thickness": the step that a row has taken."""
+    return f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.key}".replace("-", "−", 1)
+
+
+def _signed(change: float, figure: str) -> str:
+    name = naming(figure.removeprefix("loaded_"))
+    return f"{signed_digits(change / name.factor, 2)} {name.unit}".strip()
+
+
+def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: float) -> str:
+    """The same without its unit, which stands at the head of its column; a jump has a mark, what is lost words."""
+    if figure in row.lost:
+        return THEN_NONE
+    words = change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
+    return words + "*" if words and jumps(found, row, figure) else words
+
+
+CHANGED_FIGURES = (
+    "fundamental_hz", "low_area_m2", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz",
+    "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
+)  # fmt: skip
+CHANGED_OF_A_DRIVER = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_low_area_m2",
+    "loaded_decoupling_hz", "loaded_departure_hz", "loaded_break_up_mode_hz", "efficiency", "excursion_m",
+)  # fmt: skip
+
+
+def changed_figures(found: Sensitivities) -> list[str]:
+    """The figures whose changes are told, those that the design has and that some lever changes."""
+    moved = {name for row in found.rows for name, change in row.change.items() if change}
+    asked = CHANGED_OF_A_DRIVER if found.loaded else CHANGED_FIGURES
+    shown = [name for name in asked if found.base.get(name) is not None and name in moved]
+    stepped = any(name.startswith("decoupling") for name in shown)
+    return [name for name in shown if stepped or not name.startswith("shelf")]
+
+
+def changed_in(evaluation: Answer) -> str:
+    """In which state the changes are told, for a heading: "", " with everything on", " in vacuum"."""
+    if evaluation.driver is None or evaluation.sensitivities is None:
+        return ""
+    return " with everything on" if evaluation.sensitivities.loaded else " in vacuum"
+
+
+def largest_change(found: Sensitivities, figure: str) -> float:
+    return max((abs(row.change.get(figure) or 0.0) for row in found.rows), default=0.0)
+
+
+def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Headings and rows of the table "change per +10 %"; figures that the design has none of are left out."""
+    found = evaluation.sensitivities
+    if found is None:
+        return (), []
+    shown = changed_figures(found)
+    largest = {name: largest_change(found, name) for name in shown}
+    rows = [
+        (row.lever.key, *(bare_change(found, row, name, largest[name]) or "–" for name in shown)) for row in found.rows
+    ]
+    return ("per +10 % of", *(changed_label(name) for name in shown)), rows
+
+
+def has_jumps(evaluation: Answer) -> bool:
+    """Whether a change in that table has the mark of a jump."""
+    return any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+
+
+def changed_label(figure: str) -> str:
+    """A figure at the head of the table of changes, whose title says the state."""
+    return naming(figure.removeprefix("loaded_")).label

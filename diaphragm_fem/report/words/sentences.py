@@ -1,0 +1,150 @@
+"""Sentences that figures alone make: resonance, what follows the coil, steps, peaks and holes, bands, break-up mode."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
+from diaphragm_fem.analysis.figures.zones import QUIET_SHARE
+from diaphragm_fem.analysis.modes.label import short_name
+from diaphragm_fem.answer.change.named_levers import band_judged
+from diaphragm_fem.report.words.words import digits, join_words, show_area, show_band, show_db, show_hz
+
+OCTAVES_WANTED = 4.0  # common practice, no source
+SMOOTH_WITHIN_DB = 1.0  # of its shelf: a peak or hole smaller than this is not worth a sentence
+ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the first
+
+
+def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
+    """The sentences of a part in their order; behind those on steps what makes a hand-over come about where that was
+    found, else what the rule told there would cost.
+    """
+    return [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer,
+            smooth(figures), bands(figures), break_up(figures)]  # fmt: skip
+
+
+def piston(figures: Figures) -> str:
+    join = "; " if figures.fundamental_hz is None else ", "
+    return f"{_resonance(figures)}{join}area {show_area(figures.low_area_m2)} at rest."
+
+
+def _resonance(figures: Figures) -> str:
+    if figures.fundamental_hz is None:
+        return f"No fundamental resonance: {figures.reason('fundamental_hz')}"
+    return f"Fundamental resonance {show_hz(figures.fundamental_hz)}"
+
+
+def follows(figures: Figures) -> str:
+    """How far the driven zones ride with the coil, and which leaves first."""
+    followed = [one for one in figures.departures if one.departure_hz is not None or "follows" in one.reason]
+    if not followed:
+        return f"{capital(figures.reason('departure_hz'))}."
+    names = [one.zone for one in followed]
+    whom = f"The {names[0]} follows" if len(names) == 1 else f"{_all_of(names)} follow"
+    first = figures.first_to_leave
+    if first is None:
+        return f"{whom} the coil within 3 dB up to the end of the range, {show_hz(figures.top_hz)}."
+    text = f"{whom} the coil within 3 dB up to {show_hz(first.departure_hz)}"
+    if len(names) > 1:
+        text += f"; the {first.zone.removesuffix(' driven zone')} leaves first"
+    return text + "."
+
+
+def _all_of(names: Sequence[str]) -> str:
+    return "Both driven zones" if len(names) == 2 else f"All {len(names)} driven zones"
+
+
+def steps(figures: Figures, *, remedy: bool = True) -> str:
+    """Where steps let go and whether the motion is handed over; for one that is not, what of the step would help."""
+    if not figures.steps:
+        return ""
+    lets_go = [f"the {s.name} at {show_hz(s.decoupling_hz)}" for s in figures.steps if s.decoupling_hz]
+    never = [f"the {s.name}" for s in figures.steps if not s.decoupling_hz]
+    words = []
+    if lets_go:
+        words.append(f"{join_words(lets_go)} let{'s' if len(lets_go) == 1 else ''} go")
+    if never:
+        words.append(f"{join_words(never)} do{'es' if len(never) == 1 else ''} not let go in the range")
+    text = capital(", ".join(words)) + "; "
+    if figures.handed_over_hz is None:
+        why = figures.reason("handed_over_hz").replace(" beyond step ", " ").replace(f", above {QUIET_SHARE:g}; ", "; ")
+        why = re.sub(r" (of the coil's motion at [^;,]+); ([^;]*?) still moves (?=.*\1)", r" and \2 ", why)
+        told = f"{text}the hand-over fails: {why}."
+        return f"{told} A softer or wider step, or more loss in it, would help." if remedy else told
+    text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
+    if figures.high_area_m2 is None:
+        return f"{text}, right where it leaves the coil."
+    left, ripple = show_area(figures.high_area_m2), digits(figures.ripple_db or 0.0, 2)
+    return f"{text} to the driven zones, whose {left} stay within {ripple} dB."
+
+
+def smooth(figures: Figures) -> str:
+    """The highest peak and the deepest hole of the response per newton, and who makes them."""
+    told = []
+    peak, hole = next(iter(figures.peaks), None), next(iter(figures.holes), None)
+    if peak is not None and peak.against_shelf_db >= SMOOTH_WITHIN_DB:
+        told.append(f"{show_db(peak.against_shelf_db)} at {show_hz(peak.frequency_hz)}, {_made_by(peak)}")
+    if hole is not None and hole.against_shelf_db <= -SMOOTH_WITHIN_DB:
+        told.append(f"{show_db(hole.against_shelf_db)} at {show_hz(hole.frequency_hz)}, {_made_by(hole)}")
+    if not told:
+        return ""
+    shelf = "shelf" if figures.shelf_2_db is None else "shelves"
+    return f"Response per newton against its {shelf}: {'; '.join(told)}."
+
+
+def _made_by(extreme: Extreme) -> str:
+    if extreme.against_zone is None:
+        return f"mostly from the {short_name(extreme.with_zone)}"
+    return f"where the {short_name(extreme.against_zone)} works against the {short_name(extreme.with_zone)}"
+
+
+def bands(figures: Figures) -> str:
+    if figures.even_band is None:
+        return f"No even band: {figures.reason('even_band_octaves')}."
+    text = f"Even within 6 dB: {show_band(figures.even_band)}"
+    if figures.steps and figures.shelf_band is not None:
+        text += f"; within 3 dB of its shelves: {show_band(figures.shelf_band)}"
+    band = judged(figures) or figures.even_band
+    enough = "fewer than"
+    if band.octaves >= OCTAVES_WANTED:
+        enough = "at least"
+    elif band.at_least:
+        enough = "the range is too narrow to tell of"
+    elif round(band.octaves, 1) == OCTAVES_WANTED:  # it is shown to a tenth
+        enough = "just short of"
+    return f"{text}; {enough} the four octaves of common practice."
+
+
+def judged(figures: Figures) -> Band | None:
+    """The band that a design is judged by: that of its shelves where it has steps."""
+    return figures.shelf_band if band_judged(figures.table()) == "shelf_band" else figures.even_band
+
+
+def break_up(figures: Figures) -> str:
+    mode = figures.break_up_mode
+    if mode.frequency_hz is None:
+        return f"First break-up mode {mode.reason}."
+    return f"First break-up mode {show_hz(mode.frequency_hz)}, {_strain_words(mode.shares)}."
+
+
+def in_vacuum(figures: Figures) -> str:
+    """What of a driver is said of the part alone: resonance, the band it is judged by, break-up mode."""
+    band = judged(figures)
+    within = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
+    told = [_resonance(figures), *([f"{within} from {show_band(band)}"] if band else []), break_up(figures)]
+    return f"In vacuum: {'; '.join(one[0].lower() + one[1:] for one in told)}"
+
+
+def _strain_words(shares: Mapping[str, float]) -> str:
+    """ "82 % of its strain in the dome and 30 % in the former"."""
+    held = list(shares.items())
+    told = [held[0], *(pair for pair in held[1:2] if pair[1] >= ALSO_NAMED)]
+    (zone, share), *others = told
+    more = [f"{100 * other:.0f} % in the {name}" for name, other in others]
+    return join_words([f"{100 * share:.0f} % of its strain in the {zone}", *more])
+
+
+def capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

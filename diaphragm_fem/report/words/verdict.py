@@ -1,0 +1,154 @@
+"""The verdict on one design in plain words: what happens, what limits the part, what to change."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.words.advice import (
+    end_of_band,
+    remedy,
+    strongest_levers,
+    what_hands_over,
+    what_softer_costs,
+)
+from diaphragm_fem.report.words.driver import loaded_sentences
+from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, what_happens
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import digits, show_hz
+
+ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
+POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
+
+
+def verdict(evaluation: Answer) -> str:
+    """One paragraph: from the resonance to the break-up mode, what ends its band, and what to change.
+
+    Of a driver what it does with everything on leads, and what is of the part in vacuum is said to be.
+    """
+    figures = evaluation.figures
+    if figures is None:
+        return _undriven(evaluation)
+    if evaluation.driver is not None:
+        found = evaluation.sensitivities
+        changes = [end_of_band(evaluation), strongest_levers(evaluation, figures, "")]
+        first = found is not None and found.loaded
+        happens = [*loaded_sentences(evaluation.driver), *changes * first, in_vacuum(figures), *changes * (not first)]
+    else:
+        ends = _limit(evaluation, figures)
+        told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
+        happens = [_left_out(evaluation), *told, ends, strongest_levers(evaluation, figures, ends)]
+    sentences = (*happens, _rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation))
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _left_out(evaluation: Answer) -> str:
+    """That a driver is told without what surrounds it, where its file describes that."""
+    left = evaluation.design.driver is not None
+    return "Of the part in vacuum alone: its driver is left out, the first warning says why." if left else ""
+
+
+def limit(evaluation: Answer) -> str:
+    """What ends the band and what that asks for, or the break-up mode where nothing ends it; "" without a drive."""
+    figures = evaluation.figures
+    if figures is None:
+        return ""
+    told = _limit(evaluation, figures)
+    return told if told.startswith("The ") else f"{break_up(figures)} {told}".strip()
+
+
+def _undriven(evaluation: Answer) -> str:
+    counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
+    lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
+    begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
+    why = "The edge holds the circle where the coil would drive it"
+    if evaluation.design.joint is None:
+        why = "There is no coil to drive it"
+    elif 0 not in evaluation.modes:
+        why = "Order m = 0 was not asked for"
+    modes = f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
+    return " ".join([modes, *_taken(evaluation)])
+
+
+def _taken(evaluation: Answer) -> list[str]:
+    """What the file left open and was taken for it: a coil, edges, corners."""
+    design = evaluation.design
+    keyed = [note.partition(":")[0].count(".") > 0 for note in design.notes]  # a key stays as it is written
+    told = [f"{note if key else capital(note)}." for note, key in zip(design.notes, keyed, strict=True)]
+    if design.joint is not None and not design.former and design.ring is None:
+        told.append("No coil is given: a bare force drives the circle where one would sit, and its mass is missing.")
+    return told
+
+
+def _limit(evaluation: Answer, figures: Figures) -> str:
+    """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for.
+
+    Behind the sentence on the break-up mode: where that ends the band, or nothing does, it goes on about it.
+    """
+    band, modes, mode = judged(figures), evaluation.modes.get(0), figures.break_up_mode
+    roles = {zone.name: zone.role for zone in evaluation.design.zones}
+    leading_zone = next(iter(mode.shares), None)
+    if band is None or band.ended_by is None or modes is None or not len(modes):
+        told = "" if leading_zone is None else remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+        return f"{capital(told)}." if told else ""
+    ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
+    which = "shelf" if band is figures.shelf_band else "even"
+    where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
+    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against; the
+    # fundamental, on which the band stands, is neither
+    first = int(np.searchsorted(modes.frequency_hz, (figures.fundamental_hz or 0.0) * (1 + ONE_MODE)))
+    if upward:
+        index = int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
+    else:
+        index = max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
+    index = max(index, min(first, len(modes) - 1))
+    hz = float(modes.frequency_hz[index])
+    if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
+        both = [f"It ends {where}", remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])]
+        return f"{'; '.join(filter(None, both))}."
+    leading = int(np.argmax(modes.strain_share[index]))
+    zone, share = modes.zones[leading], modes.strain_share[index, leading]
+    both = [f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}",
+            remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)]  # fmt: skip
+    return f"{'; '.join(filter(None, both))}."
+
+
+def _level_inside(figures: Figures, band: Band) -> float:
+    """The level about which a band ends, near enough to tell a peak from a hole."""
+    shelves = figures.shelves
+    if shelves is None:
+        return 0.0
+    above = figures.handed_over_hz is not None and band.to_hz > figures.handed_over_hz
+    return shelves.second if above and shelves.second is not None else shelves.first
+
+
+def _rocking(evaluation: Answer, figures: Figures) -> str:
+    """Rocking is told only where hardly anything damps it: then an uneven drive rings."""
+    rocking = evaluation.modes.get(1)
+    if rocking is None or not len(rocking) or rocking.loss_factor[0] >= POORLY_DAMPED:
+        return ""
+    if figures.departure_hz is not None and rocking.frequency_hz[0] > figures.departure_hz:
+        return ""
+    return (
+        f"Rocking (m = 1) at {show_hz(float(rocking.frequency_hz[0]))} is poorly damped (loss factor "
+        f"{digits(float(rocking.loss_factor[0]), 2)}): keep the drive even and the coil centred."
+    )
+
+
+def _believed(evaluation: Answer) -> str:
+    """Where the solid's numbers stand above in place of the shell's."""
+    opinion = evaluation.second_opinion
+    if opinion is None or not opinion.differing:
+        return ""
+    ends = [name for name in opinion.differing if name.endswith(("_from_hz", "_to_hz"))]
+    names = [name for name in opinion.differing if name not in ends] or ends  # a band's length tells of its ends
+    shells = [opinion.differing[name][0] for name in names]
+    told = [
+        f"{naming(name).words} {'none' if shell is None else naming(name).text(shell)}"
+        for name, shell in zip(names, shells, strict=True)
+    ]
+    more = f" and {len(told) - 4} more" if len(told) > 4 else ""
+    which = "These are" if evaluation.driver is None else "Those in vacuum are"
+    return f"{which} the solid model's numbers; the shell's are: {', '.join(told[:4])}{more}."

@@ -1,0 +1,112 @@
+"""What a grid of walls comes to in words: the best wall, the best of no more mass, where the range ends too soon."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
+from diaphragm_fem.answer.walls.grid import WallGrid
+from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, show_mass
+
+NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
+ALIKE = 0.01  # of the break-up mode: less is no difference
+
+Cell = tuple[int, int]
+
+
+def grid_title(grid: WallGrid) -> str:
+    """ "small dome: 2 materials by 9 thicknesses"."""
+    sizes = one(len(grid.materials), "material"), one(len(grid.thickness), "thickness", "thicknesses")
+    return f"{grid.design.name}: {' by '.join(sizes)}"
+
+
+def walls_verdict(grid: WallGrid) -> str:
+    """Two or three sentences; the break-up mode is what walls are judged by, and a mode beyond reach is the highest."""
+    mode = reached(grid)
+    if not np.isfinite(mode).any():
+        return "No wall of the grid could be solved."
+    mass = grid.figures["moving_mass_kg"]
+    highest = _best(mode, np.isfinite(mode), mass)
+    top = _hz(grid, float(mode[np.isfinite(mode)].max()))
+    told = [f"The lightest wall within {100 * ALIKE:.0f} % of the highest break-up mode ({top}) is "
+            f"{_wall(grid, highest)}: {_told(grid, highest)}."]  # fmt: skip
+    own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
+    if own_mass is not None:
+        light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
+        chosen = _best(mode, light, mass) if light.any() else None
+        if chosen is None:
+            told.append(f"No wall is as light as that drawn ({show_mass(own_mass)}).")
+        elif chosen != highest and _is_drawn(grid, chosen):
+            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) none is better than the wall as drawn.")
+        elif chosen != highest:
+            told.append(f"At no more mass than drawn ({show_mass(own_mass)}) it is {_wall(grid, chosen)}: "
+                        f"{_told(grid, chosen)}.")  # fmt: skip
+            ends.append(chosen)
+    own = grid.as_drawn.get("break_up_mode_hz")
+    told.append(f"As drawn: {_hz(grid, np.inf if own is None else own)}.")
+    told.append(_in_the_driver(grid, highest))
+    return " ".join(filter(None, [*told, _ends(grid, ends)]))
+
+
+def _is_drawn(grid: WallGrid, cell: Cell) -> bool:
+    """Whether a wall of the grid is the one that is drawn."""
+    alike = np.isclose(grid.thickness[cell[1]], grid.drawn_thickness, rtol=1e-6)
+    return bool(alike) and grid.materials[cell[0]].name == grid.drawn_material
+
+
+def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
+    """What the wall of the highest mode, which is one in vacuum, does with everything on, beside the wall as drawn."""
+    names = ("median_level_db", "level_spread_db")
+    if any(name not in grid.figures or grid.as_drawn.get(name) is None for name in names):
+        return ""
+    level, spread = (f"{float(grid.figures[name][cell]):.1f} dB" for name in names)
+    own_level, own_spread = (f"{grid.as_drawn[name]:.1f} dB" for name in names)
+    return (
+        f"Those modes are in vacuum: with everything on {_wall(grid, cell)} gives a median level of {level} with a "
+        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}."
+    )
+
+
+def reached(grid: WallGrid) -> Array:
+    """The break-up mode of every wall (M, T), one beyond reach as the top of the search; nan where none was solved."""
+    mode = grid.figures["break_up_mode_hz"]
+    solved = np.isfinite(grid.figures["moving_mass_kg"])
+    return np.where(np.isfinite(mode), mode, np.where(solved, SOUGHT * grid.up_to_hz, np.nan))
+
+
+def _best(mode: Array, among: Flags, mass: Array) -> Cell:
+    """The highest mode; of those that differ by less than ALIKE the lightest wall."""
+    top = float(mode[among].max())
+    alike = among & (mode >= (1 - ALIKE) * top)
+    place = int(np.argmin(np.where(alike, mass, np.inf)))
+    return place // mode.shape[1], place % mode.shape[1]
+
+
+def _wall(grid: WallGrid, cell: Cell) -> str:
+    return f"{grid.materials[cell[0]].name} of {digits(1e6 * grid.thickness[cell[1]])} µm"
+
+
+def _told(grid: WallGrid, cell: Cell) -> str:
+    more = f", {naming('moving_mass_kg').words} {show_mass(float(grid.figures['moving_mass_kg'][cell]))}"
+    return _hz(grid, float(reached(grid)[cell])) + more
+
+
+def _hz(grid: WallGrid, mode: float) -> str:
+    beyond = SOUGHT * grid.up_to_hz
+    return f"above {show_hz(beyond)}" if mode >= beyond else show_hz(mode)
+
+
+def _ends(grid: WallGrid, cells: list[Cell]) -> str:
+    """Which of the walls named stand at an end of the range, so that a better one may lie beyond."""
+    if len(grid.thickness) < 2:
+        return ""
+    last = len(grid.thickness) - 1
+    sides = {0: "thinnest", last: "thickest"}
+    found = dict.fromkeys((sides[j], grid.materials[i].name) for i, j in cells if j in sides)
+    if not found:
+        return ""
+    ends = {name: " and the ".join(side for side, other in found if other == name) for _, name in found}
+    words = join_words([f"{name} stands at the {side} gauge that was tried" for name, side in ends.items()])
+    return f"{words[0].upper()}{words[1:]}: a better wall may lie beyond it."
