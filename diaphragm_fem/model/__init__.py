@@ -10,7 +10,7 @@ Read in this order; a file that bears the name of its folder is the way into it.
    `strain`       eight strains of u, v, w, b, q for any m, as in the textbooks
    `elasticity`   stress resultants and inertia of a wall of layers
    `line`         quadratic elements of the meridian, their quadrature
-   `assembly`     sums of element matrices; `numbering`: axis, joints, held edges
+   `assembly`     sums of element matrices, of the solid's cells as well; `numbering`: axis, joints, held edges
    `shell`        all of it together: `build_shell(design).structure(m)`
    beside it: `rings` and `added` (coil, ring, glue, springs), `front_face` (swept volume), `wave_inertia`, `motion`
 

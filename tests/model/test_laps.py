@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from solid_walls import FILM, MM, frequencies
+from solid_walls import CLAMPED, FILM, FOIL, MM, frequencies, part, wall_piece
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Line
@@ -115,3 +115,19 @@ def test_laps_of_any_length_are_the_solid(part, side, length, lowest, others):
         first.append(off[0])
         rest.extend(off[1:])
     assert max(first) < lowest and max(rest) < others
+
+
+def test_a_lap_of_one_element_is_cut_where_its_ends_change_it():
+    """A flat ring of foil lapped with silk over 0.8 mm, on usual elements: modes of m = 0 to 25 kHz measured within
+    0.06 %; 0.90 % where the lap is one element, all of which then yields at both ends."""
+    silk = replace(FOIL, name="silk", density=600.0, youngs_modulus=0.5e9, poisson_ratio=0.4)
+    surround = Zone("surround")
+    lap = Wall((Layer(FOIL, 30e-6, 30e-6), Layer(silk, 120e-6, 120e-6, surround))).on_own(1.0, 0.0)
+    ends = [(r * MM, 0.0) for r in (10, 13, 13.8, 15.8)]
+    walls = [(30e-6, FOIL, Zone("film")), (lap, FOIL, Zone("film")), (120e-6, silk, surround)]
+    design = part(
+        [wall_piece(Line(a, b), *wall) for a, b, wall in zip(ends, ends[1:], walls, strict=False)], CLAMPED, CLAMPED
+    )
+    exact = frequencies(build_solid(design, mesh_section(design, grading=Grading(levels=4))).structure(0), 30e3)
+    ours = frequencies(build_shell(design, corrected=True).structure(0), 30e3)
+    assert ours == pytest.approx(exact, rel=1e-3) and len(exact) == 3

@@ -5,17 +5,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from solid_walls import CLAMPED, STEEL, part, wall_piece
+from solid_walls import CLAMPED, FOIL, FREE, MM, STEEL, frequencies, part, wall_piece
 
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, wall_rows
-from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.shell.strain import Geometry
-from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, thicken
+from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, squeezed, thicken
+from diaphragm_fem.model.solid.solid import build_solid
 
 NU = (0.0, 0.3, 0.48)
 
@@ -110,3 +114,33 @@ def test_flat_walls_gain_only_in_shear():
         found = {(int(i), int(j)) for i, j in np.argwhere(np.abs(gain).max(axis=(2, 3)) > 1e-12)}
         assert entries <= found and (design is bent or found == entries)
     assert Zone("wall") == flat.meridian[0].zone
+
+
+def test_layers_of_one_material_are_squeezed_as_one():
+    """nu/(1 - nu) D for a stretch, and for a bend what is in the shear factor of one layer, nu/(60 (1 - nu)) h^2 of the
+    stress on the average (D/5 of C h); however the wall is cut into layers."""
+    nu, c, h = 0.4, 3e9, np.array([0.2, 0.5, 0.1])[None, :, None] * 1e-4
+    middle = np.cumsum(h, axis=1) - h / 2 - h.sum() / 2
+    plane = np.full(h.shape, c)
+    found = squeezed(h, middle, plane, plane * (1 - nu) / 2).sum(axis=(2, 3, 4))
+    bending, rest = nu / (1 - nu) * c * h.sum() ** 3 / 12, np.abs(found).max()
+    assert found[0, 1] == pytest.approx(bending, rel=1e-12) and found[1, 0] == pytest.approx(bending / 5, rel=1e-12)
+    assert abs(found[0, 0]) * h.sum() < 1e-12 * rest and abs(found[1, 1]) < 1e-12 * rest * h.sum()
+
+
+@pytest.mark.parametrize("front", [True, False])
+def test_a_cone_of_foil_and_silk_rings_as_the_solids(front):
+    """Free at both edges, so that nothing but the wall's own law counts: m = 0 from 34 to 53 kHz, measured within
+    0.05 %; 0.16 % low and 0.10 % high where layers are not squeezed by their bends."""
+    silk = Layer(
+        replace(FOIL, name="silk", density=600.0, youngs_modulus=0.5e9, poisson_ratio=0.4), 120e-6, 120e-6, Zone("s")
+    )
+    foil = Layer(FOIL, 30e-6, 30e-6)
+    stack = Wall((foil, silk) if front else (silk, foil)).on_own(1.0, 1.0)
+    cone = Line((10 * MM, 0.0), (10 * MM + 5 * MM * np.cos(0.8), -5 * MM * np.sin(0.8)))
+    design = part([wall_piece(cone, stack)], FREE, FREE)
+    exact = frequencies(
+        build_solid(design, mesh_section(design, grading=Grading(growth=1.3, per_wave=4))).structure(0), 60e3
+    )
+    ours = frequencies(build_shell(design, up_to_hz=20e3, refine=4, corrected=True).structure(0), 60e3)
+    assert ours == pytest.approx(exact, rel=8e-4) and len(exact) == 4

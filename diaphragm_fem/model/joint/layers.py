@@ -18,7 +18,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.joint.section import Arm, Ply, unit
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY, shear_of_layers
-from diaphragm_fem.model.shell.thick_wall import longer
+from diaphragm_fem.model.shell.thick_wall import bend_of_layers, longer, squeezed
 
 Layered: TypeAlias = "tuple[float, complex, float]"  # a ply whose modulus may have an imaginary part
 POINTS = 6  # Gauss points along a bend and through a layer
@@ -74,10 +74,16 @@ def _plane_laws(layers: Sequence[Layered], lift: float, c: float = 0.0) -> Array
     """[[A, B], [B, D]] (L, 2, 2) of every layer."""
     x, w = gauss(POINTS)
     h, modulus, nu = (np.array(x) for x in zip(*layers, strict=True))
+    plane = modulus / (1 - nu**2)
     z = _borders(layers, lift)[:-1, None] + h[:, None] * x
-    each = (modulus / (1 - nu**2) * h)[:, None] * w / longer(c, z)
-    a, b, d = ((each * z**k).sum(axis=1) for k in range(3))
-    return np.stack((np.stack((a, b), axis=-1), np.stack((b, d), axis=-1)), axis=-2)
+    each = (plane * h)[:, None] * w / longer(c, z)
+    moments = np.array([(each * z**k).sum(axis=1) for k in range(3)])
+    law = moments[[[0, 1], [1, 2]]]
+    if c:
+        one = np.array((h, z @ w, plane, modulus / (2 * (1 + nu))))[:, None, :, None]
+        half = squeezed(one[0], one[1], one[2], one[3])[:, :, 0, :, 0] * bend_of_layers(c, h.sum())
+        law -= half + half.swapaxes(0, 1)
+    return np.moveaxis(law, -1, 0)
 
 
 def _balance(layers: Sequence[Layered], lift: float, change: Array, z: Array) -> Array:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -11,7 +12,10 @@ from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.strain import Geometry
+
+Moduli = TypeVar("Moduli", Array, Complex)
 
 TINY = 1e-30  # of a modulus: a complex step, whose imaginary part is the derivative to rounding
 SHEAR_FACTOR = 5 / 6  # Reissner (1945): parabolic transverse shear in a homogeneous wall
@@ -177,15 +181,21 @@ def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array
 
 def shear_of_layers(h: Array, plane: Complex, shear: Complex) -> Complex:
     """S (E, Q) of layers (E, L, Q), plane is E/(1 - nu^2) of each, shear its shear modulus."""
+    bending, g, weight = moments_below(h, plane, 3)  # exact: g^2 is of the fourth degree in z
+    return np.asarray(bending**2 / ((g**2 * weight).sum(axis=-1) / shear).sum(axis=1))
+
+
+def moments_below(h: Array, plane: Moduli, points: int) -> tuple[Moduli, Moduli, Array]:
+    """The bending stiffness (E, Q) of layers (E, L, Q) about the neutral surface, the first moment of their stiffness
+    below Gauss points in each (E, L, Q, points), the shear stress for V = -D, and the weights there in m."""
     force, middle = plane * h, np.cumsum(h, axis=1) - h / 2
     middle = middle - (force * middle).sum(axis=1, keepdims=True) / force.sum(axis=1, keepdims=True)
     bending = (force * (middle**2 + h**2 / 12)).sum(axis=1)
     below = np.cumsum(force * middle, axis=1) - force * middle  # the first moment below the layer, -g at its rear face
-    x, weight = np.polynomial.legendre.leggauss(3)  # exact: g^2 is of the fourth degree in z
-    half = h[..., None] / 2
-    z = half * x
-    g = below[..., None] + plane[..., None] * (middle[..., None] * (z + half) + (z**2 - half**2) / 2)
-    return np.asarray(bending**2 / ((g**2 @ weight) * h / 2 / shear).sum(axis=1))
+    x, weight = gauss(points)
+    over = h[..., None] * x  # the rear face of the layer
+    g = below[..., None] + (plane * middle)[..., None] * over + plane[..., None] * (over**2 - h[..., None] * over) / 2
+    return bending, g, h[..., None] * weight
 
 
 def lifts_of(pieces: Sequence[Piece]) -> Array:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 FORMAT = "2"
-FIGURES_VERSION = "8"  # of the definitions of the figures: results of two versions are never ranked together
+FIGURES_VERSION = "9"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
