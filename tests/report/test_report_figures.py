@@ -161,7 +161,7 @@ def test_profile_names_every_zone_with_sizes_mass_and_material() -> None:
         if size.zone.role is not Role.COIL:  # once in the table, once in the chain below the section
             assert sum(words == f"{1e3 * size.width:.3g}" for words in found) >= 2
     layer = next(p for p in evaluation.design.meridian if p.zone.role is Role.STEP).wall.layers[0]
-    made = f"{layer.material.name}*, {1e6 * layer.begin_thickness:.4g} µm"
+    made = f"{layer.material.name}*, {1e6 * layer.begin_thickness:.4g}\u00a0µm"
     assert any(words.startswith(made) for words in found)  # * marks an unpublished number
     winding = next(piece.winding for piece in evaluation.design.former if piece.winding)
     assert winding.conductor and any(words.startswith(f"{winding.conductor} on ") for words in found)
