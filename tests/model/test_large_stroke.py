@@ -25,6 +25,10 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.large_stroke.strain_about import motions
+from diaphragm_fem.model.large_stroke.swept import rate_slope, second_volume
+from diaphragm_fem.model.shell.assembly import element_matrices
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import part, piece, substance
 
@@ -127,8 +131,17 @@ def test_the_stiffness_alone_is_that_of_the_structure(m, corrected):
     state = pushed(shell, 0.6e-3).unknowns
     whole, alone = structure_about(shell, state, m).stiffness, shell.tangent(state, m)
     assert abs(whole - alone).max() < 1e-12 * abs(whole).max()
-    if m == 0:  # with held edges the symmetric form of the pressure is the exact one
-        assert abs(alone - shell.tangent(state)).max() < 1e-10 * abs(alone).max()
+
+
+def test_the_volume_to_second_order_is_the_exact_one_where_edges_are_held():
+    """For m = 0 the symmetric form and the slope of the volume's rate differ by what lies at the edges, and by what
+    quadrature misses on bends: 2.0e-5 measured, 2.6e-6 and 3.3e-7 with two and four times as many elements."""
+    shell = BentShell(model("stepped_v"))
+    heavy = shell.line.heavy
+    state, moved = shell.bend(pushed(shell, 0.6e-3).unknowns, heavy), motions(heavy, AXISYMMETRIC)
+    blocks = (element_matrices(moved, form, shell.band) for form in (rate_slope(state), second_volume(state, 0)))
+    exact, symmetric = shell.numbering.matrices(shell.terms.dofs, *blocks)
+    assert abs(symmetric - exact).max() < 1e-4 * abs(exact).max()
 
 
 @pytest.mark.parametrize("corrected", [False, True], ids=["bare", "joints"])
