@@ -57,7 +57,7 @@ def read_variable(
             part = split_amount(value)
             if part is not None:
                 _check_kind(f"{where}.list", part[1], nominals, given.of, value)
-            meant = value if part is None else amount_in_si(value)
+            meant = value if part is None else f"{amount_in_si(value):.12g}"  # 30 um and 0.03 mm differ by rounding
             if meant in seen:
                 raise StudyError(f"{where}.list: {echo(value)} stands there twice; keep one")
             seen.add(meant)
