@@ -18,7 +18,7 @@ AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: 1.4 times the 101.325 kPa of standard 
 @dataclass(frozen=True)
 class Static:
     """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, the frequency in
-    Hz at whose storage moduli all of it holds, and the equivalent volumes of air in m3, coil held and free.
+    Hz at whose storage moduli all of it holds, and the equivalent air volumes in m3, coil held and free.
 
     For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the free volume None.
     """
@@ -41,8 +41,8 @@ def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
     Under a pressure p the front sweeps the volume a^T u with K u = p a, so a volume V of air with the same compliance
     has V/(rho c^2) = a^T K^-1 a. Held: the same with the coil's motion constrained to zero by a force on the drive.
     Free = held + rho c^2 (sum of low)^2/stiffness. A chamber of volume V behind the part lowers the low area by the
-    factor V/(V + held). Source: reciprocity and statics, derived here; the equivalent volume is defined as by Small,
-    J. Audio Eng. Soc. 20 (1972) 383 (named from memory).
+    factor V/(V + held). Source: reciprocity and statics, derived here; the equivalent air volume is defined as by
+    Small, J. Audio Eng. Soc. 20 (1972) 383 (named from memory).
     Raises AnalysisError without a drive.
     """
     require_drive(structure)

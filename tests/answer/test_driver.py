@@ -287,7 +287,7 @@ def test_the_whole_answer_of_a_driver():
     words = " ".join(found.cautions)
     for part in (
         "can harm hearing",
-        "four times the diaphragm's equivalent volume",
+        "four times the diaphragm's equivalent air volume",
         "first cross mode",
         "orders m above 0",
     ):

@@ -81,8 +81,8 @@ def test_at_rest_it_is_the_linear_answer():
 @pytest.mark.parametrize("name", ["stepped_v", "metal_dome"])
 def test_at_rest_it_names_what_examine_names(name):
     """On one mesh, joints known: fundamental, mass, area, both volumes of the structure about rest and of the drawn
-    one agree to 1e-6, and so do stiffness, area and compliance volume of the path. (The verbs cut meshes of their own,
-    which leaves 2e-6 of a fundamental and 4e-6 of an area.)"""
+    one agree to 1e-6, and so do stiffness, area and equivalent air volume of the path. (The verbs cut meshes of their
+    own, which leaves 2e-6 of a fundamental and 4e-6 of an area.)"""
     design, plan = read(name, steps=2, rearmost="-10 um", foremost="10 um", orders=[])
     model = build_shell(design, up_to_hz=5e3, corrected=True)
     path = stroke_path(model, plan)

@@ -113,8 +113,8 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
     rear = driver.rear_chamber
     if rear is not None and rear.volume < SMALLEST_CHAMBER * figures.held_volume_m3:
         texts.append(
-            f"the rear chamber of {rear.volume * 1e6:.3g} cm3 is below four times the diaphragm's equivalent volume "
-            f"with its coil held ({figures.held_volume_m3 * 1e6:.3g} cm3): it takes the low area from "
+            f"the rear chamber of {rear.volume * 1e6:.3g} cm3 is below four times the diaphragm's equivalent air "
+            f"volume with its coil held ({figures.held_volume_m3 * 1e6:.3g} cm3): it takes the low area from "
             f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm2"
         )
     level = curve.level_db

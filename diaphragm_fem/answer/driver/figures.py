@@ -17,9 +17,10 @@ Definitions
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
     directivity index     in a baffle, against the half space, median in the band.
     excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
-    equivalent volume     of air as soft as the diaphragm with its coil held: kappa times its compliance.
+    equivalent air volume air as soft as the diaphragm with its coil held: kappa times its compliance.
 A figure that does not exist is None, and `reasons` says why.
-Source: definitions of this project; the equivalent volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from memory).
+Source: definitions of this project; the equivalent air volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from
+memory).
 """
 
 from __future__ import annotations

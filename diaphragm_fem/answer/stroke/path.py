@@ -1,4 +1,4 @@
-"""Force, stiffness, area and compliance volume over the stroke of the coil, from a state of rest both ways."""
+"""Force, stiffness, area and equivalent air volume over the stroke of the coil, from a state of rest both ways."""
 
 from __future__ import annotations
 
