@@ -24,7 +24,7 @@ OutFolder = Annotated[
     typer.Option(
         "--out",
         metavar="FOLDER",
-        help="Folder of the results; results/<name of the file>.walls or .compared where absent.",
+        help="Folder of the results; where absent in results/, named after the file and the verb.",
     ),
 ]
 

@@ -15,6 +15,8 @@ class Sensitivity:
     taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
     refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone. jumped: figures
     that are then those of another place. back: what a tenth less does, of levers that a verdict names.
+    own_band: changes of a driver's level, spread and their like over the band that it has with the lever moved, where
+    `change` holds those over the band of the design itself.
     """
 
     lever: Lever

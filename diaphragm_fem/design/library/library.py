@@ -131,7 +131,7 @@ def _read_material(
 
 
 def _before(base: Material | None, quantity: str) -> tuple[float, float] | None:
-    """The range of a number of the material that is changed, or twice its value; None without one, or for a law."""
+    """The range of a number of the material that is changed, or its value as both ends; None without, or for a law."""
     if base is None or not isinstance(value := getattr(base, quantity), float):
         return None
     return base.evidence[quantity].range or (value, value)

@@ -31,7 +31,7 @@ class Kind(StrEnum):
 class Evidence:
     """Where one number comes from: its kind, its source in words, and the range met in practice where known (SI).
 
-    before: the range, or both times the value, of the known material that was changed into this one.
+    before: the range of the known material that was changed into this one; where none is known its value, as both ends.
     """
 
     kind: Kind

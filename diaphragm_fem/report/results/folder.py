@@ -55,11 +55,7 @@ def names_made(jobs: Sequence[Job]) -> list[str]:
 
     The long ones go first, so that all cores end together.
     """
-    return [path.name for made in on_all_cores(_done, jobs) for path in made]
-
-
-def _done(job: Job) -> list[Path]:
-    return job()
+    return [path.name for made in on_all_cores(lambda job: job(), jobs) for path in made]
 
 
 def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:

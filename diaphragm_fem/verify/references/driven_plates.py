@@ -1,7 +1,7 @@
 """Flat axisymmetric plates, thin (Kirchhoff), driven at a circle: effective area in closed form, with and without loss.
 
-The general form is a chain of flat rings (`Ring`), each of its own stiffness, mass and loss factor, joined smoothly;
-one circle moves with the amplitude 1. In each ring w = A J_0(x r) + B Y_0(x r) + C I_0(x r) + D K_0(x r) with the
+The general form is a chain of flat rings (`FlatRing`), each of its own stiffness, mass and loss factor, joined
+smoothly; one circle moves with the amplitude 1. In each ring w = A J_0(x r) + B Y_0(x r) + C I_0(x r) + D K_0(x r),
 complex x^4 = omega^2 m/(D (1 + i eta)); deflection, slope and moment are continuous everywhere, the shear is too
 except at the driven circle. The volume of each ring is the exact integral of r w. Time factor exp(+i omega t).
 """
