@@ -117,8 +117,8 @@ class WallLine:
         """Where some walls lie on the line, None beside it."""
         if not self.length or walls.keys() != self.begin.keys():
             return None
-        widest = max(self._rise, key=lambda name: abs(self._rise[name]))
-        place = float(np.log(walls[widest].scale / self.begin[widest].scale)) * self.length / self._rise[widest]
+        steepest = max(self._rise, key=lambda name: abs(self._rise[name]))
+        place = float(np.log(walls[steepest].scale / self.begin[steepest].scale)) * self.length / self._rise[steepest]
         there = self.at(place)
         same = all(
             wall.material == walls[name].material and abs(wall.scale / walls[name].scale - 1) < _SAME

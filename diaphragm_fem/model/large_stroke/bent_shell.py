@@ -1,4 +1,5 @@
-"""The shell in equilibrium at large stroke, m = 0: inner forces, tangent, swept volume, pressure that follows."""
+"""The shell in equilibrium at large stroke, m = 0: inner forces, swept volume, pressure that follows; the tangent of
+any order m."""
 
 from __future__ import annotations
 

@@ -143,7 +143,7 @@ def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], 
     axes.set_ylabel("wall, µm")
 
 
-TABLE_TEXT, MADE_LINE = 7.6, 3.4
+TABLE_TEXT, MADE_LINE = 7.6, 3.4  # points; mm between lines of what a zone is made of
 
 
 def _zone_table(
