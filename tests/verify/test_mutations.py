@@ -749,7 +749,7 @@ FAULTS = (
         "answer/walls/matrices.py",
         "< AREA_TOLERANCE",
         "< np.inf",
-        tests=("answer/test_wall_apart.py::test_matrices_are_read_within_the_area",),
+        tests=("answer/test_wall_family.py::test_areas_of_matrices_are_held_too",),
     ),
     Fault(
         "walls on one mesh: not cut beside the joints of each",
