@@ -43,6 +43,7 @@ def sampled_data(group: str, number: int) -> dict[str, Any]:
         modulus = {"value": _amount(_log_uniform(rng, 1, 10), "MPa"), "kind": "assumed", "source": "a test"}
         loss = assumed(_log_uniform(rng, 1e-4, 0.3))
         data["materials"] = {name: {"youngs_modulus": modulus, "loss_factor": loss} for name in _surrounds(data)}
+        data["unusual"] = [f'materials."{name}".youngs_modulus' for name in data["materials"]]
     return data
 
 
