@@ -66,7 +66,6 @@ def evaluate(design, recipe=None):
                 mark.touch()
                 os.kill(os.getpid(), signal.SIGKILL)
         case "kill worker":
-            time.sleep(2.0)  # one that dies before its nanny has seen it begin is not started again by Dask
             os.kill(os.getppid(), signal.SIGKILL)
             time.sleep(0.2)
             os.kill(os.getpid(), signal.SIGKILL)

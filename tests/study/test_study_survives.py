@@ -263,7 +263,9 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path, monkeypatc
     study = write_study(tmp_path, treads=2, thicknesses=3, behaviours='["well", "kill worker"]')
     monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 30)  # else a busy machine's are given up
     kind = {"n_workers": 2, "threads_per_worker": 1, "host": "127.0.0.1", "dashboard_address": None}
-    with dask.config.set({"distributed.comm.timeouts.connect": "30s"}), LocalCluster(**kind) as cluster:
+    patient = {"distributed.comm.timeouts.connect": "30s", "distributed.deploy.lost-worker-timeout": "1h"}
+    # by default a worker that 15 s after a death is dead again, as these may be, is given up for good
+    with dask.config.set(patient), LocalCluster(**kind) as cluster:
         summary = run_study(study, scheduler=cluster.scheduler_address, evaluator=EVALUATOR)
     with read_store(summary.store) as store:
         for row in store.rows():
