@@ -36,7 +36,7 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
     """
     taken, stations = taken_ends(found), list(mesh.stations)
     for ends, kind in found:
-        if _holds_by_the_middle(kind) or len({len(arm.plies) for arm in kind.arms[:2]}) > 1:
+        if _holds_by_the_middle(kind) or _ends_a_lap(kind):
             for end, least in zip(ends[:2], least_of(kind), strict=False):  # formers are stiff and cut finely enough
                 _end_stretch(mesh, stations, taken, end, least)
     lying, cut = lying_wall(mesh.design), replace(mesh, stations=tuple(stations))
@@ -50,6 +50,11 @@ def _holds_by_the_middle(kind: Kind) -> bool:
     """Whether a thin stiff wall of the meridian holds a thick soft one."""
     walls = [(arm.thickness, arm.youngs_modulus) for arm in kind.arms[:2]]
     return any(holds_by_its_middle(one, other) for one, other in permutations(walls, 2))
+
+
+def _ends_a_lap(kind: Kind) -> bool:
+    """Whether one wall of the meridian has layers that the other has not."""
+    return len({len(arm.plies) for arm in kind.arms[:2]}) > 1
 
 
 def _end_stretch(mesh: MeridianMesh, stations: list[Array], taken: set[End], end: End, least: float) -> None:

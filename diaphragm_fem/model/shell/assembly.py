@@ -125,7 +125,7 @@ class Blocks:
         width = np.maximum(last - first + 1, 0)
         values = [np.concatenate([blocks[k] for *_, blocks in self._found]) for k in self._sets]
         if width.sum() > ROOMY * len(values[0]):
-            return [self._sorted(own) for own in values]
+            return self._sorted(values)
         shift = np.cumsum(width) - width - first
         place = np.concatenate([(shift[row][:, :, None] + column[:, None]).ravel() for row, column, _ in self._found])
         row_of_place, found = np.repeat(np.arange(self._rows), width), []
@@ -138,11 +138,14 @@ class Blocks:
             found.append(one_above_another(unchecked((self._rows, self._numbering.size), *entries)))
         return found
 
-    def _sorted(self, values: Array) -> list[csr_matrix]:
-        """The sums of one set, by a sort of all places: of the 40,000 unknowns of a harsh dome's solid, m = 2, in 0.5
+    def _sorted(self, values: list[Array]) -> list[list[csr_matrix]]:
+        """The sums of every set, by a sort of all places: of the 40,000 unknowns of a harsh dome's solid, m = 2, in 0.5
         instead of 2.4 s and 0.7 instead of 3 GB."""
         pairs = [np.broadcast_arrays(row[:, :, None], column[:, None]) for row, column, _ in self._found]
         row, column = (np.concatenate([own.ravel() for own in x], dtype=np.int32) for x in zip(*pairs, strict=True))
-        tall = csr_matrix((values, (row, column)), shape=(self._rows, self._numbering.size))
-        tall.eliminate_zeros()
-        return one_above_another(tall)
+        found = []
+        for own in values:
+            tall = csr_matrix((own, (row, column)), shape=(self._rows, self._numbering.size))
+            tall.eliminate_zeros()
+            found.append(one_above_another(tall))
+        return found
