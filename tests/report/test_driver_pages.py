@@ -19,11 +19,13 @@ from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, figure_table
 from diaphragm_fem.report.contents.summary import brief_blocks
-from diaphragm_fem.report.contents.tables import changes_title
+from diaphragm_fem.report.contents.tables import changes_table, changes_title
 from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.page.comparison import change_rows
@@ -132,7 +134,13 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
     assert moved in loaded and "Strongest" in loaded and "10 %" not in vacuum
     assert moved in write_design_page(told, tmp_path / "design.html").read_text()
-    assert changes_title(told).endswith("; level, spread and efficiency over the band of the design as it is")
+    assert changes_title(told) == "What to change: shell figures with everything on per +10 %"
+    below = "Level, spread and efficiency over the band of the design as it is."
+    assert changes_table(told).note == below
+    written = {path.name: path for path in write_folder(told, tmp_path / "out")}
+    for name in ("summary.md", "design.html"):
+        assert written[name].read_text(encoding="utf-8").count(below) == 1
+    assert any(line.plain == below for line in block_lines([changes_table(told)], 80))
     head, lines = change_lines(told)
     assert head[1:] == ("median level, dB", "spread of the level, dB", "low area, cm²", "3 dB departure, Hz")
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10", "+90")] and changed_in(told) == " with everything on"
@@ -171,6 +179,16 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     assert "Besides, with everything on: even band" in text and "can harm hearing" in text and "Worst null" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
+
+
+def test_all_that_may_harm_is_told_first_in_print_and_on_the_summary(found):
+    """Of a dome of beryllium in its driver the print told the level alone, the sheet the metal alone."""
+    walls = {piece.zone.name: WallChoice(load_materials()["beryllium"], 1.0) for piece in found.design.meridian[:1]}
+    both = replace(found, design=with_walls(found.design, walls), warnings=("a warning",) * 3)
+    printed = [line.plain for line in block_lines(brief_blocks(both, 80), 80) if line.plain.startswith("Caution")]
+    drawn = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", both).figure.texts]
+    for told in (" ".join(printed), " ".join(drawn)):
+        assert "Caution: beryllium" in told and "Caution: levels of up to" in told
 
 
 def test_every_number_is_in_the_files(found, tmp_path):

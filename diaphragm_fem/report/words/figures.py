@@ -103,7 +103,7 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
-OVER_BAND = "level, spread and efficiency over the band of the design as it is"
+OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -187,6 +187,13 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
 def has_jumps(evaluation: Answer) -> bool:
     """Whether a change in that table has the mark of a jump."""
     return any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+
+
+def change_notes(evaluation: Answer) -> list[str]:
+    """What is said below that table: over which band levels are, and what the mark of a jump means."""
+    found = evaluation.sensitivities
+    levels = found is not None and "median_level_db" in changed_figures(found)
+    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation)
 
 
 def changed_label(figure: str) -> str:
