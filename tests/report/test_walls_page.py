@@ -26,8 +26,9 @@ def grid() -> WallGrid:
 
 def test_the_metal_as_drawn_is_told_of_too() -> None:
     found = grid()
-    other = replace(found, materials=found.materials[:1], design=with_walls(found.design, {
-        found.zones[0]: WallChoice(found.materials[1], 1.0)}))  # fmt: skip
+    light, metal = found.materials
+    drawn = with_walls(found.design, {found.zones[0]: WallChoice(metal, 1.0)})
+    other = replace(found, design=drawn, materials=(light, light))
     assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
 
 
