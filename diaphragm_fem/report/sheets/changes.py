@@ -84,4 +84,5 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
     words = "the deeper the tint, the nearer the largest change of its column; over half of it in bold"
     sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
-        sheet.text(left + 12, 23.6 + 3.6 * n, words, size=SMALL, color=SOFT_INK)
+        words = fitted(words, RIGHT - left - 12, SMALL)
+        sheet.text(left + 12, 23.4 + 3.3 * n, words, size=SMALL, color=SOFT_INK)

@@ -11,7 +11,7 @@ from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_bound, show_db, show_hz, signed_digits
+from diaphragm_fem.report.words.words import NONE, digits, join_words, show_bound, show_db, show_hz, signed_digits
 
 HEADLINES = (
     "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
@@ -190,10 +190,14 @@ def has_jumps(evaluation: Answer) -> bool:
 
 
 def change_notes(evaluation: Answer) -> list[str]:
-    """What is said below that table: over which band levels are, and what the mark of a jump means."""
+    """What is said below that table: over which band levels are, what the mark of a jump means, and of what no tenth
+    more can be built, which "per +10 %" would not say.
+    """
     found = evaluation.sensitivities
     levels = found is not None and "median_level_db" in changed_figures(found)
-    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation)
+    less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
+    told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
+    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation) + told
 
 
 def changed_label(figure: str) -> str:
