@@ -243,7 +243,7 @@ FAULTS = (
         "model/shell/front_face.py",
         "np.stack((-band * dz, band * dr",
         "np.stack((band * dz, band * dr",
-        ("static/hemisphere", "static/cylinder", "area/stepped-v", "stroke/cap-follower"),
+        ("static/hemisphere", "static/cylinder", "area/stepped-v", "stroke/cap-follower-4"),
     ),
     Fault("solid: missing m^2", "model/solid/cells.py", "m**2 * stiff * oo", "m * stiff * oo", ("solid/cylinder-0.1",)),
     Fault(
@@ -322,7 +322,7 @@ FAULTS = (
         "model/large_stroke/strain_about.py",
         "(cos * x.b + m * x.q) / r,",
         "(state.drawn.t_r * x.b + m * x.q) / r,",
-        ("stroke/washers", "stroke/cap-dead"),
+        ("stroke/washers", "stroke/cap-dead-4"),
     ),
     Fault(
         "initial stress: meridian force on the turn b left out",
