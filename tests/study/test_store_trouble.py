@@ -3,6 +3,7 @@
 import os
 import shutil
 import sqlite3
+import struct
 import tracemalloc
 import zlib
 
@@ -297,6 +298,31 @@ def test_a_forged_case_is_damaged_where_no_case_looks_so(name, store, capsys):
     assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--no-pictures")
 
 
+KINDS = {
+    "a blob as status": {"status": b"\x00\xff"},
+    "a number as fingerprint": {"fingerprint": 1},
+    "no list of warnings": {"warnings": "null"},
+    "warnings of no text": {"warnings": '["thin", [1]]'},
+    "broken warnings": {"warnings": "["},
+    "inputs of another name": {"inputs": '{"depth": "1 mm", "thickness": "25 um", "behaviour": "well"}'},
+}
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_values_of_another_kind_are_damage_in_an_export(name, store, capsys):
+    forge(store, **KINDS[name])
+    assert "case 7: is damaged" in refused(capsys, "export", "study.toml", "out.csv", "--store", store)
+
+
+def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):
+    change(store, "INSERT INTO runs (begun, seen) VALUES (1.0, 'yesterday')")
+    assert "with a value of another kind in its table 'runs'" in refused(
+        capsys, "status", "study.toml", "--store", store
+    )
+    change(store, "DELETE FROM runs WHERE begun = 1.0", "DELETE FROM about WHERE key = 'version'")
+    assert "it does not say what made it" in refused(capsys, "status", "study.toml", "--store", store)
+
+
 BOMB = b'[["area_m2",[4000001],"real"]]'
 PACKED = {
     "a bomb": (30).to_bytes(4, "little") + BOMB + zlib.compress(bytes(16_000_004)),
@@ -361,6 +387,49 @@ def test_a_link_beside_a_store_writes_over_nothing(make, store, study, tmp_path)
     assert diary.read_text() == "dear diary"
     with pytest.raises(StudyError, match=r"cases\.sqlite\.lock: must be a file of its own"):
         study_status(study, store=store)
+
+
+@posix
+@pytest.mark.parametrize("ending", ["-wal", "-shm", "-journal"])
+@pytest.mark.parametrize("make", ["hard link", "pipe"])
+def test_sqlite_writes_over_nothing_beside_a_store(make, ending, store, study, tmp_path):
+    """A log by a second name was written over with the first row, an index with the first reading."""
+    log, diary = store.with_name(store.name + ending), tmp_path / "diary.txt"
+    diary.write_text("dear diary")
+    {"hard link": log.hardlink_to, "pipe": lambda _: os.mkfifo(log)}[make](diary)
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=rf"cases\.sqlite{ending}: must be a file of its own, .*remove it"):
+            way()
+    assert diary.read_text() == "dear diary"
+
+
+def test_a_forged_journal_deletes_no_file(store, study, tmp_path):
+    """A journal may name a second one, which SQLite takes away when it has played back: whatever file that is."""
+    diary = tmp_path / "diary.txt"
+    diary.write_text("dear diary")
+    page, magic, name = 16384, bytes.fromhex("d9d505f920a163d7"), os.fsencode(diary)
+    head = (magic + struct.pack(">5I", 0, 0, store.stat().st_size // page, 512, page)).ljust(512, b"\0")
+    tail = struct.pack(">I", 2**30 // page + 1) + name + struct.pack(">2I", len(name), sum(name)) + magic
+    journal = store.with_name("cases.sqlite-journal")
+    journal.write_bytes(head + tail)
+    with pytest.raises(StudyError, match=r"cases\.sqlite-journal: must be a file of its own, .*names another"):
+        open_store(study, store)
+    assert diary.exists()
+    journal.write_bytes(head + bytes(4))  # of a command that was killed while it made its store: nothing to play back
+    with open_store(study, store) as book:
+        assert len(list(book.numbers())) == 15
+
+
+def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatch):
+    for place in ("store", "store_reading"):
+        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.PATIENCE", 0.1)
+    other = sqlite3.connect(store)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=r"\(database is locked\); close the program that has it open"):
+            way()
+    other.close()
 
 
 @posix
