@@ -8,6 +8,7 @@ import threading
 
 import psutil
 import pytest
+from design_cases import CONE
 from study_standin import wait_for
 from warm_command import HANG, PROGRAM, Ended, warm_command
 
@@ -26,13 +27,6 @@ Figure.savefig = and_rest
 """  # the command, standing still after each picture: it is met while it draws, however busy the machine is
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
-CONE = """
-name = "cone of two numbers"
-wall = { material = "paper", thickness = "200 um" }
-coil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }
-edges = { outer = "clamped" }
-profile = { kind = "free", r = ["12.5 mm", "28 mm"], z = ["0 mm", "9 mm"] }
-"""  # little to solve: what these tests wait for is the drawing
 
 
 @pytest.fixture(scope="module")
