@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -83,7 +84,7 @@ class Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
-    @property
+    @cached_property
     def without_fillet(self) -> Wall:
         """The wall without the glue in a corner: that lies on it and falls."""
         kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]

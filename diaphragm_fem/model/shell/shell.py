@@ -56,8 +56,9 @@ class Walls:
 
 def walls_of(line: ShellLine, rows: WallRows, thick: bool) -> Walls:
     """The walls of a meridian, `thick` with what their thickness does."""
-    law, inertia = stiffness_law(rows, line.stiff.at.fraction), inertia_law(rows, line.heavy.at)
-    moment = None
+    moments, count = np.array(rows.moments(line.points.at.fraction)), line.stiff.z.shape[1]
+    law = stiffness_law(rows, line.stiff.at.fraction, moments[..., :count])
+    inertia, moment = inertia_law(rows, line.heavy.at, moments[..., count:]), None
     if thick:
         thicken(law, line.stiff.at, rows)
         moment = thicken_inertia(inertia, line.heavy.at, rows)
@@ -81,7 +82,8 @@ class ShellModel:
     def __post_init__(self) -> None:
         if self.corrected:
             design = with_joint_moduli(self.mesh.design)
-            object.__setattr__(self, "mesh", replace(self.mesh, design=design))
+            if design is not self.mesh.design:
+                object.__setattr__(self, "mesh", replace(self.mesh, design=design))
 
     @property
     def design(self) -> Design:
