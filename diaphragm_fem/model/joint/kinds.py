@@ -68,8 +68,11 @@ def in_rows(each: Sequence[Excess | None]) -> Excess:
     most = max([MOST_ARMS, *(len(one.plane) for one in each if one)])
     whole = Excess(*(np.zeros((len(each), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
     for place, one in enumerate(each):
-        for all_of_them, own in zip(whole, one or (), strict=bool(one)):
-            all_of_them[place][tuple(slice(n) for n in own.shape)] = own
+        if one:
+            parts, free, _ = one.around.shape
+            whole.plane[place, :parts, : 3 * free, : 3 * free] = one.plane
+            whole.around[place, :parts, :free, :free] = one.around
+            whole.section[place, :parts] = one.section
     return whole
 
 
@@ -246,7 +249,7 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -
     moments[:, 0, 0] = 1.0
     moments[:, 1:3, 1:3] = rotate[:, :2, :2]
     quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
-    moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1))
+    moments[:, 3:, 3:] = np.array(quadratic).transpose(2, 0, 1)
     each = rotate[:, None]
     return Found(
         each @ excess.plane @ each.mT / modulus[..., None],

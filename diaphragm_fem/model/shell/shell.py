@@ -205,12 +205,14 @@ class ShellModel:
         In the elements' own matrices: as matrices of their own at the nodes they took 0.3 ms more of a stepped V.
         """
         heavy, fields = self.line.heavy, FIELDS if order.m else AXISYMMETRIC
+        shape = heavy.shape[:, pick]
+        nodal = np.einsum("rfngn->rfgn", mass.reshape(-1, *2 * (len(fields), 3)))  # a view
         for motion, rotation, way in (("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", 1.0)):
             if motion in fields:
-                moves, turns = (3 * fields.index(x) + np.arange(3) for x in (motion, rotation))
-                gain = (heavy.shape[:, pick] * (moment * way)).sum(axis=-1).T
-                mass[:, moves, turns] += gain
-                mass[:, turns, moves] += gain
+                moves, turns = fields.index(motion), fields.index(rotation)
+                gain = (shape * (moment * way)).sum(axis=-1).T
+                nodal[:, moves, turns] += gain
+                nodal[:, turns, moves] += gain
 
 
 def build_shell(
