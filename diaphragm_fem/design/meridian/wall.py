@@ -109,9 +109,10 @@ def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Arra
     are `Wall.lift` and then `Wall.passed`, begin and end of each."""
     first, last, begin, end = (np.asarray(x, float) for x in lift)
     fraction = np.asarray(fraction, float)
-    full, passed = first + (last - first) * fraction, begin + (end - begin) * fraction
+    full = first + (last - first) * fraction
     if not full.any():  # nothing is glued on most walls: 0.15 ms of a stepped V's build
         return full, np.zeros_like(full)
+    passed = begin + (end - begin) * fraction
     risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
     return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
 
