@@ -4,13 +4,12 @@ import os
 import shutil
 import sqlite3
 import struct
-import subprocess
-import sys
 import tracemalloc
 import zlib
 
 import pytest
 from study_standin import write_study
+from warm_command import bound_command
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
@@ -67,19 +66,10 @@ def refused(capsys, *arguments):
     return errors
 
 
-@pytest.fixture
-def bound_by_permissions():
-    """How a command is started that permissions hold for: root overrides them unless that right is taken away."""
-    if os.geteuid() != 0:
-        return []
-    if shutil.which("setpriv") is None:
-        pytest.skip("root, without setpriv to lay its rights down")
-    return ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
-
-
-def run_bound(bound_by_permissions, *arguments):
-    command = [sys.executable, "-m", "diaphragm_fem.cli", *(str(argument) for argument in arguments)]
-    return subprocess.run([*bound_by_permissions, *command], capture_output=True, text=True, timeout=300)
+@pytest.fixture(scope="module")
+def bound(tmp_path_factory):
+    with bound_command(tmp_path_factory.mktemp("told")) as found:
+        yield found
 
 
 @pytest.fixture
@@ -92,19 +82,19 @@ def sealed(store):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")
-def test_a_store_where_nothing_may_be_written_is_read(sealed, bound_by_permissions, tmp_path):
-    status = run_bound(bound_by_permissions, "status", "study.toml", "--store", sealed)
+def test_a_store_where_nothing_may_be_written_is_read(sealed, bound, tmp_path):
+    status = bound.begin("status", "study.toml", "--store", str(sealed)).end()
     assert status.returncode == 0, status.stderr
-    assert "15 of 15 cases" in status.stdout
-    options = ("--store", sealed, "--out", tmp_path / "page", "--no-pictures")
-    morning = run_bound(bound_by_permissions, "morning", "study.toml", *options)
+    assert b"15 of 15 cases" in status.stdout
+    options = ("--store", str(sealed), "--out", str(tmp_path / "page"), "--no-pictures")
+    morning = bound.begin("morning", "study.toml", *options).end()
     assert morning.returncode == 0, morning.stderr
-    assert "10 designs of the study" in morning.stdout
+    assert b"10 designs of the study" in morning.stdout
     assert sorted(path.name for path in sealed.parent.iterdir()) == ["cases.sqlite", "cases.sqlite.lock"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")
-def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path, study, bound_by_permissions):
+def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path, study, bound):
     with open_store(study, tmp_path / "open.sqlite") as book:
         fill(book, study)
         copied = tmp_path / "copy"
@@ -114,12 +104,12 @@ def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path,
     assert (copied / "cases.sqlite-wal").stat().st_size > 0
     copied.chmod(0o555)
     try:
-        told = run_bound(bound_by_permissions, "status", "study.toml", "--store", copied / "cases.sqlite")
+        told = bound.begin("status", "study.toml", "--store", str(copied / "cases.sqlite")).end()
     finally:
         copied.chmod(0o755)
     assert told.returncode == 2
-    assert "its latest cases stand in cases.sqlite-wal" in told.stderr
-    assert "copy both files into a folder of your own" in told.stderr
+    assert b"its latest cases stand in cases.sqlite-wal" in told.stderr
+    assert b"copy both files into a folder of your own" in told.stderr
     assert study_status(study, store=copied / "cases.sqlite").stored == 15  # as advised
 
 
