@@ -20,14 +20,17 @@ import sys
 from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()  # what to change is another matter
 """
-RESTING = LEVERLESS + """
+RESTING = (
+    LEVERLESS
+    + """
 import time
 from matplotlib.figure import Figure
 def and_rest(self, *told, save=Figure.savefig, **how):
     save(self, *told, **how)
     time.sleep(600)
 Figure.savefig = and_rest
-"""  # the command, standing still after each picture: it is met while it draws, however busy the machine is
+"""
+)  # the command, standing still after each picture: it is met while it draws, however busy the machine is
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
 
