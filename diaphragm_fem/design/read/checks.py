@@ -61,8 +61,7 @@ def _check_bend(piece: Piece) -> None:
 
 def _check_beside_axis(piece: Piece) -> None:
     """A former's inner face must not lie beyond the axis."""
-    for at, s in ((0.0, 0.0), (1.0, piece.curve.length)):
-        radius = float(piece.curve.point(s)[0])
+    for at, s, (radius, _) in ((0.0, 0.0, begin(piece.curve)), (1.0, piece.curve.length, end(piece.curve))):
         if radius >= piece.wall.thickest:
             continue
         thickness, across = float(piece.wall.thickness(at)), piece.wall.reach(at) * abs(direction(piece.curve, s)[1])
