@@ -15,7 +15,7 @@ from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.study.plan.study_file import read_study
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %"]
 STUDY = '[study]\nbase = "metal_dome.toml"\n[vary.wall]\nkey = "wall.thickness"\nlist = ["25 um", "35 um"]\n'
