@@ -462,8 +462,8 @@ FAULTS = (
     Fault(
         "joints: section on the other side of the wall",
         "model/joint/sections.py",
-        "middle + height[..., None]",
-        "middle - height[..., None]",
+        "middle + height * normal",
+        "middle - height * normal",
         tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
     ),
     Fault(
