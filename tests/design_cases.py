@@ -72,3 +72,10 @@ FLANK = {
     ],
     "surround": {"kind": "half-roll", "width": "2.5 mm"},
 }
+CONE = """
+name = "cone of two numbers"
+wall = { material = "paper", thickness = "200 um" }
+coil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }
+edges = { outer = "clamped" }
+profile = { kind = "free", r = ["12.5 mm", "28 mm"], z = ["0 mm", "9 mm"] }
+"""  # a design file with little to solve

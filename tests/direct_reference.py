@@ -12,7 +12,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import eigh, solve_banded
-from scipy.signal import find_peaks
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 
@@ -73,6 +72,8 @@ class Reference:
 
     def extremes(self, prominence_db: float) -> list[Extreme]:
         """Peaks and dips that stand out by that much, each with the stretch to its opposite neighbours."""
+        from scipy.signal import find_peaks  # half a second, in each process that collects the tests
+
         f, found = self.curve.frequency_hz, []
         places = {sign: find_peaks(sign * self.level, prominence=prominence_db)[0] for sign in (1, -1)}
         for sign, own in places.items():

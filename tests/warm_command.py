@@ -6,6 +6,7 @@ before `main` is not its own, so tests of the start begin a process each.
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,12 +15,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+import pytest
+
 PROGRAM = "from diaphragm_fem.cli import main\nmain(sys.argv[1:])\n"
 HANG = 600  # s, of a test that hangs
 LOADED = """
 import json, os, signal, sys
 import diaphragm_fem.cli.app, diaphragm_fem.answer.evaluate
 import diaphragm_fem.report.results.design, diaphragm_fem.verify.run
+import diaphragm_fem.report.sheets.listing, diaphragm_fem.report.sheets.writing, diaphragm_fem.report.terminal, psutil
 signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored in the background
 call = None
 while call is None:
@@ -94,3 +98,15 @@ def warm_command(place: Path, *, before: Sequence[str] = ()) -> Iterator[Warm]:
             yield Warm((process.stdin, process.stdout), place)
         finally:
             process.stdin.close()  # it leaves
+
+
+@contextmanager
+def bound_command(place: Path) -> Iterator[Warm]:
+    """As `warm_command`, one for whom permissions hold: for root they do where it lays its rights down."""
+    before: list[str] = []
+    if os.geteuid() == 0:
+        if shutil.which("setpriv") is None:
+            pytest.skip("root, without setpriv to lay its rights down")
+        before = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
+    with warm_command(place, before=before) as found:
+        yield found

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 
 
 def with_material(design: Design, changed: Material) -> Design:
@@ -31,8 +31,8 @@ def with_materials(design: Design, change: Callable[[Material], Material]) -> De
         layers = piece.wall.layers
         if all(other(layer.material) is layer.material for layer in layers):
             return piece
-        own = (Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
-        return Piece(piece.curve, piece.zone, replace(piece.wall, layers=tuple(own)), piece.winding)
+        own = tuple(Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
+        return Piece(piece.curve, piece.zone, Wall(own, piece.wall.lift, piece.wall.passed), piece.winding)
 
     return replace(
         design,

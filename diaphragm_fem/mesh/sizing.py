@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.curve import traced
+from diaphragm_fem.design.meridian.curve import Curve, traced
 from diaphragm_fem.design.meridian.wall import Layer
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import MeshError
@@ -25,7 +25,7 @@ ELEMENTS_PER_EDGE_LENGTH = 1.2
 GROWTH_FROM_EDGE = 0.35  # an element may be longer by this share of its distance from the nearest piece end
 SHORTEST_IN_THICKNESSES = 3.0  # a shell knows nothing shorter than a few wall thicknesses, as at a cone's tip
 SHORT_PIECE_IN_THICKNESSES = 10.0  # below it, as in a corner, the allowed length hardly varies along the piece
-ALONG_SHORT, ALONG_LONG = np.linspace(0, 1, 3), np.linspace(0, 1, 25)  # where the allowed length is asked
+ALONG, FEW = np.linspace(0, 1, 25), slice(None, None, 12)  # where the allowed length is asked, in short pieces of few
 TYPICAL_POISSON_RATIO = 0.3  # in the decay length, which hardly depends on it
 LARGEST_TURN = np.pi / 5  # of the tangent within one element
 STIFF = 30.0  # times the softest rigidity: a curved element resists rocking a little, which softer walls must not feel
@@ -36,19 +36,20 @@ GROWTH_OF_NEW = 4.0  # times what the piece grows by, until it is as long as the
 LARGEST_TAPER = 0.3  # of a wall's thickness, by which it may change within one element
 LEAST_SHARE_OF_PIECE = 0.005  # of its length: no element is cut shorter than this for a small hole's sake
 MOST_ELEMENTS = 400  # on a piece; formed parts need some ten, thin soft rubber a hundred or two
-NO_LAYER = (0.0, 0.0, 0.0, 0.0, 0.0, inf)  # where a piece has fewer layers than another; loss counts by the least
+NO_LAYER = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, inf)  # where a piece has fewer layers than another; loss counts by the least
 LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes within r/m, and coarse elements lock there
 
 
 class _Layers(NamedTuple):
-    """Layers of P pieces, L at most: thickness in m at both ends, Young's modulus and that over 1 - nu^2 in Pa, density
-    in kg/m3 (L, P), and the least loss factor (P,).
+    """Layers of P pieces, L at most: thickness in m at both ends, Young's modulus in Pa and Poisson ratio, how many
+    times that modulus they have, density in kg/m3 (L, P), and the least loss factor (P,).
     """
 
     begin: Array
     end: Array
     modulus: Array
-    plane: Array
+    nu: Array
+    factor: Array
     density: Array
     loss: Array
 
@@ -68,17 +69,16 @@ def _layers(pieces: Sequence[Piece], frequency_hz: float | None = None) -> _Laye
     """The moduli are those of a frequency, or the reference ones, without loss."""
     stacks = [[_layer(x, frequency_hz) for x in piece.wall.layers] for piece in pieces]
     most = max(len(own) for own in stacks)
-    begin, end, modulus, plane, density, loss = np.array([own + [NO_LAYER] * (most - len(own)) for own in stacks]).T
-    return _Layers(begin, end, modulus, plane, density, loss.min(axis=0))
+    found = _Layers(*np.array([own + [NO_LAYER] * (most - len(own)) for own in stacks]).T)
+    return found._replace(loss=found.loss.min(axis=0))
 
 
 def _layer(layer: Layer, frequency_hz: float | None) -> tuple[float, ...]:
     """One number of each field of `_Layers`."""
     material = layer.material
     factor = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz)
-    modulus = factor.real * material.youngs_modulus
-    plane, loss = modulus / (1 - material.poisson_ratio**2), factor.imag / factor.real
-    return layer.begin_thickness, layer.end_thickness, modulus, plane, material.density, loss
+    elastic = material.youngs_modulus, material.poisson_ratio, factor.real
+    return layer.begin_thickness, layer.end_thickness, *elastic, material.density, factor.imag / factor.real
 
 
 def _walls(layers: _Layers, fraction: Array) -> _Walls:
@@ -87,7 +87,9 @@ def _walls(layers: _Layers, fraction: Array) -> _Walls:
     Layers are taken about the middle of the stack: D = sum E (h z^2 + h^3/12)/(1 - nu^2), close enough to size
     an element by. All pieces at once: 1.0 instead of 2.4 ms for the 24 of a stepped V.
     """
-    begin, end, modulus, plane, density = (x[..., None] for x in layers[:5])
+    begin, end, modulus, nu, factor, density = (x[..., None] for x in layers[:6])
+    modulus = factor * modulus
+    plane = modulus / (1 - nu**2)
     h = begin + (end - begin) * fraction
     whole = h.sum(axis=0)
     middle = np.cumsum(h, axis=0) - (h + whole) / 2
@@ -139,17 +141,16 @@ def _edge_length(bent: Array, thickness: Array) -> Array:
     return np.maximum(decay, SHORTEST_IN_THICKNESSES * thickness)
 
 
-def _longest(pieces: Sequence[Piece], layers: _Layers, fraction: Array, frequency_hz: float, stiffer: Array) -> Array:
-    """Longest allowed elements (P, Q) in metres at fractions 0...1 (Q,) of pieces; `layers` at the frequency, `stiffer`
-    (P,) than the softest of their part.
+def _longest(curves: Sequence[Curve], layers: _Layers, whole: Array, frequency_hz: float, stiffer: Array) -> Array:
+    """Longest allowed elements (P, Q) in metres ALONG curves of lengths `whole` (P, 1); `layers` at the frequency,
+    `stiffer` (P,) than the softest of their part.
 
     What hoops hold is E h/R^2 over mu omega^2, the share 0...1 of the stiffness that hoop tension gives a wave.
     """
-    whole = np.array([[piece.curve.length] for piece in pieces])
-    s = fraction * whole
-    at = traced([piece.curve for piece in pieces], np.arange(len(pieces)), s)
+    s = ALONG * whole
+    at = traced(curves, np.arange(len(curves)), s)
     radius, kappa = at.r, at.kappa
-    wall, bent = _walls(layers, fraction), _bent(radius, at.t_z)
+    wall, bent = _walls(layers, ALONG), _bent(radius, at.t_z)
     inertia = wall.mass * (2 * np.pi * frequency_hz) ** 2
     held = np.minimum(wall.stretching / inertia * bent**2, 1.0)
     per_wave = ELEMENTS_PER_WAVELENGTH * (1 + MORE_WHERE_HOOPS_HOLD * 4 * held * (1 - held))
@@ -178,25 +179,24 @@ def stations(
     Raises MeshError where a piece would need more than MOST_ELEMENTS.
     """
     pieces = (*meridian, *former)
-    plain, layers = _walls(_layers(pieces), np.array([0.0, 0.5, 1.0])), _layers(pieces, frequency_hz)
+    layers = _layers(pieces, frequency_hz)
+    plain = _walls(layers._replace(factor=np.ones_like(layers.factor)), ALONG[FEW])
     ends = plain.rigidity[:, ::2]
     stiffer = ends.max(axis=1) / ends[: len(meridian)].min()
     share = np.minimum(stiffer / STIFF_IN_FOUR, 1.0) ** 4  # none comes suddenly
     share[len(meridian) :] = 1.0
-    lengths = np.array([piece.curve.length for piece in pieces])
+    curves = [piece.curve for piece in pieces]
+    lengths = np.array([curve.length for curve in curves])
     long = lengths > SHORT_PIECE_IN_THICKNESSES * plain.thickness[:, 1]
-    found: dict[int, Array] = {}
-    for fraction, some in ((ALONG_LONG, np.flatnonzero(long)), (ALONG_SHORT, np.flatnonzero(~long))):
-        if not len(some):
-            continue
-        alike, own = [pieces[p] for p in some.tolist()], _Layers(*(x[..., some] for x in layers))
-        density = lengths[some, None] / _longest(alike, own, fraction, frequency_hz, stiffer[some])
+    every, found = lengths[:, None] / _longest(curves, layers, lengths[:, None], frequency_hz, stiffer), {}
+    for places, some in ((slice(None), np.flatnonzero(long)), (FEW, np.flatnonzero(~long))):
+        fraction, density = ALONG[places], every[some, places]
         needed = np.zeros(density.shape)
         needed[:, 1:] = np.cumsum((density[:, 1:] + density[:, :-1]) / 2 * np.diff(fraction), axis=1)
         fewest = np.maximum(LEAST_ELEMENTS * share[some], 1.0)
         needed *= np.maximum(fewest / needed[:, -1], 1.0)[:, None]
-        for p, piece, row in zip(some.tolist(), alike, needed, strict=True):
-            found[p] = _cut(piece, fraction, row, refine, frequency_hz)
+        for p, row in zip(some.tolist(), needed, strict=True):
+            found[p] = _cut(pieces[p], fraction, row, refine, frequency_hz)
     return [found[p] for p in range(len(pieces))]
 
 

@@ -40,7 +40,8 @@ def _products(shape: Array, share: Array) -> Array:
 
 def _on_motions(motions: Array, products: Array) -> Array:
     count, size, _ = products.shape
-    return np.einsum("ab,eij->eaibj", motions, products).reshape(count, 3 * size, 3 * size)
+    each = motions[:, None, :, None] * products[:, None, :, None]
+    return np.asarray(each.reshape(count, 3 * size, 3 * size))
 
 
 def winding_terms(winding: Winding, zone: int, stiffness: csr_matrix, mass: csr_matrix) -> tuple[Term, Term]:

@@ -39,6 +39,7 @@ def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
                 lines += [x for line in block.lines for x in _folded(f"{block.lead}: {line}", width, 2, ALARM)]
             case Table():
                 lines += table_lines(block, width)
+                lines += [Text(""), *_folded(block.note, width)] if block.note else []
             case Picture():
                 continue
         lines.append(Text(""))

@@ -18,7 +18,6 @@ import pytest
 from direct_reference import DB, STANDS_OUT_DB, banded_area, chosen, missed, reference
 from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
-from scipy.ndimage import maximum_filter1d
 
 from diaphragm_fem.analysis.curve.curve import Curve, picked
 from diaphragm_fem.analysis.solution import solve
@@ -55,6 +54,8 @@ class Outcome:
 
 
 def judge(design: Design) -> Outcome:
+    from scipy.ndimage import maximum_filter1d
+
     structure = build_shell(design, up_to_hz=UP_TO_HZ).structure(0)
     solution = solve(structure, UP_TO_HZ, FROM_HZ)
     found = reference(structure, FROM_HZ, UP_TO_HZ)

@@ -22,7 +22,7 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, factors
 
 COMMON = {"deadline": None, "derandomize": True, "print_blob": True}
-FEW = settings(max_examples=25, **COMMON)
+FEW = settings(max_examples=15, **COMMON)
 FEWER = settings(max_examples=10, **COMMON)
 ORDERS = st.integers(0, 4)
 TOP = 20e3

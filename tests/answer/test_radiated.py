@@ -45,7 +45,7 @@ def dome():
     return load_design_on(design_from(baffled(open_rear=True)))
 
 
-@pytest.mark.parametrize("name", ["soft_dome", "stepped_v"])
+@pytest.mark.parametrize("name", ["soft_dome", pytest.param("stepped_v", marks=pytest.mark.long)])
 def test_the_loaded_area_is_that_of_direct_solves(name):
     found = load_design_on(design_from(baffled(name)))
     fine = [finer(side, found.face, 20e3).load for side in found.around.open_sides]

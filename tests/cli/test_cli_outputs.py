@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from report_cases import STUDIES
 from study_standin import write_study
-from warm_command import warm_command
+from warm_command import bound_command
 
 from diaphragm_fem.cli import run, shared
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -17,7 +17,7 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import open_store
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nbest = 3\n'
 
@@ -62,13 +62,7 @@ def test_a_file_in_the_way(verb, place, solved, tmp_path, capsys):
 
 @pytest.fixture(scope="module")
 def bound(tmp_path_factory):
-    """The command for whom permissions hold: for root they do where it lays its rights down."""
-    before = []
-    if os.geteuid() == 0:
-        if shutil.which("setpriv") is None:
-            pytest.skip("root, without setpriv to lay its rights down")
-        before = ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
-    with warm_command(tmp_path_factory.mktemp("told"), before=before) as found:
+    with bound_command(tmp_path_factory.mktemp("told")) as found:
         yield found
 
 

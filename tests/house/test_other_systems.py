@@ -3,6 +3,7 @@
 Linux stands in for others here: what they lack is taken away before anything of ours is loaded. That is no run on them.
 """
 
+import json
 import os
 import subprocess
 import sys
@@ -16,10 +17,18 @@ from diaphragm_fem.study.run.inherited_pipe import handing, inherited, still_run
 
 ROOT = Path(__file__).parents[2]
 POOR = """
-import os, signal, sys, types
+import json, os, signal, sys, types
 import asyncio, multiprocessing.connection, subprocess, tempfile  # the library of the language and those of others are
 import bokeh, distributed, matplotlib.pyplot, numpy, psutil, pyuff, scipy.linalg  # those of this system
-system, gone = sys.argv[1], sys.argv[2].split()
+for system, folder, gone, calls in json.loads(sys.argv[1]):  # a process for each, all with these libraries
+    child = os.fork()
+    if not child:
+        break
+    if code := os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]):
+        sys.exit(f"{system}: {code}")
+else:
+    sys.exit()
+os.chdir(folder)
 for name in gone:
     place, _, what = name.partition(".")
     if what:
@@ -39,10 +48,11 @@ for found in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
         if "sys" in vars(ours):
             ours.sys = Other()  # for us alone: the libraries are those of this system
 from diaphragm_fem.answer.change import sensitivities
-sensitivities.levers = lambda file: ()
+from diaphragm_fem.report.sheets import sheet
+sensitivities.levers, sheet.DPI = lambda file: (), 50
 from diaphragm_fem.cli import _end_in_words, run
 _end_in_words()
-for call in sys.argv[3:]:
+for call in calls:
     code = run(call.split())
     if code:
         sys.exit(f"{call}: {code}")
@@ -75,24 +85,33 @@ wish = [{ figure = "fundamental_hz", aim = "low" }]
 """
 
 
-@pytest.mark.parametrize("system", LACKS)
-def test_main_verbs_work_without_what_a_system_lacks(system, tmp_path):
-    (tmp_path / "dome.toml").write_text((ROOT / "studies" / "metal_dome.toml").read_text(encoding="utf-8"))
-    (tmp_path / "study.toml").write_text(STUDY)
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    first = {"win32": SWEEP, "darwin": []}[system]  # solvers of Windows are started by what this system has not
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """A folder for each system, once its verbs have run there."""
+    environment, asked = {**os.environ, "PYTHONPATH": str(ROOT)}, []
 
-    def call(code, *arguments):
-        told = subprocess.run([sys.executable, "-c", code, *arguments], cwd=tmp_path, env=environment,
+    def call(folder, code, *arguments):
+        told = subprocess.run([sys.executable, "-c", code, *arguments], cwd=folder, env=environment,
                               capture_output=True, text=True)  # fmt: skip
         assert told.returncode == 0, told.stderr[-3000:]
 
-    if first:
-        call("import sys; from diaphragm_fem.cli import main; main(sys.argv[1].split())", *first)
-    gone = " ".join(name for name in LACKS[system].split() if _there(name))
-    call(POOR, system, gone, *(SWEEP if not first else []), *ONE)
-    results = tmp_path / "results"
-    assert (tmp_path / "cases.csv").stat().st_size and list(results.glob("study.study/*"))
+    for system, lacks in LACKS.items():
+        folder = tmp_path_factory.mktemp(system)
+        (folder / "dome.toml").write_text((ROOT / "studies" / "metal_dome.toml").read_text(encoding="utf-8"))
+        (folder / "study.toml").write_text(STUDY)
+        calls = [*SWEEP, *ONE]
+        if system == "win32":  # solvers of Windows are started by what this system has not
+            call(folder, "import sys; from diaphragm_fem.cli import main; main(sys.argv[1].split())", *SWEEP)
+            calls = ONE
+        asked.append((system, str(folder), [name for name in lacks.split() if _there(name)], calls))
+    call(ROOT, POOR, json.dumps(asked))
+    return {system: Path(folder) for system, folder, *_ in asked}
+
+
+@pytest.mark.parametrize("system", LACKS)
+def test_main_verbs_work_without_what_a_system_lacks(system, ran):
+    results = ran[system] / "results"
+    assert (ran[system] / "cases.csv").stat().st_size and list(results.glob("study.study/*"))
     assert (results / "dome" / "result.json").exists()
 
 

@@ -103,11 +103,11 @@ def test_main_job_says_what_is_shown_and_writes_its_folder(clone: Path, monkeypa
     assert expected | {"what_to_change.png", "what_to_change.csv"} <= set(files)
 
 
-def test_python_examples_run(clone: Path) -> None:
+def test_python_examples_run(clone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     code = "\n".join(blocks("python"))
     assert "import diaphragm_fem" in code
-    outcome = run([sys.executable, "-c", code], clone)
-    assert outcome.returncode == 0, outcome.stderr
+    monkeypatch.chdir(clone)
+    exec(code, {})
 
 
 STUDY = [body for body in blocks("toml") if "study" in tomllib.loads(body)]

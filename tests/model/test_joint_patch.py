@@ -248,7 +248,7 @@ def test_kinds_that_differ_in_materials_alone_share_a_cut():
     after = joint_excess(kind(3e9, 0.35))
     assert patch_of(kind(5e9, 0.35)).cut is patch_of(kind(3e9, 0.35)).cut  # stiffer than the former that hangs from it
     assert patch_of(kind(3e9, 0.35)).cut is not patch_of(kind(3e9, 0.42)).cut  # smaller first cells
-    thinner = Kind((replace(kind(3e9, 0.35).arms[0], thickness=0.9 * H), *kind(3e9, 0.35).arms[1:]))
+    thinner = Kind((kind(3e9, 0.35).arms[0]._replace(thickness=0.9 * H), *kind(3e9, 0.35).arms[1:]))
     assert patch_of(kind(3e9, 0.35)).cut is not patch_of(thinner).cut
     alone = joint_excess(kind(3e9, 0.35))
     for found, own, other in zip(after, alone, first, strict=True):

@@ -107,8 +107,8 @@ def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
 class Asked:
     """A request as the keeper sees it."""
 
-    def __init__(self, host: str, token: str = "", cookie: str | None = None) -> None:
-        self.request = type("Request", (), {"host": host})()
+    def __init__(self, host: str, token: str = "", cookie: str | None = None, **headers: str) -> None:
+        self.request = type("Request", (), {"host": host, "headers": headers})()
         self.token, self.cookie, self.given = token, cookie, ""
 
     def get_cookie(self, name: str) -> str | None:
@@ -137,6 +137,10 @@ def test_the_keeper_lets_in_once_and_then_by_cookie() -> None:
     with pytest.raises(HTTPError, match="403"):
         keeper.admit(Asked("evil.example:8000", cookie=first.given))
     assert keeper.admit(Asked(keeper.host, cookie=first.given)) == "engineer"
+    # a page of another port gets the cookie sent along, and the library would hand it a session
+    with pytest.raises(HTTPError, match="403"):
+        keeper.admit(Asked(keeper.host, cookie=first.given, Origin="http://127.0.0.1:9000"))
+    assert keeper.admit(Asked(keeper.host, cookie=first.given, Origin=f"http://{keeper.host}")) == "engineer"
 
 
 @dataclass
@@ -186,6 +190,7 @@ def test_strangers_are_refused(running: Running) -> None:
     upgrade = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13"}
     upgrade |= {"Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Protocol": "bokeh, x"}
     assert status_of(running.address, "/ws", Origin="http://evil.example", **upgrade) == 403
+    assert status_of(running.address, "/", **{"Content-Length": "1000000"}) == 400  # none of it is waited for
 
 
 def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Running) -> None:  # noqa: F811

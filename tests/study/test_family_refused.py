@@ -22,18 +22,22 @@ def recipe():
     return replace(read_study(STUDIES / "film_by_thickness.toml").recipe, alike=1000)
 
 
-def test_cases_of_a_poor_span_are_solved_one_by_one(recipe, monkeypatch):
+@pytest.fixture(scope="module")
+def shelf(recipe):
+    return Shelf(recipe)
+
+
+def test_cases_of_a_poor_span_are_solved_one_by_one(recipe, shelf, monkeypatch):
     """The shelf makes spans that hold; here it is handed one made of a single wall, and no more walls may join it."""
     data = recipe.changed(recipe.base, {"thickness": "40 um"})
     design = design_from(data, recipe.origin, folder=STUDIES)
-    assert Shelf(recipe).quick(data, design) is not None
+    assert shelf.quick(data, design) is not None
     made = shared_meridian.wall_span
     monkeypatch.setattr(shared_meridian, "wall_span", lambda family, a, b, **_: made(family, a[:1], b[:2]))
     assert Shelf(recipe).quick(data, design) is None
 
 
-def test_each_material_has_a_span_of_its_own(recipe):
-    shelf = Shelf(recipe)
+def test_each_material_has_a_span_of_its_own(recipe, shelf):
     for film in ("PET film", "PEN film"):
         data = recipe.changed(recipe.base, {"film": film, "thickness": "40 um"})
         assert shelf.quick(data, design_from(data, recipe.origin, folder=STUDIES)) is not None

@@ -3,13 +3,13 @@
 import os
 import shutil
 import sqlite3
-import subprocess
-import sys
+import struct
 import tracemalloc
 import zlib
 
 import pytest
 from study_standin import write_study
+from warm_command import bound_command
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
@@ -66,19 +66,10 @@ def refused(capsys, *arguments):
     return errors
 
 
-@pytest.fixture
-def bound_by_permissions():
-    """How a command is started that permissions hold for: root overrides them unless that right is taken away."""
-    if os.geteuid() != 0:
-        return []
-    if shutil.which("setpriv") is None:
-        pytest.skip("root, without setpriv to lay its rights down")
-    return ["setpriv", "--bounding-set", "-dac_override,-dac_read_search"]
-
-
-def run_bound(bound_by_permissions, *arguments):
-    command = [sys.executable, "-m", "diaphragm_fem.cli", *(str(argument) for argument in arguments)]
-    return subprocess.run([*bound_by_permissions, *command], capture_output=True, text=True, timeout=300)
+@pytest.fixture(scope="module")
+def bound(tmp_path_factory):
+    with bound_command(tmp_path_factory.mktemp("told")) as found:
+        yield found
 
 
 @pytest.fixture
@@ -91,19 +82,19 @@ def sealed(store):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")
-def test_a_store_where_nothing_may_be_written_is_read(sealed, bound_by_permissions, tmp_path):
-    status = run_bound(bound_by_permissions, "status", "study.toml", "--store", sealed)
+def test_a_store_where_nothing_may_be_written_is_read(sealed, bound, tmp_path):
+    status = bound.begin("status", "study.toml", "--store", str(sealed)).end()
     assert status.returncode == 0, status.stderr
-    assert "15 of 15 cases" in status.stdout
-    options = ("--store", sealed, "--out", tmp_path / "page", "--no-pictures")
-    morning = run_bound(bound_by_permissions, "morning", "study.toml", *options)
+    assert b"15 of 15 cases" in status.stdout
+    options = ("--store", str(sealed), "--out", str(tmp_path / "page"), "--no-pictures")
+    morning = bound.begin("morning", "study.toml", *options).end()
     assert morning.returncode == 0, morning.stderr
-    assert "10 designs of the study" in morning.stdout
+    assert b"10 designs of the study" in morning.stdout
     assert sorted(path.name for path in sealed.parent.iterdir()) == ["cases.sqlite", "cases.sqlite.lock"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")
-def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path, study, bound_by_permissions):
+def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path, study, bound):
     with open_store(study, tmp_path / "open.sqlite") as book:
         fill(book, study)
         copied = tmp_path / "copy"
@@ -113,12 +104,12 @@ def test_cases_that_stand_in_the_log_alone_are_not_left_out_in_silence(tmp_path,
     assert (copied / "cases.sqlite-wal").stat().st_size > 0
     copied.chmod(0o555)
     try:
-        told = run_bound(bound_by_permissions, "status", "study.toml", "--store", copied / "cases.sqlite")
+        told = bound.begin("status", "study.toml", "--store", str(copied / "cases.sqlite")).end()
     finally:
         copied.chmod(0o755)
     assert told.returncode == 2
-    assert "its latest cases stand in cases.sqlite-wal" in told.stderr
-    assert "copy both files into a folder of your own" in told.stderr
+    assert b"its latest cases stand in cases.sqlite-wal" in told.stderr
+    assert b"copy both files into a folder of your own" in told.stderr
     assert study_status(study, store=copied / "cases.sqlite").stored == 15  # as advised
 
 
@@ -307,6 +298,31 @@ def test_a_forged_case_is_damaged_where_no_case_looks_so(name, store, capsys):
     assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--no-pictures")
 
 
+KINDS = {
+    "a blob as status": {"status": b"\x00\xff"},
+    "a number as fingerprint": {"fingerprint": 1},
+    "no list of warnings": {"warnings": "null"},
+    "warnings of no text": {"warnings": '["thin", [1]]'},
+    "broken warnings": {"warnings": "["},
+    "inputs of another name": {"inputs": '{"depth": "1 mm", "thickness": "25 um", "behaviour": "well"}'},
+}
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_values_of_another_kind_are_damage_in_an_export(name, store, capsys):
+    forge(store, **KINDS[name])
+    assert "case 7: is damaged" in refused(capsys, "export", "study.toml", "out.csv", "--store", store)
+
+
+def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):
+    change(store, "INSERT INTO runs (begun, seen) VALUES (1.0, 'yesterday')")
+    assert "with a value of another kind in its table 'runs'" in refused(
+        capsys, "status", "study.toml", "--store", store
+    )
+    change(store, "DELETE FROM runs WHERE begun = 1.0", "DELETE FROM about WHERE key = 'version'")
+    assert "it does not say what made it" in refused(capsys, "status", "study.toml", "--store", store)
+
+
 BOMB = b'[["area_m2",[4000001],"real"]]'
 PACKED = {
     "a bomb": (30).to_bytes(4, "little") + BOMB + zlib.compress(bytes(16_000_004)),
@@ -371,6 +387,49 @@ def test_a_link_beside_a_store_writes_over_nothing(make, store, study, tmp_path)
     assert diary.read_text() == "dear diary"
     with pytest.raises(StudyError, match=r"cases\.sqlite\.lock: must be a file of its own"):
         study_status(study, store=store)
+
+
+@posix
+@pytest.mark.parametrize("ending", ["-wal", "-shm", "-journal"])
+@pytest.mark.parametrize("make", ["hard link", "pipe"])
+def test_sqlite_writes_over_nothing_beside_a_store(make, ending, store, study, tmp_path):
+    """A log by a second name was written over with the first row, an index with the first reading."""
+    log, diary = store.with_name(store.name + ending), tmp_path / "diary.txt"
+    diary.write_text("dear diary")
+    {"hard link": log.hardlink_to, "pipe": lambda _: os.mkfifo(log)}[make](diary)
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=rf"cases\.sqlite{ending}: must be a file of its own, .*remove it"):
+            way()
+    assert diary.read_text() == "dear diary"
+
+
+def test_a_forged_journal_deletes_no_file(store, study, tmp_path):
+    """A journal may name a second one, which SQLite takes away when it has played back: whatever file that is."""
+    diary = tmp_path / "diary.txt"
+    diary.write_text("dear diary")
+    page, magic, name = 16384, bytes.fromhex("d9d505f920a163d7"), os.fsencode(diary)
+    head = (magic + struct.pack(">5I", 0, 0, store.stat().st_size // page, 512, page)).ljust(512, b"\0")
+    tail = struct.pack(">I", 2**30 // page + 1) + name + struct.pack(">2I", len(name), sum(name)) + magic
+    journal = store.with_name("cases.sqlite-journal")
+    journal.write_bytes(head + tail)
+    with pytest.raises(StudyError, match=r"cases\.sqlite-journal: must be a file of its own, .*names another"):
+        open_store(study, store)
+    assert diary.exists()
+    journal.write_bytes(head + bytes(4))  # of a command that was killed while it made its store: nothing to play back
+    with open_store(study, store) as book:
+        assert len(list(book.numbers())) == 15
+
+
+def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatch):
+    for place in ("store", "store_reading"):
+        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.PATIENCE", 0.1)
+    other = sqlite3.connect(store)
+    other.execute("PRAGMA locking_mode = EXCLUSIVE")
+    other.execute("BEGIN EXCLUSIVE")
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=r"\(database is locked\); close the program that has it open"):
+            way()
+    other.close()
 
 
 @posix

@@ -25,7 +25,7 @@ from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store_reading import read_store
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]
@@ -36,12 +36,15 @@ def own_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
 
 
+@pytest.mark.parametrize("shared", [False, pytest.param(True, marks=pytest.mark.long)], ids=["alone", "shared"])
 @pytest.mark.parametrize("name", SHIPPED)
-def test_a_shipped_study_solves_its_cases_by_day_and_grows_by_night(name):
+def test_a_shipped_study_solves_its_cases_by_day_and_grows_by_night(name, shared):
+    """By default each case by itself: what they share takes seconds to make, and has tests of its own."""
     day, night = read_study(STUDIES / f"{name}.toml"), read_study(STUDIES / f"{name}.toml", night=True)
     sampler = Sampler(day)
     assert len(Sampler(night)) > 100 * len(sampler) / 2
-    rows = [run_case(day.recipe, k, sampler.values(k), EVALUATOR) for k in (0, len(sampler) // 2, len(sampler) - 1)]
+    recipe = day.recipe if shared else replace(day.recipe, alike=1, scattered=0)
+    rows = [run_case(recipe, k, sampler.values(k), EVALUATOR) for k in (0, len(sampler) // 2, len(sampler) - 1)]
     assert {row.status for row in rows} <= {"done", "discarded"}
     assert any(row.status == "done" for row in rows)
     day.check_figures((*DEFINITIONS, *MEASURES))

@@ -31,19 +31,19 @@ def answers(recipe, sampler, numbers):
     return {k: (row.status, row.figures, row.curves) for k, row in rows.items()}
 
 
-def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study):
-    sampler = Sampler(study)
-    numbers = [100, 101, 359]
-    found = answers(study.recipe, sampler, numbers)
-    assert found == answers(study.recipe, sampler, numbers[::-1])
-    assert answers(study.recipe, sampler, [101])[101] == found[101]
+@pytest.fixture(scope="module")
+def shared(study):
+    """Two cases of a film, and between them one of an alloy."""
+    return answers(study.recipe, Sampler(study), [100, 359, 101])
 
 
-def test_the_shared_assembly_meets_the_full_model(study):
-    sampler = Sampler(study)
-    numbers = [100, 340]
-    alone = replace(study.recipe, alike=1)  # nothing to share: every case by itself
-    shared, single = answers(study.recipe, sampler, numbers), answers(alone, sampler, numbers)
+def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study, shared):
+    assert shared == answers(study.recipe, Sampler(study), [101, 359, 100])
+
+
+def test_the_shared_assembly_meets_the_full_model(study, shared):
+    numbers = [100, 359]
+    single = answers(replace(study.recipe, alike=1), Sampler(study), numbers)  # nothing to share: each by itself
     for k in numbers:
         assert shared[k][0] == single[k][0] == "done"
         figures, expected = json.loads(shared[k][1]), json.loads(single[k][1])

@@ -12,7 +12,8 @@ ROUNDING_SCATTER = 30.0  # ... which changed by up to 28 times between processor
 
 
 # dear, and each of a kind with one that stays: 9 of 56 s of processor time
-REPEATED = {f"radiation/ring-{k}" for k in (0.2, 0.6, 0.8, 0.9)} | {"joined/cone-cylinder-thin", "stroke/cap-dead"}
+REPEATED = {f"radiation/ring-{k}" for k in (0.2, 0.6, 0.8, 0.9)} | {"joined/cone-cylinder-thin"}
+REPEATED |= {f"stroke/cap-{k}" for k in ("dead-4", "dead-5", "dead-6", "follower-5", "follower-6")}
 
 
 @pytest.mark.parametrize(

@@ -73,8 +73,9 @@ class Line:
         return CurveEnd(self.begin, angle, 0.0), CurveEnd(self.end, angle, 0.0)
 
     @cached_property
-    def _direction(self) -> Array:
-        return (np.array(self.end) - np.array(self.begin)) / self.length
+    def _direction(self) -> tuple[float, float]:
+        length = self.length
+        return (self.end[0] - self.begin[0]) / length, (self.end[1] - self.begin[1]) / length
 
     def point(self, s: ArrayLike) -> Array:
         return np.array(self.begin) + np.asarray(s, float)[..., None] * self._direction
@@ -86,8 +87,7 @@ class Line:
         return np.zeros(np.shape(s))
 
     def part(self, begin: float, end: float) -> Line:
-        (r, z), length = self.begin, self.length
-        along_r, along_z = (self.end[0] - r) / length, (self.end[1] - z) / length
+        (r, z), (along_r, along_z) = self.begin, self._direction
         return Line((r + begin * along_r, z + begin * along_z), (r + end * along_r, z + end * along_z))
 
     def reverse(self) -> Line:

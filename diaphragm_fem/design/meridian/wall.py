@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -83,7 +84,7 @@ class Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
-    @property
+    @cached_property
     def without_fillet(self) -> Wall:
         """The wall without the glue in a corner: that lies on it and falls."""
         kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]
@@ -108,9 +109,10 @@ def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Arra
     are `Wall.lift` and then `Wall.passed`, begin and end of each."""
     first, last, begin, end = (np.asarray(x, float) for x in lift)
     fraction = np.asarray(fraction, float)
-    full, passed = first + (last - first) * fraction, begin + (end - begin) * fraction
+    full = first + (last - first) * fraction
     if not full.any():  # nothing is glued on most walls: 0.15 ms of a stepped V's build
         return full, np.zeros_like(full)
+    passed = begin + (end - begin) * fraction
     risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
     return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
 

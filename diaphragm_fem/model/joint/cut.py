@@ -137,7 +137,7 @@ class Patch:
 def patch_of(kind: Kind) -> Patch:
     """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it."""
     for longer in LONGER:
-        drawn = replace(kind, longer=longer)
+        drawn = kind._replace(longer=longer)
         try:
             cut = _cut(own := _drawn(drawn))
             if cut.section.plan.united and _moduli(cut.kind) != _moduli(drawn):

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, inf, pi, tan
-from typing import NamedTuple
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
@@ -105,19 +104,13 @@ def apart(stretches: list[list[list[int]]]) -> None:
                 (one if len(one) >= len(other) else other).pop()
 
 
-class _LayerAtEnd(NamedTuple):
-    """A layer at one end of its wall: its thickness there in m."""
-
-    material: Material
-    thickness: float
-
-
-def _layers(piece: Piece, end: int) -> list[_LayerAtEnd]:
-    """Layers from the right hand to the left, seen from one end, without a fillet's glue."""
+def _layers(piece: Piece, end: int) -> list[tuple[Material, float]]:
+    """Layers from the right hand to the left, seen from one end, and their thickness there in m, without a fillet's
+    glue."""
     layers = piece.wall.without_fillet.layers
     if end:
-        return [_LayerAtEnd(x.material, x.end_thickness) for x in layers[::-1]]
-    return [_LayerAtEnd(x.material, x.begin_thickness) for x in layers]
+        return [(x.material, x.end_thickness) for x in layers[::-1]]
+    return [(x.material, x.begin_thickness) for x in layers]
 
 
 def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
@@ -129,27 +122,25 @@ def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
     if cos(one.angle - other.angle) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
         return False
     here, there = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
-    return len(here) == len(there) and all(
-        x.material == y.material and abs(x.thickness / y.thickness - 1) <= SAME_THICKNESS
-        for x, y in zip(here, there, strict=True)
-    )
+    if [x for x, _ in here] != [y for y, _ in there]:
+        return False
+    return all(abs(x / y - 1) <= SAME_THICKNESS for (_, x), (_, y) in zip(here, there, strict=True))
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
-    walls = [_layers(pieces[p], end) for p, end in ends]
-    thickness = [sum(x.thickness for x in wall) for wall in walls]
-    arms = []
+    walls = [
+        tuple(Ply(h, joint_modulus(material), material.poisson_ratio) for material, h in _layers(pieces[p], end))
+        for p, end in ends
+    ]
+    thickness, arms = [sum(ply.thickness for ply in plies) for plies in walls], []
     for k, (p, end) in enumerate(ends):
-        h = thickness[k]
-        plies = tuple(Ply(x.thickness, joint_modulus(x.material), x.material.poisson_ratio) for x in walls[k])
+        h, wall = thickness[k], pieces[p].wall.without_fillet
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
-        beside = max(thickness[:k] + thickness[k + 1 :], default=0.0)
-        wall = pieces[p].wall.without_fillet
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
-        reach = LONGEST_BEND * h + beside
+        reach = LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
-        arms.append(arm_of(angle, plies, bends, lift))
+        arms.append(arm_of(angle, walls[k], bends, lift))
     return tuple(arms)
 
 
@@ -254,16 +245,19 @@ def beside(
     mesh: MeridianMesh, stations: Sequence[Array], taken: Container[End], end: End
 ) -> Iterator[tuple[int, int, float]]:
     """Elements away from an end, of one wall and of no joint beyond: piece, number in it, and length in m."""
-    place, way = end[0], 1 if end[1] == 0 else -1
-    count, own = len(mesh.design.meridian), [layer.material for layer in mesh.pieces[place].wall.layers]
-    line = range(count, len(mesh.pieces)) if place >= count else range(count)
-    while place in line and [layer.material for layer in mesh.pieces[place].wall.layers] == own:
+    (place, begin), count = end, len(mesh.design.meridian)
+    way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
+    own = [layer.material for layer in mesh.pieces[place].wall.layers]
+    while True:
         cuts = stations[place]
         for k in range(len(cuts) - 1)[::way]:
             yield place, k, float(cuts[k + 1] - cuts[k])
-        if (place, 1 if way > 0 else 0) in taken:
-            break
-        place += way
+        beyond = place + way
+        if (place, 1 - begin) in taken or beyond not in line:
+            return
+        if [layer.material for layer in mesh.pieces[beyond].wall.layers] != own:
+            return
+        place = beyond
 
 
 def _overlap(arms: tuple[Arm, ...], k: int) -> float:

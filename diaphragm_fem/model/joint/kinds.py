@@ -68,8 +68,11 @@ def in_rows(each: Sequence[Excess | None]) -> Excess:
     most = max([MOST_ARMS, *(len(one.plane) for one in each if one)])
     whole = Excess(*(np.zeros((len(each), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
     for place, one in enumerate(each):
-        for all_of_them, own in zip(whole, one or (), strict=bool(one)):
-            all_of_them[place][tuple(slice(n) for n in own.shape)] = own
+        if one:
+            parts, free, _ = one.around.shape
+            whole.plane[place, :parts, : 3 * free, : 3 * free] = one.plane
+            whole.around[place, :parts, :free, :free] = one.around
+            whole.section[place, :parts] = one.section
     return whole
 
 
@@ -125,39 +128,37 @@ def read_over(ranges: Sequence[JointRange]) -> None:
 
 
 def keys_of(kinds: Sequence[Kind]) -> list[Key]:
-    numbers = [_proportions(kind) for kind in kinds]
-    steps = np.rint(np.array([x for own in numbers for x in own]) / STEP).astype(np.int64).tolist()
-    ends = accumulate((len(own) for own in numbers), initial=0)
+    each = [_proportions(kind) for kind in kinds]
+    steps = np.rint(np.array([x for _, own, _ in each for x in own]) / STEP).astype(np.int64).tolist()
+    ends = accumulate((len(own) for _, own, _ in each), initial=0)
     return [
-        Key(
-            tuple(len(arm.plies) for arm in kind.arms),
-            tuple(steps[begin:end]),
-            (*(ply.poisson_ratio for arm in kind.arms for ply in arm.plies), *(x.poisson_ratio for x in kind.glue)),
-        )
-        for kind, (begin, end) in zip(kinds, pairwise(ends), strict=True)
+        Key(layers, tuple(steps[begin:end]), poisson)
+        for (layers, _, poisson), (begin, end) in zip(each, pairwise(ends), strict=True)
     ]
 
 
-def _proportions(kind: Kind) -> list[float]:
-    """Of each arm the logs of its layers' thickness and modulus ratios, the turn, bends and, of several layers, lift in
-    own thicknesses; of glue its side and the logs of its radius and modulus ratio.
+def _proportions(kind: Kind) -> tuple[tuple[int, ...], list[float], tuple[float, ...]]:
+    """How many layers each arm has; of each arm the logs of its layers' thickness and modulus ratios, the turn, bends
+    and, of several layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio; the
+    Poisson ratios of all.
 
     The turn is that from a straight run into the next arm, nothing for the last one, which points down.
     """
-    found, arms = [], kind.arms
+    found, arms, plies = list[float](), kind.arms, [arm.plies for arm in kind.arms]
     thick, modulus = arms[0].thickness, arms[0].youngs_modulus
     for k, arm in enumerate(arms):
-        for ply in arm.plies:
+        for ply in plies[k]:
             found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
         turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
         found.append(turn)
-        for curvature, length in (*arm.bends, STRAIGHT, STRAIGHT)[: most_bends(len(arm.plies))]:
+        for curvature, length in (*arm.bends, STRAIGHT, STRAIGHT)[: most_bends(len(plies[k]))]:
             found += [curvature * arm.thickness, length / arm.thickness]
         if arm.layers:
             found.append(arm.lift / arm.thickness)
     for glue in kind.glue:
         found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
-    return found
+    poisson = [ply.poisson_ratio for own in plies for ply in own] + [glue.poisson_ratio for glue in kind.glue]
+    return tuple(map(len, plies)), found, tuple(poisson)
 
 
 def _kind(key: Key) -> Kind:
@@ -246,7 +247,7 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -
     moments[:, 0, 0] = 1.0
     moments[:, 1:3, 1:3] = rotate[:, :2, :2]
     quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
-    moments[:, 3:, 3:] = np.moveaxis(np.array(quadratic), (0, 1), (-2, -1))
+    moments[:, 3:, 3:] = np.array(quadratic).transpose(2, 0, 1)
     each = rotate[:, None]
     return Found(
         each @ excess.plane @ each.mT / modulus[..., None],

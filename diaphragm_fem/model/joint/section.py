@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from math import pi, remainder, tan
@@ -36,8 +35,7 @@ class Bend(NamedTuple):
 STRAIGHT = Bend(0.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Arm:
+class Arm(NamedTuple):
     """One wall that meets a joint, seen from it.
 
     direction in radians (0 outward, pi/2 up); thickness in m; youngs_modulus in Pa; poisson_ratio. It may begin with
@@ -100,6 +98,8 @@ def arm_of(direction: float, plies: tuple[Ply, ...], bends: tuple[Bend, ...], li
 
 def together(one: Bend, other: Bend) -> tuple[Bend, ...]:
     """Two bends that begin at the same place, as one after another."""
+    if not one.length or not other.length:
+        return tuple(bend for bend in (one, other) if bend.length)
     short, long = sorted((one, other), key=lambda bend: bend.length)
     parts = Bend(short.curvature + long.curvature, short.length), Bend(long.curvature, long.length - short.length)
     return tuple(bend for bend in parts if bend.length)
@@ -114,8 +114,7 @@ class Glue(NamedTuple):
     poisson_ratio: float
 
 
-@dataclass(frozen=True)
-class Kind:
+class Kind(NamedTuple):
     """A kind of joint: two arms end to end; three, the last a former that hangs from the rear face of the first two,
     which run on through the joint in this order; or one, whose end face is held. Glue counts as the former's, which
     then points down."""

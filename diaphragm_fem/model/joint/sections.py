@@ -19,18 +19,16 @@ square a former that ended in a thick wall bent around up to 0.3 % too stiffly, 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.model.joint.shares import positive_part
+from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
 from diaphragm_fem.model.shell.assembly import distinct
-from diaphragm_fem.model.shell.elasticity import WallRows
+from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
@@ -44,12 +42,13 @@ NO_SQUARE = 1e-6  # of what a square along a stretch holds; one element cannot t
 
 class _Fibres(NamedTuple):
     """Of T walls at Q points along them, those of the stiffness first: heights and widths of F fibres (T, Q, F), places
-    (T, Q, 1, 2) on the mid-line and of the fibres (T, Q, F, 2), all in m, and the weights along (T, Q)."""
+    r + i z on the mid-line (T, Q, 1) and of the fibres (T, Q, F), all in m, and the weights along of those of the
+    stiffness (T, Q, 1)."""
 
     height: Array
     width: Array
-    middle: Array
-    place: Array
+    middle: Complex
+    place: Complex
     weight: Array
 
 
@@ -80,10 +79,10 @@ class JointSections:
         rows, points, at = self._touched[0], self.line.points, self.line.points.at
         elements = self.walls.elements[rows]
         height, width = (x[rows] for x in self.walls.fibres(at.fraction))
-        middle, normal = np.empty((2, *width.shape[:2], 1, 2))
-        middle[..., 0, 0], middle[..., 0, 1] = at.r[elements], points.z[elements]
-        normal[..., 0, 0], normal[..., 0, 1] = -at.t_z[elements], at.t_r[elements]
-        return _Fibres(height, width, middle, middle + height[..., None] * normal, at.weight[elements])
+        middle, normal = (np.asarray(x)[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z))
+        weight = at.weight[elements, :, None]
+        weight[:, self._count :] = 0.0
+        return _Fibres(height, width, middle, np.asarray(middle + height * normal), weight)
 
     @property
     def _count(self) -> int:
@@ -97,61 +96,55 @@ class JointSections:
 
     @cached_property
     def _from_joint(self) -> tuple[Array, Array]:
-        """1, r, z (P, H, Q, F, 3) of the fibres of the stretches from their joint, in thicknesses, and (t . x)^2 of the
-        mid-line beside them (P, H, Q, 1, 1)."""
-        arm, stretches, touched, around = self.arm, self.stretches, self._touched[1], np.s_[:, None, None, None]
-        joint, h = stretches.place[stretches.joint_of_arm[arm]][around], stretches.thickness[arm, None][around]
-        place = np.ones((*touched.shape, *self._fibres.height.shape[1:], 3))
-        place[..., 1:] = (self._fibres.place[touched] - joint) / h
-        middle = (self._fibres.middle[touched] - joint) / h
-        return place, (middle @ stretches.direction[arm][:, None, None, :, None]) ** 2
+        """1, r, z of the fibres of the stretches from their joint, in thicknesses, and (t . x)^2 of the mid-line beside
+        them, (P, H Q F, 4); and the area in m2 that each stands for in the stiffness (P, H Q F, 1)."""
+        stretches, fibres, touched, around = self.stretches, self._fibres, self._touched[1], np.s_[:, None, None, None]
+        joint, h = stretches.place[stretches.joint_of_arm[self.arm]] @ (1, 1j), stretches.thickness[self.arm]
+        fibre, middle = ((x[touched] - joint[around]) / h[around] for x in (fibres.place, fibres.middle))
+        terms = np.ones((*fibre.shape, 4))
+        terms[..., 1], terms[..., 2] = fibre.real, fibre.imag
+        terms[..., 3] = (middle * stretches.direction[self.arm].conj()[around]).real ** 2
+        area = (fibres.width * fibres.weight)[touched] * self._inside[..., None, None]
+        return terms.reshape(len(h), -1, 4), area.reshape(len(h), -1, 1)
 
     @cached_property
-    def _shape(self) -> tuple[Array, Array, Array]:
-        """l = found . (1, r, z) + more (t . x)^2 from the joint in thicknesses, (P, 3, 1) and (P, 1, 1), and the second
-        moments (P, 2, 2) in m4 that the stretches gain by it."""
-        stiff, h = np.s_[:, : self._count], self.stretches.thickness[self.arm]
-        area = (self._fibres.width[stiff] * self._fibres.weight[stiff][..., None])[self._touched[1]]
-        area *= self._inside[..., None, None]
-        place, square = (x[:, *stiff] for x in self._from_joint)
-        square = np.broadcast_to(square, (*area.shape, 1)).reshape(len(h), -1, 1)
-        area, place = area.reshape(len(h), -1, 1), place.reshape(len(h), -1, 3)
-        moments = place.mT @ (area * place)
-        wanted = np.empty((len(h), 3, 2))
-        wanted[..., 0] = self.section[:, :3]
+    def _shape(self) -> tuple[Array, Array]:
+        """l (P, H Q F, 1) of the fibres of the stretches, and the second moments (P, 2, 2) in m4 that these gain by it.
+
+        l = linear + more * even, the second the square without what 1, r and z have of it.
+        """
+        (terms, area), h = self._from_joint, self.stretches.thickness[self.arm]
+        moments = terms.mT @ (area * terms)
+        wanted, turn = np.empty((len(h), 3, 2)), np.zeros((len(h), 4, 2))
+        wanted[..., 0], wanted[..., 1] = self.section[:, :3], moments[:, :3, 3]
         wanted[:, 0, 0] -= self.ring
         wanted[:, 1:, 0] /= h[:, None]
-        squared = area * square
-        wanted[..., 1:] = place.mT @ squared
-        found = np.asarray(np.linalg.solve(moments, wanted), float)
-        linear, even = place @ found[..., :1], square - place @ found[..., 1:]
-        own = (squared * even).sum(axis=(1, 2))
-        missing = (self._along - (squared * linear).sum(axis=(1, 2)) * h**2) / h**2
-        tells = (own > NO_SQUARE * (squared * square).sum(axis=(1, 2))) & (self.stretches.length[self.arm] > 1)
-        more = np.where(tells, missing, 0.0)
+        turn[:, :3], turn[:, 3, 1] = np.linalg.solve(moments[:, :3, :3], wanted) * (1, -1), 1.0
+        found = terms @ turn
+        linear, even = found[..., :1], found[..., 1:]
+        there, own = (area * terms[..., 3:] * found).sum(axis=1).T
+        tells = (own > NO_SQUARE * moments[:, 3, 3]) & (self.stretches.length[self.arm] > 1)
+        more = np.where(tells, self._along / h**2 - there, 0.0)
         more = np.divide(more, own, out=np.zeros_like(own), where=more != 0)[:, None, None]
         fall = np.maximum(-more * even, 0.0) * (area > 0)
         room = np.maximum(linear + MOST_TAKEN, 0.0)
         more *= np.minimum(np.divide(room, fall, out=np.ones_like(fall), where=fall > room), 1.0).min(axis=1)[..., None]
-        gain = area * (linear + more * even) * place[..., 1:]
-        second = place[..., 1:].mT @ gain
-        return found[..., :1] - more * found[..., 1:], more, second * (h**2)[:, None, None]
+        gain, place = linear + more * even, terms[..., 1:3]
+        return gain, place.mT @ (area * gain * place) * (h**2)[:, None, None]
 
     @property
     def _along(self) -> Array:
         """(P,) the excess of the second moment along each wall, in m4."""
-        t_r, t_z = self.stretches.direction[self.arm].T
-        return np.asarray((self.section[:, 3:] * np.stack((t_r**2, 2 * t_r * t_z, t_z**2), axis=1)).sum(axis=1))
+        t, (rr, rz, zz) = self.stretches.direction[self.arm], self.section[:, 3:].T
+        return np.asarray(t.real**2 * rr + 2 * t.real * t.imag * rz + t.imag**2 * zz)
 
     @cached_property
     def _gain(self) -> Array:
         """l (T, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
         middle is first, and then the slope through the wall."""
-        flat, more, _ = self._shape
-        place, square = self._from_joint
-        own = (place @ flat[:, None, None] + more[:, None, None] * square)[..., 0]
-        total = np.zeros_like(self._fibres.height)
-        np.add.at(total, self._touched[1], own * self._inside[..., None, None])
+        total, touched = np.zeros_like(self._fibres.height), self._touched[1]
+        own = self._shape[0].reshape(*touched.shape, *total.shape[1:])
+        np.add.at(total, touched, own * self._inside[..., None, None])
         width = self._fibres.width
         if (total * (width > 0)).min() > -MOST_TAKEN:
             return total
@@ -162,30 +155,23 @@ class JointSections:
 
     def change(self, walls: Walls) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
-        rows, count, at = self._touched[0], self._count, self.line.heavy.at
-        modulus, nu, density = (x[rows] for x in (self.walls.modulus, self.walls.nu, self.walls.density))
-        width, z = self._fibres.width, self._fibres.height
+        width, z, own, count = self._fibres.width, self._fibres.height, self.walls, self._count
         gained = width * self._gain
         zeroth, one, two = gained.sum(axis=-1), (gained * z).sum(axis=-1), (gained * z * z).sum(axis=-1)
         mean = (width * z).sum(axis=-1) / width.sum(axis=-1)
-        twist = ((two - 2 * mean * one + mean**2 * zeroth)[:, :count]) * modulus / (2 * (1 + nu))
-        stiff, heavy = (
-            [factor * x[:, part] for x in (zeroth, one, two)]
-            for factor, part in ((modulus, slice(count)), (density, slice(count, None)))
-        )
-        zeroth, one, two = stiff
-        _add(walls.law, rows, {(1, 1): zeroth, (1, 4): one, (4, 1): one, (4, 4): two, (5, 5): twist})
-        (zeroth, one, two), elements = heavy, self.walls.elements[rows]
-        couple = {(0, 3): one * at.t_r[elements], (1, 4): one, (2, 3): one * at.t_z[elements]}
-        gains = {(k, k): gain for k, gain in enumerate((zeroth, zeroth, zeroth, two, two))}
-        _add(walls.inertia, rows, gains | couple | {(k, i): gain for (i, k), gain in couple.items()})
+        moments = np.zeros((4, len(own.elements), z.shape[1]))
+        moments[:, self._touched[0]] = zeroth, one, two, two - 2 * mean * one + mean**2 * zeroth
+        zeroth, one, two, twist = moments[..., :count] * own.modulus
+        for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two), (5, 5, twist / (2 * (1 + own.nu)))):
+            walls.law[i, k] += gain
+        add_inertia(walls.inertia, own, self.line.heavy.at, *moments[:3, :, count:] * own.density)
 
     @cached_property
     def _ring_moments(self) -> Array:
         """Integrals (P, 3, 3) of E for the three terms of the rings' strain."""
         moments = np.zeros((len(self.rows), 3, 3))
         moments[:, 0, 0] = self.ring
-        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[2])
+        moments[:, 1:, 1:] = _positive(self.section[:, [[3, 4], [4, 5]]] - self._shape[1])
         return self.walls.modulus[self.rows[:, 0], :, None] * moments
 
     def hoop(self, m: int) -> Array:
@@ -203,7 +189,10 @@ class JointSections:
         return (self.walls.density[self.rows[:, 0], 0] * self.ring)[:, None, None] * np.diag(moves)
 
 
-def _add(law: Array, pick: Index, gains: Mapping[tuple[int, int], Array]) -> None:
-    """Add gains (T, Q) to some components of a law (C, C, E, Q) at the elements `pick` (T,), all at once."""
-    rows, columns = np.array(list(gains))[..., None].swapaxes(0, 1)
-    law[rows, columns, pick] += list(gains.values())
+def _positive(moments: Array) -> Array:
+    """Symmetric matrices (P, 2, 2) without their negative eigenvalues."""
+    (xx, xy), (_, yy) = moments.transpose(1, 2, 0)
+    middle, apart = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    high, low = np.maximum(middle + apart, 0.0), np.maximum(middle - apart, 0.0)
+    steep = np.divide(high - low, 2 * apart, out=np.zeros_like(apart), where=apart > 0)
+    return np.asarray(steep[:, None, None] * moments + ((high + low) / 2 - steep * middle)[:, None, None] * np.eye(2))

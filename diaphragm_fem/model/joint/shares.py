@@ -91,23 +91,36 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     own = each @ soft @ each.mT
     less = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=some)) * most
     wanted = _scaled(each @ excess @ each.mT, less[:, None]) + _scaled(own, most[:, None]) - own
-    lent = _lent(wanted, own) * ~crowded[:, None, None, None]
-    covered = own @ lent @ own
-    return Parted(to, 1 - np.minimum(give, 1.0), total, own, *shared(wanted + covered), lent)
+    inverse = np.divide(1, total, out=np.zeros_like(total), where=_some(total))  # T is the sum of what is wanted
+    holds, yields, lent = wanted, inverse[..., None] * np.eye(inverse.shape[1]), np.zeros_like(wanted)
+    short = _negative(wanted)
+    if short.any():  # of two joints in five
+        lends = short & ~crowded[:, None]
+        lent[lends] = _lent(wanted[lends], own[lends])
+        some = short.any(axis=1)
+        holds[some], yields[some] = shared(wanted[some] + own[some] @ lent[some] @ own[some])
+    return Parted(to, 1 - np.minimum(give, 1.0), total, own, holds, yields, lent)
 
 
 def shared(wanted: Array) -> tuple[Array, Array]:
     """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none, and the
     inverse of that sum (J, L, L)."""
-    positive = positive_part(wanted)
     root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
+    if not _negative(wanted).any():
+        return wanted, inverse
+    positive = positive_part(wanted)
     turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
     return turn[:, None] @ positive @ turn.mT[:, None], inverse
 
 
+def _negative(matrices: Array) -> Flags:
+    """Which of symmetric matrices (..., L, L) have a negative eigenvalue beyond rounding."""
+    return np.asarray(np.linalg.eigvalsh(matrices)[..., 0] < -NONE)
+
+
 def _lent(wanted: Array, soft: Array) -> Array:
-    """N (J, A, L, L): what is negative of `wanted` as far as the stretches cover it, what an arm has of its own loads
-    together with those that its stretch does not bear among it.
+    """N (P, L, L) of some arms: what is negative of `wanted` as far as the stretches cover it, what an arm has of its
+    own loads together with those that its stretch does not bear among it.
 
     With A and D what is wanted of the loads that it bears and of the others, B between them, the whole is positive
     where D and A - B D^-1 B^T are.
@@ -127,8 +140,8 @@ def _scaled(matrices: Array, by: Array | Flags) -> Array:
 
 
 def _some(level: Array) -> Flags:
-    """Which eigenvalues (..., L) in rising order are more than rounding."""
-    return np.asarray(level > ROUNDING * np.maximum(level[..., -1:], 1.0))
+    """Which eigenvalues (..., L) are more than rounding."""
+    return np.asarray(level > ROUNDING * np.maximum(level.max(axis=-1, keepdims=True), 1.0))
 
 
 def _powers(matrices: Array, *exponents: float) -> list[Array]:

@@ -80,10 +80,10 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
     place = from_joint(stretches.end, count)
     near, away, place = place[:, 0], place[:, 2], place.reshape(len(place), -1)
     found = np.empty((len(elements), bear, bear + count + len(rest)))
+    bricks = stiffness[elements[..., None, None], place[:, None, :, None], place[:, None, None, :]]
     for long in sorted(set(length.tolist())):
         pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
-        bricks = stiffness[elements[pick, :long, None, None], place[pick, None, :, None], place[pick, None, None, :]]
-        whole = chained(bricks)
+        whole = chained(bricks[pick, :long])
         known = np.empty((len(pick), len(free), found.shape[2]))
         known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
         found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.model.joint.joints import Joint
 
 LOADED = ("u", "w", "b", "v")  # the motions that the loads (f_r, f_z, m, T) do work on
@@ -56,7 +56,6 @@ class Stretches:
         return np.array([arm.thickness for joint in self.joints for arm in joint.kind.arms])
 
     @cached_property
-    def direction(self) -> Array:
-        """(A, 2) of each arm, away from the joint."""
-        angle = np.array([arm.direction for joint in self.joints for arm in joint.kind.arms])
-        return np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    def direction(self) -> Complex:
+        """(A,) of each arm, away from the joint, as r + i z."""
+        return np.exp(1j * np.array([arm.direction for joint in self.joints for arm in joint.kind.arms]))

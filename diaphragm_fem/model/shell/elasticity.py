@@ -83,14 +83,15 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     return WallRows(elements, material, modulus, nu, density, *layers)
 
 
-def stiffness_law(rows: WallRows, fraction: Array) -> Array:
-    """Stiffness law (8, 8, R, Q) of walls at places (E, Q) along the pieces of their elements.
+def stiffness_law(rows: WallRows, fraction: Array, moments: Array | None = None) -> Array:
+    """Stiffness law (8, 8, R, Q) of walls at places (E, Q) along the pieces of their elements; moments (3, R, Q) are
+    `WallRows.moments` there, where they are known.
 
     Rows and columns run as the strains of the shell: membrane, bending (both N and M about the meridian), transverse
     shear.
     Source: Reddy, Mechanics of Laminated Composite Plates and Shells (2004), ch. 3, isotropic layers (from memory).
     """
-    zeroth, first, second = rows.moments(fraction)
+    zeroth, first, second = rows.moments(fraction) if moments is None else moments
     nu, plane = rows.nu, rows.modulus / (1 - rows.nu**2)
     law = np.zeros((8, 8, *zeroth.shape))
     for i, k, moment in ((0, 0, zeroth), (0, 3, first), (3, 0, first), (3, 3, second)):
@@ -131,10 +132,11 @@ def turn_to_meridian(law: Array, rows: WallRows, fraction: Array) -> None:
     law[:, :, tilted] = np.moveaxis(turn.mT @ own @ turn, (-2, -1), (0, 1))
 
 
-def inertia_law(rows: WallRows, at: Geometry) -> Array:
-    """Inertia (5, 5, R, Q) of walls on the motions (u, v, w, b, q); rotations move points along s and around."""
+def inertia_law(rows: WallRows, at: Geometry, moments: Array) -> Array:
+    """Inertia (5, 5, R, Q) of walls of some `WallRows.moments` (3, R, Q) on the motions (u, v, w, b, q); rotations move
+    points along s and around."""
     inertia = np.zeros((5, 5, len(rows.elements), at.r.shape[1]))
-    add_inertia(inertia, rows, at, *(rows.density * x for x in rows.moments(at.fraction)))
+    add_inertia(inertia, rows, at, *(rows.density * moments))
     return inertia
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf
+from math import cos, inf, sin
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell.assembly import Numbering
@@ -58,8 +57,8 @@ def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[st
     (the hard condition, the one of thin-plate theory).
     """
     fields = [field for field, value in edge.stiffness.items() if value == inf]
-    curve = mesh.pieces[end[0]].curve
-    n_r, n_z = np.abs(normal(curve.tangent(end[1] * curve.length)))
+    angle = mesh.pieces[end[0]].curve.ends[end[1]].angle
+    n_r, n_z = abs(sin(angle)), abs(cos(angle))
     if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
         fields.append("q")
     return fields
@@ -73,8 +72,7 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     supports = []
     for end, on_axis, edge in edges(mesh):
         if not on_axis:
-            curve = mesh.pieces[end[0]].curve
-            supports.append((curve.point(end[1] * curve.length), edge))
+            supports.append((mesh.pieces[end[0]].curve.ends[end[1]].point, edge))
     if m == 0:
         return int(all(edge.axial == 0 for _, edge in supports))
     if m != 1:
@@ -89,12 +87,14 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
 
 def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index) -> None:
     """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
-    nodes = len(mesh.place)
-    met = [[mesh.vertex(end) for end in group] for group in groups if len(group) > 1]
-    ends = np.array([node for group in met for node in group], np.int64)
-    first = np.array([min(group) for group in met for _ in group], np.int64)
-    for field in fields:
-        same[FIELDS.index(field) * nodes + ends] = FIELDS.index(field) * nodes + first
+    met = [group for group in groups if len(group) > 1]
+    if not met:
+        return
+    piece, end = np.array([both for group in met for both in group]).T
+    vertex, size = mesh.first_vertex[piece + end] - end, np.array([len(group) for group in met])
+    first = np.repeat(np.minimum.reduceat(vertex, np.cumsum(size) - size), size)
+    own = len(mesh.place) * np.array([[FIELDS.index(field)] for field in fields])
+    same[own + vertex] = own + first
 
 
 def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:

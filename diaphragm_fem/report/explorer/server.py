@@ -1,7 +1,7 @@
 """A server for one person on this machine: the loopback address, a port of chance, a token that opens it once.
 
 Whoever opens the address with the token first gets a cookie; after that the token opens nothing. Requests without
-either, and sockets from pages of other origins, are refused.
+either, and those of pages of other origins, are refused, before a stranger's megabytes are held.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from typing import Any
 
 HOST = "127.0.0.1"
 TOKEN, COOKIE = "token", "explorer"
+MOST_BYTES = 100_000  # of a message: turning a slider sends 200
+PATIENCE = 60.0  # s for a request to be said
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +48,9 @@ class Keeper:
         """A name for a request that may come in; raises an HTTP error 403 for every other."""
         from tornado.web import HTTPError
 
-        if handler.request.host == self.host:  # another name for this machine may be somebody's trick
+        asked, page = handler.request, f"http://{self.host}"
+        # another name for this machine may be somebody's trick, and cookies go to pages of every port
+        if asked.host == self.host and asked.headers.get("Origin", page) == page:
             if _same(handler.get_cookie(self._name), self._cookie):
                 return "engineer"
             if self.token is not None and _same(handler.get_query_argument(TOKEN, ""), self.token):
@@ -79,8 +83,9 @@ def serve(room: Callable[[Any], None]) -> Served:
     application = BokehTornado(
         {"/": Application(FunctionHandler(room))}, extra_websocket_origins=[host], auth_provider=doorkeeper,
         secret_key=generate_secret_key().encode(), sign_sessions=True, absolute_url=f"http://{host}/",
+        websocket_max_message_size_bytes=MOST_BYTES,
     )  # fmt: skip
-    listening = HTTPServer(application)
+    listening = HTTPServer(application, max_body_size=MOST_BYTES, idle_connection_timeout=PATIENCE)
     listening.add_sockets(sockets)
     address = f"http://{host}/?{TOKEN}={keeper.token}"
     return Served(BaseServer(IOLoop.current(), application, listening), address)

@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.store import DONE, damage_told
+from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
 
@@ -104,8 +104,6 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
         reading.check_figures()
         reading.check()
         for number, inputs, found in reading.solved():
-            if len(inputs) != len(study.recipe.variables):
-                raise StudyError(damage_told(path, number))
             numbers.append(number)
             written.append(tuple(inputs.values()))
             figures.append(found)

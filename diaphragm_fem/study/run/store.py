@@ -21,8 +21,17 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.run.store_lock import locked
-from diaphragm_fem.study.run.store_tables import TABLES, bounded, check_tables, shown, tables_of
+from diaphragm_fem.study.run.store_lock import check_beside, locked
+from diaphragm_fem.study.run.store_tables import (
+    PATIENCE,
+    TABLES,
+    bounded,
+    check_tables,
+    of_another_kind,
+    shown,
+    tables_of,
+    way_out,
+)
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -30,12 +39,11 @@ if TYPE_CHECKING:
 FORMAT = "2"
 FIGURES_VERSION = "9"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
-START_ANEW = "move it away and start the study again, or put a copy of it back"
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
 _SEALED_ROWS = """
-SELECT c.checksum, c.number, status, reason, inputs, fingerprint, figures, warnings, seconds, v.checksum
-FROM cases c LEFT JOIN curves v USING (number) ORDER BY c.number"""
+SELECT {}, cases.checksum, number, status, reason, inputs, fingerprint, figures, warnings, seconds, curves.checksum
+FROM cases LEFT JOIN curves USING (number) ORDER BY number"""
 
 
 @dataclass(frozen=True)
@@ -63,12 +71,13 @@ def damaged_cases(base: sqlite3.Connection, *, curves: bool) -> Iterator[int]:
     """Numbers of the cases whose row, or (where asked for) whose curves, are no longer what was stored. A curve that is
     lost altogether counts as damage to its row.
     """
-    for seal, *row in base.execute(_SEALED_ROWS):
-        if checksum(*row) != seal:
+    for odd, seal, *row in base.execute(_SEALED_ROWS.format(of_another_kind("cases"))):
+        if odd or checksum(*row) != seal:
             yield row[0]
     if curves:
-        for number, seal, packed in base.execute("SELECT number, checksum, packed FROM curves"):
-            if checksum(number, packed) != seal:
+        columns = f"{of_another_kind('curves')}, number, checksum, packed"
+        for odd, number, seal, packed in base.execute(f"SELECT {columns} FROM curves"):
+            if odd or checksum(number, packed) != seal:
                 yield number
 
 
@@ -137,7 +146,7 @@ class Store:
             for number in damaged_cases(self._base, curves=True):
                 raise StudyError(damage_told(self.path, number))
         except sqlite3.Error as error:
-            raise StudyError(f"{self.path}: is damaged ({error}); {START_ANEW}") from error
+            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
@@ -209,11 +218,12 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
     path = place_of(study, path)
     lock = locked(path)
     try:
+        check_beside(path)
         base = _connect(path)
         _claim(base, study, path)
     except sqlite3.Error as error:
         lock.close()
-        raise StudyError(f"{path}: cannot be opened as a store of results ({error})") from error
+        raise StudyError(f"{path}: cannot be opened as a store of results ({error}); {way_out(error)}") from error
     except BaseException:
         lock.close()
         raise
@@ -221,10 +231,11 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
 
 
 def _connect(path: Path) -> sqlite3.Connection:
-    base = bounded(sqlite3.connect(path, isolation_level=None, timeout=30))
+    base = bounded(sqlite3.connect(path, isolation_level=None, timeout=PATIENCE))
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
+    base.execute("PRAGMA busy_timeout = 30000")  # once rows are there to be kept, they are worth waiting for
     return base
 
 

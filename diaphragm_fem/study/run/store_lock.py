@@ -1,6 +1,7 @@
 """Who may write to a store: one process, which holds a file beside it.
 
-The file is one of its own: what a link beside a store leads to is never written over.
+The file is one of its own, and so is what SQLite keeps beside a store: what a link or a forged journal leads to is
+never written over or taken away.
 """
 
 from __future__ import annotations
@@ -9,12 +10,14 @@ import os
 import socket
 import stat
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.errors import StudyError, plain
 
 MOST_WORDS = 200  # letters of who holds it
+NAMES_ANOTHER = bytes.fromhex("d9d505f920a163d7")  # ends a journal that names a second file, which SQLite would delete
 
 
 def locked(path: Path) -> Any:
@@ -74,23 +77,46 @@ def in_use(path: Path) -> str:
     return ""
 
 
-def _beside(path: Path) -> Path:
+def check_beside(path: Path) -> None:
+    """StudyError where SQLite would write over a file that is no part of a store, or delete it."""
+    for ending in ("-wal", "-shm", "-journal"):
+        file = _beside(path, ending)
+        with suppress(FileNotFoundError):
+            found = file.lstat()  # to open and close one that SQLite has open would undo its locks
+            own = _is_own(found)
+            if own and ending == "-journal" and found.st_size >= len(NAMES_ANOTHER):
+                with suppress(PermissionError), file.open("rb") as stream:
+                    stream.seek(-len(NAMES_ANOTHER), os.SEEK_END)
+                    own = stream.read() != NAMES_ANOTHER
+            if not own:
+                raise _not_own(file)
+
+
+def _beside(path: Path, ending: str = ".lock") -> Path:
     """The file of a store, by whatever name it is reached."""
     path = Path(os.path.realpath(path))
-    return path.with_name(path.name + ".lock")
+    return path.with_name(path.name + ending)
 
 
 def _opened(file: Path, flags: int, mode: str) -> Any:
     """The file, where it is one of its own; StudyError where it is a link, a pipe or another's by a second name."""
     flags |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-    own = not file.is_symlink()
-    if own:
+    if not file.is_symlink():
         descriptor = os.open(file, flags, 0o666)
-        found = os.fstat(descriptor)
-        if own := stat.S_ISREG(found.st_mode) and found.st_nlink <= 1:  # some file systems count none
+        if _is_own(os.fstat(descriptor)):
             return open(descriptor, mode, encoding="utf-8", errors="replace")
         os.close(descriptor)
-    raise StudyError(f"{file}: must be a file of its own, which says who writes to the store; remove it: it is a link")
+    raise _not_own(file)
+
+
+def _is_own(found: os.stat_result) -> bool:
+    return stat.S_ISREG(found.st_mode) and found.st_nlink <= 1  # some file systems count none
+
+
+def _not_own(file: Path) -> StudyError:
+    return StudyError(
+        f"{file}: must be a file of its own, which is kept beside a store; remove it: it is a link, or names another"
+    )
 
 
 def _holder(stream: Any) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -20,12 +21,12 @@ from diaphragm_fem.study.run.store import (
     DONE,
     FIGURES_VERSION,
     FORMAT,
-    START_ANEW,
     checksum,
     damage_told,
     damaged_cases,
 )
-from diaphragm_fem.study.run.store_tables import bounded, check_tables, shown
+from diaphragm_fem.study.run.store_lock import check_beside
+from diaphragm_fem.study.run.store_tables import PATIENCE, bounded, check_tables, shown, way_out
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
@@ -34,10 +35,11 @@ SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, 
 
 @dataclass(frozen=True)
 class Reading:
-    """A store open for reading, also while another process writes."""
+    """A store open for reading, also while another process writes; names of what varies in its study, where known."""
 
     path: Path
     base: sqlite3.Connection
+    names: tuple[str, ...] = ()
 
     @property
     def about(self) -> dict[str, str]:
@@ -63,16 +65,28 @@ class Reading:
         """Number, inputs and figures of every case that was solved, in order."""
         query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
         for number, inputs, text in self.base.execute(query, (DONE,)):
-            yield number, self._named(number, inputs, INPUT), self._named(number, text, FIGURE)
+            yield number, self._inputs(number, inputs), self._named(number, text, FIGURE)
+
+    def _inputs(self, number: int, text: str) -> dict[str, Written]:
+        found = self._named(number, text, INPUT)
+        if self.names and tuple(found) != self.names:
+            raise StudyError(damage_told(self.path, number))
+        return found
 
     def _named(self, number: int, text: str, kinds: tuple[type, ...]) -> dict[str, Any]:
         """Values by name, as JSON; StudyError where they are anything else."""
-        try:
+        with suppress(ValueError, TypeError, AttributeError, RecursionError):
             found = json.loads(text)
             if all(_is_name(name) and isinstance(x, kinds) and _is_value(x) for name, x in found.items()):
                 return dict(found)
-        except (ValueError, TypeError, AttributeError, RecursionError):
-            pass
+        raise StudyError(damage_told(self.path, number))
+
+    def _texts(self, number: int, text: str) -> list[str]:
+        """Texts of a list, as JSON; StudyError where it is anything else."""
+        with suppress(ValueError, RecursionError):
+            found = json.loads(text)
+            if isinstance(found, list) and all(isinstance(one, str) for one in found):
+                return [plain(one) for one in found]
         raise StudyError(damage_told(self.path, number))
 
     def rows(self, status: str | None = None) -> Iterator[dict[str, Any]]:
@@ -85,10 +99,10 @@ class Reading:
                 "number": number,
                 "status": plain(state),
                 "reason": reason and plain(reason),
-                "inputs": self._named(number, inputs, INPUT),
+                "inputs": self._inputs(number, inputs),
                 "fingerprint": fingerprint,
                 "figures": self._named(number, figures, FIGURE) if figures or state == DONE else {},
-                "warnings": json.loads(warnings) if warnings else [],
+                "warnings": self._texts(number, warnings) if warnings else [],
                 "seconds": seconds,
             }
 
@@ -126,7 +140,7 @@ class Reading:
     def __exit__(self, kind: object, error: object, trace: object) -> None:
         self.close()
         if isinstance(error, sqlite3.Error):
-            raise StudyError(f"{self.path}: is damaged ({error}); {START_ANEW}") from error
+            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
 
 
 def read_store(path: str | Path, study: Study | None = None) -> Reading:
@@ -139,11 +153,12 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     if not path.is_file():
         command = "" if study is None else f": diaphragm-fem sweep {study.path}"
         raise StudyError(f"{path}: there is no store of results; run the study first{command}")
+    check_beside(path)
     try:
         base = _open(path)
     except sqlite3.Error as error:
-        raise StudyError(f"{path}: cannot be read as a store of results ({error}); {START_ANEW}") from error
-    reading = Reading(path, base)
+        raise StudyError(f"{path}: cannot be read as a store of results ({error}); {way_out(error)}") from error
+    reading = Reading(path, base, () if study is None else tuple(v.name for v in study.recipe.variables))
     about = reading.about
     if about.get("format") != FORMAT:
         base.close()
@@ -162,7 +177,7 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
 
 def _open(path: Path) -> sqlite3.Connection:
     place = f"{path.resolve().as_uri()}?mode=ro"
-    base = bounded(sqlite3.connect(place, uri=True, timeout=30))
+    base = bounded(sqlite3.connect(place, uri=True, timeout=PATIENCE))
     try:
         _check_whose(base)
     except sqlite3.OperationalError as error:
@@ -182,8 +197,8 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _check_whose(base: sqlite3.Connection) -> None:
     check_tables(base)
-    if not base.execute("SELECT value FROM about WHERE key = 'format'").fetchone():
-        raise sqlite3.DatabaseError("it says nothing about itself")
+    if {"format", "figures", "version"} - dict(base.execute("SELECT key, value FROM about")).keys():
+        raise sqlite3.DatabaseError("it does not say what made it")
 
 
 @lru_cache(maxsize=10_000)  # a study has some dozens, and asking of each in each row took twice as long as reading it

@@ -18,6 +18,7 @@ CREATE TABLE IF NOT EXISTS cases (
 CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
 """
 MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
+PATIENCE = 5.0  # s that a store is waited for which another program has locked
 
 
 def own_tables() -> dict[str, str]:
@@ -41,6 +42,22 @@ def check_tables(base: sqlite3.Connection) -> None:
     if strange := [echo(name) for name, text in found.items() if own.get(name) != text]:
         raise sqlite3.DatabaseError(f"with {' and '.join(strange[:4])}, which this program does not make so")
 
+    for name in ("about", "runs"):  # rows of cases are looked at one by one
+        if base.execute(f"SELECT 1 FROM {name} WHERE {of_another_kind(name)} LIMIT 1").fetchone():
+            raise sqlite3.DatabaseError(f"with a value of another kind in its table '{name}'")
+
+
+def of_another_kind(table: str) -> str:
+    """SQL that is true of a row in which a value is not of the kind that its column says: SQLite takes any."""
+    with contextlib.closing(sqlite3.connect(":memory:")) as base:
+        base.executescript(TABLES)
+        columns = base.execute(f"PRAGMA table_info({table})").fetchall()
+    kinds = [
+        f"typeof({table}.{name}) NOT IN ('{kind.lower()}', '{'' if needed else 'null'}')"
+        for _, name, kind, needed, *_ in columns
+    ]
+    return f"({' OR '.join(kinds)})"
+
 
 def bounded(base: sqlite3.Connection) -> sqlite3.Connection:
     """The connection, on which no value is larger than a store has, and nothing in the file is run."""
@@ -48,6 +65,13 @@ def bounded(base: sqlite3.Connection) -> sqlite3.Connection:
     base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
     base.execute("PRAGMA trusted_schema = OFF")
     return base
+
+
+def way_out(error: sqlite3.Error) -> str:
+    """What to do where a store cannot be opened."""
+    if "locked" in str(error):
+        return "close the program that has it open"
+    return "move it away and start the study again, or put a copy of it back"
 
 
 def read_text(stored: bytes) -> str:

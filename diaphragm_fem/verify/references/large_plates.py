@@ -30,7 +30,7 @@ def tensioned_plate(tension: float, m: int, count: int = 3) -> Array:
         slope = (ive(m - 1, q) + ive(m + 1, q)) / 2
         return np.array(((jv(m, p), ive(m, q)), (p * jvp(m, p), q * slope)))
 
-    p = determinant_roots(matrix, count, np.sqrt(max(-tension, 0.0)) + 2e-6, 0.02)
+    p = determinant_roots(matrix, count, np.sqrt(max(-tension, 0.0)) + 2e-6, 0.1)
     return p * np.sqrt(p * p + tension)
 
 

@@ -83,7 +83,7 @@ def circular_plate(edge: str, n: int, count: int, nu: float = 0.3) -> Array:
     if edge == "G" and n == 0:  # slope and shear vanish together, at the zeros of J_1
         return np.asarray(jn_zeros(1, count) ** 2)
     kept = np.ix_(EDGE_ROWS[edge], (0, 2))
-    return determinant_roots(lambda x: columns(n, x, 1.0, nu, (0.0, 1.0))[kept], count, 0.3, 0.11) ** 2
+    return determinant_roots(lambda x: columns(n, x, 1.0, nu, (0.0, 1.0))[kept], count, 0.3, 0.5) ** 2
 
 
 @cache
@@ -94,7 +94,7 @@ def annular_plate(outer: str, inner: str, b: float, n: int, count: int, nu: floa
         begin, end = (columns(n, x, r, nu, (b, 1.0)) for r in (b, 1.0))
         return chain(inner, outer, [begin], [end])
 
-    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.5) ** 2)
 
 
 @cache
@@ -112,7 +112,7 @@ def plate_with_ring(edge: str, b: float, mass_ratio: float, n: int, count: int, 
         outside[3] -= mass_ratio * x / (2 * b) * outside[0]
         return chain("", edge, [None, outside], [inside, rim])
 
-    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.5) ** 2)
 
 
 @cache
@@ -132,7 +132,7 @@ def plate_with_point_mass(edge: str, mass_ratio: float, count: int, nu: float = 
         a[2] = mass_ratio * np.pi * x**2 * np.array((1.0, np.exp(-x), 0.0)) + np.array((0.0, 0.0, 8.0))
         return a
 
-    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.5) ** 2)
 
 
 @cache
@@ -146,7 +146,7 @@ def plate_with_boss(edge: str, b: float, mass_ratio: float, count: int, nu: floa
             (columns(0, x, 1.0, nu, (b, 1.0))[rows], near[1], near[3] - mass_ratio * x / (2 * b) * near[0])
         )
 
-    return np.asarray(determinant_roots(matrix, count, 0.3, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.3, 0.5) ** 2)
 
 
 def mode_mean_over_centre(edge: str, order: int, nu: float = 0.3) -> float:

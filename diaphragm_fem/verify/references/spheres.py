@@ -58,5 +58,5 @@ def hollow_sphere(n: int, inner: float, outer: float, count: int, nu: float = 0.
         )
         return normal[None, :2] if n == 0 else np.vstack((normal, mu * tangential))
 
-    step = 0.02 / outer
+    step = 0.1 / outer
     return determinant_roots(lambda w: np.vstack((faces(w, inner), faces(w, outer))), count, 0.1 / outer, step)

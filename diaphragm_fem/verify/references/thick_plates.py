@@ -63,7 +63,7 @@ def in_plane_annulus(inner: float, outer: float, count: int, nu: float = 0.3) ->
         rows = [[k * f(0, k * r) - (1 - nu) * f(1, k * r) / r for f in (jv, yv)] for r in (inner, outer)]
         return np.array(rows)
 
-    return determinant_roots(matrix, count, 0.05 / outer, 0.05 / outer)
+    return determinant_roots(matrix, count, 0.05 / outer, 0.25 / outer)
 
 
 _EDGE_ROWS = {"C": (0, 1, 2), "c": (0, 1, 4), "S": (0, 2, 3), "s": (0, 3, 4), "F": (3, 4, 5)}
@@ -79,7 +79,7 @@ def circular_plate(edge: str, n: int, count: int, h: float, nu: float = 0.3) -> 
     def matrix(x: float) -> Array:
         return columns(n, x, 1.0, h, nu, (0.0, 1.0))[np.ix_(rows, cols)]
 
-    return np.asarray(determinant_roots(matrix, count, 0.5, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.5, 0.5) ** 2)
 
 
 @cache
@@ -94,4 +94,4 @@ def annular_plate(outer: str, inner: str, b: float, n: int, count: int, h: float
             blocks.append(columns(n, x, r, h, nu, (b, 1.0))[rows, cols])
         return np.vstack(blocks)
 
-    return np.asarray(determinant_roots(matrix, count, 0.5, 0.11) ** 2)
+    return np.asarray(determinant_roots(matrix, count, 0.5, 0.5) ** 2)
