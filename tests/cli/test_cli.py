@@ -14,7 +14,7 @@ from diaphragm_fem.cli import run
 from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
 from diaphragm_fem.design.read.read import load_design
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
