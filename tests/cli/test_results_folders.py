@@ -17,7 +17,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.results.folder import check_folder, complete_or_nothing
 from diaphragm_fem.study.plan.study_file import read_study
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %"]
 STUDY = '[study]\nbase = "metal_dome.toml"\n[vary.wall]\nkey = "wall.thickness"\nlist = ["25 um", "35 um"]\n'
