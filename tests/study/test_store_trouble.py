@@ -432,6 +432,16 @@ def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatc
     other.close()
 
 
+@pytest.mark.parametrize("text", ["x", "dear diary " * 100])
+def test_a_file_of_another_kind_is_left_as_it_is(text, study, tmp_path, capsys):
+    """One of less than a page was written over."""
+    diary = tmp_path / "diary.txt"
+    diary.write_text(text)
+    with pytest.raises(StudyError, match=r"diary\.txt: is a file of another kind, which is left as it is"):
+        open_store(study, diary)
+    assert diary.read_text() == text and not (tmp_path / "diary.txt.lock").exists()
+
+
 def test_a_store_without_room_is_told_to_make_room(study, tmp_path, monkeypatch):
     def full(base, *_):
         base.execute("PRAGMA max_page_count = 1")

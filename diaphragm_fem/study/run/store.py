@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 FORMAT = "2"
+BEGINS_WITH = b"SQLite format 3\0"
 FIGURES_VERSION = "9"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
@@ -206,6 +207,9 @@ def place_of(study: Study, path: str | Path | None = None) -> Path:
         )
     if path.exists() and not path.is_file():
         raise StudyError(f"{path}: is a pipe, a device or the like, and a store is a file; give another name")
+    with contextlib.suppress(OSError), path.open("rb") as file:  # SQLite writes over what is shorter than a page
+        if not BEGINS_WITH.startswith(file.read(len(BEGINS_WITH))):
+            raise StudyError(f"{path}: is a file of another kind, which is left as it is; give another name")
     return path
 
 
