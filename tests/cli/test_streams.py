@@ -83,6 +83,16 @@ def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
 
 
 @posix
+def test_a_folder_that_is_gone_is_told(tmp_path):
+    (tmp_path / "gone").mkdir()
+    command = [sys.executable, "-m", "diaphragm_fem.cli", "examine", str(tmp_path / "cone.toml"), *QUICK]
+    script = 'cd gone && rmdir ../gone && exec "$@"'
+    found = subprocess.run(["bash", "-c", script, "bash", *command], capture_output=True, cwd=tmp_path, timeout=HANG)
+    assert (found.returncode, found.stdout) == (2, b"")
+    assert b"error: the folder in which this was started is gone; change into one that is there" in found.stderr
+
+
+@posix
 def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
     command = [sys.executable, "-c", LEVERLESS + PROGRAM, "examine", "cone.toml", *QUICK, "--quiet"]
     assert subprocess.run(["bash", "-c", '"$@" >&- 2>&-', "bash", *command], timeout=HANG).returncode == 0
