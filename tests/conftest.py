@@ -73,3 +73,17 @@ def no_doubts() -> Generator[None, None, None]:
 def coarse_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sheets are saved with a ninth of their pixels, for tests that look at no pixel: half of what a sheet takes."""
     monkeypatch.setattr("diaphragm_fem.report.sheets.sheet.DPI", 50)
+
+
+@pytest.fixture
+def blank_pictures(monkeypatch: pytest.MonkeyPatch, coarse_pictures: None) -> None:
+    """Sheets are drawn, and saved as empty pages, for tests of verbs: those of sheets render them."""
+    from matplotlib.figure import Figure
+
+    save = Figure.savefig
+
+    def saved(figure: Figure, *where: object, **how: object) -> None:
+        figure.clear()
+        save(figure, *where, **how)
+
+    monkeypatch.setattr(Figure, "savefig", saved)

@@ -125,6 +125,8 @@ def run(arguments: list[str] | None = None) -> int:
     except OSError as error:
         if error.filename is not None:
             return _fail(error)
+        if isinstance(error, FileNotFoundError):  # of the system itself, asked where this is
+            return _tell("error: the folder in which this was started is gone; change into one that is there", REFUSED)
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import wraps
+from functools import cache, wraps
 from typing import Any
 
 import typer
@@ -62,6 +62,7 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
     return begun
 
 
+@cache  # 30 ms, for whom calls it again
 def command() -> Any:
     """The command as it is run: arguments go by their own names in help, where newer versions of the library write
     `{DESIGN}` and `DESIGN <path>`.

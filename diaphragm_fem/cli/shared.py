@@ -203,7 +203,7 @@ def read_orders(text: str) -> list[int]:
 
 
 def read_share(text: str) -> float:
-    """A share from "0.1 %" or "0.001"."""
+    """A share from "0.1 %" or "0.001"; of a number above a hundredth it is asked whether per cent are meant."""
     if re.fullmatch(r"\s*[0-9]+,[0-9]+\s*%?\s*", text):
         meant = text.strip().replace(",", ".")
         raise AnalysisError(f'--tolerance: decimals are written with a point, "{meant}"; received {echo(text)}')
@@ -216,6 +216,8 @@ def read_share(text: str) -> float:
         raise AnalysisError(
             f'--tolerance must be a share above 0 and up to 10 %, such as "0.1 %" or 0.001; received {echo(text)}'
         ) from None
+    if not percent and value > 0.01:
+        raise AnalysisError(f'--tolerance: write "{100 * value:g} %", or "{value:g} %"; received {echo(text)}')
     return value
 
 

@@ -70,7 +70,9 @@ def _over(wall: Wall, below: tuple[Layer, ...], fraction: ArrayLike) -> Array:
 
 
 def _cut(line: Line, rows: list[float], low: float, high: float) -> list[Curve]:
-    """A line from one share of the thickness to another, cut at the rows between."""
+    """A line from one share of the thickness to another, cut at the rows between; MeshError where it is a point."""
+    if not line.length:
+        raise MeshError("two faces of a layer meet in a point beside the former; give that corner a radius")
     inside = [(x - low) / (high - low) * line.length for x in rows if low + SAME < x < high - SAME]
     return [line.part(a, b) for a, b in pairwise([0.0, *inside, line.length])]
 

@@ -18,6 +18,7 @@ GAP = 2  # blanks between columns
 MOST_LINES = 2  # of one cell
 INDENT = 4  # of what is told below its row
 SHORT = 8  # a column of words no wider than this stays beside the others
+NARROWEST = 20  # letters: a terminal of less breaks lines by itself
 
 
 def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
@@ -39,6 +40,7 @@ def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
                 lines += [x for line in block.lines for x in _folded(f"{block.lead}: {line}", width, 2, ALARM)]
             case Table():
                 lines += table_lines(block, width)
+                lines += [Text(""), *_folded(block.note, width)] if block.note else []
             case Picture():
                 continue
         lines.append(Text(""))
@@ -54,6 +56,7 @@ def _folded(words: str, width: int, indent: int = 0, style: str = "") -> list[Te
 def _wrapped(words: str, width: int, indent: int = 0) -> list[str]:
     """Lines of whole words; only a word that is longer than a line is broken, and a path never is."""
     held = with_units(words)  # a unit stays with its number
+    width = max(width, NARROWEST)
     lines = wrap(held, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
     return [line.replace("\u00a0", " ") for line in lines]
 

@@ -20,7 +20,7 @@ from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.errors import MaterialError, StudyError
+from diaphragm_fem.errors import MaterialError, StudyError, UnusualError
 
 FILM = Material("film", 1360.0, 5.2e9, 0.38, LossFactor((0.015,)))
 TWIN = Material("film with four times the modulus and density", 4 * 1360.0, 4 * 5.2e9, 0.38, LossFactor((0.015,)))
@@ -136,6 +136,20 @@ def test_a_grid_from_a_file_knows_the_file_s_own_materials(tmp_path):
     assert found.thickness == pytest.approx([50e-6, 50.8e-6])
     with pytest.raises(MaterialError, match="unknown material 'house fim'"):
         read_wall_grid(path, ["house fim"], ["50 um"])
+
+
+def test_walls_thicker_than_any_that_is_formed_of_their_material_are_asked_about(tmp_path):
+    """As in every other verb; of metal the same thickness is within 0.02 of the radius, of film it is no film."""
+    path = STUDIES / "straight_v.toml"
+    with pytest.raises(UnusualError, match=r"--thickness: of PEN film: film thickness = 0.45 mm in '.*'; a film is"):
+        read_wall_grid(path, ["titanium", "PEN film"], ["50 um", "0.45 mm"], up_to_hz=1e3)
+    with pytest.raises(UnusualError, match=r"--thickness: of titanium: wall to radius = .*\n.*give --allow-unusual"):
+        read_wall_grid(path, ["titanium"], ["50 um", "1 mm"], up_to_hz=1e3)
+    meant = tmp_path / "meant.toml"
+    meant.write_text('unusual = ["film thickness"]\n' + path.read_text(encoding="utf-8"), encoding="utf-8")
+    for file, allowed in ((path, True), (meant, False)):
+        found = read_wall_grid(file, ["PEN film"], ["0.45 mm"], up_to_hz=1e3, allow_unusual=allowed)
+        assert found.thickness == pytest.approx(0.45e-3)
 
 
 def test_impossible_grids_are_refused():

@@ -7,7 +7,7 @@ from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 STUDY, DESIGN = "step_position_by_tread.toml", "metal_dome.toml"
 

@@ -17,7 +17,7 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import open_store
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nbest = 3\n'
 

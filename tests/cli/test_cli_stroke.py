@@ -10,7 +10,7 @@ from report_cases import STUDIES
 
 from diaphragm_fem.cli import run
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 FEW = ("--set", "stroke.steps=4", "--set", "stroke.mode_states=2", "--set", "stroke.modes_up_to=1 kHz")
 

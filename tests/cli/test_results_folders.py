@@ -13,9 +13,11 @@ import diaphragm_fem.cli.app
 import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
+from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.results.folder import check_folder, complete_or_nothing
 from diaphragm_fem.study.plan.study_file import read_study
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %"]
 STUDY = '[study]\nbase = "metal_dome.toml"\n[vary.wall]\nkey = "wall.thickness"\nlist = ["25 um", "35 um"]\n'
@@ -96,6 +98,18 @@ def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path, one
     assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet", "--out", "out"]) == 0
     assert (tmp_path / "elsewhere" / "result.json").exists() and (tmp_path / "out").is_symlink()
     assert not [path for path in tmp_path.iterdir() if "draft" in path.name]
+
+
+def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):
+    folder = tmp_path / "out"
+    (folder / "result.json").mkdir(parents=True)
+    with pytest.raises(StudyError, match="holds other files"):
+        check_folder(folder)
+    (folder / "result.json").rmdir()
+    (folder / "summary.md").mkdir()
+    told = pytest.raises(StudyError, match=r"cannot be written: Is a directory \(summary\.md\)")
+    with told, complete_or_nothing(folder) as draft:
+        (draft / "summary.md").write_text("mine")
 
 
 def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys, one_lever):

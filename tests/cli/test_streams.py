@@ -20,14 +20,17 @@ import sys
 from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()  # what to change is another matter
 """
-RESTING = LEVERLESS + """
+RESTING = (
+    LEVERLESS
+    + """
 import time
 from matplotlib.figure import Figure
 def and_rest(self, *told, save=Figure.savefig, **how):
     save(self, *told, **how)
     time.sleep(600)
 Figure.savefig = and_rest
-"""  # the command, standing still after each picture: it is met while it draws, however busy the machine is
+"""
+)  # the command, standing still after each picture: it is met while it draws, however busy the machine is
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
 
@@ -77,6 +80,16 @@ def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
     command.stdout.close()
     errors = command.stderr.read()
     assert (command.wait(HANG), errors) == (0, b"")
+
+
+@posix
+def test_a_folder_that_is_gone_is_told(tmp_path):
+    (tmp_path / "gone").mkdir()
+    command = [sys.executable, "-m", "diaphragm_fem.cli", "examine", str(tmp_path / "cone.toml"), *QUICK]
+    script = 'cd gone && rmdir ../gone && exec "$@"'
+    found = subprocess.run(["bash", "-c", script, "bash", *command], capture_output=True, cwd=tmp_path, timeout=HANG)
+    assert (found.returncode, found.stdout) == (2, b"")
+    assert b"error: the folder in which this was started is gone; change into one that is there" in found.stderr
 
 
 @posix

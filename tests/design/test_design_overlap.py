@@ -89,6 +89,14 @@ def test_a_rear_lap_that_ends_over_the_former_is_refused():
         mesh_section(design)
 
 
+def test_a_thick_lap_whose_faces_meet_over_the_former_is_refused():
+    """A line without length was divided by: the whole examination failed, where only the solid has no room."""
+    surround = {"material": "butyl rubber", "thickness": "0.5 mm", "overlap.length": "2 mm"}
+    changes = {"wall.thickness": "100 um", **{f"profile.surround.{key}": value for key, value in surround.items()}}
+    with pytest.raises(MeshError, match="two faces of a layer meet in a point beside the former; give that corner"):
+        mesh_section(load_design(STUDIES / "metal_dome.toml", changes, allow_unusual=True))
+
+
 def test_a_coil_within_the_dome_stays_where_it_is():
     """The overlap makes more pieces of the rim, none before the coil's circle."""
     changes = {"coil.diameter": "20 mm", "coil.former_height": "2.5 mm", "coil.winding_height": "1 mm"}

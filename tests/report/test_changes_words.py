@@ -9,7 +9,7 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.words.figures import THEN_NONE, bare_change, change_lines
+from diaphragm_fem.report.words.figures import THEN_NONE, bare_change, change_lines, change_notes
 from diaphragm_fem.report.words.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
@@ -117,6 +117,17 @@ def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
     alone = Sensitivities(base, (replace(up, back=refused),))
     words = verdict(replace(stepped_v(), sensitivities=alone))
     assert f"that end gains nothing with less of {STEP.key} (refused)." in words
+    little = Sensitivity(FLANK, {"shelf_band_to_hz": 20.0}, 0.1)  # less than a tenth of what a wider step throws away
+    words = verdict(replace(stepped_v(), sensitivities=replace(alone, rows=(*alone.rows, little))))
+    assert f"{STEP.key} (refused), and at most +20 Hz with +10 % of {FLANK.key}." in words
+
+
+def test_what_cannot_be_had_a_tenth_more_of_is_told_below_the_table():
+    """Its row stands under "per +10 %", and that tenth is refused."""
+    base, change = {"fundamental_hz": 80.0}, {"fundamental_hz": -2.0}
+    rows = Sensitivity(STEP, change, -0.1), Sensitivity(FLANK, change, 0.1)
+    told = change_notes(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
+    assert told == [f"More of {STEP.key} is refused: a tenth less was solved, its changes turned about"]
 
 
 def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():

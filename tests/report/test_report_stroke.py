@@ -1,6 +1,7 @@
 """Sheets, page and tables of a design at large stroke: what is shown is what was found."""
 
 import csv
+from dataclasses import replace
 from functools import cache
 from itertools import combinations
 from pathlib import Path
@@ -9,8 +10,10 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
+from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Notices, Words
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, show_stroke, stroke_blocks
@@ -166,6 +169,14 @@ def test_a_snap_is_marked_and_told():
     assert "Its stroke is bounded first by " in said[0]
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
+
+
+def test_a_metal_that_may_harm_is_told_at_large_stroke_too():
+    answer = answer_of("snapping")
+    walls = {answer.design.meridian[0].zone.name: WallChoice(load_materials()["beryllium"], 1.0)}
+    dome = replace(answer, design=with_walls(answer.design, walls))
+    told = [block.lines for block in stroke_blocks(dome) if isinstance(block, Notices) and block.lead == "Caution"]
+    assert [line.split(":")[0] for lines in told for line in lines] == ["beryllium"]
 
 
 def test_the_page_says_the_numbers_in_the_units_of_the_trade():

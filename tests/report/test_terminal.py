@@ -93,6 +93,13 @@ def test_columns_that_do_not_fit_are_set_in_parts_with_the_names_of_the_rows() -
     assert sum(line.count("figure") for line in lines) == 6 and max(map(len, lines)) <= 40
 
 
+@pytest.mark.parametrize("width", [0, 1, 7])
+def test_a_terminal_of_no_width_gets_its_words(width) -> None:
+    table = Table(("what", "remark"), [("ripple", "a remark that is much longer than a narrow column can hold " * 3)])
+    assert block_lines([Words("a word"), table], width)
+    assert block_lines(whole_blocks(metal_dome()), width)
+
+
 def test_a_unit_stays_with_its_number() -> None:
     words = plain(block_lines([Words("from 12 kHz " * 20), Points(["to 3 %", "x " * 40 + "4.5 dB"])], 31))
     assert not any(line.rstrip().endswith((" 12", " 3", " 4.5")) for line in words)

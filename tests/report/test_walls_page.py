@@ -1,5 +1,6 @@
 """The page of walls in a browser: the best wall in words, a wall chosen by keys, what is better and what worse."""
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -8,6 +9,8 @@ import numpy as np
 from page_cases import browser, opened  # noqa: F401
 
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.report.blocks.blocks import notices_of
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
 from diaphragm_fem.report.page.walls import walls_data, write_walls_page
 
@@ -19,6 +22,14 @@ def grid() -> WallGrid:
     return read_wall_grid(
         STUDIES / "metal_dome.toml", ["aluminium alloy", "beryllium"], ["25 um", "40 um", "60 um"], up_to_hz=15e3
     )
+
+
+def test_the_metal_as_drawn_is_told_of_too() -> None:
+    found = grid()
+    light, metal = found.materials
+    drawn = with_walls(found.design, {found.zones[0]: WallChoice(metal, 1.0)})
+    other = replace(found, design=drawn, materials=(light, light))
+    assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
 
 
 def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -432,6 +432,16 @@ def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatc
     other.close()
 
 
+def test_a_store_without_room_is_told_to_make_room(study, tmp_path, monkeypatch):
+    def full(base, *_):
+        base.execute("PRAGMA max_page_count = 1")
+        base.execute("CREATE TABLE about (x)")
+
+    monkeypatch.setattr("diaphragm_fem.study.run.store._claim", full)
+    with pytest.raises(StudyError, match=r"\(database or disk is full\); make room there, then start"):
+        open_store(study, tmp_path / "full.sqlite")
+
+
 @posix
 def test_a_store_has_one_writer_by_whatever_name(store, study, tmp_path):
     (tmp_path / "other.sqlite").symlink_to(store)

@@ -99,6 +99,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             "want.bands: must hold no more than 100; received",
         ),
         (HEAD + VARY + '[want]\nbands = { a = { abot = "1 kHz" } }\n', r"want.bands.a.abot: .* did you mean 'about'\?"),
+        (
+            HEAD + VARY + '[morning]\npareto = ["moving_mass_kg"]\n',
+            r"key morning.pareto: must be a table of names with a value each, \{ name = ... \}; received \['moving",
+        ),
         (HEAD + VARY + "[morning]\naim = [1]\n", r"morning.aim: must be 'high' or 'low', or a text .* received \[1\]"),
         (
             HEAD + VARY.replace("count = 4", "count = 0"),

@@ -24,7 +24,7 @@ from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import Row, open_store
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 
 @pytest.fixture(autouse=True)

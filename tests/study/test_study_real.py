@@ -25,7 +25,7 @@ from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store_reading import read_store
 
-pytestmark = pytest.mark.usefixtures("coarse_pictures")
+pytestmark = pytest.mark.usefixtures("blank_pictures")
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]

@@ -62,9 +62,10 @@ def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz
     curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
     for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
         frequency, watched = curve.frequency_hz, curve.watched
+        size = np.abs(watched)
         extra = np.concatenate((
-            _hidden(frequency, watched) if turn < HIDDEN_ROUNDS else np.zeros(0),
-            _tops(frequency, np.abs(watched)) if turn < TOP_ROUNDS else np.zeros(0),
+            _hidden(frequency, watched, size) if turn < HIDDEN_ROUNDS else np.zeros(0),
+            _tops(frequency, size) if turn < TOP_ROUNDS else np.zeros(0),
         ))  # fmt: skip
         if not len(extra):
             break
@@ -123,23 +124,23 @@ def _about(poles: Poles) -> Array:
     return np.asarray((at + away)[np.abs(away) < _FARTHEST * at])
 
 
-def _hidden(frequency: Array, value: Complex) -> Array:
-    """Frequencies between points where an extreme of one of the values (V, F) may hide: where straight lines of it and
-    of its inverse come nearest to zero, if the phase differs by much; the middle there, too, since false positions
-    creep along one end; and the middle of stretches whose neighbours climb or fall quite differently.
+def _hidden(frequency: Array, value: Complex, size: Array) -> Array:
+    """Frequencies between points where an extreme of one of the values (V, F), of such sizes, may hide: where straight
+    lines of it and of its inverse come nearest to zero, if the phase differs by much; the middle there, too, since
+    false positions creep along one end; and the middle of stretches whose neighbours climb or fall quite differently.
     """
     a, b, wide = value[:, :-1], value[:, 1:], np.diff(frequency)
     with np.errstate(divide="ignore", invalid="ignore"):
         turned = np.abs(np.angle(b / a)) > _PHASE_STEP
-        slope = np.diff(np.log(np.abs(value))) / wide
+        slope = np.diff(np.log(size)) / wide
         turn = np.zeros(value.shape)
         turn[:, 1:-1] = np.abs(np.diff(slope))
         bent = np.maximum(turn[:, :-1], turn[:, 1:]) * wide / 4 > _BEND
     open_still = wide > 1e-9 * frequency[1:]
     some, halved = np.nonzero(turned & open_still), np.nonzero((turned | bent) & open_still)[1]
     a, b, steps = a[some], b[some], some[1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.nan_to_num(np.stack((_nearest(a, b), _nearest(1 / a, 1 / b))), nan=0.5).clip(MARGIN, 1 - MARGIN)
+    # neither is zero, and they are apart: the phase turns
+    share = np.stack((_nearest(a, b), _nearest(1 / a, 1 / b))).clip(MARGIN, 1 - MARGIN)
     near = frequency[steps] + share * wide[steps]
     return np.concatenate((near.ravel(), frequency[halved] + wide[halved] / 2))
 

@@ -24,10 +24,11 @@ from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone import Role
-from diaphragm_fem.design.read.read import read_design_file
+from diaphragm_fem.design.read.read import DesignFile, read_design_file
+from diaphragm_fem.design.read.usual import check_usual
 from diaphragm_fem.design.units.units import LENGTH, read_quantity
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.load.surroundings import Surroundings, surround
 from diaphragm_fem.model.joint.kinds import shared_with_children
 from diaphragm_fem.model.shell.front_face import Face
@@ -71,12 +72,29 @@ def read_wall_grid(
     up_to_hz: float = 20e3,
     allow_unusual: bool = False,
 ) -> WallGrid:
-    """Grid from a design file, names of materials (the file's own among them) and thicknesses such as "60 um"."""
+    """Grid from a design file, names of materials (the file's own among them) and thicknesses such as "60 um".
+
+    Raises UnusualError for a wall thicker than any that is formed of its material, unless allow_unusual or the file's
+    own list `unusual` says that it is meant.
+    """
     file = read_design_file(design_file, allow_unusual=allow_unusual)
     extra = Path(design_file).parent / file.spec.materials_file if file.spec.materials_file else None
     known = load_materials(extra, file.spec.materials, overrides_from=str(design_file))
     found = [find_material(known, name, where="--materials") for name in materials]
-    return wall_grid(file.design, found, [read_quantity(text, LENGTH) for text in thicknesses], up_to_hz=up_to_hz)
+    values = [float(read_quantity(text, LENGTH)) for text in thicknesses]
+    if values and not allow_unusual:
+        _check_usual(file, found, max(values))
+    return wall_grid(file.design, found, values, up_to_hz=up_to_hz)
+
+
+def _check_usual(file: DesignFile, materials: Sequence[Material], thickest: float) -> None:
+    names, wall = _varied_zones(file.design, None)
+    for material in materials:
+        choice = WallChoice(material, thickest / wall.layers[0].begin_thickness)
+        try:
+            check_usual(file.data, with_walls(file.design, dict.fromkeys(names, choice)))
+        except UnusualError as error:
+            raise UnusualError(f"--thickness: of {material.name}: {error}", error.keys) from None
 
 
 @one_thread

@@ -186,7 +186,7 @@ def _hidden_layers(document: Any) -> set[str]:
 def _flat(entities: Any, layer: str, depth: int, count: SimpleNamespace, place: str) -> Iterator[tuple[Any, str]]:
     """Entities with their layers, those of blocks in place of the blocks; layer 0 in a block is the block's own."""
     for entity in entities:
-        count.seen += 1
+        count.seen += max(getattr(entity, "mcount", 1), 1)  # a block of nothing may stand at as many places
         if count.seen > MOST_ENTITIES:
             raise DesignError(f"{place}: more than {MOST_ENTITIES} entities with those in blocks; leave the part alone")
         own = entity.dxf.get("layer", "0")
@@ -196,8 +196,6 @@ def _flat(entities: Any, layer: str, depth: int, count: SimpleNamespace, place: 
             continue
         if depth >= DEEPEST_BLOCK:
             raise DesignError(f"{place}: blocks lie more than {DEEPEST_BLOCK} deep in one another, or in themselves")
-        if entity.mcount > MOST_ENTITIES:
-            raise DesignError(f"{place}: a block stands there {entity.mcount} times; leave the part alone")
         for single in entity.multi_insert() if entity.mcount > 1 else (entity,):
             yield from _flat(single.virtual_entities(), at, depth + 1, count, place)
 

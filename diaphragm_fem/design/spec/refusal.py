@@ -87,8 +87,10 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
         case "model_attributes_type":
             kinds = " or ".join(f'"{kind}"' for kind in KINDS.get(str(keys[-1]), ()))
             return keys, f"must be a table whose kind is {kinds}", received
-        case "model_type" | "dict_type":
+        case "model_type":
             return keys, "must be a table", received
+        case "dict_type":
+            return keys, "must be a table of names with a value each, { name = ... }", received
         case "bool_type":
             return keys, "must be true or false, without quotes", received
         case "string_type":

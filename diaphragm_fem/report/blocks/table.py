@@ -21,13 +21,14 @@ Columns: TypeAlias = Mapping[str, Sequence[Any]]  # of one length, by name
 class Table:
     """A head and rows: texts with their units where people read it, plain values in SI where it goes into a file.
 
-    Columns from `numbers_from` on are set to the right, but for those in `words`.
+    Columns from `numbers_from` on are set to the right, but for those in `words`; `note` stands below the rows.
     """
 
     head: Sequence[str]
     rows: Sequence[Sequence[Any]]
     numbers_from: int = 1
     words: Sequence[int] = ()
+    note: str = ""
     kind: ClassVar[str] = "table"
 
     @property

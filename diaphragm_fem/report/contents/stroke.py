@@ -11,6 +11,7 @@ from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.words import (
     NONE,
     digits,
@@ -34,7 +35,7 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     if answer.path.shell.at_hz is not None:
         slow = show_hz(answer.path.shell.at_hz)
         blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
-    blocks += noticed("Warning", answer.warnings)
+    blocks += noticed("Warning", answer.warnings) + noticed("Caution", cautions_of(answer.design.materials))
     blocks += [Heading("Over the stroke"), _path_table(answer)]
     blocks += [Heading("How far it may move: what is met on the way, nearest first"), _limit_table(answer)]
     if answer.modes:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.library.evidence import MARK_LEGEND, doubtful_numbers, evidence_table
+from diaphragm_fem.design.library.evidence import doubtful_numbers, evidence_table
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
 from diaphragm_fem.report.blocks.pages import to_markdown
@@ -26,7 +26,7 @@ from diaphragm_fem.report.contents.tables import (
 from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.measured import measured_blocks
-from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, doubt_blocks, trust_points
+from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, dangers, doubt_blocks, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
@@ -53,9 +53,7 @@ def page_blocks(evaluation: Answer) -> list[Block]:
 def material_blocks(materials: Sequence[Material]) -> list[Block]:
     """Materials with the source of every number, and their cautions."""
     rows = evidence_table(materials)
-    legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
-    cautions = noticed("Caution", cautions_of(materials))
-    return [Heading("Materials"), materials_table(rows), Words(f"{legend}."), *cautions]
+    return [Heading("Materials"), materials_table(rows), *noticed("Caution", cautions_of(materials))]
 
 
 def whole_blocks(evaluation: Answer) -> list[Block]:
@@ -114,8 +112,8 @@ def _notices(evaluation: Answer) -> list[Block]:
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
-    that it does not say, warnings. In a driver these are those with everything on, and cautions that hold for every
-    driver only count.
+    that it does not say, everything that may harm, warnings. In a driver these are those with everything on, and
+    cautions that hold for every driver only count.
     """
     from diaphragm_fem.answer.driver.driver import OF_EVERY_DRIVER
 
@@ -127,11 +125,12 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
         unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
         words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
-    heard = () if driver is None else sorted(driver.cautions, key=lambda words: "hearing" not in words)
-    told = [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
-    told = [*told[:1], *(("Warning", words) for words in evaluation.warnings), *told[1:]]
-    told += [("Caution", words) for words in cautions(evaluation)]
-    shown = min(BRIEF_NOTICES if driver is None else 1, len(told))
+    harm = dangers(evaluation)
+    heard = [] if driver is None else [words for words in driver.cautions if words not in harm]
+    told = [("Caution", f"{words.removesuffix('.')}.") for words in harm]
+    told += [("Warning", words) for words in evaluation.warnings]
+    told += [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
+    shown = min(max(BRIEF_NOTICES if driver is None else 1, len(harm)), len(told))
     told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
     each = NOTICE_LINES // max(shown, 1)
     blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]

@@ -10,17 +10,14 @@ from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.library.evidence import EvidenceRow
+from diaphragm_fem.design.library.evidence import MARK_LEGEND, EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import (
-    A_JUMP,
-    OVER_BAND,
     change_lines,
-    changed_figures,
+    change_notes,
     changed_in,
     figure_lines,
-    has_jumps,
 )  # fmt: skip
 from diaphragm_fem.report.words.words import (
     digits,
@@ -49,17 +46,16 @@ def figures_table(evaluation: Answer) -> Table | None:
 
 
 def changes_table(evaluation: Answer) -> Table | None:
-    """Change of each figure per +10 % of every lever; None where it was not asked for."""
+    """Change of each figure per +10 % of every lever, and what is to be known of it; None where it was not asked
+    for.
+    """
     head, rows = change_lines(evaluation)
-    return Table(head, rows) if rows else None
+    return Table(head, rows, note=" ".join(f"{words}." for words in change_notes(evaluation))) if rows else None
 
 
 def changes_title(evaluation: Answer) -> str:
-    """What heads that table, over which band levels are, and what its mark says where it has one."""
-    mark = f"; {A_JUMP}" if has_jumps(evaluation) else ""
-    if evaluation.sensitivities is not None and "median_level_db" in changed_figures(evaluation.sensitivities):
-        mark = f"; {OVER_BAND}{mark}"
-    return f"What to change: shell figures{changed_in(evaluation)} per +10 %{mark}"
+    """What heads that table."""
+    return f"What to change: shell figures{changed_in(evaluation)} per +10 %"
 
 
 def modes_table(evaluation: Answer) -> Table:
@@ -138,7 +134,8 @@ def materials_table(rows: Sequence[EvidenceRow]) -> Table:
         (name, row.quantity, row.value + row.mark, row.range, row.kind, row.source)
         for name, row in zip(named, rows, strict=True)
     ]
-    return Table(("material", "number", "value", "met", "kind", "source"), cells, numbers_from=6)
+    legend = MARK_LEGEND if any(row.mark for row in rows) else "Every number is published"
+    return Table(("material", "number", "value", "met", "kind", "source"), cells, 6, note=f"{legend}.")
 
 
 def area_table(evaluation: Answer) -> Table | None:

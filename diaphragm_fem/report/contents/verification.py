@@ -6,14 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Points, Words
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.ladder import RUNGS
 from diaphragm_fem.verify.run import percent, summarise
 
-HEAD = ("check", "problem", "quantity", "reference", "ours", "difference", "allowed", "result")
+HEAD = ("check", "result", "difference", "allowed", "reference", "ours", "problem", "quantity")
+"""What decides comes first: the last columns of a wide table are out of sight on a page."""
 
 
 def verification_blocks(results: Sequence[CheckResult], pictures: Sequence[Picture] = ()) -> list[Block]:
@@ -27,7 +28,7 @@ def verification_blocks(results: Sequence[CheckResult], pictures: Sequence[Pictu
     for rung in RUNGS:
         members = [r for r in results if r.check.rung == rung.name]
         if members:
-            blocks += [Heading(rung.name[0].upper() + rung.name[1:]), Words(_sources(members)), _checks(members)]
+            blocks += [Heading(rung.name[0].upper() + rung.name[1:]), Points(_sources(members)), _checks(members)]
     return blocks
 
 
@@ -61,27 +62,26 @@ def _accuracy(results: Sequence[CheckResult]) -> Table:
     return Table(("rung", "held against", "checks", "values", "worst difference", "result"), rows, 2)
 
 
-def _sources(members: Sequence[CheckResult]) -> str:
+def _sources(members: Sequence[CheckResult]) -> list[str]:
     """The sources of a rung's checks, each once, and the reasons for what they allow."""
-    sources = ". ".join(dict.fromkeys(r.check.source for r in members))
+    sources = [f"Reference: {source}." for source in dict.fromkeys(r.check.source for r in members)]
     most: dict[str, float] = {}
     for check in (r.check for r in members):
         most[check.reason] = max(most.get(check.reason, 0.0), check.allowed)
-    reasons = ". ".join(f"{percent(allowed)} at most: {reason}" for reason, allowed in most.items())
-    return f"Reference: {sources}. Allowed: {reasons}."
+    return [*sources, *(f"Allowed, {percent(allowed)} at most: {reason}." for reason, allowed in most.items())]
 
 
 def _checks(members: Sequence[CheckResult]) -> Table:
-    return Table(HEAD, [_row(result) for result in members], 3)
+    return Table(HEAD, [_row(result) for result in members], 2, words=(6, 7))
 
 
 def _row(result: CheckResult) -> tuple[str, ...]:
     check = result.check
     if result.error:
-        return (check.id, check.problem, check.quantity, "", result.error, "", percent(check.allowed), "FAIL")
+        return (check.id, "FAIL", "", percent(check.allowed), "", result.error, check.problem, check.quantity)
     reference, ours = result.reference.ravel()[result.worst], result.ours.ravel()[result.worst]
-    found = (show_value(reference), show_value(ours), signed_percent(result.difference), percent(check.allowed))
-    return (check.id, check.problem, check.quantity, *found, "pass" if result.passed else "FAIL")
+    apart = "pass" if result.passed else "FAIL", signed_percent(result.difference), percent(check.allowed)
+    return (check.id, *apart, show_value(reference), show_value(ours), check.problem, check.quantity)
 
 
 def show_value(value: complex | float) -> str:

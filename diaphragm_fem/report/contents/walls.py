@@ -44,7 +44,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
-        *noticed("Caution", cautions_of(grid.materials)),
+        *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
         Words(
             f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
             + states

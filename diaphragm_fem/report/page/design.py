@@ -18,7 +18,7 @@ from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.shapes import shapes_of
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.advice import end_of_band
+from diaphragm_fem.report.words.advice import strongest_levers
 from diaphragm_fem.report.words.driver import SIDES, headlines, level_words, nulls, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.measured import beside_words
@@ -61,12 +61,16 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def _limit(evaluation: Answer) -> str:
-    """What limits the part; of a driver its level with everything on, its nulls and what moves its departure first."""
-    words, driver = limit(evaluation), evaluation.driver
-    if driver is None:
+    """What limits the part; of a driver its level with everything on, its nulls and what helps that level first.
+
+    What puts the departure off made the spread of a driver worse by 3 dB: its band gets longer, and the level falls.
+    """
+    words, driver, figures, found = limit(evaluation), evaluation.driver, evaluation.figures, evaluation.sensitivities
+    if driver is None or figures is None:
         return words
+    helps = strongest_levers(evaluation, figures, "") if found is not None and found.loaded else ""
     alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join(filter(None, [level_words(driver), *nulls(driver.figures), end_of_band(evaluation), *alone]))
+    return " ".join(filter(None, [level_words(driver), *nulls(driver.figures), helps, *alone]))
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

@@ -34,7 +34,7 @@ def check_folder(folder: Path) -> None:
     """Raise StudyError where results may not go: a file, or a folder with somebody else's contents."""
     if folder.is_file():
         raise StudyError(f"--out must name a folder, received '{folder}', which is a file; give another name")
-    if folder.is_dir() and not (folder / RECORD).exists() and any(folder.iterdir()):
+    if folder.is_dir() and not (folder / RECORD).is_file() and any(folder.iterdir()):
         raise StudyError(
             f"--out must name a new or empty folder or one with results of an earlier run; '{folder}' holds other "
             "files; give another name"
@@ -87,7 +87,8 @@ def complete_or_nothing(folder: Path) -> Iterator[Path]:
             shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         _remove_empty(made)
-        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
+        which = f" ({Path(error.filename2).name})" if error.filename2 else ""  # a folder of that name is in the way
+        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}{which}") from error
     except BaseException:
         _remove_empty(made)
         raise

@@ -12,17 +12,14 @@ from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 from diaphragm_fem.report.words.figures import (
-    A_JUMP,
     FAINT,
-    OVER_BAND,
     bare_change,
+    change_notes,
     changed_figures,
     changed_in,
     changed_label,
-    has_jumps,
     largest_change,
 )  # fmt: skip
-from diaphragm_fem.report.words.sentences import capital
 
 LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 32.5
 KEYS = 78.0  # width of the column of keys, mm
@@ -57,7 +54,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             box = (LEFT + KEYS + j * width, top - height, width, height)
             _cell(sheet, row, name, told, largest[name], box, middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
-    _key(sheet, [A_JUMP] * has_jumps(evaluation) + [capital(OVER_BAND)] * ("median_level_db" in names))
+    _key(sheet, change_notes(evaluation)[::-1])
     return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
@@ -87,4 +84,5 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
     words = "the deeper the tint, the nearer the largest change of its column; over half of it in bold"
     sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
-        sheet.text(left + 12, 23.6 + 3.6 * n, words, size=SMALL, color=SOFT_INK)
+        words = fitted(words, RIGHT - left - 12, SMALL)
+        sheet.text(left + 12, 23.4 + 3.3 * n, words, size=SMALL, color=SOFT_INK)

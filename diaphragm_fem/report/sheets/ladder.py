@@ -82,7 +82,7 @@ def _columns(sheet: Sheet, table: Sequence[RungSummary]) -> None:
         weight = "normal" if summary.passed else "bold"
         sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
         look = {"size": SMALL - 0.8, "color": SOFT_INK, "linespacing": 1.25}
-        sheet.text(230, y, fill(summary.against, 44), va="center", **look)
+        sheet.text(230, y, fill(summary.against, 52), va="center", **look)
 
 
 def _legend(sheet: Sheet) -> None:

@@ -22,7 +22,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
 from diaphragm_fem.report.words.driver import headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
-from diaphragm_fem.report.words.trust import cautions, trust_points
+from diaphragm_fem.report.words.trust import dangers, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz, with_units
 
@@ -145,7 +145,7 @@ def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:
     rest = len(evaluation.warnings) - len(shown)
     told = [f"Warning: {warning}." for warning in shown]
     told += [f"{one(rest, 'more warning')} in summary.md."] if rest else []
-    _notices(sheet, y - 0.4, [*told, *(f"Caution: {words}" for words in cautions(evaluation))])
+    _notices(sheet, y - 0.4, [*told, *(f"Caution: {words.removesuffix('.')}." for words in dangers(evaluation))])
 
 
 def _notices(sheet: Sheet, y: float, told: Sequence[str]) -> None:

@@ -11,7 +11,7 @@ from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_bound, show_db, show_hz, signed_digits
+from diaphragm_fem.report.words.words import NONE, digits, join_words, show_bound, show_db, show_hz, signed_digits
 
 HEADLINES = (
     "fundamental_hz", "moving_mass_kg", "low_area_m2", "held_volume_m3", "decoupling_hz", "handed_over_hz",
@@ -103,7 +103,7 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
-OVER_BAND = "level, spread and efficiency over the band of the design as it is"
+OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -187,6 +187,17 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
 def has_jumps(evaluation: Answer) -> bool:
     """Whether a change in that table has the mark of a jump."""
     return any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+
+
+def change_notes(evaluation: Answer) -> list[str]:
+    """What is said below that table: over which band levels are, what the mark of a jump means, and of what no tenth
+    more can be built, which "per +10 %" would not say.
+    """
+    found = evaluation.sensitivities
+    levels = found is not None and "median_level_db" in changed_figures(found)
+    less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
+    told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
+    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation) + told
 
 
 def changed_label(figure: str) -> str:

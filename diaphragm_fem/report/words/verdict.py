@@ -33,7 +33,7 @@ def verdict(evaluation: Answer) -> str:
         return _undriven(evaluation)
     if evaluation.driver is not None:
         found = evaluation.sensitivities
-        changes = [end_of_band(evaluation), strongest_levers(evaluation, figures, "")]
+        changes = [strongest_levers(evaluation, figures, ""), end_of_band(evaluation)]
         first = found is not None and found.loaded
         happens = [*loaded_sentences(evaluation.driver), *changes * first, in_vacuum(figures), *changes * (not first)]
     else:

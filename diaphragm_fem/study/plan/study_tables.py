@@ -114,7 +114,10 @@ class MorningTable(Table):
     aim: Aim | Amount = told('Of `rank`: "high", "low", or a value to come near to.', default="high")
     wish: list[WishTable] = told("The wish list.", default_factory=list)
     limits: dict[str, LimitTable] = told("Hard limits of figures.", default_factory=dict)
-    pareto: dict[str, Aim] = told("Two or more figures to trade against each other.", default_factory=dict)
+    pareto: dict[str, Aim] = told(
+        'Two or more figures to trade against each other, each with its aim: { moving_mass_kg = "low", ... }.',
+        default_factory=dict,
+    )
     best: Annotated[int, Field(ge=1, le=1000)] = told("How many designs are written as files.", default=5)
     drawn: dict[str, Amount | Annotated[list[Amount], Field(min_length=1)]] = told(
         'What a drawing can say of a thing that varies: a step such as "0.05 mm", or a list of gauges. Where not '

@@ -11,7 +11,6 @@ from functools import cache
 from math import isfinite
 from typing import Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.errors import DiaphragmError, StudyError
@@ -106,7 +105,7 @@ def _figures(figures: Mapping[str, float | None], wanted: list[str] | None) -> s
     for name, value in chosen.items():
         if value is not None and not isfinite(value):
             raise StudyError(f"the figure {name} came out as {value}, which is no number")
-    plain = {name: None if value is None else float(np.float64(value)) for name, value in chosen.items()}
+    plain = {name: None if value is None else float(value) for name, value in chosen.items()}
     return json.dumps(plain, separators=(",", ":"))
 
 

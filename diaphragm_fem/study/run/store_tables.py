@@ -71,6 +71,8 @@ def way_out(error: sqlite3.Error) -> str:
     """What to do where a store cannot be opened."""
     if "locked" in str(error):
         return "close the program that has it open"
+    if "full" in str(error):
+        return "make room there, then start the study again"
     return "move it away and start the study again, or put a copy of it back"
 
 
