@@ -39,6 +39,11 @@ def echo(value: Any) -> str:
     return shown if len(shown) <= SHOWN else f"{shown[:SHOWN]}..."
 
 
+def typed(path: object) -> str:
+    """A path as a command that is to be typed holds it: in quotes where it has a blank."""
+    return f'"{path}"' if re.search(r"\s", str(path)) else str(path)
+
+
 def nearest(given: str, allowed: Iterable[str]) -> str:
     """A hint: the nearest of the allowed words, and all of them."""
     from difflib import get_close_matches

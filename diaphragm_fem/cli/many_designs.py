@@ -10,6 +10,7 @@ import typer
 
 from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
+from diaphragm_fem.errors import typed
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -105,7 +106,7 @@ def sweep(
         why = "every case is discarded by [keep]" if summary.after.get("discarded") == summary.total else "see `status`"
         typer.echo(f"No case was solved, so there is nothing to rank: {why}. Stored in {summary.store}.")
         return
-    typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {study}")
+    typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {typed(study)}")
 
 
 def _figure_words(figure: str, value: float) -> str:

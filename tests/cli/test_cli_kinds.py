@@ -38,6 +38,12 @@ def test_a_study_where_a_design_is_wanted(arguments, capsys):
     assert f"{STUDY}: is a study file" in errors and f"`diaphragm-fem sweep {STUDY}`" in errors
 
 
+def test_a_path_with_a_blank_is_told_as_it_has_to_be_typed(capsys):
+    shutil.copy(STUDY, "my study.toml")
+    assert run(["profile", "my study.toml"]) == 2
+    assert '`diaphragm-fem sweep "my study.toml"`' in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("arguments", [["sweep"], ["status"], ["morning"], ["export"]])
 def test_a_design_where_a_study_is_wanted(arguments, tmp_path, capsys):
     assert run([*arguments, DESIGN, *(["out.csv"] if arguments == ["export"] else [])]) == 2

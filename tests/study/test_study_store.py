@@ -3,6 +3,8 @@
 import shutil
 import sqlite3
 from dataclasses import replace
+from pathlib import Path
+from shlex import split
 
 import numpy as np
 import pytest
@@ -154,6 +156,14 @@ def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeyp
 def test_what_is_no_store_is_refused(study, tmp_path):
     with pytest.raises(StudyError, match="there is no store of results; run the study first"):
         read_store(study.store_path)
+    blank = replace(study, path=Path("my parts") / "study.toml")
+    with pytest.raises(StudyError) as refused:  # what is told to be typed names one file to a shell
+        read_store(study.store_path, blank)
+    assert split(str(refused.value).partition("run the study first: ")[2]) == [
+        "diaphragm-fem",
+        "sweep",
+        str(blank.path),
+    ]
     study.folder.mkdir(parents=True)
     study.store_path.write_text("not a database, but long enough to look like one" * 10)
     with pytest.raises(StudyError, match="cannot be opened as a store of results"):

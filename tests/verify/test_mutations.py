@@ -371,8 +371,8 @@ FAULTS = (
     Fault(
         "joints: an arm's loss taken from all arms alike",
         "model/joint/shares.py",
-        "moved - 2 * own)",
-        "moved - 2 * whole[:, None] / own.shape[1])",
+        "given - 2 * own)",
+        "given - 2 * whole[:, None] / own.shape[1])",
         tests=(JOINT_ARMS,),
     ),
     Fault(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.errors import DesignError, StudyError
+from diaphragm_fem.errors import DesignError, StudyError, typed
 
 STUDY_TABLES = {"study", "vary"}
 OF_A_MATERIAL = {"density", "youngs_modulus", "poisson_ratio", "loss_factor", "based_on"}
@@ -36,10 +36,11 @@ def expect_kind(data: Mapping[str, Any], wanted: str, path: Path) -> None:
         "study": "this verb takes a study file, with [study] and [vary]",
         "materials": "materials stand in a file of their own, a table for each",
     }[wanted]
+    named = typed(path)
     ways = {
-        "study": f"for a study write `diaphragm-fem sweep {path}`, or give the design it names as study.base",
-        "design": f"for one design write `diaphragm-fem examine {path}`",
-        "materials": f"name it in a design file, as materials_file, or write `diaphragm-fem materials --file {path}`",
+        "study": f"for a study write `diaphragm-fem sweep {named}`, or give the design it names as study.base",
+        "design": f"for one design write `diaphragm-fem examine {named}`",
+        "materials": f"name it in a design file, as materials_file, or write `diaphragm-fem materials --file {named}`",
     }[found]
     has = {"study": "a [study]", "design": "a [profile]", "materials": "numbers of materials"}[found]
     raise error(f"{path}: is a {found} file (it has {has}), and {wants}; {ways}")

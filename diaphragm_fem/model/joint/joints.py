@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, inf, pi, tan
 
 from diaphragm_fem.arrays import Array
@@ -194,7 +195,8 @@ def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
     )
 
 
-def least_of(kind: Kind) -> list[float]:
+@lru_cache(maxsize=256)
+def least_of(kind: Kind) -> tuple[float, ...]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
     that is held by its middle, unless it lies along the former, which holds it there: over a short stretch the joint
     could not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
@@ -204,7 +206,7 @@ def least_of(kind: Kind) -> list[float]:
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued)
         held = HELD_STRETCH * arm.thickness
         found.append(held + _along_former(kind, k) * (whole - held) if _held_by_its_middle(kind, k) else whole)
-    return found
+    return tuple(found)
 
 
 def _along_former(kind: Kind, k: int) -> float:

@@ -62,7 +62,8 @@ class Parted(NamedTuple):
         whole = own.sum(axis=1)
         moved = self.taken[..., None] * whole
         kept = whole - moved
-        left, held = own - self.soft @ moved[:, None], self.total[..., None] * kept
+        given, held = self.soft @ moved[:, None], self.total[..., None] * kept
+        left = own - given
         borne = self.lent @ left
         lent, force = left.mT @ borne, held + (self.soft @ borne).sum(axis=1)
         load = self.yields @ force
@@ -71,7 +72,7 @@ class Parted(NamedTuple):
         share /= np.maximum(share.sum(axis=1), NONE)[:, None]
         load, moved = load[:, None], moved[:, None]
         # t S_a t D - 2 t D_a: its symmetric part has t D_a and its transpose
-        change = moved.mT @ (self.soft @ moved - 2 * own) + load.mT @ self.holds @ load - lent
+        change = moved.mT @ (given - 2 * own) + load.mT @ self.holds @ load - lent
         change += share[..., None, None] * rest[:, None]
         return (change + change.mT) / 2
 

@@ -89,7 +89,7 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, ele
         found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
     dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
     stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
-    unit = np.broadcast_to(np.eye(bear), (len(arm), bear, bear))
+    unit = np.repeat(np.eye(bear)[None], len(arm), axis=0)
     return Yield(found[..., :bear], unit, found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
 
 

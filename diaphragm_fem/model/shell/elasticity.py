@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -41,7 +42,7 @@ class WallRows:
     lift: Array
     length: Array
 
-    @property
+    @cached_property
     def count(self) -> Index:
         """How many layers (R,) the wall has."""
         return np.asarray((self.begin + self.end > 0).sum(axis=(1, 2)))

@@ -108,7 +108,7 @@ class ShellModel:
 
     @cached_property
     def kinds(self) -> list[Meeting]:
-        """Which ends meet in joints, and of what kind these are: found once, 0.17 ms of a stepped V."""
+        """Which ends meet in joints, and of what kind these are: found once, 0.12 ms of a stepped V."""
         return kinds_of(self.mesh)
 
     def cut_beside_joints(self) -> ShellModel:

@@ -11,6 +11,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
 from diaphragm_fem.answer.better import TOLD_APART
+from diaphragm_fem.errors import typed
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import value_text
@@ -195,7 +196,7 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
             f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
         )
     if designs and designs[-1].name.startswith("tolerance_of"):
-        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {designs[-1]}`."
+        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(designs[-1])}`."
     return [Heading("Around the winner"), Words(words)]
 
 

@@ -13,7 +13,7 @@ from types import NoneType
 from typing import Any
 
 from diaphragm_fem.design.files.input_file import LONGEST_TEXT, WHOLE, text_complaint
-from diaphragm_fem.errors import StudyError, plain
+from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
@@ -151,7 +151,7 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     if path.is_dir():
         raise StudyError(f"{path}: is a folder; the store of results is a file in it, such as {path / 'cases.sqlite'}")
     if not path.is_file():
-        command = "" if study is None else f": diaphragm-fem sweep {study.path}"
+        command = "" if study is None else f": diaphragm-fem sweep {typed(study.path)}"
         raise StudyError(f"{path}: there is no store of results; run the study first{command}")
     check_beside(path)
     try:
