@@ -166,7 +166,7 @@ def test_what_is_no_store_is_refused(study, tmp_path):
     ]
     study.folder.mkdir(parents=True)
     study.store_path.write_text("not a database, but long enough to look like one" * 10)
-    with pytest.raises(StudyError, match="cannot be opened as a store of results"):
+    with pytest.raises(StudyError, match="is a file of another kind, which is left as it is"):
         open_store(study)
     with pytest.raises(StudyError, match="cannot be read as a store of results"):
         read_store(study.store_path)
