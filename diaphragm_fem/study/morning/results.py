@@ -81,7 +81,8 @@ class Results:
         """All that the parts of its cases are made of: the materials of one case with each name that varies."""
         named = [column for column in self.columns if column.names]
         cases = {0, *(int(np.argmax(column.values == level)) for column in named for level in column.levels)}
-        recipe, found = self.study.recipe, {}
+        recipe = self.study.recipe
+        found: dict[str, Material] = {}
         for case in sorted(cases):
             with suppress(DiaphragmError):  # a store of another program's designs
                 design = recipe.drawn(recipe.design_of(self.written[case]))
