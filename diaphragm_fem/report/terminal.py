@@ -11,7 +11,7 @@ from rich.text import Text
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.words import with_units
+from diaphragm_fem.report.blocks.with_units import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns

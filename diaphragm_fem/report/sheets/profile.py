@@ -16,6 +16,7 @@ from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.sheets.glued_details import draw_details
 from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.section import (
@@ -37,7 +38,6 @@ from diaphragm_fem.report.words.words import (
     show_mass,
     show_mm,
     show_thickness,
-    with_units,
 )
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
