@@ -100,8 +100,10 @@ def sweep(
     counts = ", ".join(f"{count} {status}" for status, count in sorted(summary.after.items()))
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
-    if again := sum(summary.after.get(status, 0) for status in ("failed", "stopped")):
-        typer.echo(f"`sweep --retry` would try {again} of them again: what failed or was stopped.")
+    if summary.lost:
+        typer.echo(f"`sweep --retry` may solve {summary.lost} of them: what met its time limit, or lost its solver.")
+    if own := sum(summary.after.get(status, 0) for status in ("failed", "stopped")) - summary.lost:
+        typer.echo(f"{own} failed for reasons of their own, which `status` tells.")
     if not summary.after.get("done"):
         why = "every case is discarded by [keep]" if summary.after.get("discarded") == summary.total else "see `status`"
         typer.echo(f"No case was solved, so there is nothing to rank: {why}. Stored in {summary.store}.")

@@ -71,6 +71,8 @@ def test_everyday_units_are_those_of_pint(dimension, unit):
     ("2 * 3 mm", "not a number and its unit"),
     ("3 MM", 'did you mean "mm"'),
     ("0,3 mm", 'decimals are written with a point, "0.3 mm"$'),
+    ("0,040 mm", 'decimals are written with a point, "0.040 mm"$'),
+    ("1234,500 mm", 'decimals are written with a point, "1234.500 mm"$'),
     ("1,360 mm", '"1.360 mm" or, if the comma parts thousands, "1360 mm"'),
     ("1 200 mm", "without blanks or other marks"),
     ("1_200 mm", "without blanks or other marks"),

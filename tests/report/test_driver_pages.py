@@ -412,6 +412,8 @@ def test_ratios_of_two_sections_stand_beside_plain_numbers(found):
     page.figure.draw_without_rendering()
     ticks = [label.get_text() for label in axes.get_yticklabels()]
     assert len(ticks) >= 3 and all(float(words) > 0 for words in ticks)
+    named = [words.get_text() for words in axes.get_legend().get_texts()]
+    assert len(named) == len(axes.get_lines()) and "minima of the branch" in named
 
 
 def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monkeypatch):

@@ -1,19 +1,25 @@
 """What the morning page says of the winner: neighbours, ends of ranges, the base design, and of narrower scatter."""
 
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
 from filled_studies import filled
 
-from diaphragm_fem.report.blocks.blocks import Words
+from diaphragm_fem.report.blocks.blocks import Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, around_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
+from diaphragm_fem.report.page.study import write_study_page
+from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.plan.wish import Wish
 
+STUDIES = Path(__file__).parents[2] / "studies"
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
@@ -43,6 +49,28 @@ def test_too_far_to_tell_names_what_and_where_to_find_out(tmp_path):
     assert "Too far to tell: no case lies within 3 % of the range of tread of case 0." in text
     assert "It stands at the end of the range of tread: a better one may lie beyond" in text
     assert f"`diaphragm-fem sweep {tmp_path / 'best' / 'tolerance_of_study.toml'}`" in text
+
+
+def test_materials_and_levels_that_can_harm_are_told_before_anything_is_ranked(tmp_path, monkeypatch):
+    """Of all that its cases hold: beryllium is one film of two, the surround's silk that of every case."""
+    monkeypatch.setattr("filled_studies.BASE", (STUDIES / "metal_dome.toml").read_text(encoding="utf-8"))
+    films = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "wall.material"\nlist = ["titanium", "beryllium"]\n'
+    levels = {"titanium": 93.0, "beryllium": 131.4}
+    results = load_results(filled(tmp_path, films, lambda film: {"median_level_db": levels[film]}))
+    assert {"titanium", "beryllium", "treated silk"} <= {material.name for material in results.materials}
+    beryllium, loud = dangers_of_study(results)
+    assert beryllium.startswith("beryllium: ") and "local" in beryllium
+    assert loud.startswith("median levels of up to 131 dB") and "can harm hearing" in loud
+    quiet = replace(results, figures={"median_level_db": np.array([93.0, np.nan])})
+    assert dangers_of_study(quiet) == [beryllium]
+
+
+def test_the_pages_of_a_study_tell_what_can_harm(tmp_path):
+    found = told(tmp_path, 5, lambda tread: {**flat(tread), "median_level_db": 120.0 + tread})
+    blocks = morning_blocks(found, {}, ())
+    (caution,) = notices_of(blocks)
+    assert caution[0] == "Caution" and "122 dB" in caution[1]
+    assert caution[1] in write_study_page(found, tmp_path / "page.html", blocks).read_text(encoding="utf-8")
 
 
 def test_neighbours_that_keep_up_and_that_do_not(tmp_path):

@@ -102,6 +102,14 @@ def test_tints_go_by_better_and_a_mode_beyond_reach_is_the_best() -> None:
     assert bold == ["2.09"]
 
 
+@pytest.mark.parametrize(("name", "marked", "told"), [("8", 8, "marks: 25.0"), ("50", 5, "marks: 5 of 50, 25.0")])
+def test_thicknesses_are_all_marked_or_the_sheet_says_which(name: str, marked: int, told: str) -> None:
+    figure = sheet(OF_WALLS, "walls_trade_off", made_up(GRIDS[name])).figure
+    marks = [line for line in figure.axes[0].get_lines() if line.get_linestyle() == "None" and line.get_marker() != "o"]
+    assert marks and all(len(line.get_xdata()) == marked for line in marks)
+    assert told in " ".join(text.get_text().replace("\n", " ") for text in figure.texts)
+
+
 def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everything_on() -> None:
     """The highest mode in vacuum was 4 dB below the wall as drawn in its driver, and the verdict did not say so."""
     grid = made_up(np.array([25e-6, DRAWN]))

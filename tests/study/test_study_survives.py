@@ -229,6 +229,7 @@ def test_cases_that_hang_crash_or_fail_are_rows_and_the_sweep_goes_on(tmp_path):
     study = write_study(tmp_path, treads=2, thicknesses=1, behaviours=behaviours, time_limit="0.5 s")
     summary = run_study(study, workers=2, evaluator=EVALUATOR)
     assert summary.after == {"done": 2, "discarded": 9, "failed": 5, "stopped": 2}
+    assert summary.lost == 4  # hang, spin, crash and hoard; what is refused or wrong stays so
     with read_store(summary.store) as store:
         reasons = {row["inputs"]["behaviour"]: row["reason"] for row in store.rows() if row["status"] != "discarded"}
     assert reasons["well"] is None and reasons["crash once"] is None

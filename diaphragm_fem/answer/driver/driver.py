@@ -21,6 +21,7 @@ from diaphragm_fem.design.design import Design
 
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
+HARM = "can harm hearing at once: use protection and follow local rules"
 CROSS_MODE = 3.8317  # first zero of J1: f = 3.83 c/(2 pi r) of a round exit
 THIN = 0.3  # k g up to which the gap is thin
 OF_EVERY_BAFFLE = (
@@ -120,10 +121,7 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
     level = curve.level_db
     if level is not None and level.max() >= LOUD_DB:
         where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
-        texts.append(
-            f"levels of up to {level.max():.0f} dB {where} can harm hearing at once: use protection and follow local "
-            "rules"
-        )
+        texts.append(f"levels of up to {level.max():.0f} dB {where} {HARM}")
     if curve.radiated:
         texts += baffle_cautions(found)
     if around.plug is not None and driver.front is not None and driver.exit is not None:

@@ -86,7 +86,8 @@ def _complaint(text: str) -> str:
     comma = re.fullmatch(r"([-+]?[0-9]+),([0-9]+)( *[^0-9.,].*)?", text)
     if comma:
         rest = comma[3] or ""
-        thousands = f' or, if the comma parts thousands, "{comma[1]}{comma[2]}{rest}"' if len(comma[2]) == 3 else ""
+        parts_thousands = re.fullmatch("[-+]?[1-9][0-9]{0,2}", comma[1]) and len(comma[2]) == 3
+        thousands = f' or, if the comma parts thousands, "{comma[1]}{comma[2]}{rest}"' if parts_thousands else ""
         return f'decimals are written with a point, "{comma[1]}.{comma[2]}{rest}"{thousands}'
     if text[:1] in ("−", "–", "—"):
         return 'a minus is written "-"'

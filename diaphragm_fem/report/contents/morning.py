@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.ranking import around_blocks, front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, wished_words
 from diaphragm_fem.report.words.study import inputs_words
+from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import join_words, one, show_micro
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.run.running_totals import Reasons
@@ -28,6 +29,7 @@ def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequenc
         (matter_blocks(morning), ("what_matters",)),
     ]
     blocks: list[Block] = [Words(text) for text in (_result(morning), _solved(morning)) if text]
+    blocks += noticed("Caution", dangers_of_study(morning.results))
     for told, names in parts:
         blocks += told
         blocks += [drawn[name] for name in names if name in drawn]

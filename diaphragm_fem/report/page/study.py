@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page
@@ -48,7 +48,8 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
     return write_page(
         path, "study", study_data(morning, _files(morning, designs)), title=study.name,
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
-        lead=lead, opening=opening, remarks=sorted(remarks, key=lambda remark: remark[0] == NOTE), ranked=ranked,
+        lead=lead, opening=opening, ranked=ranked,
+        remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
         trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),
         wishes=morning.ranking is not None, base=bool(morning.base.figures),
     )  # fmt: skip

@@ -112,7 +112,7 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
     if curve.excursion is None or curve.zone_excursion is None:
         axes.text(0.5, 0.5, "no motor: no excursion", transform=axes.transAxes, ha="center", color=SOFT_INK)
         return
-    peak = np.sqrt(2) * curve.voltage * 1e3
+    peak = np.sqrt(2) * curve.voltage * 1e6
     zones = curve.area.zones
     colours, dashes = zone_colours(zones), zone_dashes(zones)
     for zone, row in zip(zones, curve.zone_excursion, strict=True):
@@ -122,13 +122,13 @@ def _draw_excursion(axes: Axes, driver: DriverAnswer) -> None:
     axes.plot(f, coil, color=INK, lw=1.5, label="coil")
     plug, top = driver.loaded.around.plug, 3 * coil.max()
     if plug is not None:
-        gap = 1e3 * float(plug.face.width.min())
+        gap = 1e6 * float(plug.face.width.min())
         for share, words in ((1.0, "gap"), (1 / 3, "gap/3")):
             axes.axhline(share * gap, color=ALARM, lw=0.9, ls=(0, (5, 2)))
             note(axes, words, (f[-1], share * gap), (4, 0), ha="left", va="center", annotation_clip=False)
         top = max(top, 2 * gap)
     log_axis(axes, coil.max() / 1e4, top, most=7)
-    axes.set_ylabel("peak excursion, mm")
+    axes.set_ylabel("peak excursion, µm")
     _finish(axes, f, label=True)
 
 
@@ -188,7 +188,8 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     below.plot(f, sections.branch, color=INK, lw=1.3, label="branch over ρc/S")
     below.plot(f, np.abs(sections.reflection_upper), lw=1.0, label="reflection, upper path", **upper)
     below.plot(f, np.abs(sections.reflection_lower), lw=1.0, label="reflection, lower path", **lower)
-    below.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4)
+    below.plot(sections.minima_hz, np.interp(sections.minima_hz, f, sections.branch), "v", color=ALARM, ms=4,
+               label="minima of the branch")  # fmt: skip
     ratios = np.concatenate([sections.branch, np.abs(sections.reflection_upper), np.abs(sections.reflection_lower)])
     log_axis(below, max(float(ratios.min()), 1e-3) / 1.3, 1.3 * float(ratios.max()))
     below.set_ylabel("ratio")

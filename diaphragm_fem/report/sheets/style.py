@@ -195,8 +195,13 @@ def log_ticks(axis: Axis, low: float, high: float, *, most: int = 8) -> None:
     inside.append(_within(low, high, np.asarray(MaxNLocator(max(min(most, 6), 3)).tick_values(low, high))))
     chosen = next((ticks for ticks in inside if 3 <= len(ticks) <= most), None)
     axis.set_major_locator(FixedLocator(inside[-1] if chosen is None else chosen))
-    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_major_formatter(FuncFormatter(lambda value, _: _plain(value)))
     axis.set_minor_formatter(NullFormatter())
+
+
+def _plain(value: float) -> str:
+    """ "0.00001", "1200": six digits at most, no power of ten."""
+    return np.format_float_positional(value, precision=6, fractional=False, trim="-")
 
 
 def show_tick(frequency_hz: float) -> str:

@@ -35,7 +35,7 @@ DRIVER_FIGURES = (
     "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
     "beam_narrows_hz", "directivity_index_db",
 )  # fmt: skip
-LABELLED = 5  # thicknesses marked along a line
+MARKED_ALL, MARKED_SOME = 10, 5  # thicknesses marked along a line: all of so many, so many of more
 NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 
@@ -54,7 +54,7 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     across, up = naming(x), naming(y)
     _say_verdict(sheet, grid)
     axes = sheet.axes(25.0, 32.0, 178.0, HEAD - 36.0)
-    chosen = _spaced(len(grid.thickness), LABELLED)
+    chosen = _marked_places(len(grid.thickness))
     ends = []
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
@@ -130,9 +130,9 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, float, str]]) -> None:
         note(axes, name, (x, y), (6, 0), "axes fraction", va="center", bbox=patch, zorder=3.5)
 
 
-def _spaced(count: int, most: int) -> list[int]:
-    """Evenly spaced places, the ends among them."""
-    return sorted({round(float(x)) for x in np.linspace(0, count - 1, min(count, most))})
+def _marked_places(count: int) -> list[int]:
+    """Which of so many thicknesses are marked: all, or some evenly spaced with the ends among them."""
+    return [round(float(x)) for x in np.linspace(0, count - 1, count if count <= MARKED_ALL else MARKED_SOME)]
 
 
 @dataclass(frozen=True)
@@ -188,10 +188,12 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
 
 def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> None:
     """How to read the sheet, and how far its numbers are off."""
-    marks = ", ".join(digits(1e6 * grid.thickness[k], 3) for k in _spaced(len(grid.thickness), LABELLED))
+    places = _marked_places(len(grid.thickness))
+    marks = ", ".join(digits(1e6 * grid.thickness[k], 3) for k in places)
+    some = "" if len(places) == len(grid.thickness) else f"{len(places)} of {len(grid.thickness)}, "
     errors = [f"{bound_text(name, grid.error[name])} in {naming(name).words}" for name in figures if name in grid.error]
     words = [
-        f"Thickness rises along each line; marks at {marks} µm",
+        f"Thickness rises along each line; marks: {some}{marks} µm",
         f"○  as drawn: {grid.drawn_material}, {digits(1e6 * grid.drawn_thickness, 3)} µm",
         f"Varied: {', '.join(grid.zones)}",
         f"{one(len(grid.materials) * len(grid.thickness), 'wall')} on one mesh; {len(grid.checked)} of them "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,9 @@ from diaphragm_fem.design.library.evidence import MARK_LEGEND, QUANTITIES, evide
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Points, Words
 from diaphragm_fem.report.words.words import digits, join_words, materials_of, one, pieces_of, show_bound
+
+if TYPE_CHECKING:
+    from diaphragm_fem.study.morning.results import Results
 
 LOCAL_RULES = "local rules"  # what every word on safety ends with
 LEAST_DB = 0.001  # what is smaller is told as this
@@ -109,6 +113,16 @@ def dangers(evaluation: Answer) -> list[str]:
 def loudness(evaluation: Answer) -> list[str]:
     """What a driver's levels may do to people."""
     return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
+
+
+def dangers_of_study(results: Results) -> list[str]:
+    """Words on safety: of the materials that its cases hold, and of the levels of their drivers."""
+    from diaphragm_fem.answer.driver.driver import HARM, LOUD_DB  # loaded for a driver alone
+
+    levels = [values for name, values in results.figures.items() if name.partition(":")[0] == "median_level_db"]
+    loudest = max((float(x) for values in levels for x in values[np.isfinite(values)]), default=-np.inf)
+    loud = [f"median levels of up to {loudest:.0f} dB, with peaks above them, {HARM}."] if loudest >= LOUD_DB else []
+    return [*cautions_of(results.materials), *loud]
 
 
 def cautions_of(materials: Iterable[Material]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -10,7 +11,8 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.store import DONE
@@ -73,6 +75,19 @@ class Results:
             return np.ones(len(self), bool)
         size = len(self.study.free_variables) + 2
         return np.isin(self.numbers % size, (0, size - 1))
+
+    @cached_property
+    def materials(self) -> tuple[Material, ...]:
+        """All that the parts of its cases are made of: the materials of one case with each name that varies."""
+        named = [column for column in self.columns if column.names]
+        cases = {0, *(int(np.argmax(column.values == level)) for column in named for level in column.levels)}
+        recipe = self.study.recipe
+        found: dict[str, Material] = {}
+        for case in sorted(cases):
+            with suppress(DiaphragmError):  # a store of another program's designs
+                design = recipe.drawn(recipe.design_of(self.written[case]))
+                found |= {material.name: material for material in design.materials}
+        return tuple(found.values())
 
     def figure(self, name: str) -> Array:
         """A figure's values; StudyError with the known names where there is no such figure."""

@@ -32,11 +32,11 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
-from diaphragm_fem.study.run.guard import DIED
+from diaphragm_fem.study.run.guard import KILLED, LOST
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import Planned
 from diaphragm_fem.study.run.progress import show_duration
-from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY, Case, Job
+from diaphragm_fem.study.run.solver_process import Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import OwnWorkers, WorkerKilled, Workers
 
@@ -139,7 +139,8 @@ def run_study(
                     book.end_run(ending)
                 except StudyError as error:
                     log.error("%s", error)
-        summary = Summary(book.path, len(sampler), before, book.counts(), seconds, threads, solving)
+        after, lost = book.counts(), book.count_lost(LOST)
+        summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)
         return summary
 
@@ -257,7 +258,7 @@ class _Round:
     def _expect_survivors(self, rows: list[Row]) -> None:
         """Where a command has too little memory no case is ever solved, and each takes a fresh solver or two."""
         for row in rows:
-            if not (row.status == FAILED and (row.reason or "").startswith((OUT_OF_MEMORY, DIED))):
+            if not (row.status == FAILED and (row.reason or "").startswith(LOST)):
                 self._survived = self._survived or row.status != DISCARDED
                 continue
             self._ended += not self._survived
@@ -273,9 +274,7 @@ class _Round:
         if len(cases) > 1:
             self._again += [[case] for case in cases]
         else:
-            self._unsaved.append(
-                given_up(self._study.recipe, cases[0], FAILED, "every worker that tried it was killed")
-            )
+            self._unsaved.append(given_up(self._study.recipe, cases[0], FAILED, KILLED))
 
     def _save(self, after: float) -> None:
         if self._unsaved and time.monotonic() - self._saved_at >= after:

@@ -23,7 +23,7 @@ from multiprocessing.connection import Connection, Pipe
 from typing import IO, Any
 
 from diaphragm_fem.study.run.inherited_pipe import handing
-from diaphragm_fem.study.run.solver_process import LEAVING, PATIENCE, STAYING, Case
+from diaphragm_fem.study.run.solver_process import LEAVING, OUT_OF_MEMORY, PATIENCE, STAYING, Case
 from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
@@ -42,6 +42,8 @@ START_LIMIT = 600.0  # s for a solver to start, libraries loaded, and to make re
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 
 DIED = "its process died twice"
+KILLED = "every worker that tried it was killed"
+LOST = (OUT_OF_MEMORY, DIED, KILLED)  # how reasons begin of cases that another machine or hour may solve
 
 
 class Guard:

@@ -32,6 +32,7 @@ class Silent:
 class Summary:
     """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
 
+    lost is how many of those after met their time limit or lost their solver: another try may solve them.
     solving_seconds is the time cases took in their solvers, summed over workers.
     """
 
@@ -39,6 +40,7 @@ class Summary:
     total: int
     before: dict[str, int]
     after: dict[str, int]
+    lost: int
     seconds: float
     workers: int
     solving_seconds: float

@@ -166,6 +166,11 @@ class Store:
     def counts(self) -> dict[str, int]:
         return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
 
+    def count_lost(self, reasons: tuple[str, ...]) -> int:
+        """Cases that were stopped, or failed for a reason that begins like one of these."""
+        ended = self._base.execute("SELECT status, reason FROM cases WHERE status IN (?, ?)", (FAILED, STOPPED))
+        return sum(status == STOPPED or (reason or "").startswith(reasons) for status, reason in ended)
+
     def close(self) -> None:
         with contextlib.suppress(sqlite3.Error):
             self._base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
