@@ -31,7 +31,7 @@ from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
-FINER = (1.0, 1.2, 1.4, 1.7)  # tried in turn: rows that meet a joint side by side may contradict each other there
+MOST_ROWS = 2  # of an arm: see `_lead`
 MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block would be without number
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 
@@ -59,24 +59,13 @@ def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool 
             reach[k] = max(reach[k], reach_beside(runs[k], tip, 2.0))
     arms = [split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
     rows = [_rows(arm) for arm in arms]
-    problem = MeshError("the joint was not tried")
-    for finer in FINER if any(rows) else FINER[:1]:
-        try:
-            return _tied(design, arms, _draw(design, arms, rows, grading.refine * finer, under), grading, lines)
-        except MeshError as found:
-            problem = found
-    raise problem
-
-
-def _tied(
-    design: Design,
-    arms: list[Arm],
-    drawn: tuple[Cut, list[tuple[int, int]], list[list[Line]]],
-    grading: Grading,
-    lines: bool,
-) -> Plan:
-    """The plan of a joint that is cut."""
-    (cut, owners, ends), count, plan = drawn, len(design.meridian), Plan()
+    if (most := 1 + max(map(len, rows))) > MOST_ROWS:
+        raise MeshError(
+            f"walls with {most} layers, with what is glued on, meet at the former, and at most {MOST_ROWS} can be cut "
+            "in one piece there: leave some out, or the overlap, collar or glue beside the former"
+        )
+    cut, owners, ends = _draw(design, arms, rows, grading.refine, under)
+    count, plan = len(design.meridian), Plan()
     inner = _lay(plan, arms[0], grading, count)
     met = len(plan.front), len(plan.middle[0])
     outer, former = (_lay(plan, arm, grading, count) for arm in arms[1:])
@@ -226,7 +215,12 @@ def _lead(
 ) -> tuple[list[Corners], int]:
     """Two cells between the side of a row of a wall (rear, front) and the two sides of a cut end (rear, half, front),
     and the point between them on one border of the row: the front one of the first row and every second one, the rear
-    one of those between, which they share. row: its number, and the point of the row before."""
+    one of those between, which they share. row: its number, and the point of the row before.
+
+    So a row's direction is that of the half side beside that border. Rows of parallel sides run around the points of
+    the end, from the half of one side away from a point to that of the next: around the second such point they would
+    join two halves that are given, against each other, however the joint is cut. Hence `MOST_ROWS`.
+    """
     _, piece = arm.as_drawn([arm.lead])[0]
     length, (number, tip) = piece.curve.length, row
     own = layers_of_rows(piece.wall, _count(arm))

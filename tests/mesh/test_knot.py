@@ -19,6 +19,7 @@ from diaphragm_fem.design.meridian.outline import begin
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.mesh import knot
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.orientation import oriented
@@ -263,6 +264,17 @@ def test_walls_too_unequal_for_their_joint_are_refused():
     thin = tuple(replace(piece, wall=Wall((Layer(FOIL, 3e-9, 3e-9),))) for piece in design.former)
     with pytest.raises(MeshError, match="cannot be cut in one piece beside the former"):
         tied(replace(design, former=thin))
+
+
+def test_a_union_of_three_layers_is_refused_before_it_is_cut(monkeypatch):
+    """Six layers took 20 s, fifty more than 500 s and a gigabyte, to be refused after every way to cut them."""
+    monkeypatch.setattr(knot, "cut_union", None)
+    design = harsh_dome(1)
+    for count, told in ((2, None), (3, "walls with 3 layers, with what is glued on, meet at the former, and at most")):
+        stack = Wall(tuple(Layer(FOIL, 50e-6 / count, 50e-6 / count) for _ in range(count)))
+        hung = tuple(replace(piece, wall=stack) for piece in design.former)
+        with pytest.raises(MeshError if told else TypeError, match=told):
+            tied(replace(design, former=hung))
 
 
 def test_sides_that_cannot_agree_are_refused():

@@ -1,5 +1,6 @@
 """Stores that may only be read, are damaged, or are none: what is there is read, or one message says what to do."""
 
+import json
 import os
 import shutil
 import sqlite3
@@ -8,11 +9,13 @@ import tracemalloc
 import zlib
 
 import pytest
+import xarray
 from study_standin import write_study
 from warm_command import bound_command
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
@@ -312,6 +315,23 @@ KINDS = {
 def test_values_of_another_kind_are_damage_in_an_export(name, store, capsys):
     forge(store, **KINDS[name])
     assert "case 7: is damaged" in refused(capsys, "export", "study.toml", "out.csv", "--store", store)
+
+
+@pytest.mark.parametrize("ending", ["nc", "csv", "parquet"])
+@pytest.mark.parametrize("name", ["", "..", "case", "tread"])
+def test_a_figure_named_like_another_column_is_told_in_an_export(name, ending, store, capsys):
+    """It took the place of what varies without a word, or ended the program."""
+    forge(store, figures=json.dumps({name: 1.0}))
+    told = f"'{name}' cannot name a column of an export, for it is no name or another column's; if something"
+    assert told in refused(capsys, "export", "study.toml", f"out.{ending}", "--store", store)
+    assert not os.path.exists(f"out.{ending}")
+
+
+def test_a_slash_in_a_name_is_none_in_an_export(store, study):
+    """Of a zone for example; the format takes it for a group and ended the program."""
+    forge(store, figures='{"share:a/b": 1.0}')
+    with xarray.open_dataset(export_study(study, "out.nc", store=store), engine="h5netcdf") as data:
+        assert data["share__a_b"].sel(case=7) == 1.0
 
 
 def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):

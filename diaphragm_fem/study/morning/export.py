@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +11,11 @@ import numpy as np
 
 from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.plain_text import csv_cells
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.store_reading import Reading, read_store
+from diaphragm_fem.study.run.store_reading import SWEEP_AGAIN, Reading, read_store
 
 FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
 
@@ -63,20 +64,32 @@ def _table(reading: Reading, study: Study) -> Any:
     for row in reading.rows():
         inputs = row["inputs"]
         in_si = {f"{name}_si": amount_in_si(value) for name, value in _resolved(study, inputs).items()}
-        rows.append(
-            {
-                "case": row["number"],
-                "status": row["status"],
-                "reason": row["reason"],
-                **{name: str(value) for name, value in inputs.items()},
-                **{name: value for name, value in in_si.items() if value is not None},
-                **row["figures"],
-                "warnings": "; ".join(row["warnings"]),
-                "seconds": row["seconds"],
-                "fingerprint": row["fingerprint"].hex() if row["fingerprint"] else None,
-            }
-        )
+        columns = [
+            ("case", row["number"]),
+            ("status", row["status"]),
+            ("reason", row["reason"]),
+            *((name, str(value)) for name, value in inputs.items()),
+            *((name, value) for name, value in in_si.items() if value is not None),
+            *row["figures"].items(),
+            ("warnings", "; ".join(row["warnings"])),
+            ("seconds", row["seconds"]),
+            ("fingerprint", row["fingerprint"].hex() if row["fingerprint"] else None),
+        ]
+        rows.append(_named_apart(reading.path, columns))
     return pandas.DataFrame(rows)
+
+
+def _named_apart(store: Path, columns: Sequence[tuple[str, Any]]) -> dict[str, Any]:
+    """Columns by name; StudyError where one has none, or that of another, which it would replace."""
+    found = dict(columns)
+    if len(found) < len(columns) or not all(name.strip(".") for name in found):
+        names = Counter(name for name, _ in columns)
+        odd = next(name for name, count in names.items() if count > 1 or not name.strip("."))
+        raise StudyError(
+            f"{store}: {echo(odd)} cannot name a column of an export, for it is no name or another column's; if "
+            f"something that varies is called so, call it otherwise, else the store is damaged: {SWEEP_AGAIN}"
+        )
+    return found
 
 
 def _dataset(reading: Reading, study: Study) -> Any:
@@ -86,7 +99,7 @@ def _dataset(reading: Reading, study: Study) -> Any:
     if not rows:
         raise StudyError(f"{reading.path}: no case has been solved yet, so there is nothing to export")
     number = np.array([row["number"] for row in rows])
-    data: dict[str, Any] = {}
+    data: list[tuple[str, Any]] = [("case", ("case", number))]
     resolved = [_resolved(study, row["inputs"]) for row in rows]
     for variable in study.recipe.variables:
         written = [row[variable.name] for row in resolved]
@@ -96,21 +109,21 @@ def _dataset(reading: Reading, study: Study) -> Any:
         values = np.array(in_si, float) if plain else np.array([str(value) for value in written])
         unit = next((kind for value in written if (part := split_amount(value)) for kind in kinds(part[1])), "1")
         about = {"key": keys, "units": unit} if plain else {"key": keys}
-        data[variable.name] = ("case", values, about)
+        data.append((variable.name.replace("/", "_"), ("case", values, about)))
     for name in dict.fromkeys(name for row in rows for name in row["figures"]):
         values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
-        data[_plain(name)] = ("case", values, {"units": _unit(name), "long_name": name})
+        data.append((_plain(name), ("case", values, {"units": _unit(name), "long_name": name})))
     for name, table in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
         if np.iscomplexobj(table):
             for ending, words, half in (("real", "real", table.real), ("imag", "imaginary", table.imag)):
                 about = {"units": _unit(name), "long_name": f"{name}, {words} part"}
-                data[f"{_plain(name)}_{ending}"] = (place, half, about)
+                data.append((f"{_plain(name)}_{ending}", (place, half, about)))
         else:
-            data[_plain(name)] = (place, table, {"units": _unit(name), "long_name": name})
+            data.append((_plain(name), (place, table, {"units": _unit(name), "long_name": name})))
     attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about["version"]}
     attributes["figures_version"] = reading.about["figures"]
-    return xarray.Dataset(data, coords={"case": number}, attrs=attributes)
+    return xarray.Dataset(_named_apart(reading.path, data), attrs=attributes)
 
 
 def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:
@@ -129,7 +142,7 @@ def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def _plain(name: str) -> str:
-    return name.replace(":", "__").replace(" ", "_")
+    return name.replace(":", "__").replace(" ", "_").replace("/", "_")
 
 
 def _unit(name: str) -> str:

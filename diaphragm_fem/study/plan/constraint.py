@@ -85,7 +85,7 @@ def _parse(text: str) -> ast.expr:
     return ast.parse(text.strip(), mode="eval").body
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=256)  # all that a study may have: of more each case would parse every one anew
 def _by_numbers(text: str) -> tuple[SimpleEval, ast.expr]:
     """An expression and its evaluator in SI, whose `names` gives the value of a name as written."""
     simple = _evaluator(FUNCTIONS)

@@ -133,7 +133,7 @@ class StudyFile(Table):
     plan: PlanTable = told("How cases are chosen.", default=PlanTable())
     night: NightTable = told("What differs in the long version.", default=NightTable())
     keep: dict[str, str] = told(
-        "Constraints: a case that breaks one is discarded before it is solved.", default_factory=dict
+        "Constraints: a case that breaks one is discarded before it is solved.", default_factory=dict, max_length=250
     )
     want: WantTable = told("What is kept of each case.", default=WantTable())
     morning: MorningTable = told("What is good: wishes, limits, trade-offs.", default=MorningTable())
