@@ -32,7 +32,7 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(22, 52, 215, 84), modes)
-    return "loss factor: one over the quality factor; source at 0 V; beside each mode the zone that sweeps most"
+    return "loss factor: one over the quality factor; source at 0 V"
 
 
 def _draw_shares(axes: Axes, modes: LossyModes) -> None:
@@ -55,4 +55,5 @@ def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:
     axes.grid(False, axis="x")
     axes.set_xticks(np.arange(len(modes.frequency_hz)))
     words = [f"{show_hz(float(f))}, {zone}" for f, zone in zip(modes.frequency_hz, modes.moving, strict=True)]
+    axes.set_xlabel("mode, and the zone that sweeps most volume in it" if label else "")
     axes.set_xticklabels(words if label else [], rotation=40, ha="right", rotation_mode="anchor", size=SMALL)
