@@ -11,7 +11,7 @@ from rich.text import Text
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.words import with_units
+from diaphragm_fem.report.blocks.with_units import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns
@@ -23,6 +23,7 @@ NARROWEST = 20  # letters: a terminal of less breaks lines by itself
 
 def block_lines(blocks: Sequence[Block], width: int) -> list[Text]:
     """All lines of a page at that width; pictures are left to the page."""
+    width = max(width, NARROWEST)
     lines: list[Text] = []
     previous = ""
     for block in blocks:
@@ -56,7 +57,6 @@ def _folded(words: str, width: int, indent: int = 0, style: str = "") -> list[Te
 def _wrapped(words: str, width: int, indent: int = 0) -> list[str]:
     """Lines of whole words; only a word that is longer than a line is broken, and a path never is."""
     held = with_units(words)  # a unit stays with its number
-    width = max(width, NARROWEST)
     lines = wrap(held, width, subsequent_indent=" " * indent, break_on_hyphens=False, break_long_words="/" not in words)
     return [line.replace("\u00a0", " ") for line in lines]
 

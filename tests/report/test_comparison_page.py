@@ -17,6 +17,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 
@@ -103,7 +104,7 @@ def test_the_design_nearest_to_what_was_measured(browser: Any, tmp_path: Path) -
     with opened(browser, write_comparison_page(near, tmp_path / "page.html")) as seen:
         assert seen.page.locator("#response path.line.measured").count() == 2  # in the picture and by its name
         assert seen.page.locator("#area path.line.measured").count() == 0
-        assert words in seen.page.inner_text(".reading") and seen.said == []
+        assert with_units(words) in seen.page.inner_text(".reading") and seen.said == []
 
 
 def test_a_design_without_the_prediction_is_named() -> None:

@@ -3,12 +3,15 @@
 import json
 import re
 from base64 import b64decode
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from report_cases import MARKUP, metal_dome, named_with_markup, stepped_v, undriven_disc
 
+from diaphragm_fem.report.blocks.pages import render
+from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.page.design import design_data, write_design_page
 from diaphragm_fem.report.page.packing import KINDS, packed, packed_rows
 from diaphragm_fem.report.page.shapes import kept_points, shapes_of
@@ -106,3 +109,22 @@ def test_a_part_without_a_drive_has_a_page_of_its_modes(tmp_path) -> None:
     data = data_of(text)
     assert "model" not in data and data["mode_list"]
     assert 'id="ladder"' in text and 'id="frequency"' not in text
+
+
+PAGE = {"title": "t", "stamp": (), "version": "0", "policy": "", "style": "", "script": "", "data": {"page": "v"}}
+
+
+def test_numbers_keep_their_units_where_a_line_is_broken() -> None:
+    """In words and cells of a page, escaped as ever; what is set as code is to be copied as it stands."""
+    words = '<b>3 %, 5.90 kHz & 2 dB: `--set "x=60 um, 3 mm"`'
+    item = Table(("what",), [(words,)], note=words)
+    page = render("page/templates/verification.html.jinja", **PAGE, blocks=[item], picture="")
+    held = "&lt;b&gt;3\u00a0%, 5.90\u00a0kHz &amp; 2\u00a0dB: "
+    assert f"<td>{held}" in page and f'<p class="opening">{held}<code>' in page
+    assert "60 um, 3 mm" in page.split("<code>")[1]
+
+
+def test_no_number_of_a_page_is_parted_from_its_unit(tmp_path: Path) -> None:
+    text = write_design_page(stepped_v(), tmp_path / "page.html", "x").read_text(encoding="utf-8")
+    words = re.sub(r"<(script|style|pre|header)\b.*?</\1>", "", text, flags=re.DOTALL)
+    assert "\u00a0kHz" in words and not re.findall(r"[0-9] (?:kHz|Hz|%|dB)", words)

@@ -41,7 +41,7 @@ def test_one_request_and_nothing_said(browser: Any, stepped: Path) -> None:  # n
         assert seen.asked == [stepped.as_uri()]
         assert seen.said == []
         assert seen.page.input_value("#hertz") == "6.00 kHz"
-        assert seen.page.inner_text("#moves").startswith("At 6.00 kHz ")
+        assert seen.page.inner_text("#moves").startswith("At 6.00\u00a0kHz ")
 
 
 def test_motion_is_that_of_the_whole_system(browser: Any, stepped: Path) -> None:  # noqa: F811

@@ -95,7 +95,8 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
 
 def test_the_terminal_shows_the_driver(found):
     text = "\n".join(line.plain for line in block_lines(driver_blocks(found), 140))
-    for words in ("The driver", "with everything on", "can harm hearing", "Small-signal parameters", "Two sections"):
+    shown = ("The driver", "with everything on", "can harm hearing", "Small-signal parameters", "sweeps little")
+    for words in (*shown, "Two sections"):
         assert words in text
     bare = evaluate(load_design(STUDIES / "straight_v.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
     assert bare.driver is None and driver_blocks(bare) == []
@@ -117,7 +118,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
 
 
 def test_the_page_leads_with_everything_on(found, tmp_path):
-    page = write_design_page(found, tmp_path / "design.html").read_text()
+    page = write_design_page(found, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
     level, _, alone = lead.partition(" In vacuum: ")
     assert level.startswith(f"With everything on: {found.driver.figures.median_level_db:.1f} dB at the exit")
@@ -135,7 +136,7 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
     assert moved.removesuffix(".") in loaded and "10 %" not in vacuum
     assert loaded.index("Strongest") < loaded.index("The 3 dB departure")  # of what the verdict leads with
-    page = write_design_page(told, tmp_path / "design.html").read_text()
+    page = write_design_page(told, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
     assert moved.removesuffix(".") in page and f"Strongest of a tenth, {words}" in lead and "3 dB departure" not in lead
     assert changes_title(told) == "What to change: shell figures with everything on per +10 %"

@@ -52,13 +52,12 @@ def test_the_cursor_tells_the_deviation(browser: Any, found: Any, more: Any, tmp
             seen.go_to(float(hz))
             told = seen.page.evaluate("() => bench.beside.apart()")
             assert told == pytest.approx(list(more.values()), abs=0.02)
-        assert f"effective radiating area {more['area']:+.1f} dB".replace("-", "−") in seen.page.inner_text(
-            "#apart-words"
-        )
+        words = f"effective radiating area {more['area']:+.1f}\u00a0dB".replace("-", "−")
+        assert words in seen.page.inner_text("#apart-words")
         drawn = seen.page.locator("svg.chart g path.line.measured").count()
         assert drawn == sum(name in more for name in ("area", "response", "impedance", "level"))
         seen.go_to(30.0)
-        assert seen.page.inner_text("#apart-words") == "Nothing was measured at 30.0 Hz."
+        assert seen.page.inner_text("#apart-words") == "Nothing was measured at 30.0\u00a0Hz."
         assert seen.said == [] and seen.asked == [page.as_uri()]
 
 

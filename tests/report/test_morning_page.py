@@ -9,6 +9,7 @@ from filled_studies import filled
 
 from diaphragm_fem.report.blocks.blocks import Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, around_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
@@ -70,7 +71,8 @@ def test_the_pages_of_a_study_tell_what_can_harm(tmp_path):
     blocks = morning_blocks(found, {}, ())
     (caution,) = notices_of(blocks)
     assert caution[0] == "Caution" and "122 dB" in caution[1]
-    assert caution[1] in write_study_page(found, tmp_path / "page.html", blocks).read_text(encoding="utf-8")
+    page = write_study_page(found, tmp_path / "page.html", blocks).read_text(encoding="utf-8")
+    assert with_units(caution[1]) in page
 
 
 def test_neighbours_that_keep_up_and_that_do_not(tmp_path):

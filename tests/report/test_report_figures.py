@@ -168,6 +168,13 @@ def test_profile_names_every_zone_with_sizes_mass_and_material() -> None:
     assert any("no published source" in words for words in found)
 
 
+def test_profile_says_where_zones_end() -> None:
+    """A tread of 1.0 mm between rounded corners is 0.989 mm wide there; a dome's edge ends on the coil circle."""
+    corners = "away from the coil zones end in the middle of rounded corners"
+    assert corners in texts(sheet(OF_A_DESIGN, "profile", stepped_v()).figure)
+    assert corners not in texts(sheet(OF_A_DESIGN, "profile", metal_dome()).figure)
+
+
 def test_profile_tells_the_whole_wall_where_something_is_glued_on() -> None:
     """It ended on "over 0.8 mm…": the dome's area stands on a line of its own now, a number beside its unit."""
     area = metal_dome().area

@@ -119,7 +119,7 @@ def test_the_winner_leads_and_is_shown_as_drawn(browser: Any, tmp_path: Path, mo
     with opened(browser, files.page) as seen:
         lead = seen.page.inner_text(".limit")
         assert lead.startswith(
-            f"The best is case {found.results.numbers[best.case]}, rounded for a drawing: thickness {drawn:.1f} µm"
+            f"The best is case {found.results.numbers[best.case]}, rounded for a drawing: thickness {drawn:.1f}\u00a0µm"
         )
         assert lead.endswith("The base design does not keep to all limits.")  # 49 Hz, of at most 45
         rows = seen.page.locator("#card tr").all_inner_texts()

@@ -40,7 +40,7 @@ def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> Non
         seen.page.select_option("#figure", str(mass))
         lightest = np.unravel_index(np.argmin(found.figures["moving_mass_kg"]), (2, 3))
         name, thickness = found.materials[lightest[0]].name, 1e6 * found.thickness[lightest[1]]
-        words = f"Moving mass: best in {name} of {thickness:g} µm"
+        words = f"Moving mass: best in {name} of {thickness:g}\u00a0µm"
         seen.page.wait_for_function("words => document.querySelector('#best').textContent.startsWith(words)", arg=words)
         seen.page.focus("#grid")
         for key in ("ArrowLeft", "ArrowLeft", "ArrowUp", "ArrowRight"):

@@ -60,7 +60,8 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
 @dataclass(frozen=True, eq=False)
 class LossyModes:
     """Modes with everything on, the source's voltage held at zero: frequency_hz (M,); loss: cause to loss factor (M,),
-    whose sum is one over the mode's quality factor; moving (M,): the zone that sweeps most.
+    whose sum is one over the mode's quality factor; moving (M,): the zone that sweeps most volume, which need not be
+    the one that holds the motion.
     """
 
     frequency_hz: Array

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.design.files.plain_text import markdown_text
 from diaphragm_fem.report.blocks.blocks import Block
+from diaphragm_fem.report.blocks.with_units import with_units
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -35,19 +36,21 @@ def _environment() -> Environment:
     )  # fmt: skip
     made.policies["json.dumps_kwargs"] = {"sort_keys": True, "separators": (",", ":"), "allow_nan": False}
     made.filters["letters"] = lambda value: markdown_text(str(value))
+    made.filters["held"] = lambda value: with_units(str(value))
     made.filters["code"] = _with_code
     made.filters["sentence"] = _markdown_with_code
     return made
 
 
 def _with_code(value: str) -> Markup:
-    """Words for HTML, escaped; what stands between backticks is set as code."""
+    """Words for HTML, escaped, units held to their numbers; what stands between backticks is set as code, as it is."""
     from markupsafe import Markup, escape
 
     parts = str(value).split("`")
     if len(parts) % 2 == 0:  # a backtick without its second is a letter
-        return escape(value)
-    return Markup("").join(Markup("<code>{}</code>").format(one) if k % 2 else one for k, one in enumerate(parts))
+        return escape(with_units(str(value)))
+    code = Markup("<code>{}</code>")
+    return Markup("").join(code.format(one) if k % 2 else with_units(one) for k, one in enumerate(parts))
 
 
 def _markdown_with_code(value: str) -> str:

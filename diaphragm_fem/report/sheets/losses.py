@@ -32,7 +32,7 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(22, 52, 215, 84), modes)
-    return "loss factor: one over the quality factor; source at 0 V"
+    return "loss factor: one over the quality factor; source at 0 V; beside each mode the zone that sweeps most"
 
 
 def _draw_shares(axes: Axes, modes: LossyModes) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -13,9 +14,11 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.glued.bead import bead_mass
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.meridian.curve import Arc
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.sheets.glued_details import draw_details
 from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.section import (
@@ -37,7 +40,6 @@ from diaphragm_fem.report.words.words import (
     show_mass,
     show_mm,
     show_thickness,
-    with_units,
 )
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
@@ -188,6 +190,8 @@ def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) ->
     notes = [f"ring at the coil's radius {show_mass(design.ring.mass)}, in the sum"] if design.ring else []
     if any(MARK in name_materials(pieces_of(design, zone)) for zone in design.zones):
         notes.append(f"{MARK} some numbers of this material have no published source")
+    if _zones_end_in_corners(design):
+        notes.append("away from the coil zones end in the middle of rounded corners")
     if mesh is not None:
         notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
     if design.beads:
@@ -197,6 +201,18 @@ def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) ->
     if any(piece.winding for piece in design.former):
         notes.append("winding: height to scale, width a symbol")
     return sheet.lines(LEFT, y, notes, 3.8, size=SMALL, color=SOFT_INK)
+
+
+def _zones_end_in_corners(design: Design) -> bool:
+    """Whether anywhere but at the coil, where they end on its circle, two zones share the arc of a corner."""
+    meeting = [pair for k, pair in enumerate(pairwise(design.meridian), start=1) if k != design.joint]
+    apart = [(before.curve, after.curve) for before, after in meeting if before.zone != after.zone]
+    return any(
+        isinstance(one, Arc)
+        and isinstance(other, Arc)
+        and np.allclose((*one.centre, one.radius), (*other.centre, other.radius), rtol=0, atol=1e-9)
+        for one, other in apart
+    )
 
 
 def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], top: float) -> None:

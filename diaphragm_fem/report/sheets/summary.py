@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
@@ -24,7 +25,7 @@ from diaphragm_fem.report.words.driver import headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.trust import dangers, trust_points
 from diaphragm_fem.report.words.verdict import verdict
-from diaphragm_fem.report.words.words import one, show_hz, with_units
+from diaphragm_fem.report.words.words import one, show_hz
 
 LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0

@@ -14,6 +14,7 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.library.evidence import MARK
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
@@ -21,7 +22,7 @@ from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_m
 from diaphragm_fem.report.words.figures import bound_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.walls import walls_verdict
-from diaphragm_fem.report.words.words import digits, one, show_hz, with_units
+from diaphragm_fem.report.words.words import digits, one, show_hz
 
 MAP_FIGURES = (
     "break_up_mode_hz", "even_band_octaves", "highest_peak_db", "moving_mass_kg", "area_per_mass_m2_per_kg",

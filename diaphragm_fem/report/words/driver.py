@@ -32,6 +32,10 @@ HEADLINES = (
 )  # fmt: skip
 """What the names of a driver's first figures begin with."""
 LOSSES = ("mode", "loss factor", "Q", "sweeps most", "where it goes")
+SWEEPS = (
+    "Sweeps most: of the volume. A zone that moves against itself sweeps little, as a surround in a mode of its own, "
+    "which the list of modes in vacuum names by what holds the motion."
+)
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
@@ -232,5 +236,6 @@ def driver_blocks(evaluation: Answer) -> list[Block]:
     )
     for title, head, rows in every:
         if rows:
-            blocks += [Heading(title, 3), Table(head, rows, numbers_from=len(head))]
+            note = SWEEPS if head is LOSSES else ""
+            blocks += [Heading(title, 3), Table(head, rows, numbers_from=len(head), note=note)]
     return blocks

@@ -14,7 +14,6 @@ from diaphragm_fem.design.meridian.wall import Layer
 from diaphragm_fem.design.meridian.zone import Zone
 
 NONE = "none"
-_WITH_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")
 
 
 def digits(value: float, count: int = 3) -> str:
@@ -79,11 +78,6 @@ def show_band(band: Band) -> str:
 def show_octaves(band: Band) -> str:
     """ "3.2 octaves", "≥ 5.6 octaves"."""
     return f"{'≥ ' if band.at_least else ''}{digits(band.octaves, 2)} octaves"
-
-
-def with_units(words: str) -> str:
-    """The words with every unit held to its number, so that no line breaks between them."""
-    return _WITH_UNIT.sub("\u00a0", words)
 
 
 def show_micro(words: str) -> str:

@@ -51,7 +51,7 @@ function openSides(data, driven) {
       const now = design.model.solve(clamp(state.get("hz"), design.model.fromHz, design.model.upToHz));
       found.set(design.d, now);
       design.motion = design.model.motion(now);
-      design.words.textContent = `${showDb(level(design))}. ${whatMoves(now, design.zones, design.model.sweptInTotal(design.motion))}`;
+      design.words.textContent = withUnits(`${showDb(level(design))}. ${whatMoves(now, design.zones, design.model.sweptInTotal(design.motion))}`);
     }
     for (const chart of charts) chart.cursor(state.get("hz"));
     frame();

@@ -43,7 +43,7 @@ function openBench(data, model) {
     found = model.solve(state.get("hz"), state.get("loaded"));
     motion = model.motion(found);
     const swept = model.sweptInTotal(motion);
-    find("#moves").textContent = whatMoves(found, zones, swept);
+    find("#moves").textContent = withUnits(whatMoves(found, zones, swept));
     find("#level").textContent = showDb(levelOfResponse());
     find("#size").textContent = showArea(c.size(found.total));
     find("#angle").textContent = showDegrees(c.angle(found.total));

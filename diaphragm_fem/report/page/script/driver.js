@@ -34,7 +34,7 @@ function openDriver(data, model, axis, drag) {
       if (now.impedance) told.push(`${digits(c.size(now.impedance))} Ω, ${showDegrees(c.angle(now.impedance))}`);
       if (now.excursion) told.push(`the coil moves ${showLength(Math.SQRT2 * c.size(now.excursion))} (peak)`);
       if (now.rear) told.push(`${digits(c.size(now.rear))} Pa in the rear chamber`);
-      find("#driver-words").textContent = `${showHz(now.hz)}: ${told.join("; ")}.`;
+      find("#driver-words").textContent = withUnits(`${showHz(now.hz)}: ${told.join("; ")}.`);
       if (now.pressure) along?.show(now.pressure.along);
     },
   };

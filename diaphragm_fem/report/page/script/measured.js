@@ -49,7 +49,8 @@ function openMeasured(data, model, axis, drag, solved) {
     const found = solved(), motion = curves.some(({ point }) => point !== undefined) ? model.motion(found) : null;
     apart = curves.map((curve, k) => between(curve.hz, levels[k], hz) - decibels(predictedSize(curve, found, motion)));
     const told = curves.map(({ title }, k) => `${title} ${showDb(apart[k])}`).filter((_, k) => Number.isFinite(apart[k]));
-    find("#apart-words").textContent = told.length ? `Measured over predicted at ${showHz(hz)}: ${told.join("; ")}.` : `Nothing was measured at ${showHz(hz)}.`;
+    const at = showHz(hz);
+    find("#apart-words").textContent = withUnits(told.length ? `Measured over predicted at ${at}: ${told.join("; ")}.` : `Nothing was measured at ${at}.`);
     chart.cursor(hz);
   };
   return { show, apart: () => apart };

@@ -12,7 +12,7 @@ function openWalls(data) {
   const show = () => {
     const now = figure(), best = bestOf(now), m = Math.floor(state.get("at") / count), t = state.get("at") % count;
     const drawn = `as drawn (${data.drawn}) ${shownValue(now, now.drawn)}.`;
-    find("#best").textContent = `${capital(now.words)}: ${bestWords(now, best, materials, thickness)}; ${drawn}`;
+    find("#best").textContent = withUnits(`${capital(now.words)}: ${bestWords(now, best, materials, thickness)}; ${drawn}`);
     grid.show(now, state.get("at"));
     find("#wall-name").textContent = `${materials[m]}, ${micro(thickness[t])} µm`;
     card(find("#card"), figures, state.get("at"));
