@@ -12,6 +12,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
+from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus
@@ -31,6 +32,7 @@ PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is l
 HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds by its middle: it gives way, and what
 # lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
+MOST_JOINTS = 1000  # 40 s and 1.1 GB where none is like another
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
 
 
@@ -80,7 +82,7 @@ def taken_ends(found: Sequence[Meeting]) -> set[End]:
 
 
 def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
-    """The ends that meet in each joint, and its kind: the same however walls are cut."""
+    """The ends that meet in each joint, and its kind: the same however walls are cut. MeshError for too many."""
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
@@ -88,6 +90,11 @@ def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
         if not on_axis and edge.radial == edge.axial == edge.rotation == inf
     ]
     runs_on = {ends for ends in groups if _runs_on(mesh.pieces, ends)}
+    if (count := len(groups) - len(runs_on)) > MOST_JOINTS:
+        raise MeshError(
+            f"the meridian has {count} corners and held ends, and joints of at most {MOST_JOINTS} are solved: draw "
+            "arcs or splines, or fewer chords; --bare-shell leaves joints out"
+        )
     next_of = {end: other for ends in runs_on for end, other in (ends, ends[::-1])}
     return [
         (ends, Kind(_arms(mesh.pieces, ends, next_of), _glue(mesh, ends))) for ends in groups if ends not in runs_on
