@@ -83,6 +83,13 @@ def test_neighbours_that_keep_up_and_that_do_not(tmp_path):
     assert "Case 0 stands on a needle: of 3 cases within 3 %" in text and "2 break a limit or lose more than" in text
 
 
+def test_where_only_names_vary_nothing_is_said_of_small_errors(tmp_path):
+    films = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "plate.material"\nlist = ["PET film", "PEN film"]\n'
+    study = filled(tmp_path, films + LOW, lambda film: {"fundamental_hz": 250.0 + len(film) + (film == "PEN film")})
+    text = words(around_blocks(morning(study, evaluator=STANDIN), ()))
+    assert text == "Only names vary here: how well case 0 bears small errors of the making is not told."
+
+
 def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     found = told(tmp_path, 5, flat)
     blocks = ranking_blocks(found, ())

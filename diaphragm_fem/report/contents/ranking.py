@@ -182,6 +182,8 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
                 f"Case {number} stands on a needle: of {near}, {around.behind} break a limit or lose more than a fifth "
                 "of its score. Small errors of the making cost it its lead."
             )
+        case "plateau" if all(column.names for column in results.varying):
+            words = f"Only names vary here: how well case {number} bears small errors of the making is not told."
         case "plateau":
             keep = "keeps" if around.near == 1 else "keep"
             words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
