@@ -137,6 +137,11 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front": {"kind": "baffle", "flange_depth": "-1 mm"}}, "front.flange_depth: must .*; received -1 mm"),
         ({"front": {"kind": "baffle"}}, r"\[exit\] needs slots that lead to it: a \[front\] of the kind \"baffle\""),
         ({"front.slots": []}, "front.slots: a front needs its slots"),
+        ({"front.slots": [DRIVER["front"]["slots"][0]] * 41}, "front.slots: must hold no more than 40"),
+        (
+            {"front.gap": {"distance": [f"{k} um" for k in range(201)], "width": ["1 mm"] * 201}},
+            "distance: must hold no more than 200",
+        ),
         (
             {"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}},
             "front.gap: needs two or more values of distance and as many of width; received 1 and 1",

@@ -25,6 +25,7 @@ from diaphragm_fem.design.spec.quantities import (
 )
 
 Fraction = Annotated[float, Field(ge=0, le=1)]
+MOST_SLOTS, MOST_POINTS = 40, 200  # of a front; 3,000 slots or 20,000 points of a gap took minutes
 
 
 class AirSpec(Table):
@@ -123,8 +124,12 @@ class SlotSpec(Table):
 class GapSpec(ListsTable):
     """A gap that changes along the face."""
 
-    distance: tuple[Distance, ...] = Field(description="Distances along the face from its inner end.")
-    width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
+    distance: tuple[Distance, ...] = Field(
+        max_length=MOST_POINTS, description="Distances along the face from its inner end."
+    )
+    width: tuple[PositiveLength, ...] = Field(
+        max_length=MOST_POINTS, description="Width of the gap at each distance; straight between them."
+    )
 
 
 Gap = Annotated[
@@ -138,8 +143,8 @@ class PlugSpec(ListsTable):
 
     rising: ClassVar[bool] = False
 
-    r: tuple[Length, ...] = Field(description="Radius of each point.")
-    z: tuple[Length, ...] = Field(description="Height of each point.")
+    r: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Radius of each point.")
+    z: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Height of each point.")
 
 
 class FrontSpec(Table):
@@ -156,7 +161,9 @@ class FrontSpec(Table):
         None, description="The plug as a contour of its own, in place of a gap: needed where the face is hollow."
     )
     volume: PositiveVolume | None = Field(None, description="Volume of an even-pressure chamber, in place of a gap.")
-    slots: tuple[SlotSpec, ...] = Field((), description="Slots in the plug, from which channels lead to the exit.")
+    slots: tuple[SlotSpec, ...] = Field(
+        (), max_length=MOST_SLOTS, description="Slots in the plug, from which channels lead to the exit."
+    )
     losses: StrictBool = Field(True, description="Viscous and thermal loss in gap, slots and channels.")
     flange_depth: Distance | None = Field(
         None, description="In a baffle: how far its plane lies before the face's outer edge; flush where absent."
