@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 from pathlib import Path
 from types import NoneType
 from typing import Any
@@ -24,6 +25,7 @@ from diaphragm_fem.study.run.store import (
     checksum,
     damage_told,
     damaged_cases,
+    identity_in,
 )
 from diaphragm_fem.study.run.store_lock import check_beside
 from diaphragm_fem.study.run.store_tables import PATIENCE, bounded, check_tables, shown, way_out
@@ -111,7 +113,7 @@ class Reading:
         found = self.base.execute("SELECT checksum, packed FROM curves WHERE number = ?", (number,)).fetchone()
         if found is None:
             return {}
-        if checksum(number, found[1]) != found[0]:
+        if checksum(identity_in(self.base), number, found[1]) != found[0]:
             raise StudyError(damage_told(self.path, number))
         try:
             return unpack_curves(found[1])
@@ -197,7 +199,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _check_whose(base: sqlite3.Connection) -> None:
     check_tables(base)
-    if {"format", "figures", "version"} - dict(base.execute("SELECT key, value FROM about")).keys():
+    if {"format", "figures", "study", "version"} - dict(base.execute("SELECT key, value FROM about")).keys():
         raise sqlite3.DatabaseError("it does not say what made it")
 
 
@@ -206,8 +208,10 @@ def _is_name(name: str) -> bool:
     return not text_complaint(name, LONGEST)
 
 
-def _is_value(value: object) -> bool:
-    """Whether a study may have a value: a text as a design file may hold, a whole number as there."""
+def _is_value(value: str | float | None) -> bool:
+    """Whether a study may have a value: a text as a design file may hold, a whole number as there, one that is any."""
     if isinstance(value, str):
         return not text_complaint(value, LONGEST_TEXT)
-    return not isinstance(value, int) or abs(value) < WHOLE
+    if value is None or isinstance(value, bool):
+        return value is None
+    return abs(value) < (WHOLE if isinstance(value, int) else inf)
