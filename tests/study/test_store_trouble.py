@@ -23,6 +23,7 @@ from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
 from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, identity_in, open_store
 from diaphragm_fem.study.run.store_reading import read_store
+from diaphragm_fem.study.run.store_tables import PATIENCE
 
 posix = pytest.mark.skipif(os.name == "nt", reason="pipes and links of Unix")
 EVALUATOR = "study_standin:evaluate"
@@ -180,6 +181,14 @@ def test_a_case_of_another_study_is_damaged(store, study, tmp_path, capsys):
     assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--no-pictures")
     with open_store(study, store) as book:
         assert book.forget_failures() == 1
+
+
+def test_tables_whose_text_is_none_are_told(store, study):
+    """SQLite cites it in its error, which ended the program."""
+    store.write_bytes(store.read_bytes().replace(b"NOT NULL, reason", b"NOT \xd3ULL, reason"))
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=r"\(what it says of its tables is no text\); move it away"):
+            way()
 
 
 def test_a_page_that_was_overwritten_is_found_before_the_study_goes_on(store, study):
@@ -348,11 +357,15 @@ def test_a_figure_named_like_another_column_is_told_in_an_export(name, ending, s
     assert not os.path.exists(f"out.{ending}")
 
 
-def test_a_slash_in_a_name_is_none_in_an_export(store, study):
-    """Of a zone for example; the format takes it for a group and ended the program."""
+def test_a_slash_in_a_name_is_none_in_an_export(tmp_path):
+    """Of a zone or of what varies; the format takes it for a group and ended the program."""
+    path, store = write_study(tmp_path, treads=3, thicknesses=5), tmp_path / "cases.sqlite"
+    path.write_text(path.read_text().replace("[vary.thickness]", '[vary."a/b"]'))
+    with open_store(study := read_study(path), store) as book:
+        fill(book, study)
     forge(store, figures='{"share:a/b": 1.0}')
     with xarray.open_dataset(export_study(study, "out.nc", store=store), engine="h5netcdf") as data:
-        assert data["share__a_b"].sel(case=7) == 1.0
+        assert data["share__a_b"].sel(case=7) == 1.0 and data["a_b"].sizes == {"case": 10}
 
 
 def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):
@@ -360,7 +373,9 @@ def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, st
     assert "with a value of another kind in its table 'runs'" in refused(
         capsys, "status", "study.toml", "--store", store
     )
-    change(store, "DELETE FROM runs WHERE begun = 1.0", "DELETE FROM about WHERE key = 'version'")
+    change(store, "DELETE FROM runs WHERE begun = 1.0", "UPDATE about SET value = x'00' WHERE key = 'name'")
+    assert "of another kind in its table 'about'" in refused(capsys, "status", "study.toml", "--store", store)
+    change(store, "UPDATE about SET value = '' WHERE key = 'name'", "DELETE FROM about WHERE key = 'version'")
     assert "it does not say what made it" in refused(capsys, "status", "study.toml", "--store", store)
 
 
@@ -462,15 +477,22 @@ def test_a_forged_journal_deletes_no_file(store, study, tmp_path):
 
 
 def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatch):
+    """It took half a minute; once open, a store is waited for so long."""
+    assert PATIENCE <= 5
+    with open_store(study, store) as book:
+        assert book._base.execute("PRAGMA busy_timeout").fetchone() == (30000,)
     for place in ("store", "store_reading"):
         monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.PATIENCE", 0.1)
-    other = sqlite3.connect(store)
+    connect, waits = sqlite3.connect, []
+    other = connect(store)
+    monkeypatch.setattr(sqlite3, "connect", lambda *a, **more: waits.append(more.get("timeout")) or connect(*a, **more))
     other.execute("PRAGMA locking_mode = EXCLUSIVE")
     other.execute("BEGIN EXCLUSIVE")
     for way in (lambda: open_store(study, store), lambda: read_store(store)):
         with pytest.raises(StudyError, match=r"\(database is locked\); close the program that has it open"):
             way()
     other.close()
+    assert [wait for wait in waits if wait is not None] == [0.1, 0.1]
 
 
 @posix

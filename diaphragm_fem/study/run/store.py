@@ -25,12 +25,13 @@ from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import (
     PATIENCE,
     TABLES,
+    TROUBLE,
     bounded,
     check_tables,
     of_another_kind,
     shown,
     tables_of,
-    way_out,
+    told,
 )
 
 if TYPE_CHECKING:
@@ -153,8 +154,8 @@ class Store:
                 raise sqlite3.DatabaseError(found.replace("\n", " "))
             for number in damaged_cases(self._base, curves=True):
                 raise StudyError(damage_told(self.path, number))
-        except sqlite3.Error as error:
-            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
+        except TROUBLE as error:
+            raise StudyError(f"{self.path}: is damaged {told(error)}") from error
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
@@ -237,9 +238,9 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
         check_beside(path)
         base = _connect(path)
         _claim(base, study, path)
-    except sqlite3.Error as error:
+    except TROUBLE as error:
         lock.close()
-        raise StudyError(f"{path}: cannot be opened as a store of results ({error}); {way_out(error)}") from error
+        raise StudyError(f"{path}: cannot be opened as a store of results {told(error)}") from error
     except BaseException:
         lock.close()
         raise

@@ -28,7 +28,7 @@ from diaphragm_fem.study.run.store import (
     identity_in,
 )
 from diaphragm_fem.study.run.store_lock import check_beside
-from diaphragm_fem.study.run.store_tables import PATIENCE, bounded, check_tables, shown, way_out
+from diaphragm_fem.study.run.store_tables import PATIENCE, TROUBLE, bounded, check_tables, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
@@ -141,8 +141,8 @@ class Reading:
 
     def __exit__(self, kind: object, error: object, trace: object) -> None:
         self.close()
-        if isinstance(error, sqlite3.Error):
-            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
+        if isinstance(error, TROUBLE):
+            raise StudyError(f"{self.path}: is damaged {told(error)}") from error
 
 
 def read_store(path: str | Path, study: Study | None = None) -> Reading:
@@ -158,8 +158,8 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     check_beside(path)
     try:
         base = _open(path)
-    except sqlite3.Error as error:
-        raise StudyError(f"{path}: cannot be read as a store of results ({error}); {way_out(error)}") from error
+    except TROUBLE as error:
+        raise StudyError(f"{path}: cannot be read as a store of results {told(error)}") from error
     reading = Reading(path, base, () if study is None else tuple(v.name for v in study.recipe.variables))
     about = reading.about
     if about.get("format") != FORMAT:
