@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
@@ -10,6 +11,7 @@ from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.exit_join import join
 from diaphragm_fem.load.junction import bend, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder
+from diaphragm_fem.load.plug import Plug, channel_line
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
@@ -97,6 +99,16 @@ def test_power_into_the_chamber_is_lost_in_gap_and_channels_or_leaves():
     gap = in_gap(chamber, AIR, W, pressure)
     assert gap + channels + leaving == pytest.approx(entering, rel=1e-9)
     assert np.all(gap > 0) and np.all(channels > 0) and np.all(leaving > 0)
+
+
+def test_an_even_channel_of_its_own_area_has_the_loss_of_its_own_width():
+    """Half the slot's area all along: a slit of half its width (Stinson 1991), and one that narrows by a hair."""
+    plug, area = Plug(None, None, (), np.array([[0.0, 1.0]]), np.array([0.02])), 2 * np.pi * 0.02 * 0.4e-3
+    slot = Slot(0.02, 0.8e-3, 10e-3, areas=(area, area), direction="axial")
+    found = channel_line(plug, slot, 0, AIR, W, 0.0, 10e-3)
+    assert found == pytest.approx(cylinder(slit(AIR, 0.4e-3, W), area, 10e-3), rel=1e-9)
+    hair = Slot(0.02, 0.8e-3, 10e-3, areas=(area, 0.9999 * area), direction="axial")
+    assert channel_line(plug, hair, 0, AIR, W, 0.0, 10e-3) == pytest.approx(found, rel=1e-3)
 
 
 def test_lossless_lengths_scale():

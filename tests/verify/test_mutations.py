@@ -896,6 +896,13 @@ FAULTS = (
         tests=(CHAMBER_OPINION,),
     ),
     Fault(
+        "channel: its slot's width where areas are given",
+        "load/plug.py",
+        "even = slit(air, float(width[0]), omega)",
+        "even = slit(air, slot.width, omega)",
+        tests=("load/test_gap.py::test_an_even_channel_of_its_own_area_has_the_loss_of_its_own_width",),
+    ),
+    Fault(
         "channels: what ends the exit left out",
         "load/exit_join.py",
         "-ab / (1 / exit_impedance + bb.sum(axis=1))",
