@@ -854,6 +854,34 @@ FAULTS = (
         "junction: flow past a slot", "load/junction.py", "np.log(1 + n**2) / 2)", "np.log(1 + n**2))", ("gap/slot",)
     ),
     Fault(
+        "face air: half the mass across the gap",
+        "load/face_air.py",
+        "density * width / 3 / area",
+        "density * width / 6 / area",
+        ("chamber/driven-shell-below-8k",),
+    ),
+    Fault(
+        "face air: slots push the face the other way",
+        "load/face_air.py",
+        "through = push * self.mouths",
+        "through = -push * self.mouths",
+        ("chamber/driven-shell-hard",),
+    ),
+    Fault(
+        "face air: slots do not feel the face",
+        "load/surroundings.py",
+        "slots + omega[:, None] ** 2 * near.mouths * motion[count:].T",
+        "slots + 0 * omega[:, None] ** 2 * near.mouths * motion[count:].T",
+        tests=("answer/test_driver.py::test_the_exit_is_reciprocal_to_the_coil",),
+    ),
+    Fault(
+        "junction: pressure across from a slot",
+        "load/junction.py",
+        "0.036 * n**2 + slot_through_flow(n) / n) * n**2 / 2",
+        "0.036 * n**2 + slot_through_flow(n) / n) * n**2",
+        tests=("load/test_gap.py::test_the_pressure_across_from_a_slot_is_that_of_its_flow",),
+    ),
+    Fault(
         "thin chamber: bends conduct worse",
         "load/thin_chamber.py",
         "np.tan(line.turn[bent] / 2) / bend(line.turn[bent])",
