@@ -214,54 +214,6 @@ def test_yield_and_spread_of_a_tolerance_study(tmp_path):
     assert spread.percentiles == pytest.approx((100 - 1.6449 * 5, 100, 100 + 1.6449 * 5), abs=0.05)
 
 
-def test_the_neighbourhood_of_the_winner(tmp_path):
-    found = morning(filled(tmp_path, GRID, plain_sums), rank_by="x_hz")
-    around = found.neighbourhood
-    results = found.results
-    assert results.written[around.winner] == ("5.0 mm", "40.0 um", "PET film")
-    nearest = [results.written[case] for case in around.cases[:2]]
-    # a step of tread is 1/4 of its range, one of thickness 1/3, another film a whole range
-    assert nearest == [("4.0 mm", "40.0 um", "PET film"), ("5.0 mm", "30.0 um", "PET film")]
-    assert around.distance[:2] == pytest.approx([0.25, 1 / 3])
-    assert around.at_end == ("tread", "thickness")  # the best of a sum stands in the corner
-    assert (around.near, around.untold, around.verdict) == (0, ("tread", "thickness"), "too far to tell")
-
-
-FINE = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\ncount = {}\n'
-SECOND = '[vary.t]\nkey = "plate.thickness"\nrange = ["10 um", "20 um"]\ncount = {}\n'
-
-
-def round_hill(tread, t=10.0):
-    return 100 - 50 * (tread - 1.5) ** 2 - t
-
-
-def spike(tread, t=10.0):
-    return 100.0 if abs(tread - 1.5) < 1e-6 and t < 11 else 1 - tread / 10
-
-
-@pytest.mark.parametrize(
-    ("text", "figure", "verdict", "near", "untold"),
-    [
-        (FINE.format(101), round_hill, "plateau", 6, ()),  # steps of 1 %: three either way
-        (FINE.format(101), spike, "needle", 6, ()),
-        (FINE.format(21), spike, "too far to tell", 0, ("tread",)),  # steps of 5 %
-        (FINE.format(101) + SECOND.format(3), round_hill, "too far to tell", 6, ("t",)),
-        (FINE.format(101) + SECOND.format(3), spike, "needle", 6, ("t",)),
-    ],
-)
-def test_a_needle_is_told_only_where_neighbours_are_near(tmp_path, text, figure, verdict, near, untold):
-    study = filled(tmp_path, text, lambda *values: {"x_hz": figure(*values)})
-    found = morning(study, rank_by="x_hz").neighbourhood
-    assert (found.verdict, found.near, found.untold) == (verdict, near, untold)
-
-
-def test_near_neighbours_outside_a_limit_make_a_needle(tmp_path):
-    limits = "[morning.limits]\ny_hz = { below = 1.5 }\n"
-    study = filled(tmp_path, FINE.format(101), lambda tread: {"x_hz": 100 + tread, "y_hz": tread}, limits)
-    found = morning(study, rank_by="x_hz").neighbourhood
-    assert (found.verdict, found.behind, found.at_end) == ("needle", 3, ())
-
-
 @pytest.fixture
 def solved(tmp_path):
     """A study of the stand-in with curves, solved in this process."""
