@@ -551,6 +551,27 @@ FAULTS = (
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
     ),
     Fault(
+        "shares of variance: bins in place of a line",
+        "study/morning/effects.py",
+        "return low, (values - at[low]) / np.diff(at)[low], len(at)",
+        "return low, np.zeros(len(values)), len(at)",
+        tests=("study/test_study_morning.py::test_a_few_hundred_parts_tell_what_normal_scatter_explains",),
+    ),
+    Fault(
+        "means of few cases: the normal law for Student's",
+        "study/morning/effects.py",
+        "stdtrit(np.maximum(self.count - 1, 1), 0.975)",
+        "stdtrit(np.full(len(self.count), 1e6), 0.975)",
+        tests=("study/test_study_morning.py::test_main_effects_by_hand",),
+    ),
+    Fault(
+        "neighbours of the winner: on one side of it alone",
+        "study/morning/neighbours.py",
+        '-1 if sign == "−" else 1',
+        "1",
+        tests=("study/test_neighbours.py::test_a_coarse_grid_tells_a_plateau_from_a_needle",),
+    ),
+    Fault(
         "sweeps: what waits behind a slow case goes on waiting",
         "study/run/workers.py",
         "if lane.waiting or most.load > 1:",
