@@ -368,6 +368,12 @@ def test_a_slash_in_a_name_is_none_in_an_export(tmp_path):
         assert data["share__a_b"].sel(case=7) == 1.0 and data["a_b"].sizes == {"case": 10}
 
 
+def test_curves_that_are_a_text_are_damage_when_a_study_goes_on(store, study):
+    forge(store, packed="text")
+    with open_store(study, store) as book, pytest.raises(StudyError, match="case 7: is damaged"):
+        book.check()
+
+
 def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):
     change(store, "INSERT INTO runs (begun, seen) VALUES (1.0, 'yesterday')")
     assert "with a value of another kind in its table 'runs'" in refused(
