@@ -71,8 +71,8 @@ def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, be
     area = channel_area(plug, slot, number, place)
     width = area / (2 * np.pi * _radius(plug, slot, number, place))
     along = (place - begin) / (end - begin)
-    if np.ptp(width) < 1e-9 * slot.width:
-        even = slit(air, slot.width, omega)
+    if np.ptp(width) < 1e-9 * width[0]:
+        even = slit(air, float(width[0]), omega)
         return area_law(area, place, lambda _: even)
 
     def medium(x: float) -> Medium:

@@ -42,6 +42,10 @@ def _result(morning: Morning) -> str:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
         words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
+        if not winner.inside:
+            words = f"Rounded for a drawing, no design keeps to all limits. {words.replace('The best', 'The nearest')}"
+        elif morning.base.inside and morning.base.score >= winner.score:
+            words += " The base design is better."
         return show_micro(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."

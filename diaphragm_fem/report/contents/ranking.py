@@ -9,8 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
-from diaphragm_fem.answer.better import TOLD_APART
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
 from diaphragm_fem.errors import typed
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
@@ -19,6 +18,7 @@ from diaphragm_fem.report.words.study import aim_words, amount_text, column_nami
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
+from diaphragm_fem.study.morning.neighbours import Neighbourhood, as_good
 
 DIFFERING_SHOWN = 4
 SHOWN_FRONT = 20
@@ -63,10 +63,14 @@ def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str
     """Score, amounts and figures of a design, and its response per newton against the base design's."""
     inputs = [amount_text(column, design.amounts.get(column.name)) for column in morning.results.varying]
     values = [naming(name).bare(design.figure(name)) for name in figures]
-    score = f"{design.score:.3f}" if design.inside else "outside a limit"
+    score = _score(design.score) if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
     level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
     return [score, *inputs, *values, *level]
+
+
+def _score(score: float) -> str:
+    return f"{score:.3f}".replace("-", "−")
 
 
 def _plateaus_differ(morning: Morning) -> bool:
@@ -88,15 +92,15 @@ def _rank_of(morning: Morning) -> str:
 
 def _tie(morning: Morning) -> list[str]:
     """That the next ranks are as good as the winner, as far as their figures can be told apart."""
-    winner, *others = morning.best
-    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
-
-    def alike(one: Beside) -> bool:
-        return all(difference(name, one.figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in wished)
-
-    tied = len(list(takewhile(alike, others)))
-    words = "are a tie: what is wished for differs by no more than 1 %, which cannot be told apart."
-    return [f"Ranks 1 to {tied + 1} {words}"] if tied else []
+    (winner, *others), ranking = morning.best, morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    tied = len(list(takewhile(lambda one: as_good(ranking, one.figures, winner), others)))
+    cases = len(morning.neighbourhood.tied) if morning.neighbourhood else 0
+    words = ": what is wished for differs by no more than 1 %, which cannot be told apart."
+    as_solved = f"{cases} cases as they were solved are as good as the winner" if cases > tied + 1 else ""
+    if not tied:
+        return [as_solved + words] if as_solved else []
+    return [f"Ranks 1 to {tied + 1} are a tie{as_solved and f', and {as_solved}'}{words}"]
 
 
 def _about_base(morning: Morning) -> list[str]:
@@ -175,23 +179,26 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     if around is None:
         return []
     number = results.numbers[around.winner]
-    near = f"{one(around.near, 'case')} within 3 % of the range of everything that varies"
-    match around.verdict:
-        case "needle":
+    if not around.neighbours:
+        words = f"How well case {number} bears small errors of the making is not told: "
+        named = all(column.names for column in results.varying)
+        words += "only names vary here." if named else "with such errors it could not be solved."
+    else:
+        each = f"Solved again as drawn with {_scatters(around)} either way, one at a time,"
+        if around.behind:
+            bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
             words = (
-                f"Case {number} stands on a needle: of {near}, {around.behind} break a limit or lose more than a fifth "
-                "of its score. Small errors of the making cost it its lead."
+                f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
+                f"limit, loses more than a fifth of its score or cannot be solved with {bad}. "
+                + (f"The first that keeps up is rank {around.steady}." if around.steady else "So do the next ranks.")
             )
-        case "plateau" if all(column.names for column in results.varying):
-            words = f"Only names vary here: how well case {number} bears small errors of the making is not told."
-        case "plateau":
-            keep = "keeps" if around.near == 1 else "keep"
-            words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
-        case _:
-            names = join_words([name.replace("_", " ") for name in around.untold])
+        else:
+            least = min(near.design.score for near in around.neighbours)
             words = (
-                f"Plateau or needle? Too far to tell: no case lies within 3 % of the range of {names} of case {number}."
+                f"Case {number} stands on a plateau: small errors of the making cost it little. {each} it keeps all "
+                f"limits and a score of {_score(least)} at least, of {_score(morning.best[0].score)}."
             )
+        words += " Such errors are assumed (common practice, no source); two at once may cost more."
     if around.at_end:
         names = join_words([name.replace("_", " ") for name in around.at_end])
         words += (
@@ -200,6 +207,12 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     if designs and designs[-1].name.startswith("tolerance_of"):
         words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(designs[-1])}`."
     return [Heading("Around the winner"), Words(words)]
+
+
+def _scatters(around: Neighbourhood) -> str:
+    """ "0.03 mm of tread and 4 % of thickness"."""
+    told = {near.variable.replace("_", " "): near.change[1:] for near in around.neighbours}
+    return join_words([f"{scatter} of {name}" for name, scatter in told.items()])
 
 
 def front_blocks(morning: Morning) -> list[Block]:

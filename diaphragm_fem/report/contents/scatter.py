@@ -78,9 +78,13 @@ def matter_blocks(morning: Morning) -> list[Block]:
             "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
         )
     else:
+        exact = all(index.error == 0 for index in morning.indices)
         words = (
-            "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
-            'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
+            "Share of a figure's variance that each variable explains alone"
+            + (", exact for this grid" if exact else ", within the 95 % interval that the number of cases leaves")
+            + "; what is missing to 100 %"
+            + ("" if exact else " beyond that")
+            + ' comes from variables acting together. A plan "sensitivity" splits that too.'
         )
     if morning.results.counts.get(DISCARDED):
         words += (
@@ -90,7 +94,7 @@ def matter_blocks(morning: Morning) -> list[Block]:
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []
     for index in morning.indices:
-        cells = [_percent(index.first), _percent(index.first_error)]
+        cells = [_percent(index.first), _percent(index.first_error) if index.first_error else "exact"]
         if totals:
             cells += [_percent(index.total), _percent(index.total_error)]
         if not index.told:
@@ -111,7 +115,7 @@ def too_few_words(morning: Morning) -> str:
     within = f"{100 * TOLD_WITHIN:.0f} %"
     return (
         f"{TOO_FEW.capitalize()}: a share of less than twice its own interval, and that wider than {within}, is not "
-        f"told. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
+        f"told. Some {-(-most // size) * size} solved cases would tell every share within {within}; "
         f"there are {max(index.cases for index in untold)}."
     )
 

@@ -72,7 +72,7 @@ def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple
     stands there nothing.
     """
     if heading.startswith(RANKED[1]):
-        needle = morning.neighbourhood is not None and morning.neighbourhood.verdict == "needle"
+        needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
         return [(WARNING if needle else NOTE, text) for text in words]
     if heading != RANKED[0] or not morning.best:
         return []

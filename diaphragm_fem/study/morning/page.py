@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
-from diaphragm_fem.study.morning.beside import Beside, base_design, best_as_drawn
+from diaphragm_fem.study.morning.beside import Beside, best_as_drawn, design_beside
 from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
 from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
@@ -96,8 +96,8 @@ def morning(
         halved=halved_yields(results) if tolerance else (),
         spreads=spreads(results),
         bands=bands(results) if tolerance else (),
-        neighbourhood=neighbourhood(results, ranking, int(best[0].case or 0)) if ranking and best else None,
-        base=base_design(results, ranking, evaluator),
+        neighbourhood=neighbourhood(results, ranking, best, evaluator) if ranking and best else None,
+        base=design_beside(results, ranking, study.recipe.base, evaluator),
         best=best,
         near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
         opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,
