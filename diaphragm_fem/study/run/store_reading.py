@@ -208,7 +208,7 @@ def _is_name(name: str) -> bool:
     return not text_complaint(name, LONGEST)
 
 
-def _is_value(value: str | float | None) -> bool:
+def _is_value(value: Any) -> bool:
     """Whether a study may have a value: a text as a design file may hold, a whole number as there, one that is any."""
     if isinstance(value, str):
         return not text_complaint(value, LONGEST_TEXT)
