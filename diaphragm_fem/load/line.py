@@ -44,21 +44,6 @@ def cone(medium: Medium, entry: float, exit: float, length: float) -> Complex:
     )
 
 
-def exponential(medium: Medium, entry: float, exit: float, length: float) -> Complex:
-    """Exponential horn S = S1 e^(m x), b = sqrt(q^2 - m^2/4); its cut-off is m c/(4 pi), below it b is imaginary."""
-    m = np.log(exit / entry) / length
-    q, push = medium.wave_number, 1j * medium.omega * medium.density
-    b = np.sqrt(q**2 - m**2 / 4 + 0j)
-    cos, sin = np.cos(b * length), length * np.sinc(b * length / np.pi)  # sin(bL)/b, also at b = 0
-    grow = np.exp(m * length / 2)
-    return _two_port(
-        grow * (cos - m / 2 * sin),
-        push * sin / (entry * grow),
-        -entry * q**2 * sin * grow / push,
-        (cos + m / 2 * sin) / grow,
-    )
-
-
 def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[float], Medium]) -> Complex:
     """Any area law as a chain of conical pieces between stations: area (S,) in m2 at place (S,) in m.
 
