@@ -48,8 +48,8 @@ def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[float], Medium
     """Any area law as a chain of conical pieces between stations: area (S,) in m2 at place (S,) in m.
 
     medium maps the position between 0 and 1 along the line to the air in the middle of a piece. Second order: over
-    15 mm at 20 kHz 10 pieces are 4e-4 off, 20 pieces 1e-4. Raises ModelError for an area that falls to zero, places
-    that do not rise or walls so close that nothing passes.
+    15 mm at 20 kHz, from 0.4 to 0.9 mm wide, 10 pieces are 7e-4 off, 20 pieces 2e-4. Raises ModelError for an area
+    that falls to zero, places that do not rise or walls so close that nothing passes.
     """
     area, place = np.asarray(area, float), np.asarray(place, float)
     check_area_law(area, place)
