@@ -875,6 +875,13 @@ FAULTS = (
         "junction: flow past a slot", "load/junction.py", "np.log(1 + n**2) / 2)", "np.log(1 + n**2))", ("gap/slot",)
     ),
     Fault(
+        "stroke: a rear chamber on a part that yields not",
+        "answer/stroke/stroke.py",
+        "added = spring * area**2 / (1 + spring * held)",
+        "added = spring * area**2",
+        tests=("answer/test_stroke.py::test_what_surrounds_a_driver_is_said_to_be_left_out",),
+    ),
+    Fault(
         "face air: half the mass across the gap",
         "load/face_air.py",
         "density * width / 3 / area",
