@@ -13,7 +13,7 @@ from diaphragm_fem.answer.driver import chamber_opinion
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.driver.figures import driver_figure_names, level_shared
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
 from diaphragm_fem.answer.driver.sections import _lower, ended_twice, sections_of
@@ -105,6 +105,15 @@ def test_peaks_and_dips_of_the_level_are_found_between_even_points(seed):
     for figures in (answer.figures, quick_figures(found)):  # the latter is what a study ranks by
         assert figures.null.frequency_hz == pytest.approx(f[deepest], rel=2e-3)  # 4e-4 measured, the 6,000's own step
         assert figures.null.depth_db > figures.median_level_db - level[deepest] - 0.01  # none is shallower
+
+
+def test_a_ripple_is_no_null():
+    """As of peaks and holes half a decibel is asked; a soft dome's worst null was 0.008 dB deep."""
+    f = np.geomspace(100, 1e4, 401)
+    for depth, told in ((0.4, 0.0), (0.6, 0.6)):
+        level = 90 - depth * np.exp(-((np.log(f / f[200]) / 0.1) ** 2))
+        found = level_shared(f, level, (100.0, 1e4))
+        assert found["shared_null_db"] == pytest.approx(told, abs=0.01)
 
 
 def test_joined_curves_are_one_curve(stepped):
