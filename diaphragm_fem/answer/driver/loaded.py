@@ -168,18 +168,23 @@ def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
     if ports and basis.shape[1] < basis.shape[0]:
         answers = vacuum.pattern_factors.solve(np.hstack(ports))
         basis = extended(basis, answers, solution.structure.mass)
-    basis, heavier = _with_short_waves(vacuum.face, around, basis)
+    basis, heavier = _with_air_at_the_face(vacuum.face, around, basis)
     small = projected(structure, basis)
     small = replace(small, terms=(*small.terms, *heavier))
     reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
     return Loaded(design, vacuum, around, reduced)
 
 
-def _with_short_waves(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
-    """A basis orthonormal in the mass (n, N) made so in the mass with the air that short waves carry, and that air."""
-    if not around.open_sides:
+def _with_air_at_the_face(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
+    """A basis orthonormal in the mass (n, N) made so in the mass with the air that moves with the face: what short
+    waves carry in the open, and across a thin gap; and that air.
+    """
+    masses = [short_wave_mass(side, face, basis) for side in around.open_sides]
+    if around.face_air is not None:
+        masses.append(np.asarray(basis.T @ (around.face_air.mass @ basis)))
+    if not masses:
         return basis, ()
-    mass = sum(short_wave_mass(side, face, basis) for side in around.open_sides)
+    mass = sum(masses)
     turn = np.linalg.inv(np.linalg.cholesky(np.eye(basis.shape[1]) + mass)).T
     return basis @ turn, (Term(turn.T @ mass @ turn, derivatives=MASS, made_of="air"),)
 

@@ -11,6 +11,7 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks.blocks import titled_tables
 from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
@@ -111,7 +112,7 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
             found.append(
                 {
                     "m": m, "k": k, "hz": float(modes.frequency_hz[k]), "zone": int(np.argmax(modes.kinetic_share[k])),
-                    "label": modes.labels[k], "words": "; ".join(told),
+                    "label": modes.labels[k], "words": with_units("; ".join(told)),
                 }
             )  # fmt: skip
     return found

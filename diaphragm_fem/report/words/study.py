@@ -84,7 +84,7 @@ _KNOWN = {
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),
-    "excursion_m": Naming("largest excursion", "mm", 1e-3),
+    "excursion_m": Naming("largest excursion from resonance up", "mm", 1e-3),
     "beam_narrows_hz": Naming("beam narrows to 90 degrees", "Hz", 1.0),
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),
@@ -116,7 +116,10 @@ def naming(figure: str) -> Naming:
         ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
         unit, factor = _UNITS.get(ending, ("", 1.0))
         known = Naming(stem.removesuffix(ending).replace("_", " "), unit, factor)
-    return Naming(f"{known.words} ({part})", known.unit, known.factor) if part else known
+    if not part:
+        return known
+    joined = f"{known.words} {part}" if known.words.endswith((" by", " at")) else f"{known.words} ({part})"
+    return replace(known, words=joined)
 
 
 def column_naming(column: Column) -> Naming:
