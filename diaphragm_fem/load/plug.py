@@ -19,7 +19,7 @@ from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, nearest_of_chain, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
-PIECES, FINE = 20, 40  # cones of a channel at most (1e-4 over 15 mm at 20 kHz), and for each unit of ln S
+PIECES, FINE = 20, 40  # cones of a channel at most (2e-4 over 15 mm at 20 kHz), and for each unit of ln S
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver.driver import Driver, Exit, RearChamber, Slot
+from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber, Slot
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import horn, matched, tabled
@@ -72,9 +72,8 @@ class Surroundings:
     @property
     def rear_spring(self) -> float:
         """The same at rest, its leak closed."""
-        rear = self.driver.rear_chamber
-        assert rear is not None
-        return float(chamber_modulus(self.still, np.ones(1), rear.filling)[0].real) / rear.volume
+        assert self.driver.rear_chamber is not None
+        return spring_of(self.driver.rear_chamber, self.still)
 
     def front_stiffness(self, frequency_hz: Array) -> Complex:
         """Pressure on each pattern per volume swept against each (F, P, P), Pa/m3."""
@@ -132,6 +131,19 @@ def pressures(
     return gap, slots if near is None else slots + omega[:, None] ** 2 * near.mouths * motion[count:].T
 
 
+def spring_of(rear: RearChamber, air: Air) -> float:
+    """Pressure in a rear chamber per swept volume at rest, its leak closed, Pa/m3."""
+    return float(chamber_modulus(air, np.ones(1), rear.filling)[0].real) / rear.volume
+
+
+def air_of(climate: Climate) -> Air:
+    """The air of a driver. Raises ModelError outside its formulas."""
+    try:
+        return moist_air(climate.temperature, climate.humidity, climate.static_pressure)
+    except ModelError as error:
+        raise ModelError(f"air: {error}") from None
+
+
 def rear_leak(rear: RearChamber, air: Air, omega: Array) -> Complex | None:
     """Impedance (F,) of the rear chamber's leak, None without one."""
     if rear.leak_diameter is None:
@@ -154,10 +166,7 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
     """
     driver = design.driver or Driver()
-    try:
-        still = moist_air(driver.climate.temperature, driver.climate.humidity, driver.climate.static_pressure)
-    except ModelError as error:
-        raise ModelError(f"air: {error}") from None
+    still = air_of(driver.climate)
     plug = chamber = front_port = rear_port = near = None
     air = still
     if driver.rear_chamber is not None:

@@ -137,10 +137,18 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front": {"kind": "baffle", "flange_depth": "-1 mm"}}, "front.flange_depth: must .*; received -1 mm"),
         ({"front": {"kind": "baffle"}}, r"\[exit\] needs slots that lead to it: a \[front\] of the kind \"baffle\""),
         ({"front.slots": []}, "front.slots: a front needs its slots"),
-        ({"front.slots": [DRIVER["front"]["slots"][0]] * 41}, "front.slots: must hold no more than 40"),
+        ({"front.slots": [DRIVER["front"]["slots"][0]] * 41}, "front.slots: must hold no more than 40; received 41"),
         (
             {"front.gap": {"distance": [f"{k} um" for k in range(201)], "width": ["1 mm"] * 201}},
-            "distance: must hold no more than 200",
+            "distance: must hold no more than 200; received 201",
+        ),
+        (
+            {"front.plug": {"r": ["9 mm"] * 201, "z": ["9 mm"] * 201}},
+            "front.plug.r: must hold no more than 200; received 201",
+        ),
+        (
+            {"front.gap": {"distance": ["0 mm", "1 mm"], "width": ["1 mm"] * 201}},
+            "front.gap: needs two or more values of distance and as many of width; received 2 and 201",
         ),
         (
             {"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}},

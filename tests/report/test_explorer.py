@@ -186,7 +186,8 @@ def test_strangers_are_refused(running: Running) -> None:
     token = urlsplit(running.address).query
     for path in ("/", "/?token=guess", "/autoload.js?bokeh-autoload-element=x", "/metadata"):
         assert status_of(running.address, path) == 403
-    assert status_of(running.address, f"/?{token}", Host="evil.example") == 403  # and the token still holds
+    for trick in ({"Host": "evil.example"}, {"Origin": "http://127.0.0.1:9000"}):
+        assert status_of(running.address, f"/?{token}", **trick) == 403  # and the token still holds
     upgrade = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13"}
     upgrade |= {"Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Protocol": "bokeh, x"}
     assert status_of(running.address, "/ws", Origin="http://evil.example", **upgrade) == 403

@@ -175,7 +175,7 @@ def test_a_snap_is_marked_and_told():
     area, stroke = answer.path.total_area, answer.path.stroke
     ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
     assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
-    assert any(text.startswith("Slow and elastic: no hysteresis") for text in said)
+    assert any(text.startswith("Slow and elastic, in vacuum: no hysteresis") for text in said)
     assert "Its stroke is bounded first by " in said[0]
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]

@@ -127,9 +127,7 @@ class GapSpec(ListsTable):
     distance: tuple[Distance, ...] = Field(
         max_length=MOST_POINTS, description="Distances along the face from its inner end."
     )
-    width: tuple[PositiveLength, ...] = Field(
-        max_length=MOST_POINTS, description="Width of the gap at each distance; straight between them."
-    )
+    width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
 
 
 Gap = Annotated[
@@ -144,7 +142,7 @@ class PlugSpec(ListsTable):
     rising: ClassVar[bool] = False
 
     r: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Radius of each point.")
-    z: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Height of each point.")
+    z: tuple[Length, ...] = Field(description="Height of each point.")
 
 
 class FrontSpec(Table):
