@@ -270,7 +270,7 @@ def test_parts_whose_middle_misses_a_limit_are_not_to_be_narrowed(tmp_path):
     text = words(scatter_blocks(morning(study, evaluator=STANDIN)))
     assert "could not be solved" not in text
     told_so = "The base design itself does not keep to fundamental resonance below 255 Hz (262.0 Hz): move it before"
-    assert told_so in text and "Less scatter of t loses yield: its middle lies beyond a limit" in text
+    assert told_so in text and "Less scatter of t loses yield: the middle of the parts lies beyond a limit" in text
 
 
 def test_what_is_to_be_doubted_is_known_by_itself_not_by_its_place(tmp_path):
