@@ -298,7 +298,8 @@ def test_the_whole_answer_of_a_driver():
     for part in (
         "can harm hearing",
         "four times the diaphragm's equivalent air volume",
-        "first cross mode",
+        "first cross mode of the exit that is alike all around",
+        "up to 1.58 kHz for a ball of 36.3 mm",  # a sixth of 344 m/s over (6 V/pi)^(1/3)
         "orders m above 0",
     ):
         assert part in words
