@@ -67,6 +67,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
     alone = morning.opinion is not None and not morning.opinion.solid
     return [
         *((text, bool(morning.base.trouble)) for text in _about_base(morning)),
+        *((text, True) for text in _marks_of_nothing(morning)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
         *((text, alone) for text in _opinion(morning)),
@@ -134,10 +135,26 @@ def _about_base(morning: Morning) -> list[str]:
     if base.score >= winner.score:
         return ["No case beats the base design."]
     gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
-    told = join_words([gain for gain in gains if gain] or ["nothing that was wished for by as much as is told"])
+    told = join_words(
+        [gain for gain in gains if gain] or ["nothing that was wished for by more than 1 %, which cannot be told apart"]
+    )
     held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
     lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
     return [f"Against the base design the winner changes {told}.{lost}"]
+
+
+def _marks_of_nothing(morning: Morning) -> list[str]:
+    """Wishes whose marks run from 0 to 1 over a difference that cannot be told."""
+    ranking = morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    alike = []
+    for wish in ranking.wishes:
+        values = morning.results.figure(wish.figure)[ranking.order]
+        values = values[np.isfinite(values)]
+        if len(values) and difference(wish.figure, values.max(), values.min()) <= TOLD_APART:
+            alike.append(naming(wish.figure).words)
+    words = "all cases are alike within 1 %, which cannot be told apart: marks rank by chance there."
+    return [f"In {join_words(alike)} {words}"] if alike else []
 
 
 def _given_up(morning: Morning) -> list[str]:
@@ -170,9 +187,11 @@ def _own_bands(morning: Morning) -> list[str]:
 
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
-    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for what stays as it is, to the digits that are told."""
-    before, after = (value_text(figure, design.figures.get(figure)) for design in (morning.base, winner))
-    return "" if before == after else f"{naming(figure).words} from {before} to {after}"
+    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
+    before, after = (design.figures.get(figure) for design in (morning.base, winner))
+    if difference(figure, after, before) <= TOLD_APART:
+        return ""
+    return f"{naming(figure).words} from {value_text(figure, before)} to {value_text(figure, after)}"
 
 
 def _thresholds(morning: Morning) -> list[str]:

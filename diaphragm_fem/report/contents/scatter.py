@@ -84,8 +84,8 @@ def _if_halved(morning: Morning) -> list[Block]:
     worst = morning.halved[-1]
     if -worst.gain > worst.error:
         words += (
-            f" Less scatter of {worst.variable.replace('_', ' ')} loses yield: its middle lies beyond a limit, so move "
-            "that first."
+            f" Less scatter of {worst.variable.replace('_', ' ')} loses yield: the middle of the parts lies beyond "
+            "a limit, so move that first."
         )
     return [Words(words), Table(["scatter halved", "yield", "change", "±"], rows)]
 
