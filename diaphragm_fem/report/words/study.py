@@ -143,9 +143,7 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
 
 def yield_words(found: Yield, morning: Morning) -> str:
     """The limit that a yield is of: "fundamental resonance below 600 Hz", "all limits"."""
-    limits = morning.results.study.limits
-    name = next((name for name in limits if found.limit.startswith(f"{name} ")), None)
-    return "all limits" if name is None else limit_words(name, limits[name])
+    return limit_words(found.figure, morning.results.study.limits[found.figure]) if found.figure else "all limits"
 
 
 def inputs_words(results: Results) -> str:
