@@ -199,12 +199,12 @@ def test_yield_and_spread_of_a_tolerance_study(tmp_path):
     text += "[morning.limits]\ny_hz = { above = 95, below = 110 }\nx_hz = { below = 200 }\n"
     study = filled(tmp_path, text, lambda t: {"y_hz": t, "x_hz": 2 * t})
     found = morning(study)
-    shares = {y.limit.split(" ")[0]: y for y in found.yields}
+    shares = {y.figure: y for y in found.yields}
     norm = stats.norm
     one, two = norm.cdf(2) - norm.cdf(-1), 0.5
     assert shares["y_hz"].share == pytest.approx(one, abs=2e-3)  # a Sobol sequence of 4096: error near 1/4096
     assert shares["x_hz"].share == pytest.approx(two, abs=2e-3)
-    assert shares["all"].share == pytest.approx(norm.cdf(0) - norm.cdf(-1), abs=2e-3)
+    assert shares[""].share == pytest.approx(norm.cdf(0) - norm.cdf(-1), abs=2e-3)
     # the interval of Wilson (1927) at 1.96: (p + z^2/2n +- z sqrt(p(1-p)/n + z^2/4n^2)) / (1 + z^2/n)
     p, n, z = shares["y_hz"].share, 4096, 1.959964
     half = z * np.sqrt(p * (1 - p) / n + z * z / (4 * n * n))

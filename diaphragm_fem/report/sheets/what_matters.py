@@ -18,7 +18,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
+from diaphragm_fem.study.morning.effects import Effect, Index
 from diaphragm_fem.study.plan.amount import amount_in_si
 
 ALONE, TOGETHER = LINE, pale(LINE, 0.6)
@@ -67,7 +67,8 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     if few := too_few_words(morning):
         sheet.text(12, 20.5, few, size=SMALL, color=SOFT_INK)
     tell_inputs(sheet, morning)
-    groups = " or ".join(sorted({"in one bin" if _binned(morning, name) else "at one level" for name in shown}))
+    binned = {effect.binned for effect in morning.effects if effect.variable in shown}
+    groups = " or ".join(sorted("in one bin" if each else "at one level" for each in binned))
     most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"
     exact = not any(index.error for index in morning.indices)
     bars = "all exact for this grid" if exact else "bars 95 %"
@@ -132,12 +133,6 @@ def _span(values: np.ndarray) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _binned(morning: Morning, variable: str) -> bool:
-    """Whether a variable has too many values for a level each, so that its cases are taken together in bins."""
-    column = morning.results.column(variable)
-    return not column.names and len(np.unique(column.values)) > MOST_LEVELS
-
-
 def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, width: float) -> None:
     """One panel, `width` mm wide."""
     column = morning.results.column(effect.variable)
@@ -165,7 +160,7 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
         axes.tick_params(axis="x", labelbottom=last)
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
-        bins = f"\n({len(place)} bins)" if _binned(morning, effect.variable) else ""
+        bins = f"\n({len(place)} bins)" if effect.binned else ""
         axes.set_xlabel("\n".join(folded_to(name.label, width + GAP - APART, SMALL)) + bins, size=SMALL)
 
 

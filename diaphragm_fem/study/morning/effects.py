@@ -29,7 +29,7 @@ TOLD_WITHIN = 0.1  # of the variance: one less certain, and less than twice its 
 @dataclass(frozen=True)
 class Effect:
     """Mean figure over the levels or bins of one variable: place (L,) in SI or index of a name, mean, standard
-    error (nothing on a whole grid, nan of one case), cases.
+    error (nothing on a whole grid, nan of one case), cases; binned: whether values lie in bins, for want of levels.
     """
 
     variable: str
@@ -39,6 +39,7 @@ class Effect:
     mean: Array
     error: Array
     count: NDArray[np.int64]
+    binned: bool
 
     @property
     def interval(self) -> Array:
@@ -115,7 +116,8 @@ def main_effect(results: Results, column: Column, figure: str) -> Effect | None:
     spare = np.where(count[used] > 1, count[used] - 1.0, np.nan)
     error = np.zeros(len(mean)) if whole else np.sqrt(np.maximum(spread, 0) / spare)
     labels = tuple(column.names[int(p)] for p in place[used]) if column.names else ()
-    return Effect(column.name, figure, place[used], labels, mean, error, count[used])
+    binned = len(place) < len(np.unique(column.values[known]))
+    return Effect(column.name, figure, place[used], labels, mean, error, count[used], binned)
 
 
 def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
@@ -156,14 +158,23 @@ def _by_line(column: Column, values: Array, known: Flags, figure: str) -> Index:
 
 def _knots(column: Column, known: Flags) -> tuple[NDArray[np.int64], Array, int]:
     """Of each known case the level or knot at or below it, how far it is on the way to the next, and their number."""
-    values = column.values[known]
-    levels, most = np.unique(values), max(len(values) // IN_A_BIN, 2)
-    if column.names or len(levels) <= min(MOST_LEVELS, most):
+    values, most = column.values[known], _most_groups(known)
+    if (levels := _levels(column, values, most)) is not None:
         return np.searchsorted(levels, values), np.zeros(len(values)), len(levels)
     knots = int(np.clip(np.sqrt(len(values)) / 2, 5, 40))  # near enough to follow the figure, few against chance
     at = np.unique(np.quantile(values, np.linspace(0, 1, min(knots, most))))
     low = np.clip(np.searchsorted(at, values, side="right") - 1, 0, len(at) - 2)
     return low, (values - at[low]) / np.diff(at)[low], len(at)
+
+
+def _most_groups(known: Flags) -> int:
+    return max(int(known.sum()) // IN_A_BIN, 2)
+
+
+def _levels(column: Column, values: Array, most: int) -> Array | None:
+    """The levels of a variable; None where they are too many to take the cases of each together."""
+    levels = np.unique(values)
+    return levels if column.names or len(levels) <= min(MOST_LEVELS, most) else None
 
 
 def _explained(values: Array, low: NDArray[np.int64], part: Array, count: int) -> tuple[float, int]:
@@ -213,9 +224,8 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
 
 def _groups(column: Column, known: Flags) -> tuple[NDArray[np.int64], Array]:
     """The level or bin of each known case, and the place of each level or bin."""
-    values = column.values[known]
-    levels, most = np.unique(values), max(len(values) // IN_A_BIN, 2)
-    if column.names or len(levels) <= min(MOST_LEVELS, most):
+    values, most = column.values[known], _most_groups(known)
+    if (levels := _levels(column, values, most)) is not None:
         return np.searchsorted(levels, values), levels
     edges = np.unique(np.quantile(values, np.linspace(0, 1, min(BINS, most) + 1)))
     group = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, len(edges) - 2)

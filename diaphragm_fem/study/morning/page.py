@@ -34,8 +34,8 @@ class Morning:
 
     ranking and neighbourhood are None where the study has no wishes, or all that varies scatters; opinion too where the
     winner cannot be solved again; best holds the best cases as a drawing says them, best first, and near_misses of each
-    what its place may be owed to; front is empty without pareto figures; yields, halved and bands are empty unless
-    something varies by a distribution.
+    what its place may be owed to; base_breaks is the constraint of [keep] that the base design breaks, if any; front is
+    empty without pareto figures; yields, halved and bands are empty unless something varies by a distribution.
     """
 
     results: Results
@@ -52,6 +52,7 @@ class Morning:
     bands: tuple[Band, ...]
     neighbourhood: Neighbourhood | None
     base: Beside
+    base_breaks: str
     best: tuple[Beside, ...]
     near_misses: tuple[tuple[Threshold, ...], ...]
     opinion: Opinion | None
@@ -98,6 +99,7 @@ def morning(
         bands=bands(results) if tolerance else (),
         neighbourhood=neighbourhood(results, ranking, best, evaluator) if ranking and best else None,
         base=design_beside(results, ranking, study.recipe.base, evaluator),
+        base_breaks=study.recipe.broken_constraint(study.recipe.base) or "",
         best=best,
         near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
         opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,
