@@ -22,11 +22,12 @@ from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
 SAME = 1e-8  # m
 QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
-CORNER_SIZE = 0.6  # of the wall: triangles at corners
 WALL_SIZE = 1.5  # of the wall: triangles elsewhere
 SMOOTH = 0.15  # radians that a face or a border of materials may turn without a corner
 MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
 FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
+# of triangles: adapted ones are a quarter fewer at the same size than by fronts (6), gmsh's default, as true
+OPTIONS = {"Mesh.Algorithm": (1, 6), "Mesh.SubdivisionAlgorithm": (1, 0)}  # here, and as they were
 
 
 @dataclass(frozen=True)
@@ -70,13 +71,13 @@ class Cut:
         return np.flatnonzero((meet > 0) & ~alone & ~(inside & straight))
 
 
-def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float = 1.0) -> Cut:
+def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float = 0.6) -> Cut:
     """Cut a union; each of `ends`, a curve on its border where other walls go on, becomes two sides of cells.
 
-    Cells are `finer` than usual, and finer still where one of them would be too flat. Raises MeshError where that
-    cannot be done.
+    Triangles at corners are `corner` thicknesses of the wall long, less where a cell would be too flat. Raises
+    MeshError where that cannot be done.
     """
-    cut = _cut(name, patches, ends, finer)
+    cut = _cut(name, patches, ends, corner)
     for more in FINER:
         if flatness(cut.points.T, cut.cells.T).min() >= FLATTEST:
             break
@@ -85,11 +86,11 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer:
                 f"the joint of '{name}' takes {len(cut.cells)} cells and more, and at most {MOST_CELLS} are made "
                 "finer: make its walls less unequal in thickness"
             )
-        cut = _cut(name, patches, ends, more * finer)
+        cut = _cut(name, patches, ends, corner / more)
     return cut
 
 
-def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float) -> Cut:
+def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float) -> Cut:
     with gmsh_model(name) as gmsh:
         faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
         try:
@@ -101,14 +102,16 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: floa
         for p in sorted(range(len(patches)), key=lambda p: patches[p].rank):
             for _, tag in made[p]:
                 owner.setdefault(tag, p)
-        _size(gmsh, patches, owner, ends, finer)
-        gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
+        _size(gmsh, patches, owner, ends, corner)
+        for option, (here, _) in OPTIONS.items():
+            gmsh.option.setNumber(option, here)
         try:
             gmsh.model.mesh.generate(2)
         except Exception as problem:  # gmsh knows no other kind
             raise MeshError(f"gmsh could not cut the joint of '{name}': {problem}") from problem
         finally:
-            gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 0)
+            for option, (_, usual) in OPTIONS.items():
+                gmsh.option.setNumber(option, usual)
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         found = [(p, gmsh.model.mesh.getElements(2, tag)) for tag, p in owner.items()]
     if any(list(kinds) != [QUADRILATERAL] for _, (kinds, _, _) in found):
@@ -123,7 +126,7 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: floa
 
 
 def _size(
-    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Curve], finer: float
+    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Curve], corner: float
 ) -> None:
     """Sizes at the points of the drawing, in mm: fine but at the corners of the ends, whose sides are one each."""
     thinnest: dict[int, float] = {}
@@ -134,7 +137,7 @@ def _size(
     for point, thickness in thinnest.items():
         here = (at[point][0] / MM, at[point][2] / MM)
         far = any(_apart(here, tip) < SAME for line in ends for tip in (begin(line), end(line)))
-        gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else CORNER_SIZE / finer))
+        gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else corner))
     border = {
         curve: [point for _, point in gmsh.model.getBoundary([(1, curve)], oriented=False)]
         for _, curve in gmsh.model.getEntities(1)
