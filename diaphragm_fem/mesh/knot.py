@@ -64,7 +64,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool 
             f"walls with {most} layers, with what is glued on, meet at the former, and at most {MOST_ROWS} can be cut "
             "in one piece there: leave some out, or the overlap, collar or glue beside the former"
         )
-    cut, owners, ends = _draw(design, arms, rows, grading.united / grading.refine, under)
+    cut, owners, ends = _draw(design, arms, rows, grading.united[0] / grading.refine, under)
     count, plan = len(design.meridian), Plan()
     inner = _lay(plan, arms[0], grading, count)
     met = len(plan.front), len(plan.middle[0])

@@ -25,9 +25,8 @@ QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
 WALL_SIZE = 1.5  # of the wall: triangles elsewhere
 SMOOTH = 0.15  # radians that a face or a border of materials may turn without a corner
 MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
-FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
-# of triangles: adapted ones are a quarter fewer at the same size than by fronts (6), gmsh's default, as true
-OPTIONS = {"Mesh.Algorithm": (1, 6), "Mesh.SubdivisionAlgorithm": (1, 0)}  # here, and as they were
+FINER = (1.0, 1.5, 2.2, 3.3)  # tried in turn where cells are too flat
+ADAPTED, BY_FRONTS = 1, 6  # gmsh's ways to make triangles: the first takes a quarter fewer, of which more are too flat
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner
     Triangles at corners are `corner` thicknesses of the wall long, less where a cell would be too flat. Raises
     MeshError where that cannot be done.
     """
-    cut = _cut(name, patches, ends, corner)
+    cut = _cut(name, patches, ends, corner, ADAPTED)
     for more in FINER:
         if flatness(cut.points.T, cut.cells.T).min() >= FLATTEST:
             break
@@ -86,11 +85,11 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner
                 f"the joint of '{name}' takes {len(cut.cells)} cells and more, and at most {MOST_CELLS} are made "
                 "finer: make its walls less unequal in thickness"
             )
-        cut = _cut(name, patches, ends, corner / more)
+        cut = _cut(name, patches, ends, corner / more, BY_FRONTS)
     return cut
 
 
-def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float) -> Cut:
+def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float, way: int) -> Cut:
     with gmsh_model(name) as gmsh:
         faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
         try:
@@ -103,15 +102,15 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: flo
             for _, tag in made[p]:
                 owner.setdefault(tag, p)
         _size(gmsh, patches, owner, ends, corner)
-        for option, (here, _) in OPTIONS.items():
-            gmsh.option.setNumber(option, here)
+        gmsh.option.setNumber("Mesh.Algorithm", way)
+        gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
         try:
             gmsh.model.mesh.generate(2)
         except Exception as problem:  # gmsh knows no other kind
             raise MeshError(f"gmsh could not cut the joint of '{name}': {problem}") from problem
         finally:
-            for option, (_, usual) in OPTIONS.items():
-                gmsh.option.setNumber(option, usual)
+            gmsh.option.setNumber("Mesh.Algorithm", BY_FRONTS)
+            gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 0)
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         found = [(p, gmsh.model.mesh.getElements(2, tag)) for tag, p in owner.items()]
     if any(list(kinds) != [QUADRILATERAL] for _, (kinds, _, _) in found):
