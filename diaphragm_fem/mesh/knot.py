@@ -64,7 +64,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool 
             f"walls with {most} layers, with what is glued on, meet at the former, and at most {MOST_ROWS} can be cut "
             "in one piece there: leave some out, or the overlap, collar or glue beside the former"
         )
-    cut, owners, ends = _draw(design, arms, rows, grading.united[0] / grading.refine, under)
+    cut, owners, ends = _draw(design, arms, rows, grading.refine, under)
     count, plan = len(design.meridian), Plan()
     inner = _lay(plan, arms[0], grading, count)
     met = len(plan.front), len(plan.middle[0])
@@ -83,7 +83,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool 
 
 
 def _draw(
-    design: Design, arms: list[Arm], rows: list[list[float]], corner: float, under: bool
+    design: Design, arms: list[Arm], rows: list[list[float]], finer: float, under: bool
 ) -> tuple[Cut, list[tuple[int, int]], list[list[Line]]]:
     """The cut union, piece and layer of each of its patches, and the ends of the three arms row by row, rear to front;
     `rows` are the shares of the thickness where the rows of an arm's wall meet."""
@@ -118,7 +118,7 @@ def _draw(
         [line.part(a * line.length, b * line.length) for a, b in pairwise([0.0, *own, 1.0])]
         for line, own in zip(across, rows, strict=True)
     ]
-    return cut_union(design.name, patches, [x for end_ in ends for x in end_], corner), owners, ends
+    return cut_union(design.name, patches, [x for end_ in ends for x in end_], finer), owners, ends
 
 
 def _faces(pieces: list[Numbered]) -> Faces:

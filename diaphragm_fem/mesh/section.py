@@ -89,7 +89,7 @@ def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None
         raise MeshError("glue at a former is drawn where the wall goes on to both sides of it; leave coil.fillet out")
     # a former that finds rear faces ends there, too, where only its cells would be flat: a mode would jump by 1 %
     plan = tie_knot(design, grading, plan is not None, lines)
-    refine_corners(plan, grading.united[1])
+    refine_corners(plan, grading.levels)
     return _checked(design, plan)
 
 

@@ -27,7 +27,6 @@ class Grading:
     turn        largest turn of the tangent within a cell, in radians
     refine      divides every length
     levels      of smaller cells about the middle that holds a thick wall by its end
-    united      thicknesses of wall of the triangles at corners of a union, and levels of smaller cells there
     """
 
     up_to_hz: float = 20e3
@@ -38,7 +37,6 @@ class Grading:
     turn: float = 0.6
     refine: float = 1.0
     levels: int = 1
-    united: tuple[float, int] = (0.6, 1)
 
 
 def seeds_of(strips: list[Strip]) -> list[tuple[float, float]]:

@@ -22,11 +22,11 @@ from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
 SAME = 1e-8  # m
 QUADRILATERAL = 10  # gmsh's number of the one of nine nodes
+CORNER_SIZE = 0.6  # of the wall: triangles at corners
 WALL_SIZE = 1.5  # of the wall: triangles elsewhere
 SMOOTH = 0.15  # radians that a face or a border of materials may turn without a corner
 MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
-FINER = (1.0, 1.5, 2.2, 3.3)  # tried in turn where cells are too flat
-ADAPTED, BY_FRONTS = 1, 6  # gmsh's ways to make triangles: the first takes a quarter fewer, of which more are too flat
+FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
 
 
 @dataclass(frozen=True)
@@ -70,13 +70,13 @@ class Cut:
         return np.flatnonzero((meet > 0) & ~alone & ~(inside & straight))
 
 
-def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float = 0.6) -> Cut:
+def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float = 1.0) -> Cut:
     """Cut a union; each of `ends`, a curve on its border where other walls go on, becomes two sides of cells.
 
-    Triangles at corners are `corner` thicknesses of the wall long, less where a cell would be too flat. Raises
-    MeshError where that cannot be done.
+    Cells are `finer` than usual, and finer still where one of them would be too flat. Raises MeshError where that
+    cannot be done.
     """
-    cut = _cut(name, patches, ends, corner, ADAPTED)
+    cut = _cut(name, patches, ends, finer)
     for more in FINER:
         if flatness(cut.points.T, cut.cells.T).min() >= FLATTEST:
             break
@@ -85,11 +85,11 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner
                 f"the joint of '{name}' takes {len(cut.cells)} cells and more, and at most {MOST_CELLS} are made "
                 "finer: make its walls less unequal in thickness"
             )
-        cut = _cut(name, patches, ends, corner / more, BY_FRONTS)
+        cut = _cut(name, patches, ends, more * finer)
     return cut
 
 
-def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: float, way: int) -> Cut:
+def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], finer: float) -> Cut:
     with gmsh_model(name) as gmsh:
         faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
         try:
@@ -101,15 +101,13 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: flo
         for p in sorted(range(len(patches)), key=lambda p: patches[p].rank):
             for _, tag in made[p]:
                 owner.setdefault(tag, p)
-        _size(gmsh, patches, owner, ends, corner)
-        gmsh.option.setNumber("Mesh.Algorithm", way)
+        _size(gmsh, patches, owner, ends, finer)
         gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
         try:
             gmsh.model.mesh.generate(2)
         except Exception as problem:  # gmsh knows no other kind
             raise MeshError(f"gmsh could not cut the joint of '{name}': {problem}") from problem
         finally:
-            gmsh.option.setNumber("Mesh.Algorithm", BY_FRONTS)
             gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 0)
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         found = [(p, gmsh.model.mesh.getElements(2, tag)) for tag, p in owner.items()]
@@ -125,7 +123,7 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Curve], corner: flo
 
 
 def _size(
-    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Curve], corner: float
+    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Curve], finer: float
 ) -> None:
     """Sizes at the points of the drawing, in mm: fine but at the corners of the ends, whose sides are one each."""
     thinnest: dict[int, float] = {}
@@ -136,7 +134,7 @@ def _size(
     for point, thickness in thinnest.items():
         here = (at[point][0] / MM, at[point][2] / MM)
         far = any(_apart(here, tip) < SAME for line in ends for tip in (begin(line), end(line)))
-        gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else corner))
+        gmsh.model.mesh.setSize([(0, point)], MM * thickness * (WALL_SIZE if far else CORNER_SIZE / finer))
     border = {
         curve: [point for _, point in gmsh.model.getBoundary([(1, curve)], oriented=False)]
         for _, curve in gmsh.model.getEntities(1)

@@ -28,9 +28,8 @@ from diaphragm_fem.model.joint.section import Arm, Kind, unit
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 
 LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
-GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9, united=(1.0, 2))  # flat and slow: only the corners decide
-ORDERS, UNITED_ORDERS = Orders(5, 5, 5), Orders(4, 4, 4)  # the second where a union was cut into many small cells: of
-# order 3 these have to be half as long, and are no truer
+GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
+ORDERS, UNITED_ORDERS = Orders(5, 5, 5), Orders(3, 3, 3)  # the second where a union was cut into many small cells
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
 MOST_CELLS = 3_000  # 1 s and 0.3 GB; some dozens are usual, of a union some hundreds
 NO_LOSS = LossFactor((0.0,))
