@@ -146,6 +146,18 @@ def test_low_down_the_thin_chamber_is_one_of_even_pressure(stepped):
     assert off[0] < 2e-4 and off[0] < off[1]  # of the order of the frequency over the first wall mode
 
 
+def test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave():
+    """Its compliance is V/kappa; of one with a gap it is more, as its air gives heat to the walls (Stinson 1991)."""
+    w, lost = 2 * np.pi * np.array([300.0, 3e3]), []
+    for given in ({"volume": "2 cm3"}, {"gap": "0.6 mm"}):
+        around = load(driver_data(front={"kind": "even pressure", "slots": SLOTS, **given})).around
+        volume = around.chamber.even_volumes.sum()
+        lost.append(
+            around.chamber.air_matrix(around.air, w, None)[:, 0, 0] / (1j * w * volume / around.air.bulk_modulus)
+        )
+    assert lost[0] == pytest.approx(1.0, abs=3e-4) and np.all(np.abs(lost[1] - 1) > 0.02)
+
+
 def test_the_exit_is_reciprocal_to_the_coil(stepped):
     """Coil velocity per volume velocity injected at the exit = minus the exit's pressure per coil force."""
     f, around = np.array([300.0, 2e3, 9e3]), stepped.around

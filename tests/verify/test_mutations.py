@@ -889,6 +889,13 @@ FAULTS = (
         tests=(REAR_AREA,),
     ),
     Fault(
+        "even pressure: loss at walls that nobody gave",
+        "load/surroundings.py",
+        "np.full_like(width, FAR)",
+        "np.full_like(width, width)",
+        tests=("answer/test_driver.py::test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave",),
+    ),
+    Fault(
         "face air: half the mass across the gap",
         "load/face_air.py",
         "density * width / 3 / area",
