@@ -1,6 +1,7 @@
 """A driver with everything on: limits, laws, reduction against direct solves, two sections, cautions."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -497,6 +498,17 @@ def test_a_table_of_a_section_is_not_extrapolated():
     short = changed(data, {"second_section.table.frequency": ["100 Hz", "20 kHz"]})
     with pytest.raises(ModelError, match=r"second_section.table runs from 100 to 20000 Hz and is not extrapolated"):
         answer_driver(design_from(short), second_opinion=False)
+
+
+@pytest.mark.parametrize(("file", "words"), [
+    ("two_sections.toml", r"two_sections\.toml: has a \[second_section\] itself, and two share an exit: take one out"),
+    ("stepped_v.toml", r"stepped_v\.toml: a second section needs a \[motor\], a \[front\] and an \[exit\] of its own"),
+])  # fmt: skip
+def test_a_second_section_is_a_driver_by_itself(file, words):
+    """One that has a second section itself, its very file for example, was taken without that in silence."""
+    found = SimpleNamespace(around=SimpleNamespace(still=None))
+    with pytest.raises(ModelError, match=words):
+        _lower(SimpleNamespace(file=str(STUDIES / file)), found, F, 1.0)
 
 
 @pytest.mark.parametrize(
