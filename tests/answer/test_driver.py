@@ -1,6 +1,7 @@
 """A driver with everything on: limits, laws, reduction against direct solves, two sections, cautions."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
+from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
@@ -145,6 +147,18 @@ def test_low_down_the_thin_chamber_is_one_of_even_pressure(stepped):
     assert off[0] < 2e-4 and off[0] < off[1]  # of the order of the frequency over the first wall mode
 
 
+def test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave():
+    """Its compliance is V/kappa; of one with a gap it is more, as its air gives heat to the walls (Stinson 1991)."""
+    w, lost = 2 * np.pi * np.array([300.0, 3e3]), []
+    for given in ({"volume": "2 cm3"}, {"gap": "0.6 mm"}):
+        around = load(driver_data(front={"kind": "even pressure", "slots": SLOTS, **given})).around
+        volume = around.chamber.even_volumes.sum()
+        lost.append(
+            around.chamber.air_matrix(around.air, w, None)[:, 0, 0] / (1j * w * volume / around.air.bulk_modulus)
+        )
+    assert lost[0] == pytest.approx(1.0, abs=3e-4) and np.all(np.abs(lost[1] - 1) > 0.02)
+
+
 def test_the_exit_is_reciprocal_to_the_coil(stepped):
     """Coil velocity per volume velocity injected at the exit = minus the exit's pressure per coil force."""
     f, around = np.array([300.0, 2e3, 9e3]), stepped.around
@@ -252,19 +266,38 @@ def test_twice_the_lengths_at_half_the_frequency_are_the_same_driver():
 
 
 def test_a_rear_chamber_takes_the_low_area_to_its_share_of_the_volumes():
-    """Low area falls to V/(V + V_held), by springs in series; and by the whole stiffness with kappa/V a a^T in it."""
+    """Low area falls to V/(V + V_held), by springs in series; and by the whole stiffness with kappa/V a a^T in it, at
+    the storage moduli of the loaded fundamental (those of the one in vacuum are 13 % less)."""
     data = driver_data(rear_chamber={"volume": "25 cm3"})
     del data["front"], data["exit"]
     found = load(data)
-    vacuum, held = found.solution.static, found.held_volume
+    structure, hz = found.solution.structure, found.static.modulus_hz
+    vacuum, held = solve_static(structure, hz), found.held_volume
     assert found.static.low.sum() == pytest.approx(vacuum.low.sum() * 25e-6 / (25e-6 + held), rel=1e-6)
-    structure = found.solution.structure
     volume = structure.volume.sum(axis=0)
-    matrix = structure.stiffness_at(vacuum.modulus_hz).toarray() + found.around.rear_spring * np.outer(volume, volume)
+    matrix = structure.stiffness_at(hz).toarray() + found.around.rear_spring * np.outer(volume, volume)
     shape = np.linalg.solve(matrix, structure.drive)
-    assert found.static.low.sum() == pytest.approx(volume @ shape / (structure.pickup @ shape), rel=1e-6)
+    assert found.static.low == pytest.approx(structure.volume @ shape / (structure.pickup @ shape), rel=1e-5)
     assert found.static.stiffness == pytest.approx(1 / (structure.pickup @ shape), rel=1e-6)
     assert found.free_volume > 5 * held > 0
+    fundamental = found.figures(driver_scan(found).area).fundamental_hz
+    assert hz == pytest.approx(fundamental, rel=0.1) and fundamental > 2.4 * found.solution.fundamental_hz
+    assert vacuum.stiffness > 1.1 * found.solution.static.stiffness
+
+
+def test_a_part_that_nothing_holds_stands_on_its_rear_chamber():
+    """kappa S^2/(V + V_held): the air's spring on the area, in series with the part itself; and no volume coil free."""
+    data = {
+        **read_toml_file(STUDIES / "metal_dome.toml"),
+        "rear_chamber": {"volume": "30 cm3"},
+        "edges": {"outer": "free"},
+    }
+    found = load(data)
+    air, static = found.around.still.bulk_modulus, found.static
+    area = found.solution.structure.zone_area.sum()
+    assert found.solution.static.stiffness == 0 and found.free_volume is None
+    assert static.stiffness == pytest.approx(air * area**2 / (30e-6 + found.held_volume), rel=1e-6)
+    assert static.low.sum() == pytest.approx(area * 30e-6 / (30e-6 + found.held_volume), rel=1e-6)
 
 
 def test_without_its_tables_every_number_is_the_same_to_the_bit():
@@ -465,6 +498,17 @@ def test_a_table_of_a_section_is_not_extrapolated():
     short = changed(data, {"second_section.table.frequency": ["100 Hz", "20 kHz"]})
     with pytest.raises(ModelError, match=r"second_section.table runs from 100 to 20000 Hz and is not extrapolated"):
         answer_driver(design_from(short), second_opinion=False)
+
+
+@pytest.mark.parametrize(("file", "words"), [
+    ("two_sections.toml", r"two_sections\.toml: has a \[second_section\] itself, and two share an exit: take one out"),
+    ("stepped_v.toml", r"stepped_v\.toml: a second section needs a \[motor\], a \[front\] and an \[exit\] of its own"),
+])  # fmt: skip
+def test_a_second_section_is_a_driver_by_itself(file, words):
+    """One that has a second section itself, its very file for example, was taken without that in silence."""
+    found = SimpleNamespace(around=SimpleNamespace(still=None))
+    with pytest.raises(ModelError, match=words):
+        _lower(SimpleNamespace(file=str(STUDIES / file)), found, F, 1.0)
 
 
 @pytest.mark.parametrize(

@@ -49,6 +49,14 @@ def test_every_warning_is_on_paper_and_folded_again(browser: Any, tmp_path: Path
             assert seen.page.locator("p.warning:visible").count() == count
 
 
+def test_what_to_do_with_hands_is_not_on_paper_but_what_lines_mean_is(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with opened(browser, page_of(study(60), tmp_path / "page.html")) as seen:
+        for media, told in (("screen", True), ("print", False)):
+            seen.page.emulate_media(media=media)
+            assert seen.page.get_by_text("Drag along an axis").is_visible() is told
+            assert seen.page.get_by_text("every case as it was solved").is_visible()
+
+
 def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     stamp = Stamp("a_design_with_quite_a_long_name.toml", "1a2b3c4d", "2026-11-27")
     with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html", stamp=stamp)) as seen:

@@ -889,6 +889,20 @@ FAULTS = (
         tests=("answer/test_stroke.py::test_what_surrounds_a_driver_is_said_to_be_left_out",),
     ),
     Fault(
+        "rear chamber: at rest at the moduli in vacuum",
+        "answer/driver/loaded.py",
+        "float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
+        "found.modulus_hz + 0 * float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
+        tests=(REAR_AREA,),
+    ),
+    Fault(
+        "even pressure: loss at walls that nobody gave",
+        "load/surroundings.py",
+        "np.full_like(width, FAR)",
+        "np.full_like(width, width)",
+        tests=("answer/test_driver.py::test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave",),
+    ),
+    Fault(
         "face air: half the mass across the gap",
         "load/face_air.py",
         "density * width / 3 / area",
@@ -995,9 +1009,9 @@ FAULTS = (
     ),
     Fault(
         "rear chamber: low area as in vacuum",
-        "answer/driver/loaded.py",
-        "moved = coil - total *",
-        "moved = coil - 0 * total *",
+        "analysis/static.py",
+        "low=self.low - pressure * self.yields)",
+        "low=self.low - 0 * pressure * self.yields)",
         tests=(REAR_AREA,),
     ),
     Fault(
