@@ -551,6 +551,13 @@ FAULTS = (
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
     ),
     Fault(
+        "wishes: a departure that never comes is the worst",
+        "study/plan/wish.py",
+        "np.where(np.isnan(numbers), times * up_to_hz, numbers)",
+        "numbers",
+        tests=("study/test_study_morning.py::test_what_never_comes_beats_what_comes_late",),
+    ),
+    Fault(
         "shares of variance: bins in place of a line",
         "study/morning/effects.py",
         "return low, (values - at[low]) / np.diff(at)[low], len(at)",
