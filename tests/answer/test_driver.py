@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
+from diaphragm_fem.answer.driver.driver import answer_driver, driver_cautions, quick_figures
 from diaphragm_fem.answer.driver.figures import driver_figure_names, level_shared
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
@@ -340,6 +340,23 @@ def test_the_whole_answer_of_a_driver():
     assert found.curve.gap_pressure.shape == (61, len(found.curve.frequency_hz))
     slots = np.sum(found.curve.slot_pressure, axis=0)
     assert slots == pytest.approx(found.curve.exit_pressure)
+
+
+def test_a_leak_that_is_open_at_the_fundamental_is_told():
+    """L = (l + 1.7 a) rho/S and C = V/kappa without friction: the chamber has 1/(1 - 1/(w^2 L C)) of its stiffness
+    shut, below the resonance that of a mass; friction makes the leak a tenth heavier."""
+    for wide, told in (("3 mm", True), ("0.2 mm", False)):
+        leak = {"diameter": wide, "length": "5 mm"}
+        found = load(driver_data("straight_v", rear_chamber={"volume": "120 cm3", "leak": leak}))
+        curve = driver_scan(found)
+        figures = quick_figures(found)
+        texts = [text for text in driver_cautions(found, curve, figures) if "leak is not shut" in text]
+        assert bool(texts) == told
+        if told:
+            w = 2 * np.pi * figures.loaded.fundamental_hz
+            inertance = 1.2 * (5e-3 + 1.7 * 1.5e-3) / (np.pi * 1.5e-3**2)
+            share = 1 / (1 - 1 / (w**2 * inertance * 120e-6 / 1.42e5))
+            assert float(texts[0].split(" has ")[1].split(" %")[0]) == pytest.approx(100 * share, rel=0.25)
 
 
 def test_a_sweep_gets_the_same_figures():

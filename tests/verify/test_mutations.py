@@ -903,6 +903,13 @@ FAULTS = (
         tests=("answer/test_driver.py::test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave",),
     ),
     Fault(
+        "leak: never told to be open",
+        "answer/driver/driver.py",
+        "if abs(share - 1) > SHUT:",
+        "if abs(share - 1) > 1e9 * SHUT:",
+        tests=("answer/test_driver.py::test_a_leak_that_is_open_at_the_fundamental_is_told",),
+    ),
+    Fault(
         "face air: half the mass across the gap",
         "load/face_air.py",
         "density * width / 3 / area",
