@@ -356,6 +356,7 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"pre_strain": {"brim": "1 %"}}, r"stroke.pre_strain: there is no zone 'brim'; allowed are"),
         ({"drive": {"frequency": ["400 Hz"]}}, r"a drive level needs its motion or its force, and not both"),
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
+        ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
     ],
 )  # fmt: skip
 def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):

@@ -2,6 +2,7 @@
 
 from copy import deepcopy
 from dataclasses import asdict
+from math import inf, nan
 
 import pytest
 
@@ -128,6 +129,15 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"motor.force_factor": "9 N"}, r"motor.force_factor: 'N' is not a unit of force factor"),
         ({"motor.coil_resistance": "0 ohm"}, r"motor.coil_resistance: must be above 0; received 0 ohm"),
         ({"motor.inductance": {"kind": "ideal"}}, "the law 'ideal' needs inductance; received none"),
+        (
+            {"motor.inductance": {"kind": "power law", "coefficient": inf, "exponent": 0.5}},
+            "motor.inductance.coefficient: must be less than or equal to 1000000000000; received inf",
+        ),
+        ({"exit.table": {**TABLE, "reactance": [nan]}}, "exit.table.reactance.*: must .*received nan"),
+        (
+            {"second_section.table": {**TABLE, "blocked_pressure": [-1e308], "phase": [0.0]}},
+            r"second_section.table.blocked_pressure.*: must be greater than or equal to -1000000000000; received -1e",
+        ),
         ({"motor.inductance.kind": "square"}, "motor.inductance.kind: must be 'ideal'.*received 'square'"),
         ({"rear_chamber.volume": "-25 cm3"}, r"rear_chamber.volume: must be above 0; received -25 cm3"),
         ({"rear_chamber.volume": "25 mm"}, "'mm' is not a unit of volume"),
