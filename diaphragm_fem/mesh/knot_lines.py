@@ -100,7 +100,9 @@ def front_sides(plan: Plan, first: int, last: int) -> list[Side]:
     for k in np.flatnonzero(count[same] == 1).tolist():
         a, b = sides[k].tolist()
         if b in after:
-            raise MeshError("the walls touch beside the former; move them apart")
+            raise MeshError(
+                "the walls touch beside the former: round the corner there more, thin them or lap them further"
+            )
         after[b] = (a, (plan.united[k // 4], k % 4))
     found: list[Side] = []
     at = first

@@ -23,20 +23,26 @@ MOST_DESIGNS = 100
 
 @dataclass(frozen=True)
 class NamedDesign:
-    """A design, the short name it bears in tables and figures, and what its file asks about large stroke."""
+    """A design, the short name it bears in tables and figures, what its file asks about large stroke, and the keys
+    whose values that name tells.
+    """
 
     name: str
     design: Design
     stroke: StrokePlan | None = None
+    varied: tuple[str, ...] = ()
 
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
-    """Designs of several files, each under its own name, or its file's where two share a name."""
+    """Designs of several files, each under its own name, or its file's where two share a name, behind that of its
+    folder where two share both: `examine` keeps each round of a design as a design.toml.
+    """
     files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
-    names = [file.design.name for file in files]
+    names, stems = [file.design.name for file in files], [Path(path).stem for path in paths]
+    folders = [f"{Path(path).resolve().parent.name}/{stem}" for path, stem in zip(paths, stems, strict=True)]
     return tuple(
-        _named(Path(path).stem if names.count(name) > 1 else name, file)
-        for path, file, name in zip(paths, files, names, strict=True)
+        _named(name if names.count(name) == 1 else stem if stems.count(stem) == 1 else folder, file)
+        for name, stem, folder, file in zip(names, stems, folders, files, strict=True)
     )
 
 
@@ -77,7 +83,8 @@ def vary_together(
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found_here = _named(name, read_design_file(path, changes, allow_unusual=allow_unusual))
+        file = read_design_file(path, changes, allow_unusual=allow_unusual)
+        found_here = replace(_named(name, file), varied=tuple(changes))
         if as_drawn and found_here.design == found[0].design:  # the drawn design among its own variants
             found[0] = replace(found_here, name=f"{name}, {AS_DRAWN}")
         else:

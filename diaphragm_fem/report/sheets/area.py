@@ -29,14 +29,16 @@ from diaphragm_fem.report.sheets.style import (
     text_width,
     zone_colours,
 )  # fmt: skip
-from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.figures import MARKS, figure_lines
 from diaphragm_fem.report.words.trust import LEAST_DB, curve_error_db
 from diaphragm_fem.report.words.words import digits, show_octaves
 
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
+ROOM = 0.14  # of a panel's height, above its curve, for a remark
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
+ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
 LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
@@ -54,15 +56,13 @@ class Mark:
 
 def marks_of(figures: Figures) -> list[Mark]:
     """The figures that are frequencies and exist in the range, from low to high."""
-    mode = figures.break_up_mode_hz
-    named = (
-        ("resonance", figures.fundamental_hz, SOFT_INK),
-        ("lets go", figures.decoupling_hz, SOFT_INK),
-        ("handed over", figures.handed_over_hz, SOFT_INK),
-        ("departure", figures.departure_hz, ALARM),
-        ("break-up mode", mode if mode is not None and mode < figures.top_hz else None, ALARM),
-    )
-    return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
+    table = figures.table()
+    found = [
+        Mark(words, float(f), ALARM if name in ENDS else SOFT_INK)
+        for name, words in MARKS.items()
+        if (f := table[name]) and (name != "break_up_mode_hz" or f < figures.top_hz)
+    ]
+    return sorted(found, key=lambda mark: mark.frequency_hz)
 
 
 def first_shown(area: Curve, figures: Figures) -> float:
@@ -120,6 +120,7 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
         lowest, highest = max(lowest, low / ratio), min(highest, low * ratio)
         if cut:
             _note(axes, f"cut {' and '.join(cut)}: {ABOUT_DB:.0f} dB about the low area")
+            highest *= (highest / lowest) ** ROOM
     log_axis(axes, lowest, highest, most=9)
     if np.log10(highest / lowest) < 3.3:
         axes.yaxis.set_minor_locator(NullLocator())
@@ -133,8 +134,11 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
     shown = level[area.frequency_hz >= first_shown(area, figures)]
     low, high = max(float(shown.min()) - 2, LEVELS_DB[0]), min(float(shown.max()) + 2, LEVELS_DB[1])
-    if float(shown.max()) > high or float(shown.min()) < low:
-        _note(axes, f"cut at {high:+.0f} and {low:+.0f} dB".replace("-", "−"))
+    if shown.max() > high or shown.min() < low:
+        high += ROOM * (high - low)
+        ends = ((f"above {high:+.0f}", shown.max() > high), (f"below {low:+.0f}", shown.min() < low))
+        if told := " and ".join(words for words, is_so in ends if is_so):
+            _note(axes, f"cut {told} dB".replace("-", "−"))
     bands = [(figures.even_band, "even within 6 dB"), (figures.shelf_band if figures.steps else None, "shelf band")]
     given = [(band, words) for band, words in bands if band is not None]
     low, high = min(low, -6.0), max(high, 6.0)

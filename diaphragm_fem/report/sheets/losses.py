@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, legend_beside, log_axis, note
@@ -15,6 +16,7 @@ from diaphragm_fem.report.words.words import show_hz
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.losses import LossyModes
 
+MOST_LEVEL = 20  # numbers that have room beside each other, level
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 
 
@@ -26,9 +28,10 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     place = np.arange(len(modes.frequency_hz))
     top = sheet.axes(22, 142, 215, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
-    log_axis(top, modes.loss_factor.min() / 2, 2 * modes.loss_factor.max(), most=9)
+    upright = len(place) > MOST_LEVEL
+    log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
     for k, value in enumerate(modes.loss_factor):
-        note(top, f"{value:.2g}", (k, value), (0, 2), ha="center")
+        note(top, f"{value:.2g}", (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(22, 52, 215, 84), modes)
@@ -40,7 +43,8 @@ def _draw_shares(axes: Axes, modes: LossyModes) -> None:
     share = {cause: 100 * loss / modes.loss_factor for cause, loss in modes.loss.items()}
     shown = [cause for cause, part in share.items() if part.max() > 100 * LEAST_SHARE]
     for j, cause in enumerate(shown):
-        axes.bar(place, share[cause], bottom=bottom, color=CYCLE[j % len(CYCLE)], width=0.8, label=cause)
+        look = {"color": CYCLE[j % len(CYCLE)], "hatch": "////" if j >= len(CYCLE) else None, "edgecolor": "white"}
+        axes.bar(place, share[cause], bottom=bottom, width=0.8, lw=0, label=cause, **look)
         bottom = bottom + share[cause]
     if len(shown) < len(share):
         axes.bar(place, 100 - bottom, bottom=bottom, color=SOFT_INK, width=0.8, label="the rest")
@@ -54,6 +58,7 @@ def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:
     axes.set_xlim(-0.7, len(modes.frequency_hz) - 0.3)
     axes.grid(False, axis="x")
     axes.set_xticks(np.arange(len(modes.frequency_hz)))
-    words = [f"{show_hz(float(f))}, {zone}" for f, zone in zip(modes.frequency_hz, modes.moving, strict=True)]
+    named = zip(modes.frequency_hz, modes.moving, strict=True)
+    words = [f"{show_hz(float(f))}, {short_name(zone)}" for f, zone in named]
     axes.set_xlabel("mode, and the zone that sweeps most volume in it" if label else "")
     axes.set_xticklabels(words if label else [], rotation=40, ha="right", rotation_mode="anchor", size=SMALL)
