@@ -14,17 +14,16 @@ SHOWN = 80  # letters of a value that a message repeats
 _REPR = reprlib.Repr()
 _REPR.maxstring = _REPR.maxother = _REPR.maxlong = SHOWN
 
-_CONTROL = re.compile("[\x00-\x1f\x7f-\xa0\xad\u2000-\u200f\u2028-\u202f\u2060-\u206f\ud800-\udfff\ufeff]")
-
 
 def plain(text: str, keep: str = "") -> str:
-    """The text with what steers a terminal shown as \\x1b and the like; characters in `keep` pass."""
-    return _CONTROL.sub(lambda found: found[0] if found[0] in keep else _escape(found[0]), text)
+    """The text with what steers a terminal or is not seen shown as \\x1b and the like; characters in `keep` pass."""
+    keep += "\u3000"  # the blank of Chinese and Japanese
+    return text if text.isprintable() else "".join(c if c.isprintable() or c in keep else _escape(c) for c in text)
 
 
 def _escape(character: str) -> str:
     code = ord(character)
-    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def echo(value: Any) -> str:

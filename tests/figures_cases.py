@@ -49,6 +49,6 @@ def figures_by_formula(zones, low, areas, modes=None, *, bottom=20.0, top=20e3, 
         frequency, strain = np.array([f for f, _ in kept]), np.array([s for _, s in kept]).reshape(-1, len(zones))
         return ModeStrains(frequency, zones, strain)
 
-    static = Static(0.0, MASS, np.asarray(low, float), bottom, 1e-6, None)
+    static = Static(0.0, MASS, np.asarray(low, float), bottom, 1e-6, None, np.zeros(len(low)))
     scan = respond(np.geomspace(bottom, top, points))
     return figures_of(static, scan, respond, strains_up_to, None)

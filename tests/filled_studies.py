@@ -10,7 +10,9 @@ from diaphragm_fem.study.run.store import Row, open_store
 
 
 def filled(folder, text, figures_of, plan=""):
-    """A study whose figures are a function of the values in the study's own units, put straight into its store."""
+    """A study whose figures are a function of the values in the study's own units, put straight into its store; a case
+    without any is ruled out.
+    """
     (folder / "base.toml").write_text(BASE)
     (folder / "study.toml").write_text(text + plan)
     study = read_study(folder / "study.toml")
@@ -18,10 +20,10 @@ def filled(folder, text, figures_of, plan=""):
     rows = []
     for number, values in enumerate(Sampler(study).block(0, len(Sampler(study)))):
         plain = [float(str(value).split()[0]) if str(value)[0] in "-.0123456789" else value for value in values]
-        figures = json.dumps(figures_of(*plain))
-        rows.append(
-            Row(number, "done", None, json.dumps(dict(zip(names, values, strict=True))), b"", figures, None, None, 0.01)
-        )
+        figures = figures_of(*plain)
+        status, reason = ("discarded", "by hand") if figures is None else ("done", None)
+        inputs = json.dumps(dict(zip(names, values, strict=True)))
+        rows.append(Row(number, status, reason, inputs, b"", json.dumps(figures or {}), None, None, 0.01))
     with open_store(study) as store:
         store.add(rows)
     return study

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.sparse import csr_matrix
@@ -18,7 +18,8 @@ AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: 1.4 times the 101.325 kPa of standard 
 @dataclass(frozen=True)
 class Static:
     """Stiffness at the coil in N/m, moving mass in kg, low (Z,) the area of each zone at rest in m2, the frequency in
-    Hz at whose storage moduli all of it holds, and the equivalent air volumes in m3, coil held and free.
+    Hz at whose storage moduli all of it holds, and the equivalent air volumes in m3, coil held and free; yields (Z,) in
+    m3/Pa: what each zone sweeps under a pressure, coil held.
 
     For a part that nothing holds the stiffness is 0, the moving mass that of the rigid motion, the free volume None.
     """
@@ -29,6 +30,17 @@ class Static:
     modulus_hz: float
     held_volume: float
     free_volume: float | None
+    yields: Array
+
+    def closed_by(self, spring: float) -> Static:
+        """Stiffness and areas with a closed volume behind: a pressure of `spring` (Pa/m3) times the volume swept.
+
+        At unit motion of the coil that pressure is p = k S/(1 + k C), S all of low and C of yields: the stiffness gains
+        p S, by reciprocity, and low loses p times yields, so that it falls to V/(V + held volume).
+        """
+        area = float(self.low.sum())
+        pressure = spring * area / (1 + spring * float(self.yields.sum()))
+        return replace(self, stiffness=self.stiffness + pressure * area, low=self.low - pressure * self.yields)
 
 
 def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
@@ -54,12 +66,13 @@ def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
     pushed, shape = factor_symmetric(stiffness).solve(np.column_stack((swept, structure.drive))).T
     coil = float(pickup @ shape)
     moving = float(shape @ (structure.mass @ shape)) / coil**2
-    held = float(swept @ pushed - (swept @ shape) * (pickup @ pushed) / coil)
+    held = structure.volume @ (pushed - shape * (float(pickup @ pushed) / coil))
     return Static(
         stiffness=0.0 if free else 1 / coil,
         moving_mass=moving,
         low=structure.volume @ shape / coil,
         modulus_hz=modulus_hz,
-        held_volume=AIR_STIFFNESS * max(held, 0.0),
+        held_volume=AIR_STIFFNESS * max(float(held.sum()), 0.0),
         free_volume=None if free else AIR_STIFFNESS * float(swept @ pushed),
+        yields=held,
     )

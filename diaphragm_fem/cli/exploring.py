@@ -40,9 +40,11 @@ def explore(
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)
 
     from diaphragm_fem.report.explorer.room import furnish
-    from diaphragm_fem.report.explorer.server import serve
+    from diaphragm_fem.report.explorer.server import private_page, serve
 
     served = serve(furnish(lambda: Variant(file, first.solve, allow_unusual=allow_unusual), place))
-    opened = not no_window and webbrowser.open(served.address)
-    typer.echo(f"{'Opened' if opened else 'Open'} {served.address}\nThe address opens once. Ctrl-C ends the explorer.")
-    served.run()
+    with private_page(served.address) as page:
+        opened = not no_window and webbrowser.open(page)
+        typer.echo(f"{'Opened' if opened else 'Open'} {served.address}")
+        typer.echo("It opens once; type it where the browser shows nothing. Ctrl-C ends the explorer.")
+        served.run()

@@ -33,6 +33,17 @@ def slot_through_flow(n: ArrayLike) -> Array:
     return np.asarray(-2 / np.pi * (n * np.arctan(n) - np.log(1 + n**2) / 2))
 
 
+def slot_excess(n: ArrayLike) -> Array:
+    """alpha: by i omega rho alpha g U the pressure on the wall across from a slot is more than the gap's, U per length.
+
+    Summed over that wall, against the gap's own with its local corrections: alpha = 1/6 + (m + Lambda_t/n) n^2/2, by
+    Green's identity with x^2 - (y - g)^2. m n^2 g^2 is the mean square of where, from its middle, the flow passes the
+    mouth of a deep slot: m = 0.4055 + 0.036 n^2 within 1e-3 up to n = 1, from integral equations of that flow.
+    """
+    n = np.asarray(n, float)
+    return np.asarray(1 / 6 + (0.4055 + 0.036 * n**2 + slot_through_flow(n) / n) * n**2 / 2)
+
+
 def bend(theta: ArrayLike) -> Array:
     """K: extra resistance of a sharp bend, both lengths measured to the inner corner.
 

@@ -44,27 +44,12 @@ def cone(medium: Medium, entry: float, exit: float, length: float) -> Complex:
     )
 
 
-def exponential(medium: Medium, entry: float, exit: float, length: float) -> Complex:
-    """Exponential horn S = S1 e^(m x), b = sqrt(q^2 - m^2/4); its cut-off is m c/(4 pi), below it b is imaginary."""
-    m = np.log(exit / entry) / length
-    q, push = medium.wave_number, 1j * medium.omega * medium.density
-    b = np.sqrt(q**2 - m**2 / 4 + 0j)
-    cos, sin = np.cos(b * length), length * np.sinc(b * length / np.pi)  # sin(bL)/b, also at b = 0
-    grow = np.exp(m * length / 2)
-    return _two_port(
-        grow * (cos - m / 2 * sin),
-        push * sin / (entry * grow),
-        -entry * q**2 * sin * grow / push,
-        (cos + m / 2 * sin) / grow,
-    )
-
-
 def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[float], Medium]) -> Complex:
     """Any area law as a chain of conical pieces between stations: area (S,) in m2 at place (S,) in m.
 
     medium maps the position between 0 and 1 along the line to the air in the middle of a piece. Second order: over
-    15 mm at 20 kHz 10 pieces are 4e-4 off, 20 pieces 1e-4. Raises ModelError for an area that falls to zero, places
-    that do not rise or walls so close that nothing passes.
+    15 mm at 20 kHz, from 0.4 to 0.9 mm wide, 10 pieces are 7e-4 off, 20 pieces 2e-4. Raises ModelError for an area
+    that falls to zero, places that do not rise or walls so close that nothing passes.
     """
     area, place = np.asarray(area, float), np.asarray(place, float)
     check_area_law(area, place)

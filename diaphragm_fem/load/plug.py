@@ -19,7 +19,7 @@ from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, nearest_of_chain, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
-PIECES, FINE = 20, 40  # cones of a channel at most (1e-4 over 15 mm at 20 kHz), and for each unit of ln S
+PIECES, FINE = 20, 40  # cones of a channel at most (2e-4 over 15 mm at 20 kHz), and for each unit of ln S
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, be
     area = channel_area(plug, slot, number, place)
     width = area / (2 * np.pi * _radius(plug, slot, number, place))
     along = (place - begin) / (end - begin)
-    if np.ptp(width) < 1e-9 * slot.width:
-        even = slit(air, slot.width, omega)
+    if np.ptp(width) < 1e-9 * width[0]:
+        even = slit(air, float(width[0]), omega)
         return area_law(area, place, lambda _: even)
 
     def medium(x: float) -> Medium:

@@ -1,7 +1,9 @@
 """The closed volume behind the diaphragm: a spring kappa_r/V on the swept volume of the rear face.
 
 Rank one: force = kappa_r/V a (a . u), a = swept volume of the rear face, equal to the front's for a thin wall. Valid
-while the largest dimension stays below a sixth of the wavelength. exp(+i omega t).
+while the largest dimension stays below a sixth of the wavelength: the spring of a closed tube of length L, k L cot k L
+of that, is 40 % less there, which moves levels of the demonstrations by 0.15 dB at most. Above, such a tube as long as
+a cube of the volume, hardly damped, moves them by up to 3 dB, 0.5 dB rms. exp(+i omega t).
 """
 
 from __future__ import annotations

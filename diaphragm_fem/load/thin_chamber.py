@@ -173,7 +173,7 @@ def conduction(line: GapLine) -> Array:
     ease[bent] = np.tan(line.turn[bent] / 2) / bend(line.turn[bent])
     for j in range(len(line.slot_vertex)):
         under = line.slot == j
-        n = np.diff(line.vertex)[under].sum() / (2 * width[under])
+        n = line.slot_width[j] / (2 * width[under])
         ease[under] = 1 / (1 + slot_through_flow(n) / n)
     return ease
 

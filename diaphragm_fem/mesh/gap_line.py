@@ -54,6 +54,11 @@ class GapLine:
         return np.asarray(self.point[self.slot_vertex, 0])
 
     @cached_property
+    def slot_width(self) -> Array:
+        """Width (J,) in m of each slot."""
+        return np.array([np.diff(self.vertex)[self.slot == j].sum() for j in range(len(self.slot_vertex))])
+
+    @cached_property
     def slot_gap(self) -> Array:
         """Width (J,) in m of the gap over each slot."""
         return np.array([self.width[self.slot == j].mean() for j in range(len(self.slot_vertex))])

@@ -105,7 +105,9 @@ def front_sides(plan: Plan, first: int, last: int) -> list[Side]:
             a, b = cell[side], cell[(side + 1) % 4]  # counterclockwise: the joint to the left
             if count[frozenset((a, b))] == 1:
                 if b in after:
-                    raise MeshError("the walls touch beside the former; move them apart")
+                    raise MeshError(
+                        "the walls touch beside the former: round the corner there more, thin them or lap them further"
+                    )
                 after[b] = (a, (c, side))
     found: list[Side] = []
     at = first

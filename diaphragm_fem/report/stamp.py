@@ -71,7 +71,9 @@ def date_of(paths: Sequence[Path]) -> str:
         seconds = float(int(said)) if said else max(own, default=-1.0)
         return "" if seconds < 0 else datetime.fromtimestamp(seconds, UTC).date().isoformat()
     except (ValueError, OverflowError, OSError) as error:
-        raise StudyError(f"{SAID} must be a whole number of seconds since 1970, received {echo(said or '')}") from error
+        if not said:  # of a file that was written in no year of a calendar
+            return ""
+        raise StudyError(f"{SAID} must be a whole number of seconds since 1970, received {echo(said)}") from error
 
 
 def _named(paths: Sequence[Path]) -> str:

@@ -1,5 +1,6 @@
 """Warnings about what the shell model cannot know, and figures of zones that sweep nothing."""
 
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -91,6 +92,24 @@ def test_a_wall_held_by_most_of_it_or_of_like_stuff_is_not(change):
 
 def test_a_surround_glued_on_its_wall_is_not():
     assert design_cautions(load_design(METAL_DOME), 20e3) == ()
+
+
+def test_it_is_told_from_where_on_a_bending_wave_is_too_short():
+    """Ten thicknesses long is a wave of 2 pi (D/(rho h (2 pi f)^2))^(1/4) at f = (2 pi/10)^2 c/(2 pi h sqrt(12)) with
+    c^2 = E/((1 - nu^2) rho): Cremer, Heckl and Petersson, Structure-Borne Sound (2005), ch. 3 (from memory).
+    """
+    slab, bar = butted().meridian[0], load_design(METAL_DOME).meridian[0].wall.layers[0].material
+    h = 8e-3
+    wall = replace(slab.wall, layers=(replace(slab.wall.layers[0], begin_thickness=h, end_thickness=h),))
+    plate_speed = np.sqrt(bar.youngs_modulus / ((1 - bar.poisson_ratio**2) * bar.density))
+    expected = (2 * np.pi / 10) ** 2 * plate_speed / (2 * np.pi * h * np.sqrt(12))
+    design = replace(butted(), meridian=(replace(slab, wall=wall),))
+    (text,) = (x for x in design_cautions(design, 20e3) if "bending wave" in x)
+    assert f"above {expected / 1e3:.1f} kHz a bending wave is shorter than 10 wall thicknesses" in text
+    assert not any("bending wave" in x for x in design_cautions(design, 0.98 * expected))
+    rubber = {"profile.surround.material": "nitrile rubber", "profile.surround.thickness": "0.5 mm"}
+    (text,) = (x for x in design_cautions(load_design(METAL_DOME, rubber), 20e3) if x.startswith("surround: above "))
+    assert float(text.split()[2]) < 8  # its modulus rises with frequency: 3.4 kHz as measured
 
 
 def test_the_worst_mode_is_named_and_the_others_counted():

@@ -16,6 +16,7 @@ from diaphragm_fem.analysis.large_stroke.harmonic_balance import balance, harmon
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
+from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.answer.stroke.distortion import _spring, distortion
 from diaphragm_fem.answer.stroke.opinion import ask_stroke_opinion
@@ -355,6 +356,7 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"pre_strain": {"brim": "1 %"}}, r"stroke.pre_strain: there is no zone 'brim'; allowed are"),
         ({"drive": {"frequency": ["400 Hz"]}}, r"a drive level needs its motion or its force, and not both"),
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
+        ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
     ],
 )  # fmt: skip
 def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):
@@ -447,6 +449,21 @@ def test_fibre_stress_takes_the_modulus_that_the_walls_have(monkeypatch):
     twice = fibres(stiffened, state, wall_faces(stiffened))
     np.testing.assert_array_equal(once.along, twice.along)
     np.testing.assert_allclose(twice.stress, 2 * once.stress, rtol=1e-12)
+
+
+def test_what_surrounds_a_driver_is_said_to_be_left_out():
+    """The rear chamber's part of the stiffness as the loaded linear answer has it, by springs on ports (in test_driver
+    by the whole stiffness)."""
+    design, plan = read("driver_stepped_v", steps=2, orders=[], mode_states=2)
+    told = evaluate_stroke(design, plan, up_to_hz=5e3).warnings[0]
+    assert told.startswith("the part moves alone, without the motor, rear chamber, front of its file; the rear chamber")
+    loaded = load_design_on(design, up_to_hz=5e3)
+    added = loaded.static.stiffness - loaded.solution.static.stiffness
+    said = re.search(r"of 330 cm3 would add (\S+) N/mm to the (\S+) N/mm at rest", told)
+    assert float(said[1]) == pytest.approx(added / 1e3, rel=5e-3)  # three digits
+    assert float(said[2]) == pytest.approx(loaded.solution.static.stiffness / 1e3, rel=5e-3)
+    assert told.endswith("it would meet its plug on the way, for the gap is 0.6 mm wide")
+    assert not any("moves alone" in text for text in moved_v().warnings)
 
 
 def test_a_slip_of_the_unit_is_asked_about():

@@ -100,6 +100,16 @@ def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path, one
     assert not [path for path in tmp_path.iterdir() if "draft" in path.name]
 
 
+def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
+    """A number that no process has ended the program; one that has ended leaves nothing that is to be kept."""
+    kept, dead = (tmp_path / f".diaphragm-fem-draft-{number}-x" for number in ("9" * 12, 999_999_999))
+    kept.mkdir()
+    dead.mkdir()
+    with complete_or_nothing(tmp_path / "out") as draft:
+        (draft / "summary.md").write_text("mine")
+    assert kept.exists() and not dead.exists() and (tmp_path / "out" / "summary.md").exists()
+
+
 def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):
     folder = tmp_path / "out"
     (folder / "result.json").mkdir(parents=True)

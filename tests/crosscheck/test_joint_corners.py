@@ -4,7 +4,6 @@ the corners.
 The sections are drawn anew from what the solid promises: mitred kinks, unequal walls that end square.
 """
 
-
 import numpy as np
 import pytest
 

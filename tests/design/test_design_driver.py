@@ -2,6 +2,7 @@
 
 from copy import deepcopy
 from dataclasses import asdict
+from math import inf, nan
 
 import pytest
 
@@ -128,6 +129,15 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"motor.force_factor": "9 N"}, r"motor.force_factor: 'N' is not a unit of force factor"),
         ({"motor.coil_resistance": "0 ohm"}, r"motor.coil_resistance: must be above 0; received 0 ohm"),
         ({"motor.inductance": {"kind": "ideal"}}, "the law 'ideal' needs inductance; received none"),
+        (
+            {"motor.inductance": {"kind": "power law", "coefficient": inf, "exponent": 0.5}},
+            "motor.inductance.coefficient: must be less than or equal to 1000000000000; received inf",
+        ),
+        ({"exit.table": {**TABLE, "reactance": [nan]}}, "exit.table.reactance.*: must .*received nan"),
+        (
+            {"second_section.table": {**TABLE, "blocked_pressure": [-1e308], "phase": [0.0]}},
+            r"second_section.table.blocked_pressure.*: must be greater than or equal to -1000000000000; received -1e",
+        ),
         ({"motor.inductance.kind": "square"}, "motor.inductance.kind: must be 'ideal'.*received 'square'"),
         ({"rear_chamber.volume": "-25 cm3"}, r"rear_chamber.volume: must be above 0; received -25 cm3"),
         ({"rear_chamber.volume": "25 mm"}, "'mm' is not a unit of volume"),
@@ -137,10 +147,18 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front": {"kind": "baffle", "flange_depth": "-1 mm"}}, "front.flange_depth: must .*; received -1 mm"),
         ({"front": {"kind": "baffle"}}, r"\[exit\] needs slots that lead to it: a \[front\] of the kind \"baffle\""),
         ({"front.slots": []}, "front.slots: a front needs its slots"),
-        ({"front.slots": [DRIVER["front"]["slots"][0]] * 41}, "front.slots: must hold no more than 40"),
+        ({"front.slots": [DRIVER["front"]["slots"][0]] * 41}, "front.slots: must hold no more than 40; received 41"),
         (
             {"front.gap": {"distance": [f"{k} um" for k in range(201)], "width": ["1 mm"] * 201}},
-            "distance: must hold no more than 200",
+            "distance: must hold no more than 200; received 201",
+        ),
+        (
+            {"front.plug": {"r": ["9 mm"] * 201, "z": ["9 mm"] * 201}},
+            "front.plug.r: must hold no more than 200; received 201",
+        ),
+        (
+            {"front.gap": {"distance": ["0 mm", "1 mm"], "width": ["1 mm"] * 201}},
+            "front.gap: needs two or more values of distance and as many of width; received 2 and 201",
         ),
         (
             {"front.gap": {"distance": ["0 mm"], "width": ["1 mm"]}},

@@ -85,7 +85,7 @@ def test_a_rear_lap_that_ends_over_the_former_is_refused():
     half = design.former[0].wall.thickest / 2
     edges = [float(begin(piece.curve)[0]) for piece in design.meridian if len(piece.wall.layers) > 1]
     assert abs(min(edges) - design.joint_radius) < half
-    with pytest.raises(MeshError, match="walls touch beside the former; move them apart"):
+    with pytest.raises(MeshError, match="walls touch beside the former: round the corner there more"):
         mesh_section(design)
 
 

@@ -268,6 +268,14 @@ def many_copies(paper):
     paper.space.add_blockref("b", (0, 0), dxfattribs=grid)
 
 
+def fewer_than_none(paper):
+    """Places below zero, which no drawing program writes, would take back what is counted."""
+    paper.document.blocks.new("b").add_text("again")
+    for rows in (-1000, 200):
+        grid = paper.space.add_blockref("b", (0, 0)).dxf
+        vars(grid).update(row_count=rows, column_count=200, row_spacing=1.0, column_spacing=1.0)
+
+
 def many_times_nothing(paper):
     """A block of nothing at 10^4 places, at 10^4 places: 4 * 10^8 times nothing took hours."""
     grid = {"row_count": 140, "column_count": 140, "row_spacing": 1, "column_spacing": 1}
@@ -296,6 +304,7 @@ def many_times_nothing(paper):
     (doubling, rf"more than {MOST_ENTITIES} entities with those in blocks"),
     (many_copies, rf"more than {MOST_ENTITIES} entities with those in blocks"),
     (many_times_nothing, rf"more than {MOST_ENTITIES} entities with those in blocks"),
+    (fewer_than_none, rf"more than {MOST_ENTITIES} entities with those in blocks"),
 ])  # fmt: skip
 def test_what_is_refused(paper, draw, words):
     draw(paper)

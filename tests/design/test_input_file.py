@@ -44,6 +44,17 @@ def test_refuses_text(tmp_path, text, message):
     assert str(refusal.value).startswith(f"{path}: ") and len(str(refusal.value)) < 500
 
 
+@pytest.mark.skipif(os.name == "nt", reason="no such files")
+def test_a_file_of_the_system_that_would_be_waited_for_is_refused(tmp_path, monkeypatch):
+    """As /proc/kmsg, which calls itself a regular file; a pipe stands in for it here."""
+    os.mkfifo(tmp_path / "waits.toml")
+    writer = os.open(tmp_path / "waits.toml", os.O_RDWR | os.O_NONBLOCK)
+    monkeypatch.setattr(input_file.stat, "S_ISREG", lambda mode: True)
+    with pytest.raises(DesignError, match=r"waits\.toml: has nothing to be read now; give a file"):
+        read_toml_file(tmp_path / "waits.toml")
+    os.close(writer)
+
+
 def test_lines_and_tabs_are_text():
     assert parse_toml('a = """one\n\ttwo"""') == {"a": "one\n\ttwo"}
 

@@ -13,6 +13,8 @@ from diaphragm_fem.errors import echo, plain
     ("a", "'a'"),
     ("x" * 81, "'" + "x" * 80 + "...' (81 letters)"),
     ("\x1b[31m\x9b\u202e\n", r"'\x1b[31m\x9b\u202e\x0a'"),
+    ("a\u061cb\U000e0041\ue000\ufff9", r"'a\u061cb\U000e0041\ue000\ufff9'"),  # turns, is unseen, has no shape
+    ("Füße µm 紙\u3000コーン", "'Füße µm 紙\u3000コーン'"),
     (12, "12"),
     (True, "True"),
     ([1] * 100, "[1, 1, 1, 1, 1, 1, ...]"),

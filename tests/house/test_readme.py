@@ -130,6 +130,22 @@ def test_the_tables_that_are_written_anew_have_their_place() -> None:
     assert (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").count(place) == 1 and len(blocks("text")) == 1
 
 
+def test_the_guide_has_the_limits_of_the_code() -> None:
+    from diaphragm_fem.design.files.input_file import DEEPEST, LONGEST_TEXT
+    from diaphragm_fem.design.measured.universal_file import MOST_SETS
+    from diaphragm_fem.design.profile.free_meridian import MOST_POINTS
+    from diaphragm_fem.design.read.checks import MOST_ZONES
+    from diaphragm_fem.design.spec.wall import MOST_LAYERS
+    from diaphragm_fem.model.joint.joints import MOST_JOINTS
+    from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS
+
+    guide = " ".join((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split())
+    texts = f"tables and lists {DEEPEST} deep; texts of {LONGEST_TEXT} letters"
+    walls = f"walls of {MOST_LAYERS} layers; meridians of {MOST_POINTS} points and {MOST_ZONES} zones; universal files"
+    assert texts in guide and f"{walls} of {MOST_SETS} data sets; {MOST_CONSTRAINTS} constraints of a study" in guide
+    assert f"; {MOST_JOINTS} joints." in guide
+
+
 @pytest.mark.parametrize("body", [body for body in blocks("toml") if body not in STUDY])
 def test_design_file_is_accepted(body: str, tmp_path: Path) -> None:
     import diaphragm_fem

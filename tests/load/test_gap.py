@@ -3,19 +3,23 @@
 import numpy as np
 import pytest
 
+from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.exit_join import join
-from diaphragm_fem.load.junction import bend, slot_inflow, slot_through_flow
+from diaphragm_fem.load.face_air import face_air
+from diaphragm_fem.load.junction import bend, slot_excess, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder
+from diaphragm_fem.load.plug import Plug, channel_line
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import face_points, gap_by_width, gap_to_plug
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
+from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.verify.rungs.air_chambers import even_flow, flat_face, v_in_two_dimensions
 
 AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)
@@ -99,6 +103,16 @@ def test_power_into_the_chamber_is_lost_in_gap_and_channels_or_leaves():
     assert np.all(gap > 0) and np.all(channels > 0) and np.all(leaving > 0)
 
 
+def test_an_even_channel_of_its_own_area_has_the_loss_of_its_own_width():
+    """Half the slot's area all along: a slit of half its width (Stinson 1991), and one that narrows by a hair."""
+    plug, area = Plug(None, None, (), np.array([[0.0, 1.0]]), np.array([0.02])), 2 * np.pi * 0.02 * 0.4e-3
+    slot = Slot(0.02, 0.8e-3, 10e-3, areas=(area, area), direction="axial")
+    found = channel_line(plug, slot, 0, AIR, W, 0.0, 10e-3)
+    assert found == pytest.approx(cylinder(slit(AIR, 0.4e-3, W), area, 10e-3), rel=1e-9)
+    hair = Slot(0.02, 0.8e-3, 10e-3, areas=(area, 0.9999 * area), direction="axial")
+    assert channel_line(plug, hair, 0, AIR, W, 0.0, 10e-3) == pytest.approx(found, rel=1e-3)
+
+
 def test_lossless_lengths_scale():
     """All lengths twice, frequencies half: the same force over rho c S."""
     found = []
@@ -119,6 +133,55 @@ def test_the_corrections_have_their_limits():
     assert bend(1e-4) / np.tan(0.5e-4) == pytest.approx(1, rel=1e-3)  # a gentle bend conducts as a straight gap
     assert abs(slot_through_flow(1e-3)) < 1e-5
     assert slot_inflow(0.01) == pytest.approx(-2 / np.pi * np.log(4 * 0.01) + 2 / np.pi - 0.01, rel=1e-2)
+
+
+@pytest.mark.parametrize("length", [16e-3, 4e-3])
+def test_the_air_a_wave_moves_across_a_gap_is_that_before_a_plane(length):
+    """Velocity potential cosh q(y - g) of a wavy wall and a plane one (Lamb, Hydrodynamics): at the wall the pressure
+    is i omega rho v coth(q g)/q, its mean over the gap i omega rho v/(q^2 g)."""
+    g, q, s = 0.5e-3, 2 * np.pi / length, 20e-3 + 4e-6 * (np.arange(8000) + 0.5)
+    ring, step = 2 * np.pi * s, np.full(len(s), 4e-6)
+    face = Face(np.stack((s, 0 * s), axis=1), s - 20e-3, step, (ring * step * np.sin(q * (s - 20e-3)))[:, None])
+    line = cut_gap(gap_by_width(np.array(((20e-3, 0.0), (52e-3, 0.0))), even(g)), [SlotMouth(16e-3, 0.6e-3)])
+    exact = AIR.density * (1 / np.tanh(q * g) / q - 1 / (q**2 * g)) * np.pi * (52e-3**2 - 20e-3**2) / 2
+    place = line.place_of(face.point)
+    found = face_air(line, place, AIR.density, face)
+    assert found.mass[0, 0] == pytest.approx(exact, rel=(q * g) ** 2 / 12)  # less by (q g)^2/15, said where it stands
+    still = face_air(line, place, AIR.density, Face(face.point, face.place, step, (ring * step)[:, None]))
+    few = np.arange(0, 8000, 4000)  # points 16 mm apart, 32 widths of the gap
+    coarse = Face(face.point[few], face.place[few], step[few], (ring * step)[few, None])
+    assert face_air(line, place[few], AIR.density, coarse).pattern == pytest.approx(1.0)
+    assert still.pattern == pytest.approx(1.0) and still.mouths == pytest.approx(AIR.density * g * slot_excess(0.6))
+
+
+def flow_into_a_slot(n, cells=120):
+    """Places (C,), widths and flow of cells of the mouth of a deep slot in the wall of a strip one wide.
+
+    The potential of a source in the wall of a strip is ln|2 sinh(pi x/2)|/pi, of the flow in a slot of the width w a
+    sum of cos(2 pi k x/w); both agree but for a constant.
+    """
+    edge = -n * np.cos(np.pi * np.arange(cells + 1) / cells)
+    x, d = (edge[1:] + edge[:-1]) / 2, np.diff(edge)
+    apart, self = x[:, None] - x, np.eye(cells)
+
+    def near(u):
+        return u * np.log(np.abs(u)) - u
+
+    log = near(edge[1:] - x[:, None]) - near(edge[:-1] - x[:, None])  # integral of ln|x - x'| over a cell
+    strip = np.log(np.abs(2 * np.sinh(np.pi * apart / 2)) + self * np.pi) - np.log(np.abs(apart) + self)
+    slot = np.log(np.abs(2 * np.sin(np.pi * apart / (2 * n))) + self * np.pi / n) - np.log(np.abs(apart) + self)
+    both = (log + strip * d) / np.pi + ((log + slot * d) + (log + slot * d)[:, ::-1]) / (2 * np.pi)
+    whole = np.block([[both, -np.ones((cells, 1))], [d, 0.0]])
+    return x, d, np.linalg.solve(whole, np.append(np.zeros(cells), 1.0))[:-1]
+
+
+@pytest.mark.parametrize("n", [0.2, 0.6, 1.0])
+def test_the_pressure_across_from_a_slot_is_that_of_its_flow(n):
+    """By the flow at the mouth, with the gap's own slope under the slot 1 + Lambda_t/n of that beside it."""
+    x, d, flow = flow_into_a_slot(n)
+    square = (x**2 * flow * d).sum()
+    dip = (1 - (1 + slot_through_flow(n) / n)) * n**2 / 2
+    assert slot_excess(n) == pytest.approx(1 / 6 + square / 2 - dip, abs=3e-4)
 
 
 def test_small_hollow_fillets_become_sharp_bends_and_large_ones_stay():

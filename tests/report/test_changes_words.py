@@ -137,7 +137,7 @@ def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():
     far = replace(far, back=Sensitivity(STEP, {"shelf_band_to_hz": -3e3, "shelf_band_octaves": -0.5}, -0.1))
     near = Sensitivity(FLANK, {"shelf_band_to_hz": 200.0, "shelf_band_octaves": 0.1}, 0.1)
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (far, near))))
-    jump = f"+3000 Hz with −10 % of {STEP.key} (another mode or zone then)"
+    jump = f"+3000 Hz with −10 % of {STEP.key} (another mode or zone decides then)"
     assert f"moves by +200 Hz with +10 % of {FLANK.key} and {jump}." in words
     jump = replace(far, change={"shelf_band_to_hz": 3e3, "shelf_band_octaves": 0.5}, back=None)
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (jump, near))))

@@ -1,6 +1,11 @@
 """The explorer: what can be turned, what is refused, what is saved, who may come in, and how quickly it follows."""
 
+import asyncio
+import os
+import queue
+import re
 import signal
+import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -8,18 +13,22 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from http.client import HTTPConnection
 from pathlib import Path
+from threading import Thread
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 import numpy as np
 import pytest
 from page_cases import browser, patient  # noqa: F401
 
 from diaphragm_fem.answer.explored import explore
+from diaphragm_fem.cli import run
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
-from diaphragm_fem.report.explorer.server import Keeper
+from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served, private_page, serve
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
 from diaphragm_fem.report.page.colours import page_colours
 
@@ -104,11 +113,21 @@ def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
         check_place(tmp_path / "nowhere" / "variant.toml")
 
 
+class Stream:
+    """A connection as the keeper sees it."""
+
+    closed = False
+
+    def close(self) -> None:
+        self.closed = True
+
+
 class Asked:
     """A request as the keeper sees it."""
 
     def __init__(self, host: str, token: str = "", cookie: str | None = None, **headers: str) -> None:
-        self.request = type("Request", (), {"host": host, "headers": headers})()
+        self.stream = Stream()
+        self.request = SimpleNamespace(host=host, headers=headers, connection=self)
         self.token, self.cookie, self.given = token, cookie, ""
 
     def get_cookie(self, name: str) -> str | None:
@@ -118,7 +137,7 @@ class Asked:
         return self.token or default
 
     def set_cookie(self, name: str, value: str, **rules: Any) -> None:
-        assert rules == {"httponly": True, "samesite": "Strict"}
+        assert rules == {"httponly": True, "samesite": "Lax"}
         self.given = value
 
 
@@ -141,6 +160,72 @@ def test_the_keeper_lets_in_once_and_then_by_cookie() -> None:
     with pytest.raises(HTTPError, match="403"):
         keeper.admit(Asked(keeper.host, cookie=first.given, Origin="http://127.0.0.1:9000"))
     assert keeper.admit(Asked(keeper.host, cookie=first.given, Origin=f"http://{keeper.host}")) == "engineer"
+
+
+def test_the_oldest_of_many_strangers_goes_and_nobody_who_was_let_in() -> None:
+    """377 connections that said nothing left no room for a page, where a process may have 256 files open."""
+    keeper = Keeper("127.0.0.1:8000")
+    engineer = Asked(keeper.host, str(keeper.token))
+    keeper.meet(engineer.stream)
+    strangers = [Stream() for _ in range(MOST_STRANGERS + 20)]
+    for stranger in strangers[:9]:
+        keeper.meet(stranger)
+    keeper.admit(engineer)
+    for stranger in strangers[9:]:
+        keeper.meet(stranger)
+    assert [one.closed for one in strangers] == [True] * 20 + [False] * MOST_STRANGERS and not engineer.stream.closed
+
+
+@contextmanager
+def served_here() -> Iterator[Served]:
+    """The server alone, with a room of nothing, in a thread."""
+    told: queue.Queue[Served] = queue.Queue()
+
+    def run() -> None:
+        asyncio.set_event_loop(asyncio.new_event_loop())
+        told.put(served := serve(lambda document: None))
+        served.run()
+
+    thread = Thread(target=run, daemon=True)
+    thread.start()
+    served = told.get(timeout=600)
+    yield served
+    served.server.io_loop.add_callback(served.server.io_loop.stop)
+    thread.join(600)
+
+
+def test_who_waits_and_says_nothing_leaves_room_and_messages_are_short() -> None:
+    """A hundred connections that say nothing, before and after; of a session's message of 1 MB nothing is awaited."""
+    from tornado.httpclient import HTTPRequest
+    from tornado.websocket import websocket_connect
+
+    with served_here() as served:
+        place = urlsplit(served.address)
+        idle = [socket.create_connection((place.hostname, place.port)) for _ in range(MOST_STRANGERS * 2)]
+        connection = HTTPConnection(place.hostname, place.port, timeout=600)
+        connection.request("GET", f"/?{place.query}")
+        answer = connection.getresponse()
+        cookie, page = answer.headers["Set-Cookie"].split(";")[0], answer.read().decode()
+        (token,) = set(re.findall(r'"token":"([^"]+)"', page))
+        idle[0].settimeout(600)
+        assert answer.status == 200 and idle[0].recv(1) == b""  # closed
+
+        async def said() -> list[Any]:
+            headers = {"Cookie": cookie, "Origin": f"http://{place.netloc}"}
+            request = HTTPRequest(f"ws://{place.netloc}/ws", headers=headers)
+            session = await websocket_connect(request, subprotocols=["bokeh", token])
+            heard = [await session.read_message()]
+            for _ in range(MOST_STRANGERS * 2):
+                idle.append(socket.create_connection((place.hostname, place.port)))
+            head = b"\x81\xff" + (10**6).to_bytes(8, "big") + b"mask"  # RFC 6455, 5.2: a text, masked, its length
+            await session.protocol.stream.write(head)
+            while heard[-1] is not None:  # till it is closed
+                heard.append(await asyncio.wait_for(session.read_message(), 60))
+            return heard
+
+        assert "ACK" in asyncio.run(said())[0]
+        for one in idle:
+            one.close()
 
 
 @dataclass
@@ -186,7 +271,8 @@ def test_strangers_are_refused(running: Running) -> None:
     token = urlsplit(running.address).query
     for path in ("/", "/?token=guess", "/autoload.js?bokeh-autoload-element=x", "/metadata"):
         assert status_of(running.address, path) == 403
-    assert status_of(running.address, f"/?{token}", Host="evil.example") == 403  # and the token still holds
+    for trick in ({"Host": "evil.example"}, {"Origin": "http://127.0.0.1:9000"}):
+        assert status_of(running.address, f"/?{token}", **trick) == 403  # and the token still holds
     upgrade = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13"}
     upgrade |= {"Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Protocol": "bokeh, x"}
     assert status_of(running.address, "/ws", Origin="http://evil.example", **upgrade) == 403
@@ -197,7 +283,12 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     context = patient(browser)
     page, said = context.new_page(), []
     page.on("pageerror", lambda error: said.append(str(error)))
-    assert page.goto(running.address).status == 200
+    with private_page(running.address) as own:  # what others see of a browser's start
+        page.goto(own)
+        page.wait_for_url(f"http://{urlsplit(running.address).netloc}/**")
+        folder = Path(url2pathname(urlsplit(own).path)).parent
+        assert os.name == "nt" or folder.stat().st_mode & 0o777 == 0o700
+    assert not folder.exists() and page.reload().status == 200
     page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
     assert page.title() == "exploring north hall, stepped V"
     turn = "([key, value]) => { Bokeh.documents[0].get_model_by_name(key).value = value; }"
@@ -237,6 +328,19 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
 
 def number(status: str) -> int:
     return int(status.split("number ")[1].split(",")[0])
+
+
+def test_a_browser_is_started_without_the_secret(tmp_path: Path, monkeypatch: Any, capsys: Any) -> None:
+    """Everybody on a machine may read what its programs were started with."""
+    started_with: list[str] = []
+    monkeypatch.setattr("webbrowser.open", lambda address: started_with.append(address) or True)
+    monkeypatch.setattr(Served, "run", lambda self: self.server.stop(wait=False))
+    arguments = [str(STUDIES / "metal_dome.toml"), "--up-to", "2 kHz", "--save", str(tmp_path / "variant.toml")]
+    assert run(["explore", *arguments]) == 0
+    address = capsys.readouterr().out.split()[1]
+    (opened,) = started_with
+    assert opened.startswith("file:") and urlsplit(address).query not in opened and "?token=" in address
+    assert run(["explore", *arguments, "--no-window"]) == 0 and len(started_with) == 1
 
 
 @pytest.mark.long

@@ -1,5 +1,6 @@
 """A page as PDF: the same twice, and a word on what is missing where no browser is at hand."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from sifted_study import page_of, study
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.report.page import printing
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.stamp import Stamp
 
 
 def test_prints_the_same_twice(browser: Any, tmp_path: Path) -> None:  # noqa: F811
@@ -36,6 +38,31 @@ def test_a_browser_that_prints_nothing_is_said(monkeypatch: pytest.MonkeyPatch, 
     monkeypatch.setattr(printing, "find_browser", lambda: "/bin/false")
     with pytest.raises(ModelError, match="/bin/false did not print it"):
         printing.print_page(tmp_path / "design.html")
+
+
+def test_every_warning_is_on_paper_and_folded_again(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    warned = replace(metal_dome(), warnings=tuple(f"warning {k}" for k in range(5)))
+    with opened(browser, write_design_page(warned, tmp_path / "design.html")) as seen:
+        seen.page.emulate_media(media="print")
+        for event, count in (("beforeprint", 5), ("afterprint", 2)):
+            seen.page.evaluate("(name) => dispatchEvent(new Event(name))", event)
+            assert seen.page.locator("p.warning:visible").count() == count
+
+
+def test_what_to_do_with_hands_is_not_on_paper_but_what_lines_mean_is(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with opened(browser, page_of(study(60), tmp_path / "page.html")) as seen:
+        for media, told in (("screen", True), ("print", False)):
+            seen.page.emulate_media(media=media)
+            assert seen.page.get_by_text("Drag along an axis").is_visible() is told
+            assert seen.page.get_by_text("every case as it was solved").is_visible()
+
+
+def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    stamp = Stamp("a_design_with_quite_a_long_name.toml", "1a2b3c4d", "2026-11-27")
+    with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html", stamp=stamp)) as seen:
+        for width in (700, 900, 1000, 1400):
+            seen.page.set_viewport_size({"width": width, "height": 900})
+            assert seen.page.evaluate("document.documentElement.scrollWidth") == width
 
 
 @pytest.mark.parametrize("width", [800, 1280])

@@ -283,8 +283,19 @@ def test_shapes_sheet_has_rather_the_modes_that_the_coil_drives_each_with_its_mo
     still = modes.modal_mass >= 100 * evaluation.static.moving_mass
     order = np.sort(np.argsort(still, kind="stable")[:count])  # chosen so, shown in their order
     assert found == [f"{k + 1}   {show_hz(modes.frequency_hz[k])}" for k in order]
-    told = [words for words in texts(figure) if words == "coil still" or words.startswith("modal mass ")]
+    told = [words for words in texts(figure) if words == "coil still" or words.startswith("mass ")]
     assert [words == "coil still" for words in told] == list(still[order])
+
+
+def test_warnings_end_above_the_title_block_and_the_rest_are_counted() -> None:
+    many = tuple(f"{k}: " + "the shell model loses accuracy where walls are thick " * 3 for k in range(9))
+    figure = sheet(OF_A_DESIGN, "summary", replace(stepped_v(), warnings=many)).figure
+    height = figure.get_figheight() * 25.4
+    words = [(text.get_text(), text.get_position()[1] * height) for text in figure.texts]
+    shown = sum(told.startswith("Warning: ") for told, _ in words)
+    (place,) = (place for told, place in words if told.endswith("more warnings in summary.md."))
+    assert 0 < shown < 9 and any(told == f"{9 - shown} more warnings in summary.md." for told, _ in words)
+    assert place > 15.5  # the block's head stands at 15 mm
 
 
 def test_no_bit_of_wall_is_turned_by_more_than_45_degrees() -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from report_cases import stepped_v
 
 from diaphragm_fem.answer.stroke.distortion import Rocking
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
@@ -20,6 +21,7 @@ from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, show_stroke, stroke_blocks, verdict
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
+from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.stroke import write_stroke_tables
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
@@ -175,7 +177,7 @@ def test_a_snap_is_marked_and_told():
     area, stroke = answer.path.total_area, answer.path.stroke
     ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
     assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
-    assert any(text.startswith("Slow and elastic: no hysteresis") for text in said)
+    assert any(text.startswith("Slow and elastic, in vacuum: no hysteresis") for text in said)
     assert "Its stroke is bounded first by " in said[0]
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
@@ -215,3 +217,14 @@ def test_tables_are_written_in_full_and_explained(tmp_path):
     used = {name.split(":")[0] for make in TABLES.values() for name in make(answer)}
     assert used - set(column_words("stroke")) == {"label"}
     assert set(stroke_mapping(answer)["meaning"]) == used - {"label"}
+
+
+def test_the_page_of_a_design_tells_of_its_large_stroke_too(tmp_path):
+    """A table [stroke] was answered in sheets and a file of its own alone."""
+    text = write_design_page(stepped_v(), tmp_path / "a.html", stroke=answer_of("full")).read_text()
+    page = text.replace("\u00a0", " ")
+    assert "<h2>Large stroke</h2>" in page and "the stiffness at the coil runs between" in page
+    assert "Large stroke: Over the stroke" in page and "Large stroke: Largest strains" in page
+    assert "Large stroke" not in write_design_page(stepped_v(), tmp_path / "b.html").read_text()
+    told = [text.get_text() for text in drawn("full")["stroke"].figure.texts]
+    assert "not met" in told and not any("none," in words or ", none" in words for words in told)

@@ -139,8 +139,8 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
         int(np.argmin(away)) if what == "peak" else int(np.flatnonzero(modes.frequency_hz < extreme.frequency_hz)[-1])
     )
     zone = modes.zones[int(np.argmax(modes.strain_share[index]))].name
-    assert f"The mode at {show_hz(modes.frequency_hz[index])}, " in words and f"of its strain in the {zone}, " in words
-    assert f"ends the shelf band in the {what} at {show_hz(extreme.frequency_hz)};" in words
+    ends = f"The shelf band ends at 300 Hz, in the {what} at {show_hz(extreme.frequency_hz)} that the mode at "
+    assert f"{ends}{show_hz(modes.frequency_hz[index])} makes (" in words and f"of its strain in the {zone});" in words
 
 
 def test_verdict_does_not_blame_the_fundamental_for_a_hole():
@@ -149,7 +149,7 @@ def test_verdict_does_not_blame_the_fundamental_for_a_hole():
     ended = replace(figures.holes[0], frequency_hz=1.6 * figures.fundamental_hz)
     words = verdict(changed(shelf_band=replace(figures.shelf_band, to_hz=300.0, ended_by=ended)))
     assert modes.frequency_hz[0] < ended.frequency_hz < modes.frequency_hz[1]
-    assert f"The mode at {show_hz(modes.frequency_hz[1])}, " in words
+    assert f" that the mode at {show_hz(modes.frequency_hz[1])} makes (" in words
 
 
 def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
@@ -157,7 +157,8 @@ def test_verdict_names_a_mode_that_breaks_up_and_ends_the_band_once():
     mode = figures.break_up_mode
     ended = replace(figures.peaks[0], frequency_hz=0.99 * mode.frequency_hz, level_db=9.0)
     words = verdict(changed(shelf_band=replace(figures.shelf_band, ended_by=ended)))
-    assert f" It ends the shelf band in the peak at {show_hz(ended.frequency_hz)}; a thicker wall" in words
+    end = show_hz(figures.shelf_band.to_hz)
+    assert f" It ends the shelf band at {end}, in the peak at {show_hz(ended.frequency_hz)}; a thicker wall" in words
     assert words.count(show_hz(mode.frequency_hz)) == 1
 
 
@@ -274,7 +275,7 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
 def test_the_limit_stands_alone() -> None:
     """It heads a page, so it says of what it speaks where no band ends."""
     ends = limit(stepped_v())
-    assert ends.startswith("The mode at ") and "ends the shelf band in the " in ends and ends in verdict(stepped_v())
+    assert ends.startswith("The shelf band ends at ") and ends in verdict(stepped_v())
     open_ended = changed(shelf_band=None, even_band=None)
     assert limit(open_ended).startswith("First break-up mode ")
     assert limit(undriven_disc()) == ""

@@ -4,6 +4,7 @@ import os
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from report_cases import STUDIES, sheet, undriven_disc
@@ -13,7 +14,7 @@ from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.sheets.sheet import save_sheet
-from diaphragm_fem.report.stamp import Stamp, stamp_of, stamp_of_study
+from diaphragm_fem.report.stamp import Stamp, date_of, stamp_of, stamp_of_study
 from diaphragm_fem.study.plan.study_file import read_study
 
 DAY = 1_764_547_200  # 2025-12-01 00:00:00 UTC by `date -u -d 2025-12-01 +%s`
@@ -45,6 +46,14 @@ def test_a_given_date_goes_first(design, monkeypatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "yesterday")
     with pytest.raises(StudyError, match="SOURCE_DATE_EPOCH must be a whole number of seconds since 1970, rec"):
         stamp_of(read_design_file(design))
+
+
+def test_a_file_of_no_year_of_a_calendar_has_no_date(monkeypatch) -> None:
+    """As a clock far off leaves it where times have 64 bits: it was refused in the words of SOURCE_DATE_EPOCH."""
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    for seconds in (1e12, 1e18, -1e12):
+        file = SimpleNamespace(exists=lambda: True, stat=lambda s=seconds: SimpleNamespace(st_mtime=s))
+        assert date_of([file]) == ""
 
 
 def test_the_fingerprint_goes_by_what_named_files_hold(tmp_path) -> None:

@@ -21,8 +21,9 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
-from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, open_store
+from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, identity_in, open_store
 from diaphragm_fem.study.run.store_reading import read_store
+from diaphragm_fem.study.run.store_tables import PATIENCE
 
 posix = pytest.mark.skipif(os.name == "nt", reason="pipes and links of Unix")
 EVALUATOR = "study_standin:evaluate"
@@ -165,6 +166,31 @@ def test_retry_takes_out_the_damaged_case_alone(statement, store, study):
         assert reading.curves(7)["area_m2"].size > 0
 
 
+def test_a_case_of_another_study_is_damaged(store, study, tmp_path, capsys):
+    """As by a hand that joins the stores of a study before and after its base design was changed."""
+    (tmp_path / "other").mkdir()
+    path = write_study(tmp_path / "other", treads=3, thicknesses=5, more=WISH)
+    base = path.with_name("base.toml")
+    base.write_text(base.read_text().replace("4 mm", "5 mm"))
+    with open_store(read_study(path), tmp_path / "other.sqlite") as book:
+        fill(book, read_study(path))
+    tables = ("cases", "curves")
+    change(store, *(f"DELETE FROM {table} WHERE number = 7" for table in tables))
+    joined = [f"INSERT INTO {table} SELECT * FROM other.{table} WHERE number = 7" for table in tables]
+    change(store, f"ATTACH '{tmp_path / 'other.sqlite'}' AS other", *joined)
+    assert "case 7: is damaged" in refused(capsys, "morning", "study.toml", "--store", store, "--no-pictures")
+    with open_store(study, store) as book:
+        assert book.forget_failures() == 1
+
+
+def test_tables_whose_text_is_none_are_told(store, study):
+    """SQLite cites it in its error, which ended the program."""
+    store.write_bytes(store.read_bytes().replace(b"NOT NULL, reason", b"NOT \xd3ULL, reason"))
+    for way in (lambda: open_store(study, store), lambda: read_store(store)):
+        with pytest.raises(StudyError, match=r"\(what it says of its tables is no text\); move it away"):
+            way()
+
+
 def test_a_page_that_was_overwritten_is_found_before_the_study_goes_on(store, study):
     with open(store, "r+b") as stream:  # the last page, header and all: one of curves
         stream.seek(-16384, os.SEEK_END)
@@ -187,12 +213,12 @@ def test_rows_reach_the_store_itself_and_not_its_log_alone(study, tmp_path, monk
 
 def test_figures_of_another_version_are_shown_and_never_ranked(store, study, monkeypatch, capsys):
     for place in ("store", "store_reading"):
-        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "10")
-    assert study_status(study, store=store).figures_version == "9"
+        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "11")
+    assert study_status(study, store=store).figures_version == "10"
     errors = refused(capsys, "morning", "study.toml", "--store", store)
-    assert f"{store}: holds figures of version 9, and those of version 10 are ranked" in errors
+    assert f"{store}: holds figures of version 10, and those of version 11 are ranked" in errors
     assert "`sweep` the study again into a new store" in errors
-    told = r"was made with figures of version 9 \(this is 10\), and results of the two must not be mixed"
+    told = r"was made with figures of version 10 \(this is 11\), and results of the two must not be mixed"
     with pytest.raises(StudyError, match=told):
         run_study(study, store=store, evaluator=EVALUATOR)
 
@@ -200,7 +226,7 @@ def test_figures_of_another_version_are_shown_and_never_ranked(store, study, mon
 def test_a_store_of_another_format_is_refused_with_the_way_out(store, capsys):
     change(store, "UPDATE about SET value = '1' WHERE key = 'format'")
     errors = refused(capsys, "status", "study.toml", "--store", store)
-    assert "is in store format 1 of version 0.1.0, and this program reads format 2; `sweep` the study again" in errors
+    assert "is in store format 1 of version 0.1.0, and this program reads format 3; `sweep` the study again" in errors
 
 
 @pytest.mark.parametrize("table", ["about", "runs", "cases", "curves"])
@@ -267,15 +293,16 @@ def test_a_base_of_another_program_gets_no_tables(study, tmp_path):
 def forge(store, **columns):
     """Case 7 with other contents and a seal that fits them."""
     base = sqlite3.connect(store)
+    study = identity_in(base)
     row = list(base.execute("SELECT * FROM cases WHERE number = 7").fetchone())
     (seal,) = base.execute("SELECT checksum FROM curves WHERE number = 7").fetchone()
     if "packed" in columns:
         packed = columns.pop("packed")
-        seal = checksum(7, packed)
+        seal = checksum(study, 7, packed)
         base.execute("UPDATE curves SET packed = ?, checksum = ? WHERE number = 7", (packed, seal))
     for name, value in columns.items():
         row[("number", "status", "reason", "inputs", "fingerprint", "figures", "warnings").index(name)] = value
-    row[-1] = checksum(*row[:8], seal)
+    row[-1] = checksum(study, *row[:8], seal)
     base.execute("REPLACE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
     base.commit()
     base.close()
@@ -290,6 +317,9 @@ FORGED = {
     "a long name": {"figures": '{"' + "x" * 500 + '": 1.0}'},
     "an input that steers": {"inputs": '{"tread": "\\u001b[2J", "thickness": "25 um", "behaviour": "well"}'},
     "a number without end": {"figures": '{"fundamental_hz": 1' + "0" * 350 + "}"},
+    "a figure that is no number": {"figures": '{"fundamental_hz": NaN}'},
+    "a figure without end": {"figures": '{"fundamental_hz": 1e999}'},
+    "a figure that is true": {"figures": '{"fundamental_hz": true}'},
     "an input too few": {"inputs": '{"tread": "1 mm"}'},
     "a list as input": {"inputs": '{"tread": [1], "thickness": "25 um", "behaviour": "well"}'},
 }
@@ -327,11 +357,21 @@ def test_a_figure_named_like_another_column_is_told_in_an_export(name, ending, s
     assert not os.path.exists(f"out.{ending}")
 
 
-def test_a_slash_in_a_name_is_none_in_an_export(store, study):
-    """Of a zone for example; the format takes it for a group and ended the program."""
+def test_a_slash_in_a_name_is_none_in_an_export(tmp_path):
+    """Of a zone or of what varies; the format takes it for a group and ended the program."""
+    path, store = write_study(tmp_path, treads=3, thicknesses=5), tmp_path / "cases.sqlite"
+    path.write_text(path.read_text().replace("[vary.thickness]", '[vary."a/b"]'))
+    with open_store(study := read_study(path), store) as book:
+        fill(book, study)
     forge(store, figures='{"share:a/b": 1.0}')
     with xarray.open_dataset(export_study(study, "out.nc", store=store), engine="h5netcdf") as data:
-        assert data["share__a_b"].sel(case=7) == 1.0
+        assert data["share__a_b"].sel(case=7) == 1.0 and data["a_b"].sizes == {"case": 10}
+
+
+def test_curves_that_are_a_text_are_damage_when_a_study_goes_on(store, study):
+    forge(store, packed="text")
+    with open_store(study, store) as book, pytest.raises(StudyError, match="case 7: is damaged"):
+        book.check()
 
 
 def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, study, capsys):
@@ -339,7 +379,9 @@ def test_what_a_store_says_of_itself_and_its_runs_is_of_the_right_kind(store, st
     assert "with a value of another kind in its table 'runs'" in refused(
         capsys, "status", "study.toml", "--store", store
     )
-    change(store, "DELETE FROM runs WHERE begun = 1.0", "DELETE FROM about WHERE key = 'version'")
+    change(store, "DELETE FROM runs WHERE begun = 1.0", "UPDATE about SET value = x'00' WHERE key = 'name'")
+    assert "of another kind in its table 'about'" in refused(capsys, "status", "study.toml", "--store", store)
+    change(store, "UPDATE about SET value = '' WHERE key = 'name'", "DELETE FROM about WHERE key = 'version'")
     assert "it does not say what made it" in refused(capsys, "status", "study.toml", "--store", store)
 
 
@@ -380,7 +422,7 @@ def test_what_a_store_says_of_itself_steers_no_terminal(store, capsys):
     errors = refused(capsys, "status", "study.toml", "--store", store)
     assert "is in store format \\x1b[2J000" in errors and len(errors) < 500
     forge(store, status="failed", reason="\x1b[2J\x1b[31mred")
-    change(store, "UPDATE about SET value = '2' WHERE key = 'format'")
+    change(store, "UPDATE about SET value = '3' WHERE key = 'format'")
     assert run(["status", "study.toml", "--store", str(store)]) == 0
     out, _ = capsys.readouterr()
     assert "\x1b" not in out and "\\x1b[2J\\x1b[31mred" in out
@@ -441,15 +483,32 @@ def test_a_forged_journal_deletes_no_file(store, study, tmp_path):
 
 
 def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatch):
+    """It took half a minute; once open, a store is waited for so long."""
+    assert PATIENCE <= 5
+    with open_store(study, store) as book:
+        assert book._base.execute("PRAGMA busy_timeout").fetchone() == (30000,)
     for place in ("store", "store_reading"):
         monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.PATIENCE", 0.1)
-    other = sqlite3.connect(store)
+    connect, waits = sqlite3.connect, []
+    other = connect(store)
+    monkeypatch.setattr(sqlite3, "connect", lambda *a, **more: waits.append(more.get("timeout")) or connect(*a, **more))
     other.execute("PRAGMA locking_mode = EXCLUSIVE")
     other.execute("BEGIN EXCLUSIVE")
     for way in (lambda: open_store(study, store), lambda: read_store(store)):
         with pytest.raises(StudyError, match=r"\(database is locked\); close the program that has it open"):
             way()
     other.close()
+    assert [wait for wait in waits if wait is not None] == [0.1, 0.1]
+
+
+@posix
+@pytest.mark.parametrize("name", [":memory:", "file:cases?mode=memory", "a#b?c%41.sqlite"])
+def test_a_store_is_kept_in_a_file_of_just_that_name(name, study):
+    """A night's work was kept in memory alone."""
+    with open_store(study, name) as book:
+        fill(book, study)
+    with read_store(name, study) as reading:
+        assert sum(reading.counts().values()) == 15
 
 
 @pytest.mark.parametrize("text", ["x", "dear diary " * 100])

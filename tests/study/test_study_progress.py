@@ -3,6 +3,7 @@
 import io
 import json
 import re
+import time
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -154,6 +155,23 @@ def test_status_of_a_running_and_a_killed_study(tmp_path):
         assert re.match(r"process \d+ on ", status.writer) and status.ending == ""
         assert status.seconds_left == pytest.approx(150 / status.rate)
     assert study_status(study).ending == "killed"
+
+
+@pytest.mark.parametrize("jump", [0.0, -86400.0, 86400.0])
+def test_a_clock_that_is_put_changes_the_pace_for_a_minute_at_most(jump, tmp_path, monkeypatch):
+    """Cases stored before it was put back counted as if they had come in a thousandth of a second."""
+    clock = [1.7e9]
+    monkeypatch.setattr(time, "time", lambda: clock[0])
+    with open_store(study := read_study(write_study(tmp_path))) as store:
+        store.begin_run(2)
+        for k in range(180):
+            clock[0] += 1.0 + (jump if k == 80 else 0.0)
+            store.add([row(k)])
+            if k == 10:
+                assert study_status(study).rate == pytest.approx(1.0)
+            if k == 90:
+                assert 0 < study_status(study).rate < 1.02
+        assert study_status(study).rate == pytest.approx(1.0, rel=0.02)
 
 
 def test_durations_in_words():

@@ -109,7 +109,7 @@ def test_shares_that_few_cases_cannot_tell_are_not_told_and_so_many_would_do(tmp
     *_, table, words = matter_blocks(few)
     assert [row[2] for row in table.rows] == ["too few cases"] * 2 and "there are 12." in words.text
     enough = max(index.wanted for index in few.indices)
-    assert f"Some {-(-enough // 10) * 10} cases in all" in words.text and 100 < enough < 1000
+    assert f"Some {-(-enough // 10) * 10} solved cases" in words.text and 100 < enough < 1000
     found = {index.variable: index for index in noise(tmp_path / "enough", enough, part=0.3).indices}
     assert all(index.told for index in found.values())
     # within what was promised, and a third more for the intervals themselves, which are drawn forty times

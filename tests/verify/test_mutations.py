@@ -551,6 +551,27 @@ FAULTS = (
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
     ),
     Fault(
+        "shares of variance: bins in place of a line",
+        "study/morning/effects.py",
+        "return low, (values - at[low]) / np.diff(at)[low], len(at)",
+        "return low, np.zeros(len(values)), len(at)",
+        tests=("study/test_study_morning.py::test_a_few_hundred_parts_tell_what_normal_scatter_explains",),
+    ),
+    Fault(
+        "means of few cases: the normal law for Student's",
+        "study/morning/effects.py",
+        "stdtrit(np.maximum(self.count - 1, 1), 0.975)",
+        "stdtrit(np.full(len(self.count), 1e6), 0.975)",
+        tests=("study/test_study_morning.py::test_main_effects_by_hand",),
+    ),
+    Fault(
+        "neighbours of the winner: on one side of it alone",
+        "study/morning/neighbours.py",
+        '-1 if sign == "−" else 1',
+        "1",
+        tests=("study/test_neighbours.py::test_a_coarse_grid_tells_a_plateau_from_a_needle",),
+    ),
+    Fault(
         "sweeps: what waits behind a slow case goes on waiting",
         "study/run/workers.py",
         "if lane.waiting or most.load > 1:",
@@ -837,10 +858,10 @@ FAULTS = (
         ("air/conical-horn",),
     ),
     Fault(
-        "line: cut-off of the exponential horn",
+        "line: a chain's pieces begin where they end",
         "load/line.py",
-        "b = np.sqrt(q**2 - m**2 / 4 + 0j)",
-        "b = np.sqrt(q**2 - m**2 + 0j)",
+        "map(cone, media, area[:-1], area[1:], length)",
+        "map(cone, media, area[1:], area[1:], length)",
         ("air/exponential-horn",),
     ),
     Fault(
@@ -859,6 +880,48 @@ FAULTS = (
     ),
     Fault(
         "junction: flow past a slot", "load/junction.py", "np.log(1 + n**2) / 2)", "np.log(1 + n**2))", ("gap/slot",)
+    ),
+    Fault(
+        "stroke: a rear chamber on a part that yields not",
+        "answer/stroke/stroke.py",
+        "added = spring * area**2 / (1 + spring * held)",
+        "added = spring * area**2",
+        tests=("answer/test_stroke.py::test_what_surrounds_a_driver_is_said_to_be_left_out",),
+    ),
+    Fault(
+        "rear chamber: at rest at the moduli in vacuum",
+        "answer/driver/loaded.py",
+        "float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
+        "found.modulus_hz + 0 * float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
+        tests=(REAR_AREA,),
+    ),
+    Fault(
+        "face air: half the mass across the gap",
+        "load/face_air.py",
+        "density * width / 3 / area",
+        "density * width / 6 / area",
+        ("chamber/driven-shell-below-8k",),
+    ),
+    Fault(
+        "face air: slots push the face the other way",
+        "load/face_air.py",
+        "through = push * self.mouths",
+        "through = -push * self.mouths",
+        ("chamber/driven-shell-hard",),
+    ),
+    Fault(
+        "face air: slots do not feel the face",
+        "load/surroundings.py",
+        "slots + omega[:, None] ** 2 * near.mouths * motion[count:].T",
+        "slots + 0 * omega[:, None] ** 2 * near.mouths * motion[count:].T",
+        tests=("answer/test_driver.py::test_the_exit_is_reciprocal_to_the_coil",),
+    ),
+    Fault(
+        "junction: pressure across from a slot",
+        "load/junction.py",
+        "0.036 * n**2 + slot_through_flow(n) / n) * n**2 / 2",
+        "0.036 * n**2 + slot_through_flow(n) / n) * n**2",
+        tests=("load/test_gap.py::test_the_pressure_across_from_a_slot_is_that_of_its_flow",),
     ),
     Fault(
         "thin chamber: bends conduct worse",
@@ -903,6 +966,13 @@ FAULTS = (
         tests=(CHAMBER_OPINION,),
     ),
     Fault(
+        "channel: its slot's width where areas are given",
+        "load/plug.py",
+        "even = slit(air, float(width[0]), omega)",
+        "even = slit(air, slot.width, omega)",
+        tests=("load/test_gap.py::test_an_even_channel_of_its_own_area_has_the_loss_of_its_own_width",),
+    ),
+    Fault(
         "channels: what ends the exit left out",
         "load/exit_join.py",
         "-ab / (1 / exit_impedance + bb.sum(axis=1))",
@@ -932,9 +1002,9 @@ FAULTS = (
     ),
     Fault(
         "rear chamber: low area as in vacuum",
-        "answer/driver/loaded.py",
-        "moved = coil - total *",
-        "moved = coil - 0 * total *",
+        "analysis/static.py",
+        "low=self.low - pressure * self.yields)",
+        "low=self.low - 0 * pressure * self.yields)",
         tests=(REAR_AREA,),
     ),
     Fault(

@@ -23,11 +23,14 @@ MOST_DESIGNS = 100
 
 @dataclass(frozen=True)
 class NamedDesign:
-    """A design, the short name it bears in tables and figures, and what its file asks about large stroke."""
+    """A design, the short name it bears in tables and figures, what its file asks about large stroke, and the keys
+    whose values that name tells.
+    """
 
     name: str
     design: Design
     stroke: StrokePlan | None = None
+    varied: tuple[str, ...] = ()
 
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
@@ -77,7 +80,8 @@ def vary_together(
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
         name = ", ".join(_name(key, value) for key, value in changes.items())
-        found_here = _named(name, read_design_file(path, changes, allow_unusual=allow_unusual))
+        file = read_design_file(path, changes, allow_unusual=allow_unusual)
+        found_here = replace(_named(name, file), varied=tuple(changes))
         if as_drawn and found_here.design == found[0].design:  # the drawn design among its own variants
             found[0] = replace(found_here, name=f"{name}, {AS_DRAWN}")
         else:

@@ -18,16 +18,18 @@ from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import Plug, channel_line, slot_mouth
 from diaphragm_fem.load.slit import Medium, slit
-from diaphragm_fem.load.surroundings import Surroundings, end_of
+from diaphragm_fem.load.surroundings import Surroundings, end_of, pressures
 from diaphragm_fem.load.thin_chamber import ThinChamber, thin_chamber
 from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import Gas, air_before_rigid_face, air_before_wall, section_air
-from diaphragm_fem.model.structure import Load
+from diaphragm_fem.model.shell.front_face import Face
+from diaphragm_fem.model.structure import MASS, Load, Term
 
 FREQUENCIES = 15
 FROM_HZ = 500.0
@@ -73,16 +75,17 @@ def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     force = drive(unit, 1 / (1j * omega * two.coil), omega).force
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1) * force
 
-    assert around.chamber is not None and around.front_port is not None
-    network = _stubbed(around, stubs, omega)
-    stiffness = _evened(around.chamber, _width(plug)).stiffness(around.air, omega, network)
+    near, port = around.face_air, around.front_port
+    assert around.chamber is not None and port is not None and near is not None
+    network, chamber = _stubbed(around, stubs, omega), _evened(around.chamber, _width(plug))
+    stiffness = near.stiffness(chamber, around.air, omega, network)
     # respond asks for one frequency after another
-    front_load = Load(around.front_port, lambda some: stiffness[np.searchsorted(f, some).clip(max=len(f) - 1)])
-    motion = respond(structure.loaded(front_load), f)
+    front_load = Load(port, lambda some: stiffness[np.searchsorted(f, some).clip(max=len(f) - 1)])
+    heavier = replace(structure, terms=(*structure.terms, Term(near.mass, derivatives=MASS, made_of="air")))
+    motion = respond(heavier.loaded(front_load), f)
     force = drive(unit, 1 / (1j * omega * (structure.pickup @ motion)), omega).force
-    swept = around.front_port.pattern.T @ motion
-    pressure = (stiffness @ swept.T[:, :, None])[:, :, 0] @ around.chamber.slots
-    exit_one = (pressure * network.transfer).sum(axis=1) * force
+    _, slots = pressures(stiffness, port.pattern.T @ motion, chamber, near, omega)
+    exit_one = (slots * network.transfer).sum(axis=1) * force
     return PressureOpinion(f, exit_one, exit_two, two.unknowns)
 
 
@@ -102,9 +105,12 @@ def _in_one_dimension(around: Surroundings, stubs: list[float], f: Array) -> Com
     plug, omega = around.plug, 2 * np.pi * f
     assert plug is not None
     chamber, network = _evened(thin_chamber(plug.line), _width(plug)), _stubbed(around, stubs, omega)
-    flow = _even_flow(plug) @ chamber.shapes(plug.line.place_of(_points(plug)))
-    pressure = (chamber.stiffness(around.air, omega, network) @ flow) / (1j * omega)[:, None]
-    return np.asarray(((pressure @ chamber.slots) * network.transfer).sum(axis=1))
+    body = _body(plug)
+    place = plug.line.place_of(body.point)
+    near = face_air(plug.line, place, around.air.density, body)
+    moved = np.hstack((body.sweep.T @ chamber.shapes(place), near.pattern)).T / (1j * omega)
+    stiffness = near.stiffness(chamber, around.air, omega, network)
+    return np.asarray((pressures(stiffness, moved, chamber, near, omega)[1] * network.transfer).sum(axis=1))
 
 
 def _width(plug: Plug) -> float:
@@ -145,15 +151,13 @@ def _stubbed(around: Surroundings, stubs: list[float], omega: Array) -> SlotNetw
 PER_PIECE = 40  # points of the face on each straight piece
 
 
-def _points(plug: Plug) -> Array:
-    """Points (P, 2) of the face, on each of its pieces."""
-    face = plug.face.face
+def _body(plug: Plug) -> Face:
+    """The face as one body in axial motion, by points on each of its pieces; exact in the sum of what it sweeps."""
+    step = np.diff(plug.face.face, axis=0)
     x = (np.arange(PER_PIECE) + 0.5) / PER_PIECE
-    return np.asarray((face[:-1, None] + x[:, None] * np.diff(face, axis=0)[:, None]).reshape(-1, 2))
-
-
-def _even_flow(plug: Plug) -> Array:
-    """Area that each point of the face sweeps in axial motion, exact in its sum."""
+    points = (plug.face.face[:-1, None] + x[:, None] * step[:, None]).reshape(-1, 2)
+    length = np.repeat(np.linalg.norm(step, axis=1) / PER_PIECE, PER_PIECE)
     r = plug.face.face[:, 0]
     edges = r[:-1, None] + np.linspace(0, 1, PER_PIECE + 1) * np.diff(r)[:, None]
-    return np.asarray(np.pi * np.diff(edges**2, axis=1).ravel())
+    sweep = np.pi * np.diff(edges**2, axis=1).reshape(-1, 1)
+    return Face(points, np.cumsum(length) - length / 2, length, sweep)

@@ -18,6 +18,7 @@ from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.driver.sections import Sections, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.library.evidence import show_frequency
 
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
@@ -33,6 +34,7 @@ OF_EVERY_PLUG = (
     "slot edges, no waves that steepen"
 )
 OF_EVERY_DRIVER = (OF_EVERY_BAFFLE, OF_EVERY_PLUG)
+SHORT = 6.0  # a chamber is a spring while it is shorter than that share of the wavelength: common practice, no source
 SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes much of the area
 
 
@@ -118,6 +120,15 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
             f"volume with its coil held ({figures.held_volume_m3 * 1e6:.3g} cm3): it takes the low area from "
             f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm2"
         )
+    if rear is not None:
+        ball = (6 * rear.volume / np.pi) ** (1 / 3)
+        limit = air.sound_speed / (SHORT * ball)
+        if limit < top:
+            texts.append(
+                "the rear chamber is taken as a spring, which it is while shorter than a sixth of the wavelength: up "
+                f"to {show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm. Waves that stand in it "
+                "above are left out; in a bare box they change levels by up to some 3 dB"
+            )
     level = curve.level_db
     if level is not None and level.max() >= LOUD_DB:
         where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
@@ -142,8 +153,8 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
         cross = CROSS_MODE * air.sound_speed / (np.pi * driver.exit.diameter)
         if cross < top:
             texts.append(
-                f"above {cross / 1e3:.3g} kHz, the first cross mode of the exit, the plane wave that the levels stand "
-                "for is a model"
+                f"above {cross / 1e3:.3g} kHz, the first cross mode of the exit that is alike all around, the plane "
+                "wave that the levels stand for is a model"
             )
         texts.append(OF_EVERY_PLUG)
     return tuple(texts)

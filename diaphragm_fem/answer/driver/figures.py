@@ -6,12 +6,12 @@ Definitions
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
-                          level; what makes it is the smallest of three ratios there: |sum| over sum of sizes of the
-                          slots' parts (slots against each other) and of the zones' volumes (zones against each
-                          other), and the pressure at the slots over that in the gap (a node of the gap at the slots);
-                          in a baffle of the zones' ratio and of the far pressure on the axis over its mean over the
-                          half space. It often lies above the band, where the level has fallen anyhow: the worst
-                          within the band is kept beside it.
+                          level, by PROMINENCE_DB or more; what makes it is the smallest of three ratios there:
+                          |sum| over sum of sizes of the slots' parts (slots against each other) and of the zones'
+                          volumes (zones against each other), and the pressure at the slots over that in the gap (a
+                          node of the gap at the slots); in a baffle of the zones' ratio and of the far pressure on
+                          the axis over its mean over the half space. It often lies above the band, where the level
+                          has fallen anyhow: the worst within the band is kept beside it.
     efficiency            power through the exit, or radiated in front of a baffle, over power taken at the terminals,
                           median in the band.
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
@@ -34,6 +34,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
 from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.response_bands import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
@@ -129,7 +130,8 @@ def driver_figures(
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
     if median is not None and null is None:
-        reasons["worst_null_db"] = reasons["worst_null_hz"] = "the level has no minimum below its median"
+        shallow = f"the level has no minimum {PROMINENCE_DB:g} dB or more below its median"
+        reasons["worst_null_db"] = reasons["worst_null_hz"] = shallow
     excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
     signals = _signals(found, loaded)
     baffled, why = _in_baffle(curve, band)
@@ -204,9 +206,10 @@ def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:
 
 
 def _nulls(f: Array, level: Array, median: float, band: tuple[float, float]) -> NDArray[np.intp]:
-    """Places of the minima of a level (F,) in dB within a band in Hz, of those below the median."""
+    """Places of the minima of a level (F,) in dB within a band in Hz, of those that lie well below the median: 0.008 dB
+    below that of a soft dome was told as its worst null."""
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
-    return inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] < median)]
+    return inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] <= median - PROMINENCE_DB)]
 
 
 def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, float]) -> int | None:

@@ -8,8 +8,9 @@ no new solution of the diaphragm.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 from scipy.sparse.linalg import SuperLU
@@ -21,7 +22,7 @@ from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.figures.figures import Figures, figures_of
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.span import extended
-from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.analysis.static import AIR_STIFFNESS, Static, solve_static
 from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
@@ -53,11 +54,9 @@ class Vacuum:
         return factor_symmetric(self.solution.structure.stiffness_at(PATTERN_HZ))
 
     @cached_property
-    def rest(self) -> tuple[Array, Array]:
-        """Static answers (n,) to the drive and to an even pressure."""
-        structure = self.solution.structure
-        factors = factor_symmetric(structure.stiffness_at(self.solution.static.modulus_hz))
-        return factors.solve(structure.drive), factors.solve(structure.volume.sum(axis=0))
+    def static_at(self) -> Callable[[float], Static]:
+        """What it is at rest at the moduli of a frequency in Hz."""
+        return lru_cache(maxsize=8)(partial(solve_static, self.solution.structure))
 
     def quick(self, wanted: Wanted) -> Quick:
         """The figures without surroundings, kept for those who want the same."""
@@ -94,33 +93,33 @@ class Loaded:
 
     @cached_property
     def static(self) -> Static:
-        """At rest, the rear chamber's spring k a a^T on, a the swept volume (Sherman and Morrison's formula).
+        """At rest, with the rear chamber on.
 
-        The low area falls to V/(V + V_held). What is open toward the exit holds nothing at rest; a leak counts as shut,
-        which it is from little above the lowest frequencies on.
+        Moduli are those of about the loaded fundamental: of the stiffness with that chamber, at the moduli of the
+        fundamental in vacuum, on the mass moved there. What is open toward the exit holds nothing at rest; a leak
+        counts as shut, which it is from little above the lowest frequencies on.
         """
         found = self.solution.static
         if self.around.rear_port is None:
             return found
-        spring = self.around.rear_spring
-        coil, total = self.vacuum.rest
-        moved = coil - total * (spring * (self._volume @ coil) / (1 + spring * (self._volume @ total)))
-        structure = self.solution.structure
-        at_coil = float(structure.pickup @ moved)
-        return replace(found, stiffness=1 / at_coil, low=np.asarray(structure.volume @ moved) / at_coil)
+        if self.solution.structure.modulus_varies:
+            stiffness = found.closed_by(self.around.rear_spring).stiffness
+            found = self.vacuum.static_at(float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi)))
+        return found.closed_by(self.around.rear_spring)
 
-    @cached_property
+    @property
     def held_volume(self) -> float:
         """Volume of air in m3 as soft as the diaphragm with its coil held."""
-        coil, total = self.vacuum.rest
-        drive = self.solution.structure.drive
-        held = total @ self._volume - (total @ drive) ** 2 / (coil @ drive)
-        return float(self.around.still.bulk_modulus * held)
+        return self.static.held_volume * self._to_own_air
 
-    @cached_property
-    def free_volume(self) -> float:
-        """Volume of air in m3 as soft as the diaphragm with its coil free."""
-        return float(self.around.still.bulk_modulus * (self.vacuum.rest[1] @ self._volume))
+    @property
+    def free_volume(self) -> float | None:
+        """Volume of air in m3 as soft as the diaphragm with its coil free; None where nothing holds it."""
+        return None if self.static.free_volume is None else self.static.free_volume * self._to_own_air
+
+    @property
+    def _to_own_air(self) -> float:
+        return self.around.still.bulk_modulus / AIR_STIFFNESS
 
     def figures(self, curve: Curve) -> Figures:
         """The figures of a loaded curve; the fundamental is where the force turns from spring to mass."""
@@ -134,10 +133,6 @@ class Loaded:
             fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
         return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
-
-    @property
-    def _volume(self) -> Array:
-        return np.asarray(self.solution.structure.volume.sum(axis=0))
 
 
 def load_design_on(
@@ -168,18 +163,23 @@ def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
     if ports and basis.shape[1] < basis.shape[0]:
         answers = vacuum.pattern_factors.solve(np.hstack(ports))
         basis = extended(basis, answers, solution.structure.mass)
-    basis, heavier = _with_short_waves(vacuum.face, around, basis)
+    basis, heavier = _with_air_at_the_face(vacuum.face, around, basis)
     small = projected(structure, basis)
     small = replace(small, terms=(*small.terms, *heavier))
     reduced = Reduced(structure, basis, small, solution.up_to_hz, solution.static.low)
     return Loaded(design, vacuum, around, reduced)
 
 
-def _with_short_waves(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
-    """A basis orthonormal in the mass (n, N) made so in the mass with the air that short waves carry, and that air."""
-    if not around.open_sides:
+def _with_air_at_the_face(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
+    """A basis orthonormal in the mass (n, N) made so in the mass with the air that moves with the face: what short
+    waves carry in the open, and across a thin gap; and that air.
+    """
+    masses = [short_wave_mass(side, face, basis) for side in around.open_sides]
+    if around.face_air is not None:
+        masses.append(np.asarray(basis.T @ (around.face_air.mass @ basis)))
+    if not masses:
         return basis, ()
-    mass = sum(short_wave_mass(side, face, basis) for side in around.open_sides)
+    mass = sum(masses)
     turn = np.linalg.inv(np.linalg.cholesky(np.eye(basis.shape[1]) + mass)).T
     return basis @ turn, (Term(turn.T @ mass @ turn, derivatives=MASS, made_of="air"),)
 

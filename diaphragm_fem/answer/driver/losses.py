@@ -44,10 +44,10 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
             causes["filling"] = lost
     if around.front_port is not None and around.chamber is not None:
         swept = (found.reduced.basis.T @ around.front_port.pattern).T @ motion
-        pressure = (around.front_stiffness(f) @ swept.T[:, :, None])[:, :, 0]
+        pressure, slots = around.pressures(f, swept)
         if around.air.viscosity:
             causes["gap"] = in_gap(around.chamber, around.air, omega, pressure)
-        channels, leaving = in_channels(around.network(f), pressure @ around.chamber.slots)
+        channels, leaving = in_channels(around.network(f), slots)
         if around.air.viscosity:
             causes["slots and channels"] = channels
         causes["exit"] = leaving

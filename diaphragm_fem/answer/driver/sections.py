@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.answer.driver.curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver.driver import SecondSection
+from diaphragm_fem.design.driver.driver import Driver, SecondSection
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import tabled
@@ -124,11 +124,13 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
     air, omega = found.around.still, 2 * np.pi * f
     if second.file:
         own = load_design(Path(second.file))
-        top, bottom = found.solution.up_to_hz, found.solution.from_hz
-        other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
-        driver = other.around.driver
+        driver = own.driver or Driver()
         if driver.motor is None or driver.front is None:
             raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
+        if driver.second_section is not None:
+            raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
+        top, bottom = found.solution.up_to_hz, found.solution.from_hz
+        other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
         source = ended_twice(other, f, line).source
     else:
         source = _tabled(second, f)

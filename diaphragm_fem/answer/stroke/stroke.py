@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
+from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke.limits import (
@@ -25,7 +26,9 @@ from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
 from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke.strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
+from diaphragm_fem.load.surroundings import air_of, spring_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell.shell import build_shell
 
@@ -104,7 +107,7 @@ def evaluate_stroke(
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
-    warnings = [*_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
+    warnings = [*_alone(path), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
@@ -132,6 +135,30 @@ def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]
         if not count_below(structure.stiffness, structure.mass, beyond_rounding):
             found[m] = solve_modes(structure, plan.modes_up_to_hz)
     return found
+
+
+def _alone(path: StrokePath) -> Iterator[str]:
+    """What the file puts around the part, which moves without it; what a rear chamber adds is k S^2/(1 + k C) at rest,
+    k its spring on the swept volume, S the area and C the part's compliance with its coil held."""
+    driver = path.shell.model.design.driver or Driver()
+    parts = {"motor": driver.motor, "rear chamber": driver.rear_chamber, "front": driver.front}
+    there = [name for name, given in parts.items() if given is not None]
+    if not there:
+        return
+    words = f"the part moves alone, without the {', '.join(there)} of its file"
+    rear, gaps = driver.rear_chamber, driver.front.gap_width if driver.front else ()
+    if rear is not None:
+        spring, stiffness = spring_of(rear, air_of(driver.climate)), path.stiffness[path.rest]
+        area = path.total_area[path.rest]
+        held = path.compliance_volume[path.rest] / AIR_STIFFNESS - area**2 / stiffness
+        added = spring * area**2 / (1 + spring * held)
+        words += (
+            f"; the rear chamber of {rear.volume * 1e6:.3g} cm3 would add {added / 1e3:.3g} N/mm to the "
+            f"{stiffness / 1e3:.3g} N/mm at rest"
+        )
+    if gaps and path.stroke[-1] > min(gaps):
+        words += f"; it would meet its plug on the way, for the gap is {1e3 * min(gaps):.3g} mm wide"
+    yield words
 
 
 def _left_to_theory(path: StrokePath) -> tuple[str, ...]:

@@ -90,6 +90,8 @@ def _bytes(path: Path, most: int) -> bytes:
         if found.st_size > most:
             raise _NotAllowed(f"the file holds {found.st_size / 1e6:.4g} MB; at most {most / 1e6:g} MB are read")
         data = stream.read(most + 1)
+    if data is None:  # of the system's own files some would have to be waited for
+        raise _NotAllowed("has nothing to be read now; give a file")
     if len(data) > most:
         raise _NotAllowed(f"the file holds more than {most / 1e6:g} MB, the most that is read")
     return data

@@ -57,8 +57,10 @@ def format_path(steps: Iterable[Step]) -> str:
     for step in steps:
         if isinstance(step, int):
             path += f"[{step}]"
+        elif '"' in step:
+            path += f"['{step}']"
         else:
-            name = step if _BARE.fullmatch(step) else f'"{step}"'
+            name = step if _BARE.fullmatch(step) and not step.isdigit() else f'"{step}"'
             path += f".{name}" if path else name
     return path
 

@@ -13,6 +13,7 @@ from diaphragm_fem.design.spec.quantities import (
     Henry,
     Length,
     ListsTable,
+    Number,
     Ohm,
     PositiveLength,
     PositiveOhm,
@@ -48,7 +49,7 @@ class InductanceSpec(Table):
     inductance: Henry | None = Field(None, description="L of the ideal, two-stage and semi-inductance laws.")
     second_inductance: Henry | None = Field(None, description="L2 of the two-stage law.")
     resistance: PositiveOhm | None = Field(None, description="R of the two-stage and semi-inductance laws.")
-    coefficient: Annotated[float, Field(gt=0)] | None = Field(
+    coefficient: Annotated[Number, Field(gt=0)] | None = Field(
         None, description="K of the power law (ohm s^n) and of the semi-inductance (ohm s^0.5), a plain number."
     )
     exponent: Annotated[float, Field(ge=0.5, le=1)] | None = Field(
@@ -127,9 +128,7 @@ class GapSpec(ListsTable):
     distance: tuple[Distance, ...] = Field(
         max_length=MOST_POINTS, description="Distances along the face from its inner end."
     )
-    width: tuple[PositiveLength, ...] = Field(
-        max_length=MOST_POINTS, description="Width of the gap at each distance; straight between them."
-    )
+    width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
 
 
 Gap = Annotated[
@@ -144,7 +143,7 @@ class PlugSpec(ListsTable):
     rising: ClassVar[bool] = False
 
     r: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Radius of each point.")
-    z: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Height of each point.")
+    z: tuple[Length, ...] = Field(description="Height of each point.")
 
 
 class FrontSpec(Table):

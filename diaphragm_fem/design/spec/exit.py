@@ -11,6 +11,7 @@ from diaphragm_fem.design.spec.quantities import (
     Distance,
     Frequency,
     ListsTable,
+    Number,
     PositiveLength,
     PositiveVolume,
     Seconds,
@@ -30,8 +31,8 @@ class ImpedanceSpec(ListsTable):
     """An acoustic impedance over frequency."""
 
     frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
-    resistance: tuple[float, ...] = Field(description="Real part at each, in Pa s/m3.")
-    reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3; positive for a mass.")
+    resistance: tuple[Number, ...] = Field(description="Real part at each, in Pa s/m3.")
+    reactance: tuple[Number, ...] = Field(description="Imaginary part at each, in Pa s/m3; positive for a mass.")
 
 
 class ExitSpec(Table):
@@ -68,10 +69,10 @@ class SourceSpec(ListsTable):
     """The second section as a source: blocked pressure behind an impedance."""
 
     frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
-    blocked_pressure: tuple[float, ...] = Field(description="Size of the blocked pressure at each, Pa per volt.")
-    phase: tuple[float, ...] = Field(description="Its phase at each, in degrees.")
-    resistance: tuple[float, ...] = Field(description="Real part of the impedance at each, in Pa s/m3.")
-    reactance: tuple[float, ...] = Field(description="Imaginary part at each, in Pa s/m3.")
+    blocked_pressure: tuple[Number, ...] = Field(description="Size of the blocked pressure at each, Pa per volt.")
+    phase: tuple[Number, ...] = Field(description="Its phase at each, in degrees.")
+    resistance: tuple[Number, ...] = Field(description="Real part of the impedance at each, in Pa s/m3.")
+    reactance: tuple[Number, ...] = Field(description="Imaginary part at each, in Pa s/m3.")
 
 
 class CrossoverSpec(Table):

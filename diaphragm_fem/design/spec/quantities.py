@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import inf, isinf
 from typing import Annotated, Any, ClassVar, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationError, WithJsonSchema, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError, WithJsonSchema, model_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
@@ -41,6 +41,9 @@ from diaphragm_fem.design.units.units import (
 from diaphragm_fem.errors import DesignError, echo, nearest
 
 UNKNOWN = "unknown key"
+
+
+Number = Annotated[float, Field(ge=-1e12, le=1e12)]  # a plain one: what follows from larger ones may have no end
 
 
 class Table(BaseModel):

@@ -97,10 +97,10 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
             return keys, "must be a text in quotes", received
         case "list_type" | "tuple_type":
             return keys, "must be a list", received
-        case "too_short" | "too_long":
-            most = error["type"] == "too_long"
-            count = context["max_length" if most else "min_length"]
-            return keys, f"must hold {'no more than' if most else 'at least'} {count}", received
+        case "too_short":
+            return keys, f"must hold at least {context['min_length']}", received
+        case "too_long":
+            return keys, f"must hold no more than {context['max_length']}", f"; received {len(error['input'])}"
     return keys, error["msg"].replace("Input should", "must"), received
 
 

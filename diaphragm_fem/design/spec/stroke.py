@@ -21,6 +21,7 @@ from diaphragm_fem.design.spec.quantities import (
 )
 
 MOST_STEPS = 2000
+MOST_ORDERS = 8  # side by side on a sheet, on which 20 left no room for any
 Order = Annotated[int, Field(ge=0, le=50, strict=True)]
 
 
@@ -65,7 +66,9 @@ class StrokeSpec(Table):
     steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = Field(
         40, description="Steps from the rearmost to the foremost stroke."
     )
-    orders: tuple[Order, ...] = Field((0, 1, 2), description="Orders whose modes are found over stroke; [] for none.")
+    orders: tuple[Order, ...] = Field(
+        (0, 1, 2), max_length=MOST_ORDERS, description="Orders whose modes are found over stroke; [] for none."
+    )
     mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = Field(
         9, description="Strokes at which modes and stability are found, evenly from the rearmost to the foremost."
     )

@@ -20,7 +20,7 @@ from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
 from diaphragm_fem.report.words.winners import levels_over, stepped, winners
-from diaphragm_fem.report.words.words import NONE, one, show_hz, show_micro
+from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, show_micro
 
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
@@ -36,9 +36,16 @@ def comparison_title(comparison: Comparison) -> str:
     return " against ".join(names) if len(names) == 2 else "Designs side by side"
 
 
+def varied(comparison: Comparison) -> str:
+    """The keys whose values the names of the designs tell, by their last words alone; "" for designs of files."""
+    keys = next((one.varied for one in comparison.designs if one.varied), ())
+    order = " in the order of the names" if len(keys) > 1 else ""
+    return f"Varied{order}: {join_words(keys)}." if keys else ""
+
+
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
-    lines = (winners(comparison), levels_over(comparison), *comparison_verdict(comparison))
+    lines = (winners(comparison), levels_over(comparison), varied(comparison), *comparison_verdict(comparison))
     blocks: list[Block] = [Words(line) for line in lines if line]
     blocks += noticed("Caution", dangers_of_all(comparison))
     if comparison.rows:
@@ -219,15 +226,16 @@ def track_table(comparison: Comparison, m: int) -> Table:
     return Table(head, rows)
 
 
+def followed_against(comparison: Comparison) -> str:
+    """Which design's mode shapes those of a design are laid against, as page and sheet say it."""
+    neighbour = comparison.follow is Follow.NEIGHBOUR
+    return "against those of the next design toward the baseline" if neighbour else "against those of the baseline"
+
+
 def _how_followed(comparison: Comparison) -> str:
-    against = (
-        "the same mode in the design before it, reckoned from the baseline"
-        if comparison.follow is Follow.NEIGHBOUR
-        else "the baseline's"
-    )
     return (
-        f"Each shape is laid against {against}, by the modal assurance criterion (MAC) of its radial and axial motion, "
-        "weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's number in that "
-        f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the "
-        "mode counts as lost (–)."
+        f"Shapes are laid {followed_against(comparison)}, by the modal assurance criterion (MAC) of their radial and "
+        "axial motion, weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's "
+        f"number in that design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below "
+        f"{LEAST_LIKENESS:g} the mode counts as lost (–)."
     )

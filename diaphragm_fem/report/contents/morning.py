@@ -8,7 +8,7 @@ from pathlib import Path
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.ranking import around_blocks, front_blocks, ranking_blocks
-from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, wished_words
+from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
 from diaphragm_fem.report.words.study import inputs_words
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import join_words, one, show_micro
@@ -42,6 +42,10 @@ def _result(morning: Morning) -> str:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
         words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
+        if not winner.inside:
+            words = f"Rounded for a drawing, no design keeps to all limits. {words.replace('The best', 'The nearest')}"
+        elif morning.base.inside and not morning.base_breaks and morning.base.score >= winner.score:
+            words += " The base design is better."
         return show_micro(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."
@@ -49,7 +53,8 @@ def _result(morning: Morning) -> str:
     if morning.yields:
         whole = morning.yields[-1]
         low, high = 100 * whole.low, 100 * whole.high
-        share = f"{100 * whole.share:.1f} % of the parts keep to all limits"
+        solved = " that could be solved" if unsolved_parts(morning) else ""
+        share = f"{100 * whole.share:.1f} % of the parts{solved} keep to all limits"
         told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %).")
     wished = dict.fromkeys(wish.figure for wish in morning.results.study.wishes)
     scatter = [wished_words(spread, morning) for spread in morning.spreads if spread.figure in wished]

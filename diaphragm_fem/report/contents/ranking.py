@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import takewhile
 from math import log10
 from pathlib import Path
@@ -15,10 +15,13 @@ from diaphragm_fem.errors import typed
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import value_text
-from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, column_text, limit_words, naming
+from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, limit_words, naming
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
+from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
+from diaphragm_fem.study.morning.neighbours import Neighbourhood, as_good
+from diaphragm_fem.study.plan.amount import Written
 
 DIFFERING_SHOWN = 4
 SHOWN_FRONT = 20
@@ -53,20 +56,41 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     ]
     if morning.base.figures:
         rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
-    texts = (*_tie(morning), *_about_base(morning), *_own_bands(morning), *_about_winner(morning))
-    told = [Words(text) for text in texts]
+    told = [Words(text) for text, _ in ranking_remarks(morning)]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
     return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
 
 
+def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
+    """What is to be known of the winner, that against the base design first, and whether each is a reason to doubt."""
+    plain = (*_tie(morning), *_given_up(morning), *_own_bands(morning))
+    alone = morning.opinion is not None and not morning.opinion.solid
+    return [
+        *((text, bool(morning.base.trouble)) for text in _about_base(morning)),
+        *((text, True) for text in _marks_of_nothing(morning)),
+        *((text, False) for text in plain),
+        *((text, True) for text in _thresholds(morning)),
+        *((text, alone) for text in _opinion(morning)),
+    ]
+
+
 def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
     """Score, amounts and figures of a design, and its response per newton against the base design's."""
-    inputs = [amount_text(column, design.amounts.get(column.name)) for column in morning.results.varying]
+    inputs = _inputs(morning, design.amounts)
     values = [naming(name).bare(design.figure(name)) for name in figures]
-    score = f"{design.score:.3f}" if design.inside else "outside a limit"
+    score = _score(design.score) if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
     level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
     return [score, *inputs, *values, *level]
+
+
+def _inputs(morning: Morning, amounts: Mapping[str, Written]) -> list[str]:
+    """What varies as a design file says it: a ratio is the amount that it stands for."""
+    return [amount_text(column, amounts.get(column.name)) for column in morning.results.varying]
+
+
+def _score(score: float) -> str:
+    return f"{score:.3f}".replace("-", "−")
 
 
 def _plateaus_differ(morning: Morning) -> bool:
@@ -81,38 +105,70 @@ def _file(designs: Sequence[Path], place: int) -> str:
 
 def _rank_of(morning: Morning) -> str:
     """The place that the base design would take among all cases as they were solved."""
-    if not morning.base.inside or morning.ranking is None:
+    if not morning.base.inside or morning.base_breaks or morning.ranking is None:
         return NONE
     return str(1 + int((morning.ranking.score > morning.base.score).sum()))
 
 
 def _tie(morning: Morning) -> list[str]:
     """That the next ranks are as good as the winner, as far as their figures can be told apart."""
-    winner, *others = morning.best
-    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
-
-    def alike(one: Beside) -> bool:
-        return all(difference(name, one.figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in wished)
-
-    tied = len(list(takewhile(alike, others)))
-    words = "are a tie: what is wished for differs by no more than 1 %, which cannot be told apart."
-    return [f"Ranks 1 to {tied + 1} {words}"] if tied else []
+    (winner, *others), ranking = morning.best, morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    tied = len(list(takewhile(lambda one: as_good(ranking, one.figures, winner), others)))
+    cases = len(morning.neighbourhood.tied) if morning.neighbourhood else 0
+    words = ": what is wished for differs by no more than 1 %, which cannot be told apart."
+    as_solved = f"{cases} cases as they were solved are as good as the winner" if cases > tied + 1 else ""
+    if not tied:
+        return [as_solved + words] if as_solved else []
+    return [f"Ranks 1 to {tied + 1} are a tie{as_solved and f', and {as_solved}'}{words}"]
 
 
 def _about_base(morning: Morning) -> list[str]:
     base = morning.base
     if base.trouble:
         return [f"The base design could not be solved beside them: {base.trouble}."]
+    if morning.base_breaks:
+        return [f'The base design breaks "{morning.base_breaks}" of [keep], so it is no rival.']
     if not base.inside:
         return ["The base design does not keep to all limits."]
     winner = morning.best[0]
     if base.score >= winner.score:
         return ["No case beats the base design."]
     gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
-    told = join_words([gain for gain in gains if gain] or ["nothing that was wished for by as much as is told"])
+    told = join_words(
+        [gain for gain in gains if gain] or ["nothing that was wished for by more than 1 %, which cannot be told apart"]
+    )
     held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
     lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
     return [f"Against the base design the winner changes {told}.{lost}"]
+
+
+def _marks_of_nothing(morning: Morning) -> list[str]:
+    """Wishes whose marks run from 0 to 1 over a difference that cannot be told."""
+    ranking = morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    alike = []
+    for wish in ranking.wishes:
+        values = morning.results.figure(wish.figure)[ranking.order]
+        values = values[np.isfinite(values)]
+        if len(values) and difference(wish.figure, values.max(), values.min()) <= TOLD_APART:
+            alike.append(naming(wish.figure).words)
+    words = "all cases are alike within 1 %, which cannot be told apart: marks rank by chance there."
+    return [f"In {join_words(alike)} {words}"] if alike else []
+
+
+def _given_up(morning: Morning) -> list[str]:
+    """What the winner has less of than the case that is best in one wish alone: where wishes pull apart."""
+    (winner, *_), ranking = morning.best, morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    told = []
+    for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
+        case, own = int(ranking.order[marks.argmax()]), winner.figures.get(wish.figure)
+        value = float(morning.results.figure(wish.figure)[case])
+        if np.isfinite(value) and difference(wish.figure, own, value) > TOLD_APART:
+            now, alone = (value_text(wish.figure, x) for x in (own, value))
+            told.append(f"{naming(wish.figure).words} {alone} (case {morning.results.numbers[case]}), not {now}")
+    return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []
 
 
 def _own_bands(morning: Morning) -> list[str]:
@@ -131,13 +187,15 @@ def _own_bands(morning: Morning) -> list[str]:
 
 
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
-    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for what stays as it is, to the digits that are told."""
-    before, after = (value_text(figure, design.figures.get(figure)) for design in (morning.base, winner))
-    return "" if before == after else f"{naming(figure).words} from {before} to {after}"
+    """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
+    before, after = (design.figures.get(figure) for design in (morning.base, winner))
+    if difference(figure, after, before) <= TOLD_APART:
+        return ""
+    return f"{naming(figure).words} from {value_text(figure, before)} to {value_text(figure, after)}"
 
 
-def _about_winner(morning: Morning) -> list[str]:
-    """What the winner's place may be owed to, and how far its shell figures are from the solid."""
+def _thresholds(morning: Morning) -> list[str]:
+    """What the winner's place may be owed to."""
     told = []
     for near in morning.near_misses[0] if morning.near_misses else ():
         unit = f" {near.unit}" if near.unit else ""
@@ -146,27 +204,25 @@ def _about_winner(morning: Morning) -> list[str]:
             f"clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to {near.value:.3g}{unit} at "
             f"{show_hz(near.frequency_hz)}. Rank by a smooth measure over a band to be sure of it."
         )
+    return told
+
+
+def _opinion(morning: Morning) -> list[str]:
+    """How far the winner's shell figures are from the solid."""
     opinion = morning.opinion
     if opinion is None:
-        return told
+        return []
     model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
     if not opinion.solid:
-        told.append("The winner could not be solved as a solid: its figures are the shell's alone.")
-    elif opinion.differing:
+        return ["The winner could not be solved as a solid: its figures are the shell's alone."]
+    agrees = "every figure agrees within 2 %"
+    if opinion.differing:
         apart = "; ".join(
             f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
-        told.append(
-            f"All cases were solved by {model}. The winner was solved as a solid as well; believe the solid where "
-            f"they differ: {apart}."
-        )
-    else:
-        told.append(
-            f"All cases were solved by {model}. The winner was solved as a solid as well: every figure agrees "
-            "within 2 %."
-        )
-    return told
+        agrees = f"believe the solid where they differ: {apart}"
+    return [f"All cases were solved by {model}. The winner was solved as a solid as well: {agrees}."]
 
 
 def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
@@ -175,23 +231,26 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     if around is None:
         return []
     number = results.numbers[around.winner]
-    near = f"{one(around.near, 'case')} within 3 % of the range of everything that varies"
-    match around.verdict:
-        case "needle":
+    if not around.neighbours:
+        words = f"How well case {number} bears small errors of the making is not told: "
+        named = all(column.names for column in results.varying)
+        words += "only names vary here." if named else "with such errors it could not be solved."
+    else:
+        each = f"Solved again as drawn with {_scatters(around)} either way, one at a time,"
+        if around.behind:
+            bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
             words = (
-                f"Case {number} stands on a needle: of {near}, {around.behind} break a limit or lose more than a fifth "
-                "of its score. Small errors of the making cost it its lead."
+                f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
+                f"limit, loses more than a fifth of its score or cannot be solved with {bad}. "
+                + (f"The first that keeps up is rank {around.steady}." if around.steady else "So do the next ranks.")
             )
-        case "plateau" if all(column.names for column in results.varying):
-            words = f"Only names vary here: how well case {number} bears small errors of the making is not told."
-        case "plateau":
-            keep = "keeps" if around.near == 1 else "keep"
-            words = f"{near} {keep} up with case {number}: small errors of the making cost it little."
-        case _:
-            names = join_words([name.replace("_", " ") for name in around.untold])
+        else:
+            least = min(near.design.score for near in around.neighbours)
             words = (
-                f"Plateau or needle? Too far to tell: no case lies within 3 % of the range of {names} of case {number}."
+                f"Case {number} stands on a plateau: small errors of the making cost it little. {each} it keeps all "
+                f"limits and a score of {_score(least)} at least, of {_score(morning.best[0].score)}."
             )
+        words += " Such errors are assumed (common practice, no source); two at once may cost more."
     if around.at_end:
         names = join_words([name.replace("_", " ") for name in around.at_end])
         words += (
@@ -202,9 +261,15 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     return [Heading("Around the winner"), Words(words)]
 
 
+def _scatters(around: Neighbourhood) -> str:
+    """ "0.03 mm of tread and 4 % of thickness"."""
+    told = {near.variable.replace("_", " "): near.change[1:] for near in around.neighbours}
+    return join_words([f"{scatter} of {name}" for name, scatter in told.items()])
+
+
 def front_blocks(morning: Morning) -> list[Block]:
-    """The designs that no other beats in everything, and the base design's place among them."""
-    results = morning.results
+    """The designs that no other beats in everything, and the base design below them."""
+    results, recipe = morning.results, morning.results.study.recipe
     if not len(morning.front):
         return []
     aims = ", ".join(f"{naming(name).words} {aim}" for name, aim in morning.aims.items())
@@ -218,12 +283,12 @@ def front_blocks(morning: Morning) -> list[Block]:
     rows = [
         [
             str(results.numbers[case]),
-            *(column_text(c, case).removesuffix(column_naming(c).unit).strip() for c in results.varying),
+            *_inputs(morning, drawn_amounts(recipe, recipe.design_of(results.written[case]))),
             *(naming(n).bare(results.figure(n)[case]) for n in morning.aims),
         ]
         for case in picked
     ]
     if morning.base.figures:
-        inputs = [amount_text(column, morning.base.amounts.get(column.name)) for column in results.varying]
+        inputs = _inputs(morning, morning.base.amounts)
         rows.append(["base", *inputs, *(naming(n).bare(morning.base.figure(n)) for n in morning.aims)])
     return [Heading("Trade-off"), Words(words), Table(head, rows)]

@@ -6,11 +6,12 @@ import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.study import naming, yield_words
-from diaphragm_fem.report.words.words import NONE, one, signed
+from diaphragm_fem.report.words.study import limit_words, naming, yield_words
+from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN
 from diaphragm_fem.study.morning.scatter import Spread
+from diaphragm_fem.study.plan.wish import keeps_to
 from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
@@ -22,18 +23,17 @@ def scatter_blocks(morning: Morning) -> list[Block]:
     if not morning.tolerance:
         return []
     blocks: list[Block] = [Heading("Scatter of the making")]
-    unsolved = sum(count for status, count in results.counts.items() if status in ("failed", "stopped"))
     if morning.yields:
         rows = []
         for found in morning.yields:
             share, interval = f"{100 * found.share:.1f} %", f"{100 * found.low:.1f} to {100 * found.high:.1f} %"
             rows.append([yield_words(found, morning), share, interval, f"{found.passing} of {found.of}"])
-        note = "Yield over the parts that were solved; "
-        note += f"{one(unsolved, 'part')} could not be solved and count neither way. "
-        blocks += [
-            Words(note + "Interval of 95 % by Wilson (1927)."),
-            Table(["limit", "yield", "95 % interval", "parts"], rows),
-        ]
+        note = "Yield over the parts that were solved, its interval of 95 % by Wilson (1927)."
+        if unsolved := unsolved_parts(morning):
+            least = morning.yields[-1].passing / (morning.yields[-1].of + unsolved)
+            note += f" {one(unsolved, 'part')} could not be solved and count neither way: were none of them good, "
+            note += f"{100 * least:.1f} % would keep to all limits."
+        blocks += [Words(note), Table(["limit", "yield", "95 % interval", "parts"], rows), *_middle(morning)]
     blocks += _if_halved(morning)
     head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
     rows = []
@@ -42,6 +42,22 @@ def scatter_blocks(morning: Morning) -> list[Block]:
         cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
         rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
     return [*blocks, Table(head, rows)]
+
+
+def unsolved_parts(morning: Morning) -> int:
+    """How many parts failed; nothing in a sensitivity plan, not all of whose cases are parts."""
+    counts, how = morning.results.counts, morning.results.study.how
+    return 0 if how == "sensitivity" else sum(counts.get(status, 0) for status in ("failed", "stopped"))
+
+
+def _middle(morning: Morning) -> list[Block]:
+    """Which limits the base design breaks itself, so that less scatter does not help."""
+    limits, base = morning.results.study.limits, morning.base
+    broken = [name for name, own in limits.items() if base.figures and not keeps_to(base.figure(name), own)]
+    if not broken:
+        return []
+    told = [f"{limit_words(name, limits[name])} ({naming(name).text(base.figure(name), 4)})" for name in broken]
+    return [Words(f"The base design itself does not keep to {join_words(told)}: move it before narrowing any scatter.")]
 
 
 def wished_words(spread: Spread, morning: Morning) -> str:
@@ -65,6 +81,12 @@ def _if_halved(morning: Morning) -> list[Block]:
     best = morning.halved[0]
     if not best.gain > best.error:
         words += " None brings more than these parts can tell from chance: draw more of them."
+    worst = morning.halved[-1]
+    if -worst.gain > worst.error:
+        words += (
+            f" Less scatter of {worst.variable.replace('_', ' ')} loses yield: the middle of the parts lies beyond "
+            "a limit, so move that first."
+        )
     return [Words(words), Table(["scatter halved", "yield", "change", "±"], rows)]
 
 
@@ -78,9 +100,13 @@ def matter_blocks(morning: Morning) -> list[Block]:
             "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
         )
     else:
+        exact = all(index.error == 0 for index in morning.indices)
         words = (
-            "Share of a figure's variance that each variable explains alone, from the means of its levels or bins; "
-            'what is missing to 100 % comes from variables acting together. A plan "sensitivity" splits that too.'
+            "Share of a figure's variance that each variable explains alone"
+            + (", exact for this grid" if exact else ", within the 95 % interval that the number of cases leaves")
+            + "; what is missing to 100 %"
+            + ("" if exact else " beyond that")
+            + ' comes from variables acting together. A plan "sensitivity" splits that too.'
         )
     if morning.results.counts.get(DISCARDED):
         words += (
@@ -90,7 +116,7 @@ def matter_blocks(morning: Morning) -> list[Block]:
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []
     for index in morning.indices:
-        cells = [_percent(index.first), _percent(index.first_error)]
+        cells = [_percent(index.first), _percent(index.first_error) if index.first_error else "exact"]
         if totals:
             cells += [_percent(index.total), _percent(index.total_error)]
         if not index.told:
@@ -111,7 +137,7 @@ def too_few_words(morning: Morning) -> str:
     within = f"{100 * TOLD_WITHIN:.0f} %"
     return (
         f"{TOO_FEW.capitalize()}: a share of less than twice its own interval, and that wider than {within}, is not "
-        f"told. Some {-(-most // size) * size} cases in all would tell every share within {within}; "
+        f"told. Some {-(-most // size) * size} solved cases would tell every share within {within}; "
         f"there are {max(index.cases for index in untold)}."
     )
 

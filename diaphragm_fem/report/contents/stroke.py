@@ -53,9 +53,9 @@ def left_out(answer: StrokeAnswer) -> str:
     """What large stroke does not know."""
     bare = "" if answer.path.shell.model.corrected else ", by the bare shell"
     return (
-        f"Slow and elastic{bare}: no hysteresis, no creep, no heating, no touching of parts, the force factor the same "
-        "at every stroke. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and "
-        "life on it."
+        f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of parts, the force "
+        "factor the same at every stroke. Distortion is that of a current of one frequency, its springs those of slow "
+        "motion. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and life on it."
     )
 
 

@@ -1,7 +1,8 @@
 """A server for one person on this machine: the loopback address, a port of chance, a token that opens it once.
 
 Whoever opens the address with the token first gets a cookie; after that the token opens nothing. Requests without
-either, and those of pages of other origins, are refused, before a stranger's megabytes are held.
+either, and those of pages of other origins, are refused, before a stranger's megabytes are held; of connections on
+which nobody was let in the oldest is closed where there are many.
 """
 
 from __future__ import annotations
@@ -9,14 +10,18 @@ from __future__ import annotations
 import hmac
 import logging
 import secrets
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 HOST = "127.0.0.1"
 TOKEN, COOKIE = "token", "explorer"
 MOST_BYTES = 100_000  # of a message: turning a slider sends 200
-PATIENCE = 60.0  # s for a request to be said
+MOST_STRANGERS = 50  # connections that wait; a browser opens six, and a process may have 256 open in all
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,9 +48,22 @@ class Keeper:
         self.token: str | None = secrets.token_urlsafe(32)
         self._cookie = secrets.token_urlsafe(32)
         self._name = f"{COOKIE}-{host.rpartition(':')[2]}"  # cookies know no ports
+        self._strangers: deque[Any] = deque()
+
+    def meet(self, connection: Any) -> None:
+        """Note a connection on which a request is waited for; the oldest of many is closed."""
+        self._strangers.append(connection)
+        if len(self._strangers) > MOST_STRANGERS:
+            self._strangers.popleft().close()
 
     def admit(self, handler: Any) -> str:
         """A name for a request that may come in; raises an HTTP error 403 for every other."""
+        name = self._name_of(handler)
+        with suppress(ValueError):
+            self._strangers.remove(handler.request.connection.stream)
+        return name
+
+    def _name_of(self, handler: Any) -> str:
         from tornado.web import HTTPError
 
         asked, page = handler.request, f"http://{self.host}"
@@ -55,7 +73,8 @@ class Keeper:
                 return "engineer"
             if self.token is not None and _same(handler.get_query_argument(TOKEN, ""), self.token):
                 self.token = None
-                handler.set_cookie(self._name, self._cookie, httponly=True, samesite="Strict")
+                # "Strict" would not be sent when a page is loaded anew that a file of the user's led to
+                handler.set_cookie(self._name, self._cookie, httponly=True, samesite="Lax")
                 return "engineer"
         raise HTTPError(403, reason="This address opens once. Start the explorer again for another")
 
@@ -85,10 +104,28 @@ def serve(room: Callable[[Any], None]) -> Served:
         secret_key=generate_secret_key().encode(), sign_sessions=True, absolute_url=f"http://{host}/",
         websocket_max_message_size_bytes=MOST_BYTES,
     )  # fmt: skip
-    listening = HTTPServer(application, max_body_size=MOST_BYTES, idle_connection_timeout=PATIENCE)
+    start = application.start_request
+
+    def start_request(server: Any, connection: Any) -> Any:
+        keeper.meet(connection.stream)
+        return start(server, connection)
+
+    application.start_request = start_request
+    listening = HTTPServer(application, max_body_size=MOST_BYTES)
     listening.add_sockets(sockets)
     address = f"http://{host}/?{TOKEN}={keeper.token}"
     return Served(BaseServer(IOLoop.current(), application, listening), address)
+
+
+@contextmanager
+def private_page(address: str) -> Iterator[str]:
+    """The address of a page that leads to another and that nobody else may read, as long as it is used: what a browser
+    is started with stands in a list of processes.
+    """
+    with TemporaryDirectory(prefix="explorer-") as folder:
+        page = Path(folder) / "explorer.html"
+        page.write_text(f'<meta http-equiv="refresh" content="0; url={address}">', encoding="utf-8")
+        yield page.as_uri()
 
 
 def _same(one: str | None, other: str) -> bool:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.report.blocks.table import Table, write_csv
+from diaphragm_fem.report.words.study import yield_words
 from diaphragm_fem.report.words.words import digits
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
@@ -48,7 +49,7 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
         rows = [[i.figure, i.variable, i.first, i.first_error, i.total, i.total_error] for i in morning.indices]
         save("sensitivity.csv", ["figure", "variable", "alone", "alone_95", "with_others", "with_others_95"], rows)
     if morning.yields:
-        rows = [[y.limit, y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
+        rows = [[yield_words(y, morning), y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
         save("yield.csv", ["limit", "passing", "of", "yield", "low_95", "high_95"], rows)
     if morning.halved:
         rows = [[h.variable, h.share, h.gain, h.error] for h in morning.halved]

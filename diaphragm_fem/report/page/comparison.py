@@ -21,6 +21,7 @@ from diaphragm_fem.report.contents.comparison import (
     known_rows,
     measured_beside,
     row_words,
+    varied,
 )
 from diaphragm_fem.report.page.measured import MOST_CURVES, sizes_of, spread
 from diaphragm_fem.report.page.moving import body_of, moving_data
@@ -58,7 +59,7 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
         path, "comparison", comparison_data(comparison), title=comparison_title(comparison),
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
-        lines=[*measured_beside(comparison)[0], *comparison_verdict(comparison)],
+        lines=[*filter(None, [varied(comparison)]), *measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=design_names(comparison), baseline=comparison.baseline, rows=change_rows(comparison), tables=tables,
         legend=MARK_LEGEND, doubts=doubts, remarks=notices_of(blocks),
     )  # fmt: skip

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import titled_tables
+from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
 from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
@@ -27,6 +28,9 @@ from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
+
 SIX = (
     "fundamental_hz", "low_area_m2", "handed_over_hz", "departure_hz", "break_up_mode_hz", "shelf_band_octaves",
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
@@ -34,19 +38,38 @@ SIX = (
 """The numbers at the head of the page: the first six of these that the design has."""
 
 
-def write_design_page(evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None) -> Path:
-    """Write the page of an evaluation; `inputs` is the text of its design file, `stamp` says where that came from."""
+def write_design_page(
+    evaluation: Answer,
+    path: Path,
+    inputs: str = "",
+    stamp: Stamp | None = None,
+    *,
+    stroke: StrokeAnswer | None = None,
+) -> Path:
+    """Write the page of an evaluation, and of its large stroke where that was asked; `inputs` is the text of its design
+    file, `stamp` says where that came from.
+    """
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
     if sides:
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
+    remarks, moved = _remarks(evaluation), () if stroke is None else _blocks_of(stroke)
     return write_page(
         path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
-        limit=_limit(evaluation), numbers=numbers, remarks=_remarks(evaluation),
+        limit=_limit(evaluation), numbers=numbers, remarks=remarks,
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
         trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
+        moved=[block.text for block in moved if isinstance(block, Words)],
+        moved_remarks=[one for one in notices_of(moved) if one not in remarks],
+        moved_tables=[(f"Large stroke: {words}", table, False) for words, table in titled_tables(moved)],
     )  # fmt: skip
+
+
+def _blocks_of(stroke: StrokeAnswer) -> list[Block]:
+    from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
+
+    return stroke_blocks(stroke)
 
 
 def design_data(evaluation: Answer) -> dict[str, Any]:
@@ -111,7 +134,7 @@ def _mode_list(evaluation: Answer) -> list[dict[str, Any]]:
             found.append(
                 {
                     "m": m, "k": k, "hz": float(modes.frequency_hz[k]), "zone": int(np.argmax(modes.kinetic_share[k])),
-                    "label": modes.labels[k], "words": "; ".join(told),
+                    "label": modes.labels[k], "words": with_units("; ".join(told)),
                 }
             )  # fmt: skip
     return found

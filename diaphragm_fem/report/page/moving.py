@@ -13,11 +13,9 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.page.motion import motion_of, surface_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
+from diaphragm_fem.report.words.figures import MARKS
 from diaphragm_fem.report.words.sentences import judged
-from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import show_band
-
-MARKS = ("fundamental_hz", "decoupling_hz", "handed_over_hz", "departure_hz", "break_up_mode_hz")
 
 
 def moving_data(evaluation: Answer) -> dict[str, Any]:
@@ -88,7 +86,7 @@ def _look_at(evaluation: Answer, area: Curve) -> float:
 
 def _marks(figures: Figures) -> list[dict[str, Any]]:
     table = figures.table()
-    return [{"hz": table[name], "words": naming(name).words} for name in MARKS if table.get(name) is not None]
+    return [{"hz": table[name], "words": words} for name, words in MARKS.items() if table.get(name) is not None]
 
 
 def _band(figures: Figures) -> dict[str, Any] | None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.ranking import ranking_remarks
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page
 from diaphragm_fem.report.words.study import aim_words, column_naming, limit_words, naming
@@ -72,14 +73,11 @@ def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple
     stands there nothing.
     """
     if heading.startswith(RANKED[1]):
-        needle = morning.neighbourhood is not None and morning.neighbourhood.verdict == "needle"
-        return [(WARNING if needle else NOTE, text) for text in words]
-    if heading != RANKED[0] or not morning.best:
-        return []
-    near = morning.near_misses[0] if morning.near_misses else ()
-    alone = morning.opinion is not None and not morning.opinion.solid
-    kinds = [WARNING if morning.base.trouble else NOTE, *(WARNING for _ in near), WARNING if alone else NOTE]
-    return list(zip(kinds, words[1:-1], strict=False))
+        needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
+        told = [(text, needle) for text in words]
+    else:
+        told = ranking_remarks(morning) if heading == RANKED[0] and morning.best else []
+    return [(WARNING if doubt else NOTE, text) for text, doubt in told]
 
 
 def _files(morning: Morning, designs: Sequence[Path]) -> dict[int, str]:

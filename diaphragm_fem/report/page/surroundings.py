@@ -1,7 +1,8 @@
 """What a page needs to solve a driver: rear chamber, gap with slots and exit, or free air before a baffle, and motor.
 
 The gap joins as unknowns of its own, pressures p on its P patterns: D y + C p = drive, C^T y - A/(i omega) p = 0, with
-A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency.
+A the air's own matrix of load/thin_chamber.py. So the page needs A's parts and no inverse of it over frequency. Each
+pair of slots adds -Y_jk s_j s_k^T/(i omega), s_j^T (y, p) the pressure at slot j as load/face_air.py has it.
 """
 
 from __future__ import annotations
@@ -53,8 +54,9 @@ def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Arra
     from diaphragm_fem.load.plug import channel
     from diaphragm_fem.load.surroundings import end_of
 
-    chamber, plug, front = around.chamber, around.plug, around.driver.front
+    chamber, plug, front, near = around.chamber, around.plug, around.driver.front, around.face_air
     assert chamber is not None and plug is not None and front is not None and around.driver.exit is not None
+    pattern, under = np.split(pattern, [len(chamber.slots)], axis=1)
     upper, air = np.triu_indices(pattern.shape[1]), around.air
     lines = [channel(plug, slot, k, air, omega) for k, slot in enumerate(front.slots)]
     ends = np.stack([np.stack((line[:, 0, 0], line[:, 0, 1], line[:, 1, 1])) for line in lines])
@@ -64,6 +66,7 @@ def _gap(driver: DriverAnswer, around: Surroundings, pattern: Array, omega: Arra
         "conductance": packed(np.stack([matrix[upper] for matrix in chamber.conductance])),
         "volume": packed(np.stack([matrix[upper] for matrix in chamber.volume])),
         "slots": packed(chamber.slots),
+        "mouths": packed(np.zeros((len(pattern), len(lines))) if near is None else under * near.mouths),
         "channels": packed(ends, "f4"),
         "exit": packed(end_of(around.driver.exit, around.still, omega), "f4"),
         "air": {name: getattr(air, name) for name in ("density", "viscosity", "gamma", "prandtl", "bulk_modulus")},

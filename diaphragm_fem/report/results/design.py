@@ -53,7 +53,7 @@ def write_folder(
     with complete_or_nothing(folder) as draft:
         tell("drawing, and writing numbers and pages")
         jobs: list[Job] = [
-            partial(_moving_page, evaluation, draft, design, stamp, pdf),
+            partial(_moving_page, evaluation, draft, design, stamp, pdf, stroke),
             partial(_shapes, evaluation, draft),  # all in one: meshio takes 0.2 s to load
             partial(_summary, evaluation, draft),
         ]
@@ -95,11 +95,13 @@ def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) ->
     return jobs
 
 
-def _moving_page(evaluation: Answer, folder: Path, design: str, stamp: Stamp | None, pdf: bool) -> list[Path]:
+def _moving_page(
+    evaluation: Answer, folder: Path, design: str, stamp: Stamp | None, pdf: bool, stroke: StrokeAnswer | None
+) -> list[Path]:
     from diaphragm_fem.report.page.design import write_design_page
     from diaphragm_fem.report.page.printing import with_pdf
 
-    return with_pdf(write_design_page(evaluation, folder / "design.html", design, stamp), pdf)
+    return with_pdf(write_design_page(evaluation, folder / "design.html", design, stamp, stroke=stroke), pdf)
 
 
 def _shapes(evaluation: Answer, folder: Path) -> list[Path]:

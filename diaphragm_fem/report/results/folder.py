@@ -100,7 +100,8 @@ def remove_dead_drafts(folder: Path) -> None:
 
     for path in folder.glob(f"{DRAFT}*-*"):
         maker = path.name.removeprefix(DRAFT).partition("-")[0]
-        if maker.isdecimal() and not psutil.pid_exists(int(maker)) and path.is_dir() and not path.is_symlink():
+        is_process = maker.isdecimal() and len(maker) < 10  # of more digits there is none
+        if is_process and not psutil.pid_exists(int(maker)) and path.is_dir() and not path.is_symlink():
             shutil.rmtree(path, ignore_errors=True)
 
 

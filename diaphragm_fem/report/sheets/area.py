@@ -29,7 +29,7 @@ from diaphragm_fem.report.sheets.style import (
     text_width,
     zone_colours,
 )  # fmt: skip
-from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.figures import MARKS, figure_lines
 from diaphragm_fem.report.words.trust import LEAST_DB, curve_error_db
 from diaphragm_fem.report.words.words import digits, show_octaves
 
@@ -37,6 +37,7 @@ LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
+ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
 LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
@@ -54,15 +55,13 @@ class Mark:
 
 def marks_of(figures: Figures) -> list[Mark]:
     """The figures that are frequencies and exist in the range, from low to high."""
-    mode = figures.break_up_mode_hz
-    named = (
-        ("resonance", figures.fundamental_hz, SOFT_INK),
-        ("lets go", figures.decoupling_hz, SOFT_INK),
-        ("handed over", figures.handed_over_hz, SOFT_INK),
-        ("departure", figures.departure_hz, ALARM),
-        ("break-up mode", mode if mode is not None and mode < figures.top_hz else None, ALARM),
-    )
-    return sorted((Mark(name, float(f), colour) for name, f, colour in named if f), key=lambda mark: mark.frequency_hz)
+    table = figures.table()
+    found = [
+        Mark(words, float(f), ALARM if name in ENDS else SOFT_INK)
+        for name, words in MARKS.items()
+        if (f := table[name]) and (name != "break_up_mode_hz" or f < figures.top_hz)
+    ]
+    return sorted(found, key=lambda mark: mark.frequency_hz)
 
 
 def first_shown(area: Curve, figures: Figures) -> float:

@@ -11,8 +11,9 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, TEXT, pale
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import NEAR, slice_through
+from diaphragm_fem.study.morning.neighbours import slice_through
 from diaphragm_fem.study.morning.results import Column
+from diaphragm_fem.study.plan.amount import amount_in_si
 
 MOST_PANELS = 6
 GAP, APART = 14.0, 3.0  # mm between panels, and at least between their titles
@@ -31,7 +32,7 @@ def _sliced(morning: Morning) -> list[Column]:
 
 
 def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
-    """A panel for each thing of which a line of cases leads away from the winner; shaded is what counts as near."""
+    """A panel for each thing of which a line of cases leads away from the winner; shaded is its assumed scatter."""
     around = morning.neighbourhood
     assert around is not None
     results, name = morning.results, naming(morning.figures[0])
@@ -68,9 +69,18 @@ def _draw(axes: Axes, morning: Morning, column: Column, winner: int, width: floa
         axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
         label = column.name.replace("_", " ")
     else:
-        reach = NEAR * np.ptp(place) if not column.log else place[winner] * (np.ptp(np.log(place)) * NEAR)
-        axes.axvspan(place[winner] - reach, place[winner] + reach, color=pale(BEST, 0.8), lw=0, zorder=0,
-                     label="3 % of the range either way")  # fmt: skip
         label = column_naming(column).label
+        if reach := _reach(morning, column):
+            axes.axvspan(*reach, color=pale(BEST, 0.8), lw=0, zorder=0, label="assumed scatter of the making")
     axes.set_xlabel("\n".join(folded_to(label, width + GAP - APART, TEXT)))
     axes.margins(0.08)
+
+
+def _reach(morning: Morning, column: Column) -> list[float]:
+    """Where the winner's neighbours lie on the axis; nothing for a ratio, whose neighbours are amounts."""
+    around = morning.neighbourhood
+    ratios = [variable.name for variable in morning.results.study.recipe.variables if variable.of is not None]
+    if around is None or column.name in ratios:
+        return []
+    amounts = [near.design.amounts[column.name] for near in around.neighbours if near.variable == column.name]
+    return [(amount_in_si(amount) or 0.0) / column_naming(column).factor for amount in amounts]

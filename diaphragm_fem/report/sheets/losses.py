@@ -15,6 +15,7 @@ from diaphragm_fem.report.words.words import show_hz
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.losses import LossyModes
 
+MOST_LEVEL = 20  # numbers that have room beside each other, level
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 
 
@@ -26,9 +27,10 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     place = np.arange(len(modes.frequency_hz))
     top = sheet.axes(22, 142, 215, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
-    log_axis(top, modes.loss_factor.min() / 2, 2 * modes.loss_factor.max(), most=9)
+    upright = len(place) > MOST_LEVEL
+    log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
     for k, value in enumerate(modes.loss_factor):
-        note(top, f"{value:.2g}", (k, value), (0, 2), ha="center")
+        note(top, f"{value:.2g}", (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(22, 52, 215, 84), modes)

@@ -67,7 +67,10 @@ def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
         corner = (left + across * cell[0], bottom + height - (down + 1) * cell[1])
         _panel(sheet, evaluation, order, k, corner, cell)
     handles = role_handles(evaluation.design.zones)
-    legend_at_foot(sheet, [*handles, Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()])
+    handles += [Line2D([], [], color=AT_REST, lw=0.8, label="at rest"), node_handle()]
+    if not order:
+        handles.append(Line2D([], [], ls="none", label="mass, area: modal"))
+    legend_at_foot(sheet, handles)
     first = "those that the coil drives before others; " if shown != list(range(len(shown))) else ""
     count = f"{len(shown)} of {total} modes" if total > len(shown) else "all modes" if total > 1 else "the one mode"
     return f"{first}{count} up to {show_hz(evaluation.up_to_hz)}"
@@ -110,7 +113,7 @@ def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell:
     sheet.text(x, top, f"{k + 1}   {show_hz(modes.frequency_hz[k])}", size=TEXT + 0.5, weight="bold")
     mass, area = felt_at_coil(evaluation, m, k)
     if mass:
-        words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}, area {area}"
+        words = mass if mass == COIL_STILL_WORDS else f"mass {mass}, area {area}"
         sheet.text(right, top, words, size=SMALL, ha="right", color=SOFT_INK)
     lines = wrap(modes.labels[k], int((width - 5) / 1.25))
     for row, line in enumerate(lines if len(lines) < 3 else [lines[0], f"{lines[1]} …"]):

@@ -56,7 +56,7 @@ def _yield_column(sheet: Sheet, morning: Morning) -> None:
         sheet.text(214, y - 7.0, yield_words(found, morning), size=SMALL, color=SOFT_INK)
         y -= 11.6
         words = f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)"
-        sheet.text(214, y, words, size=TEXT, weight="bold" if found.limit == "all limits" else "normal")
+        sheet.text(214, y, words, size=TEXT, weight="bold" if not found.figure else "normal")
     if morning.halved:
         y -= 9.0
         sheet.text(214, y, "If one scatter were halved", size=TEXT + 1, weight="bold")

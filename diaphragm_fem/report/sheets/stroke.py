@@ -141,9 +141,13 @@ def _words_column(sheet: Sheet, answer: StrokeAnswer) -> None:
         sheet.text(left, y, letter, size=SMALL, weight="bold")
         y = sheet.lines(left + 4.0, y, lines, 3.6, size=SMALL, color=SOFT_INK)
         y += 3.6 if len(lines[-1]) < SHORT else 0.0  # beside the last words where these leave room
-        both = f"{show_stroke(limit.rear)}, {show_stroke(limit.front)}"
-        sheet.text(right, y, both, size=SMALL + 0.4, ha="right", weight="bold")
+        sheet.text(right, y, _both_ways(limit.rear, limit.front), size=SMALL + 0.4, ha="right", weight="bold")
         y -= 4.5
+
+
+def _both_ways(rear: float | None, front: float | None) -> str:
+    """Where something is met on the way to the rear and to the front, "not met" where on neither."""
+    return ", ".join(show_stroke(stroke) for stroke in (rear, front) if stroke is not None) or "not met"
 
 
 def _heading(sheet: Sheet, left: float, right: float, y: float, words: str) -> float:
@@ -166,7 +170,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
         lines.append((f"{quantity.capitalize()} changed by", ""))
         for change in answer.changes:
             if change.quantity == quantity:
-                lines.append((show_share(change.share), f"{show_stroke(change.rear)}, {show_stroke(change.front)}"))
+                lines.append((show_share(change.share), _both_ways(change.rear, change.front)))
     lines.append(("Stability", ""))
     lines += [("snaps at", show_stroke(stroke)) for stroke in answer.snaps if stroke is not None]
     for wrinkle in answer.wrinkles:

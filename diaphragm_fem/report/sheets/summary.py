@@ -30,8 +30,9 @@ from diaphragm_fem.report.words.words import one, show_hz
 LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0
 SHAPES = 4
-MOST_WARNINGS = 4
 NOTICE = 1.6  # mm from the margin to the words of a warning, beside its bar
+NOTICE_WIDE, NOTICE_STEP = 152, 3.2  # characters of its lines, and mm from one to the next
+ABOVE_TITLE = 12.8  # mm: the last line stands on it or higher
 
 
 def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
@@ -49,8 +50,8 @@ def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
         _section(sheet, evaluation, foot + 4.0, top, 112.0)
         _legend(sheet, evaluation, foot - 8.0)
         _curves(sheet, evaluation, 97.0, foot - 21.0)
-        _shapes(sheet, evaluation, 58.0, 27.0, 0)
-    _trust(sheet, evaluation, 52.0)
+        _shapes(sheet, evaluation, 60.0, 25.0, 0)
+    _trust(sheet, evaluation, 55.0)
     return f"shell model, up to {show_hz(evaluation.up_to_hz)}"
 
 
@@ -58,7 +59,11 @@ def _paragraph(
     sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, left: float = LEFT
 ) -> float:
     """Wrapped text from y downward; returns the height of the line below it."""
-    return sheet.lines(left, y, wrap(with_units(words), characters, break_on_hyphens=False), step, size=size, color=INK)
+    return sheet.lines(left, y, _wrapped(words, characters), step, size=size, color=INK)
+
+
+def _wrapped(words: str, characters: int) -> list[str]:
+    return wrap(with_units(words), characters, break_on_hyphens=False)
 
 
 def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
@@ -141,17 +146,26 @@ def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:
     sheet.text(LEFT, y - 1.6, "How far to trust it", size=TEXT, weight="bold")
     y -= 6.0
     for point in trust_points(evaluation):
-        y = _paragraph(sheet, y, point, size=SMALL + 0.2, characters=140, step=3.4)
-    shown = evaluation.warnings[:MOST_WARNINGS]
-    rest = len(evaluation.warnings) - len(shown)
-    told = [f"Warning: {warning}." for warning in shown]
-    told += [f"{one(rest, 'more warning')} in summary.md."] if rest else []
-    _notices(sheet, y - 0.4, [*told, *(f"Caution: {words.removesuffix('.')}." for words in dangers(evaluation))])
+        y = _paragraph(sheet, y, point, size=SMALL + 0.2, characters=144, step=3.3)
+    harm = [f"Caution: {words.removesuffix('.')}." for words in dangers(evaluation)]
+    warnings = [f"Warning: {warning}." for warning in evaluation.warnings]
+    _notices(sheet, y - 0.4, _fitting(y - 0.4, warnings, harm))
+
+
+def _fitting(y: float, warnings: Sequence[str], harm: Sequence[str]) -> list[str]:
+    """The first warnings that have room above the title block, how many are left, and all that may harm."""
+    for shown in range(len(warnings), -1, -1):
+        rest = len(warnings) - shown
+        left = [f"{one(rest, 'more warning')} in summary.md."] if rest else []
+        told = [*warnings[:shown], *left, *harm]
+        if y - NOTICE_STEP * sum(len(_wrapped(words, NOTICE_WIDE)) for words in told) > ABOVE_TITLE:
+            break
+    return told
 
 
 def _notices(sheet: Sheet, y: float, told: Sequence[str]) -> None:
     """Words in ink beside a bar that must not be overlooked."""
     for words in told:
-        end = _paragraph(sheet, y, words, size=SMALL, characters=140, step=3.2, left=LEFT + NOTICE)
+        end = _paragraph(sheet, y, words, size=SMALL, characters=NOTICE_WIDE, step=NOTICE_STEP, left=LEFT + NOTICE)
         sheet.line(LEFT + 0.4, y + 2.0, LEFT + 0.4, end + 2.6, colour=ALARM, width=1.6)
         y = end

@@ -11,9 +11,10 @@ from matplotlib.lines import Line2D
 
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
-from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.report.sheets.designs import BOLD, baseline_name, short_names
+from diaphragm_fem.report.contents.comparison import followed_against
+from diaphragm_fem.report.sheets.designs import BOLD, short_names
 from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
 from diaphragm_fem.report.sheets.names import without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -36,13 +37,7 @@ def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
     movers = _draw_order(axes, comparison, 0, width)
     _name_tracks(sheet, axes, comparison, 0, left + width + 4)
     _draw_legend(sheet, movers)
-    return _how(comparison)
-
-
-def _how(comparison: Comparison) -> str:
-    neighbour = comparison.follow is Follow.NEIGHBOUR
-    how = "the design before" if neighbour else baseline_name(comparison, 24, SMALL)
-    return f"by shape (MAC, weighted by area) against {how}"
+    return f"shapes laid {followed_against(comparison)}"
 
 
 def _draw_order(axes: Axes, comparison: Comparison, m: int, width: float) -> dict[Zone, str]:

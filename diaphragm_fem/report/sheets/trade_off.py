@@ -11,7 +11,7 @@ from diaphragm_fem.report.sheets.callouts import number_points
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, BEST, CLOUD, LINE, NEAR_MISS, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import SMALL, pale
-from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.study import aim_words, naming
 from diaphragm_fem.report.words.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
@@ -73,8 +73,9 @@ def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:
 
 
 def _with_aim(morning: Morning, figure: str) -> str:
-    aim = morning.aims.get(figure)
-    return f"{naming(figure).label}  ({aim} is wanted)" if aim else naming(figure).label
+    wishes = morning.ranking.wishes if morning.ranking is not None else ()
+    aims = {**{wish.figure: aim_words(wish.aim, wish.figure) for wish in wishes}, **morning.aims}
+    return f"{naming(figure).label}  ({aims[figure]} is wanted)" if figure in aims else naming(figure).label
 
 
 def _places(designs: Sequence[Beside], x_name: str, y_name: str) -> np.ndarray:

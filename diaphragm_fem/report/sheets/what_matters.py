@@ -18,7 +18,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.effects import MOST_LEVELS, Effect, Index
+from diaphragm_fem.study.morning.effects import Effect, Index
 from diaphragm_fem.study.plan.amount import amount_in_si
 
 ALONE, TOGETHER = LINE, pale(LINE, 0.6)
@@ -67,9 +67,12 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     if few := too_few_words(morning):
         sheet.text(12, 20.5, few, size=SMALL, color=SOFT_INK)
     tell_inputs(sheet, morning)
-    groups = " or ".join(sorted({"in one bin" if _binned(morning, name) else "at one level" for name in shown}))
+    binned = {effect.binned for effect in morning.effects if effect.variable in shown}
+    groups = " or ".join(sorted("in one bin" if each else "at one level" for each in binned))
     most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"
-    return f"left: {'Sobol indices' if totals else 'shares of variance'}; right: means {groups}{most}; bars 95 %"
+    exact = not any(index.error for index in morning.indices)
+    bars = "all exact for this grid" if exact else "bars 95 %"
+    return f"left: {'Sobol indices' if totals else 'shares of variance'}; right: means {groups}{most}; {bars}"
 
 
 def _shares(morning: Morning) -> dict[str, float]:
@@ -90,8 +93,8 @@ def _draw_effects(
     if not drawn:
         return
     width = (EFFECTS[1] - EFFECTS[0] - GAP * (len(variables) - 1)) / len(variables)
-    shown = [(naming(figure).shown(e.mean), 1.96 * naming(figure).shown(e.error)) for _, e in drawn]
-    reach = np.concatenate([part for mean, error in shown for part in (mean - error, mean + error)])
+    shown = [(naming(figure).shown(e.mean), naming(figure).shown(e.interval)) for _, e in drawn]
+    reach = np.concatenate([part for mean, error in shown for part in (mean, mean - error, mean + error)])
     limits = _span(reach[np.isfinite(reach)])
     for place, effect in drawn:
         axes = sheet.axes(EFFECTS[0] + place * (width + GAP), bottom, width, height)
@@ -130,17 +133,11 @@ def _span(values: np.ndarray) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _binned(morning: Morning, variable: str) -> bool:
-    """Whether a variable has too many values for a level each, so that its cases are taken together in bins."""
-    column = morning.results.column(variable)
-    return not column.names and len(np.unique(column.values)) > MOST_LEVELS
-
-
 def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, width: float) -> None:
     """One panel, `width` mm wide."""
     column = morning.results.column(effect.variable)
     name, figure = column_naming(column), naming(effect.figure)
-    mean, error = figure.shown(effect.mean), 2 * figure.shown(effect.error)
+    mean, error = figure.shown(effect.mean), figure.shown(effect.interval)
     if effect.labels:
         place = np.arange(len(effect.labels), dtype=float)
         axes.errorbar(place, mean, error, fmt="s", ms=4, color=LINE, elinewidth=0.8, capsize=1.5)
@@ -163,7 +160,7 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
         axes.tick_params(axis="x", labelbottom=last)
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
-        bins = f"\n({len(place)} bins)" if _binned(morning, effect.variable) else ""
+        bins = f"\n({len(place)} bins)" if effect.binned else ""
         axes.set_xlabel("\n".join(folded_to(name.label, width + GAP - APART, SMALL)) + bins, size=SMALL)
 
 
@@ -205,7 +202,7 @@ def _bar(axes: Axes, row: float, share: float, error: float, colour: str, ink: s
     share = max(share, 0.0)
     axes.barh(row, share, 0.34, color=colour)
     words = f"{100 * share:.0f} %"
-    if np.isfinite(error):
+    if np.isfinite(error) and error > 0:
         axes.errorbar(share, row, xerr=[[min(error, share)], [error]], color=ink, elinewidth=0.8, capsize=1.5)
         places = 0 if error >= 0.01 else 1
         words = f"{100 * share:.{places}f} ± {100 * error:.{places}f} %"

@@ -24,7 +24,9 @@ COSTS = {
 """From here on it is told what a lever costs."""
 SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz")  # of these as a share
 COSTS_TOLD = 2
-JUMP_WORDS = {"hz": "another mode or zone then", "octaves": "a jump to another end", "db": "another peak or hole"}
+JUMP_WORDS = {
+    "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole"
+}  # fmt: skip
 THEN = " over its new band"
 
 REMEDIES = {

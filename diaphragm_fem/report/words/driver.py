@@ -135,7 +135,7 @@ def _own(driver: DriverAnswer) -> list[Row]:
     rows += beam_rows(driver)
     if figures.excursion_m is not None and figures.excursion_hz is not None:
         where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
-        rows.append(("largest excursion", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
+        rows.append(("largest excursion from resonance up", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
     if driver.opinion is not None:
         worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
         rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))

@@ -19,6 +19,11 @@ HEADLINES = (
     "deepest_hole_db",
 )  # fmt: skip
 """The figures that a designer asks for first."""
+MARKS = {
+    "fundamental_hz": "resonance", "decoupling_hz": "lets go", "handed_over_hz": "handed over",
+    "departure_hz": "departure", "break_up_mode_hz": "break-up mode",
+}  # fmt: skip
+"""The frequencies that are marked in curves, and words short enough to stand there."""
 EXTREMES = ("highest_peak_db", "deepest_hole_db", "shared_null_db")
 SIGNED_LEVELS = ("break_up_peak_db", "shelf_1_db", "shelf_2_db", "highest_peak_db", "deepest_hole_db", "area_ratio_db")
 

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.words.words import NONE, digits, one, show_hz, show_micro
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.morning import Morning
@@ -84,7 +84,7 @@ _KNOWN = {
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),
-    "excursion_m": Naming("largest excursion", "mm", 1e-3),
+    "excursion_m": Naming("largest excursion from resonance up", "mm", 1e-3),
     "beam_narrows_hz": Naming("beam narrows to 90 degrees", "Hz", 1.0),
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),
@@ -116,22 +116,16 @@ def naming(figure: str) -> Naming:
         ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
         unit, factor = _UNITS.get(ending, ("", 1.0))
         known = Naming(stem.removesuffix(ending).replace("_", " "), unit, factor)
-    return Naming(f"{known.words} ({part})", known.unit, known.factor) if part else known
+    if not part:
+        return known
+    joined = f"{known.words} {part}" if known.words.endswith((" by", " at")) else f"{known.words} ({part})"
+    return replace(known, words=joined)
 
 
 def column_naming(column: Column) -> Naming:
     """How a varied quantity is called: its own name and the unit of the study file."""
     words = column.name.replace("_", " ")
     return Naming(words, column.unit.replace("um", "µm"), si_factor(column.unit) or 1.0)
-
-
-def column_text(column: Column, index: int) -> str:
-    """One value of a varied quantity as printed."""
-    value = column.values[index]
-    if column.names:
-        return column.names[int(value)]
-    name = column_naming(column)
-    return f"{value / name.factor:.4g} {name.unit}".strip()
 
 
 def aim_words(aim: str | float, figure: str) -> str:
@@ -149,9 +143,7 @@ def limit_words(figure: str, limits: tuple[float | None, float | None]) -> str:
 
 def yield_words(found: Yield, morning: Morning) -> str:
     """The limit that a yield is of: "fundamental resonance below 600 Hz", "all limits"."""
-    limits = morning.results.study.limits
-    name = next((name for name in limits if found.limit.startswith(f"{name} ")), None)
-    return "all limits" if name is None else limit_words(name, limits[name])
+    return limit_words(found.figure, morning.results.study.limits[found.figure]) if found.figure else "all limits"
 
 
 def inputs_words(results: Results) -> str:
@@ -170,9 +162,14 @@ def inputs_words(results: Results) -> str:
 
 
 def amount_text(column: Column, amount: Written | None) -> str:
-    """An amount of a design as printed in the column of what varies: in its unit, or whole where it has none."""
-    size = None if amount is None else amount_in_si(amount)
-    if amount is None or column.names or size is None:
+    """An amount of a design as printed in the column of what varies: in its unit, or with its own where that has none,
+    as that of a ratio.
+    """
+    size, parts = amount_in_si(amount), split_amount(amount)
+    if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)
-    name = column_naming(column)
-    return f"{size / name.factor:.4g}" if column.unit else show_micro(str(amount))
+    return (
+        f"{size / column_naming(column).factor:.4g}"
+        if column.unit
+        else show_micro(f"{parts[0]:.4g} {parts[1]}".strip())
+    )

@@ -95,7 +95,7 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
         return f"{capital(told)}." if told else ""
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
-    where = f"the {which} band in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
+    peak = f"in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
     # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against; the
     # fundamental, on which the band stands, is neither
     first = int(np.searchsorted(modes.frequency_hz, (figures.fundamental_hz or 0.0) * (1 + ONE_MODE)))
@@ -106,11 +106,15 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
-        both = [f"It ends {where}", remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])]
+        both = [
+            f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}",
+            remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone]),
+        ]
         return f"{'; '.join(filter(None, both))}."
     leading = int(np.argmax(modes.strain_share[index]))
     zone, share = modes.zones[leading], modes.strain_share[index, leading]
-    both = [f"The mode at {show_hz(hz)}, {100 * share:.0f} % of its strain in the {zone.name}, ends {where}",
+    mode_words = f"the mode at {show_hz(hz)} makes ({100 * share:.0f} % of its strain in the {zone.name})"
+    both = [f"The {which} band ends at {show_hz(band.to_hz)}, {peak} that {mode_words}",
             remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)]  # fmt: skip
     return f"{'; '.join(filter(None, both))}."
 

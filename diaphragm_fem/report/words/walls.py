@@ -64,7 +64,7 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     level, spread = (f"{float(grid.figures[name][cell]):.1f} dB" for name in names)
     own_level, own_spread = (f"{grid.as_drawn[name]:.1f} dB" for name in names)
     return (
-        f"Those modes are in vacuum: with everything on {_wall(grid, cell)} gives a median level of {level} with a "
+        f"Those modes are in vacuum: with everything on, {_wall(grid, cell)} gives a median level of {level} with a "
         f"spread of {spread}, the wall as drawn {own_level} with {own_spread}."
     )
 

@@ -33,7 +33,7 @@ class Beside:
     figures  in SI, None where one does not exist; curves may be empty.
     score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
     inside   whether it keeps to all limits.
-    trouble  why a best case could not be rounded (it stands as it was solved), or the base design not be solved.
+    trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
     """
 
     case: int | None
@@ -52,21 +52,25 @@ class Beside:
 
 
 @one_thread
-def base_design(results: Results, ranking: Ranking | None, evaluator: str) -> Beside:
-    """The base design of the study, with what [change] sets; its figures are empty where it cannot be solved."""
-    recipe = results.study.recipe
+def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, Any], evaluator: str) -> Beside:
+    """A design that is no case, such as the base design with what [change] sets; its figures are empty where it cannot
+    be solved.
+    """
     trouble, found = "", CaseResult({})
     try:
-        found = _solved(recipe, recipe.base, evaluator)
+        found = _solved(results.study.recipe, data, evaluator)
     except TROUBLES as error:
         trouble = str(error)
-    return _beside(results, ranking, None, recipe.base, found, trouble)
+    return _beside(results, ranking, None, data, found, trouble)
 
 
 @one_thread
 def best_as_drawn(results: Results, ranking: Ranking, evaluator: str) -> tuple[Beside, ...]:
-    """The best cases, no two alike on a drawing, solved again as rounded and ranked by that; as many as asked for."""
-    study, found, seen = results.study, [], set()
+    """The best cases, no two alike on a drawing, solved again as rounded and ranked by that; as many as asked for.
+    Where rounding takes one beyond a limit, as it does where the best lie along it, those behind are looked at too.
+    """
+    study, seen = results.study, set()
+    found: list[Beside] = []
     for case in ranking.order[: SPARE * study.best]:
         exact = study.recipe.design_of(results.written[case])
         drawn = as_drawn(study.recipe, exact, study.drawn)
@@ -75,9 +79,9 @@ def best_as_drawn(results: Results, ranking: Ranking, evaluator: str) -> tuple[B
             continue
         seen.add(alike)
         found.append(_drawn_case(results, ranking, int(case), exact, drawn, evaluator))
-        if len(found) == study.best:
+        if sum(one.inside for one in found) == study.best:
             break
-    return tuple(sorted(found, key=lambda one: (not one.inside, -one.score)))
+    return tuple(sorted(found, key=lambda one: (not one.inside, -one.score))[: study.best])
 
 
 def _drawn_case(

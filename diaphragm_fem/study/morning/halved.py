@@ -31,12 +31,12 @@ class Halved:
 
 
 def halved_yields(results: Results) -> tuple[Halved, ...]:
-    """One for each scatter of a study with limits, the largest gain first; none where all parts keep to them."""
+    """One for each scatter of a study with limits, largest gain first; none where all parts keep to them, or none."""
     if not results.study.limits:
         return ()
     parts = np.flatnonzero(results.independent)
     keeps = kept_cases(results)[parts].astype(float)
-    if keeps.all():
+    if keeps.all() or not keeps.any():
         return ()
     found = []
     for place, variable in enumerate(results.study.recipe.variables):

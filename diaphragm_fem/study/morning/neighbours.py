@@ -1,79 +1,134 @@
-"""The neighbourhood of the winner: does it stand on a plateau or on a needle, and is there anybody near to tell?"""
+"""Around the winner: does it stand on a plateau or on a needle, at an end of a range, and how many are as good?"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.analysis.figures.definitions import difference
+from diaphragm_fem.answer.better import TOLD_APART
+from diaphragm_fem.arrays import Index
+from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.read.read import copied
+from diaphragm_fem.study.morning.beside import Beside, design_beside
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Results
+from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount, write_amount
 
-NEAREST = 12
-NEAR = 0.03 + 1e-9  # share of the range: a step of the making; what is farther away tells nothing about it
 AT_END = 0.05  # share of a range
-FAR_BEHIND = 0.8  # of the best score: neighbours below it have lost what made the winner win
+FAR_BEHIND = 0.2  # of the winner's score: a neighbour that loses more has lost what made the winner win
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """The winner as drawn with one thing changed by the scatter that is assumed of it: "−0.03 mm" of a variable."""
+
+    variable: str
+    change: str
+    design: Beside
 
 
 @dataclass(frozen=True)
 class Neighbourhood:
-    """Cases around the winner, inside the limits or not.
+    """The winner's surroundings.
 
-    cases     indices of the nearest, nearest first; distance is the largest step among the things that vary, in shares
-              of its range, a different name counting as a whole range.
-    score     of each, nan outside the limits.
-    near      how many cases lie within NEAR; behind: how many of these break a limit or fall far behind.
-    untold    things that vary in which no near case differs: nothing is known about a small error there.
-    at_end    things of which the winner's value lies within AT_END of an end of the study's range: the best may lie
-              beyond.
+    winner      index of its case.
+    neighbours  two for each thing that scatters, solved; none where nothing does or none of them can be solved.
+    behind      those of them that break a limit, cannot be solved or fall far behind: then it stands on a needle.
+    steady      where it does, the first of the next ranks that does not; None where all of them do.
+    tied        cases inside the limits, the winner's among them, in which all that is wished for is the winner's as
+                far as figures can be told apart.
+    at_end      things of which the winner lies within AT_END of an end of the study's range and no case as good lies
+                elsewhere: the best may lie beyond.
     """
 
     winner: int
-    cases: Index
-    distance: Array
-    score: Array
-    near: int
-    behind: int
-    untold: tuple[str, ...]
+    neighbours: tuple[Neighbour, ...]
+    behind: tuple[Neighbour, ...]
+    steady: int | None
+    tied: Index
     at_end: tuple[str, ...]
 
-    @property
-    def verdict(self) -> str:
-        """ "needle", "plateau", or "too far to tell" where no case is near enough in each thing that varies."""
-        if self.behind:
-            return "needle"
-        return "too far to tell" if self.untold else "plateau"
 
-
-def neighbourhood(results: Results, ranking: Ranking, winner: int) -> Neighbourhood | None:
-    """Neighbours of a case, the best as drawn; None where nothing varies."""
-    if not results.varying or len(results) < 2:
+def neighbourhood(results: Results, ranking: Ranking, best: Sequence[Beside], evaluator: str) -> Neighbourhood | None:
+    """What lies around the first of the best as drawn; None where nothing varies."""
+    winner, *others = best
+    if not results.varying or winner.case is None:
         return None
-    steps = np.array(
-        [
-            (column.scaled != column.scaled[winner]).astype(float)
-            if column.names
-            else np.abs(column.scaled - column.scaled[winner])
-            for column in results.varying
-        ]
-    )
-    distance = steps.max(axis=0)
-    order = np.lexsort((results.numbers, steps.sum(axis=0), distance))
-    cases = order[order != winner][:NEAREST]
-    score = np.full(len(results), np.nan)
-    score[ranking.order] = ranking.score
-    near = (distance <= NEAR) & (np.arange(len(results)) != winner)
-    behind = near & ~(score >= FAR_BEHIND * score[winner])
-    untold = tuple(
-        column.name
-        for column, step in zip(results.varying, steps, strict=True)
-        if not column.names and not (near & (step > 0)).any()
-    )
-    at_end = tuple(c.name for c in results.varying if not c.names and not AT_END < c.scaled[winner] < 1 - AT_END)
-    return Neighbourhood(
-        winner, cases, distance[cases], score[cases], int(near.sum()), int(behind.sum()), untold, at_end
-    )
+    neighbours = _neighbours(results, ranking, winner, evaluator)
+    behind, steady = _behind(winner, neighbours), None
+    if behind:
+        stands = (not _behind(one, _neighbours(results, ranking, one, evaluator)) for one in others)
+        steady = next((rank for rank, steady in enumerate(stands, start=2) if steady), None)
+    tied = _tied(results, ranking, winner)
+    at_end = tuple(name for name in _at_ends(results, tied) if name in _at_ends(results, np.array([winner.case])))
+    return Neighbourhood(winner.case, neighbours, behind, steady, tied, at_end)
+
+
+def as_good(ranking: Ranking, figures: Mapping[str, float | None], winner: Beside) -> bool:
+    """Whether all that is wished for is the winner's, as far as figures can be told apart."""
+    names = [wish.figure for wish in ranking.wishes]
+    return all(difference(name, figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in names)
+
+
+def _behind(winner: Beside, neighbours: Sequence[Neighbour]) -> tuple[Neighbour, ...]:
+    least = winner.score - FAR_BEHIND * abs(winner.score)
+    return tuple(one for one in neighbours if not (one.design.inside and one.design.score >= least))
+
+
+def _neighbours(results: Results, ranking: Ranking, winner: Beside, evaluator: str) -> tuple[Neighbour, ...]:
+    found = []
+    for variable in results.study.recipe.variables:
+        amount = winner.amounts.get(variable.name)
+        for sign in "−+" if (scatter := assumed_scatter(variable, amount)) else "":
+            data = copied(winner.data)
+            for key in variable.keys:
+                write_path(data, key, _moved(amount, -1 if sign == "−" else 1, str(scatter)))
+            found.append(
+                Neighbour(variable.name, sign + str(scatter), design_beside(results, ranking, data, evaluator))
+            )
+    return tuple(found) if any(one.design.figures for one in found) else ()
+
+
+def _moved(amount: Written | None, sign: int, scatter: str) -> Written:
+    number, unit = split_amount(amount) or (0.0, "")
+    if scatter.endswith("%"):
+        return write_amount(number * (1 + sign * float(scatter[:-1]) / 100), unit)
+    return write_amount(number + sign * (amount_in_si(scatter) or 0.0) / (si_factor(unit) or 1.0), unit)
+
+
+def _tied(results: Results, ranking: Ranking, winner: Beside) -> Index:
+    wished = {wish.figure: results.figure(wish.figure) for wish in ranking.wishes}
+    alike = [
+        case == winner.case
+        or as_good(
+            ranking, {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}, winner
+        )
+        for case in ranking.order
+    ]
+    return ranking.order[np.array(alike, bool)]
+
+
+def _at_ends(results: Results, cases: Index) -> tuple[str, ...]:
+    """What varies, not by chance, of which all of these cases lie within AT_END of the same end of its range."""
+    found = []
+    for column in results.varying:
+        variable = next(one for one in results.study.recipe.variables if one.name == column.name)
+        if column.names or variable.source not in ("range", "log_range", "list", "table"):
+            continue
+        values = column.values  # a table of cases says no range but its own
+        if variable.source != "table":
+            factor = 1.0 if variable.source == "list" else si_factor(variable.unit) or 1.0
+            values = factor * np.array([amount_in_si(number) for number in variable.numbers], float)
+        ends = np.array([values.min(), values.max()])
+        low, high = np.log(ends) if column.log else ends
+        place = ((np.log(column.values) if column.log else column.values)[cases] - low) / (high - low)
+        if (place <= AT_END).all() or (place >= 1 - AT_END).all():
+            found.append(column.name)
+    return tuple(found)
 
 
 def slice_through(results: Results, winner: int, name: str) -> Index:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
-from diaphragm_fem.study.morning.beside import Beside, base_design, best_as_drawn
+from diaphragm_fem.study.morning.beside import Beside, best_as_drawn, design_beside
 from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
 from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
@@ -34,8 +34,8 @@ class Morning:
 
     ranking and neighbourhood are None where the study has no wishes, or all that varies scatters; opinion too where the
     winner cannot be solved again; best holds the best cases as a drawing says them, best first, and near_misses of each
-    what its place may be owed to; front is empty without pareto figures; yields, halved and bands are empty unless
-    something varies by a distribution.
+    what its place may be owed to; base_breaks is the constraint of [keep] that the base design breaks, if any; front is
+    empty without pareto figures; yields, halved and bands are empty unless something varies by a distribution.
     """
 
     results: Results
@@ -52,6 +52,7 @@ class Morning:
     bands: tuple[Band, ...]
     neighbourhood: Neighbourhood | None
     base: Beside
+    base_breaks: str
     best: tuple[Beside, ...]
     near_misses: tuple[tuple[Threshold, ...], ...]
     opinion: Opinion | None
@@ -96,8 +97,9 @@ def morning(
         halved=halved_yields(results) if tolerance else (),
         spreads=spreads(results),
         bands=bands(results) if tolerance else (),
-        neighbourhood=neighbourhood(results, ranking, int(best[0].case or 0)) if ranking and best else None,
-        base=base_design(results, ranking, evaluator),
+        neighbourhood=neighbourhood(results, ranking, best, evaluator) if ranking and best else None,
+        base=design_beside(results, ranking, study.recipe.base, evaluator),
+        base_breaks=study.recipe.broken_constraint(study.recipe.base) or "",
         best=best,
         near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
         opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,

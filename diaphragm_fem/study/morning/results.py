@@ -36,15 +36,6 @@ class Column:
     def levels(self) -> Array:
         return np.unique(self.values)
 
-    @property
-    def scaled(self) -> Array:
-        """Values from 0 to 1 over their range, ratios on a logarithm; names keep their index."""
-        values = np.log(self.values) if self.log and self.values.min() > 0 else self.values
-        if self.names:
-            return values
-        spread = values.max() - values.min()
-        return (values - values.min()) / spread if spread > 0 else np.zeros_like(values)
-
 
 @dataclass(frozen=True)
 class Results:

@@ -21,9 +21,9 @@ BAND_POINTS = 600
 
 @dataclass(frozen=True)
 class Yield:
-    """Share of parts that keep to a limit (or, named "all limits", to all), with its 95 % interval."""
+    """Share of parts that keep to the limits of a figure (without one, to all limits), with its 95 % interval."""
 
-    limit: str
+    figure: str
     passing: int
     of: int
     low: float
@@ -67,26 +67,17 @@ def yields(results: Results) -> tuple[Yield, ...]:
         return ()
     parts = results.independent
     found = [
-        _yield(f"{name} {_words(limits)}", keeps_to(results.figure(name), limits)[parts])
-        for name, limits in results.study.limits.items()
+        _yield(name, keeps_to(results.figure(name), limits)[parts]) for name, limits in results.study.limits.items()
     ]
-    return (*found, _yield("all limits", kept_cases(results)[parts]))
+    return (*found, _yield("", kept_cases(results)[parts]))
 
 
-def _yield(limit: str, keeps: np.ndarray) -> Yield:
+def _yield(figure: str, keeps: np.ndarray) -> Yield:
     """Interval of a share by Wilson (1927), Journal of the American Statistical Association 22, 209."""
     n, k, z = len(keeps), int(keeps.sum()), 1.959964
     centre = (k + z * z / 2) / (n + z * z)
     half = z * sqrt(k * (n - k) / n + z * z / 4) / (n + z * z)
-    return Yield(limit, k, n, max(centre - half, 0.0), min(centre + half, 1.0))
-
-
-def _words(limits: tuple[float | None, float | None]) -> str:
-    above, below = limits
-    parts = ([f"above {above:.6g}"] if above is not None else []) + (
-        [f"below {below:.6g}"] if below is not None else []
-    )
-    return " and ".join(parts)
+    return Yield(figure, k, n, max(centre - half, 0.0), min(centre + half, 1.0))
 
 
 def spreads(results: Results) -> tuple[Spread, ...]:

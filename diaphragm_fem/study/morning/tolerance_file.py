@@ -8,13 +8,14 @@ from typing import Any
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.plan.amount import kinds, split_amount
-from diaphragm_fem.study.plan.study import Study, last_name
+from diaphragm_fem.study.plan.study import Study, Variable, last_name
 
 LENGTH, THICKNESS, MODULUS, OTHER = "0.03 mm", "4 %", "8 %", "2 %"
 PARTS = 256
 REMARK = """How many parts of the winner will keep to the limits, and which scatter costs the most of them?
 
 The scatter is assumed (common practice, no source): put in what you measured on your own line{limits}.
+Only what varied in the study scatters here: add what else does on your line, or the yield comes out too high.
 """
 
 
@@ -27,7 +28,7 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         variable.name: {"key": list(variable.keys) if len(variable.keys) > 1 else variable.keys[0]}
         | {"normal": {"deviation": deviation}}
         for variable in study.recipe.variables
-        if (deviation := _deviation(last_name(variable.keys[0]), winner.amounts.get(variable.name)))
+        if (deviation := assumed_scatter(variable, winner.amounts.get(variable.name)))
     }
     if not vary:
         return None
@@ -52,9 +53,9 @@ def _limit(limits: tuple[float | None, float | None]) -> Mapping[str, float]:
     return {side: value for side, value in zip(("above", "below"), limits, strict=True) if value is not None}
 
 
-def _deviation(name: str, amount: Any) -> str | None:
-    """The scatter assumed for an amount; None for a name, a whole number or a share of nothing."""
-    parts = split_amount(amount)
+def assumed_scatter(variable: Variable, amount: Any) -> str | None:
+    """The scatter assumed for an amount of what varies; None for a name, a whole number or a share of nothing."""
+    name, parts = last_name(variable.keys[0]), split_amount(amount)
     if parts is None or isinstance(amount, int):
         return None
     kind = kinds(parts[1])

@@ -28,6 +28,7 @@ from diaphragm_fem.study.plan.amount import amount_in_si, kinds, split_amount
 Look = Callable[[str], Any]
 
 LONGEST, HIGHEST_POWER = 1000, 10
+MOST_CONSTRAINTS = 250  # of a study, and kept parsed: of more each case would parse every one anew
 OPERATORS: dict[type, Callable[..., Any]] = {
     ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv,
     ast.Pow: operator.pow, ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Not: operator.not_,
@@ -78,14 +79,14 @@ def read_expression(text: str, where: str, look: Look) -> Expression:
     return Expression(text)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(MOST_CONSTRAINTS)
 def _parse(text: str) -> ast.expr:
     if len(text) > LONGEST:
         raise ValueError(f"longer than {LONGEST} letters")
     return ast.parse(text.strip(), mode="eval").body
 
 
-@lru_cache(maxsize=256)  # all that a study may have: of more each case would parse every one anew
+@lru_cache(MOST_CONSTRAINTS)
 def _by_numbers(text: str) -> tuple[SimpleEval, ast.expr]:
     """An expression and its evaluator in SI, whose `names` gives the value of a name as written."""
     simple = _evaluator(FUNCTIONS)

@@ -9,6 +9,7 @@ from pydantic import ConfigDict, Field
 from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS
 from diaphragm_fem.study.plan.sampling import MOST_CASES
 
 Amount = str | float | int
@@ -133,7 +134,9 @@ class StudyFile(Table):
     plan: PlanTable = told("How cases are chosen.", default=PlanTable())
     night: NightTable = told("What differs in the long version.", default=NightTable())
     keep: dict[str, str] = told(
-        "Constraints: a case that breaks one is discarded before it is solved.", default_factory=dict, max_length=250
+        "Constraints: a case that breaks one is discarded before it is solved.",
+        default_factory=dict,
+        max_length=MOST_CONSTRAINTS,
     )
     want: WantTable = told("What is kept of each case.", default=WantTable())
     morning: MorningTable = told("What is good: wishes, limits, trade-offs.", default=MorningTable())

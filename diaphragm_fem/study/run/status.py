@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -85,6 +84,9 @@ def _recent_rate(base: sqlite3.Connection, run: tuple[float, float, str] | None)
     if run is None:
         return 0.0
     begun, seen, _ = run
-    since = max(begun, (seen or begun) - RECENT_SECONDS)
-    count = base.execute("SELECT count(*) FROM cases WHERE stored > ?", (since,)).fetchone()[0]
-    return count / max((seen or time.time()) - since, 1e-3)
+    seen = seen or begun
+    since = seen - RECENT_SECONDS
+    if since < begun <= seen:  # else the clock was put back meanwhile
+        since = begun
+    count = base.execute("SELECT count(*) FROM cases WHERE stored > ? AND stored <= ?", (since, seen)).fetchone()[0]
+    return count / max(seen - since, 1e-3)

@@ -2,8 +2,8 @@
 
 Every commit is a whole number of cases and is on the disk when it returns (write-ahead log, synchronous = FULL), so
 that a kill or a power cut at any moment loses at most what was not yet committed. One process writes; any number
-read. Every row and every curve carries a checksum of its own, so that what a disk, a copy or a hand has changed is
-found and never ranked.
+read. Every row and every curve carries a checksum of its own and of its study, so that what a disk, a copy or a hand
+has changed, or brought from another store, is found and never ranked.
 """
 
 from __future__ import annotations
@@ -25,20 +25,21 @@ from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import (
     PATIENCE,
     TABLES,
+    TROUBLE,
     bounded,
     check_tables,
     of_another_kind,
     shown,
     tables_of,
-    way_out,
+    told,
 )
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
-FORMAT = "2"
+FORMAT = "3"
 BEGINS_WITH = b"SQLite format 3\0"
-FIGURES_VERSION = "9"  # of the definitions of the figures: results of two versions are never ranked together
+FIGURES_VERSION = "10"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
@@ -62,9 +63,9 @@ class Row:
     seconds: float | None = None
 
 
-def checksum(*parts: Any) -> bytes:
-    """Eight bytes that change when any of the parts does: numbers, texts, bytes or None."""
-    text = b"\0".join(part if isinstance(part, bytes) else str(part).encode() for part in parts)
+def checksum(study: str, *parts: Any) -> bytes:
+    """Eight bytes that change when any of the parts does, or the study: numbers, texts, bytes or None."""
+    text = b"\0".join(part if isinstance(part, bytes) else str(part).encode() for part in (study, *parts))
     return hashlib.blake2b(text, digest_size=8).digest()
 
 
@@ -72,14 +73,20 @@ def damaged_cases(base: sqlite3.Connection, *, curves: bool) -> Iterator[int]:
     """Numbers of the cases whose row, or (where asked for) whose curves, are no longer what was stored. A curve that is
     lost altogether counts as damage to its row.
     """
+    study = identity_in(base)
     for odd, seal, *row in base.execute(_SEALED_ROWS.format(of_another_kind("cases"))):
-        if odd or checksum(*row) != seal:
+        if odd or checksum(study, *row) != seal:
             yield row[0]
     if curves:
         columns = f"{of_another_kind('curves')}, number, checksum, packed"
         for odd, number, seal, packed in base.execute(f"SELECT {columns} FROM curves"):
-            if odd or checksum(number, packed) != seal:
+            if odd or checksum(study, number, packed) != seal:
                 yield number
+
+
+def identity_in(base: sqlite3.Connection) -> str:
+    """Of the study to which a base belongs."""
+    return str(base.execute("SELECT value FROM about WHERE key = 'study'").fetchone()[0])
 
 
 def damage_told(path: Path, number: int) -> str:
@@ -93,6 +100,7 @@ class Store:
         self.path = path
         self._base = base
         self._lock = lock
+        self._study = identity_in(base)
         self._run = 0
         self._checkpointed = time.monotonic()
 
@@ -124,9 +132,9 @@ class Store:
         now = time.time()
         cases, curves = [], []
         for r in rows:
-            seal = None if r.curves is None else checksum(r.number, r.curves)
+            seal = None if r.curves is None else checksum(self._study, r.number, r.curves)
             row = (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds)
-            cases.append((*row, now, checksum(*row, seal)))
+            cases.append((*row, now, checksum(self._study, *row, seal)))
             if seal is not None:
                 curves.append((r.number, seal, r.curves))
         with self._whole():
@@ -146,8 +154,8 @@ class Store:
                 raise sqlite3.DatabaseError(found.replace("\n", " "))
             for number in damaged_cases(self._base, curves=True):
                 raise StudyError(damage_told(self.path, number))
-        except sqlite3.Error as error:
-            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
+        except TROUBLE as error:
+            raise StudyError(f"{self.path}: is damaged {told(error)}") from error
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
@@ -230,9 +238,9 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
         check_beside(path)
         base = _connect(path)
         _claim(base, study, path)
-    except sqlite3.Error as error:
+    except TROUBLE as error:
         lock.close()
-        raise StudyError(f"{path}: cannot be opened as a store of results ({error}); {way_out(error)}") from error
+        raise StudyError(f"{path}: cannot be opened as a store of results {told(error)}") from error
     except BaseException:
         lock.close()
         raise
@@ -240,7 +248,8 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
 
 
 def _connect(path: Path) -> sqlite3.Connection:
-    base = bounded(sqlite3.connect(path, isolation_level=None, timeout=PATIENCE))
+    # of a name by itself SQLite may make no file: ":memory:", or an address that begins with "file:"
+    base = bounded(sqlite3.connect(path.absolute(), isolation_level=None, timeout=PATIENCE))
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")

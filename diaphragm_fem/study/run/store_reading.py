@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 from pathlib import Path
 from types import NoneType
 from typing import Any
@@ -24,9 +25,10 @@ from diaphragm_fem.study.run.store import (
     checksum,
     damage_told,
     damaged_cases,
+    identity_in,
 )
 from diaphragm_fem.study.run.store_lock import check_beside
-from diaphragm_fem.study.run.store_tables import PATIENCE, bounded, check_tables, shown, way_out
+from diaphragm_fem.study.run.store_tables import PATIENCE, TROUBLE, bounded, check_tables, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
@@ -111,7 +113,7 @@ class Reading:
         found = self.base.execute("SELECT checksum, packed FROM curves WHERE number = ?", (number,)).fetchone()
         if found is None:
             return {}
-        if checksum(number, found[1]) != found[0]:
+        if checksum(identity_in(self.base), number, found[1]) != found[0]:
             raise StudyError(damage_told(self.path, number))
         try:
             return unpack_curves(found[1])
@@ -139,8 +141,8 @@ class Reading:
 
     def __exit__(self, kind: object, error: object, trace: object) -> None:
         self.close()
-        if isinstance(error, sqlite3.Error):
-            raise StudyError(f"{self.path}: is damaged ({error}); {way_out(error)}") from error
+        if isinstance(error, TROUBLE):
+            raise StudyError(f"{self.path}: is damaged {told(error)}") from error
 
 
 def read_store(path: str | Path, study: Study | None = None) -> Reading:
@@ -156,8 +158,8 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     check_beside(path)
     try:
         base = _open(path)
-    except sqlite3.Error as error:
-        raise StudyError(f"{path}: cannot be read as a store of results ({error}); {way_out(error)}") from error
+    except TROUBLE as error:
+        raise StudyError(f"{path}: cannot be read as a store of results {told(error)}") from error
     reading = Reading(path, base, () if study is None else tuple(v.name for v in study.recipe.variables))
     about = reading.about
     if about.get("format") != FORMAT:
@@ -197,7 +199,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _check_whose(base: sqlite3.Connection) -> None:
     check_tables(base)
-    if {"format", "figures", "version"} - dict(base.execute("SELECT key, value FROM about")).keys():
+    if {"format", "figures", "study", "version"} - dict(base.execute("SELECT key, value FROM about")).keys():
         raise sqlite3.DatabaseError("it does not say what made it")
 
 
@@ -206,8 +208,10 @@ def _is_name(name: str) -> bool:
     return not text_complaint(name, LONGEST)
 
 
-def _is_value(value: object) -> bool:
-    """Whether a study may have a value: a text as a design file may hold, a whole number as there."""
+def _is_value(value: Any) -> bool:
+    """Whether a study may have a value: a text as a design file may hold, a whole number as there, one that is any."""
     if isinstance(value, str):
         return not text_complaint(value, LONGEST_TEXT)
-    return not isinstance(value, int) or abs(value) < WHOLE
+    if value is None or isinstance(value, bool):
+        return value is None
+    return abs(value) < (WHOLE if isinstance(value, int) else inf)

@@ -18,6 +18,7 @@ CREATE TABLE IF NOT EXISTS cases (
 CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
 """
 MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
+TROUBLE = (sqlite3.Error, UnicodeDecodeError)  # the second where SQLite cites what is damaged
 PATIENCE = 5.0  # s that a store is waited for which another program has locked
 
 
@@ -67,13 +68,15 @@ def bounded(base: sqlite3.Connection) -> sqlite3.Connection:
     return base
 
 
-def way_out(error: sqlite3.Error) -> str:
-    """What to do where a store cannot be opened."""
-    if "locked" in str(error):
-        return "close the program that has it open"
-    if "full" in str(error):
-        return "make room there, then start the study again"
-    return "move it away and start the study again, or put a copy of it back"
+def told(error: Exception) -> str:
+    """What is the matter where a store cannot be opened or read, and what to do."""
+    words = "what it says of its tables is no text" if isinstance(error, UnicodeError) else str(error)
+    do = "move it away and start the study again, or put a copy of it back"
+    if "locked" in words:
+        do = "close the program that has it open"
+    elif "full" in words:
+        do = "make room there, then start the study again"
+    return f"({words}); {do}"
 
 
 def read_text(stored: bytes) -> str:

@@ -138,8 +138,19 @@ function watchLook() {
   });
   dark.addEventListener("change", () => { label(); redrawAll(); });
   // a canvas prints as it was last drawn, and a chart as wide as it was: both are drawn for paper first
-  addEventListener("beforeprint", () => { root.classList.add("paper"); redrawAll(); });
-  addEventListener("afterprint", () => { root.classList.remove("paper"); redrawAll(); });
+  // paper cannot be unfolded: what is told of further warnings stands open there
+  let unfolded = [];
+  addEventListener("beforeprint", () => {
+    root.classList.add("paper");
+    unfolded = findAll("details.more:not([open])");
+    for (const more of unfolded) more.open = true;
+    redrawAll();
+  });
+  addEventListener("afterprint", () => {
+    root.classList.remove("paper");
+    for (const more of unfolded) more.open = false;
+    redrawAll();
+  });
   let width = innerWidth;
   addEventListener("resize", () => {
     if (innerWidth !== width && !onPaper()) { width = innerWidth; redrawAll(); }

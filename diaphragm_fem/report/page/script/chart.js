@@ -88,7 +88,7 @@ class Chart {
     this.width = Math.max(this.host.clientWidth, 200);
     this.layLegend();
     this.top = 22 + 14 * this.legendRows;
-    this.full = (options.height ?? 200) * (onPaper() ? 0.76 : 1) + 14 * this.legendRows;
+    this.full = (options.height ?? 200) * (onPaper() ? 0.68 : 1) + 14 * this.legendRows;
     this.bottom = this.full - (options.numbered ? 34 : 8);
     const { width } = this;
     this.svg.setAttribute("viewBox", `0 0 ${width} ${this.full}`);

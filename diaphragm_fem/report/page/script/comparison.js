@@ -25,7 +25,7 @@ function openSides(data, driven) {
   const widest = clamp(Math.max(3, ...apart.flatMap((design) => [...design.difference.db].map(Math.abs))), 3, 20);
   const charts = [
     new Chart(find("#response"), axis, {
-      label: "response per newton, dB", height: 210, low: Math.min(top - 40, -15), high: top, drag, read: read(level),
+      label: "response per newton in vacuum, dB to the baseline's plateau", height: 210, low: Math.min(top - 40, -15), high: top, drag, read: read(level),
       lines: [...response, ...measuredLines(data, "response", (size) => 20 * Math.log10(size / reference))],
     }),
     new Chart(find("#difference"), axis, {
@@ -36,7 +36,7 @@ function openSides(data, driven) {
       })),
     }),
     new Chart(find("#area"), axis, {
-      label: "effective area |S|, cm²", height: 210, numbered: true, log: true, drag,
+      label: "effective area |S| in vacuum, cm²", height: 210, numbered: true, log: true, drag,
       lines: [...lines(sizesOf), ...measuredLines(data, "area", (size) => 1e4 * size)],
       ...areaRange(driven.flatMap((design) => [...sizesOf(design)]), Math.min(...driven.map((one) => one.low_area_m2)) * 1e4),
       read: read((design) => 1e4 * c.size(found.get(design.d).total)),
@@ -51,7 +51,7 @@ function openSides(data, driven) {
       const now = design.model.solve(clamp(state.get("hz"), design.model.fromHz, design.model.upToHz));
       found.set(design.d, now);
       design.motion = design.model.motion(now);
-      design.words.textContent = withUnits(`${showDb(level(design))}. ${whatMoves(now, design.zones, design.model.sweptInTotal(design.motion))}`);
+      design.words.textContent = withUnits(`${showDb(level(design))} against the baseline's plateau. ${whatMoves(now, design.zones, design.model.sweptInTotal(design.motion))}`);
     }
     for (const chart of charts) chart.cursor(state.get("hz"));
     frame();

@@ -63,7 +63,7 @@ class Model {
       if (rear) found.rear = c.times(c.mul(c.mul(spring, c.mul(total, coil)), push), -1);
       const front = loaded ? this.around.open?.find((side) => side.distance) : null;
       if (front) found.axis = axisPressure(front, omega, xRe, xIm, n, push);
-      if (gap) found.pressure = gapPressure(gap, network, xRe, xIm, n, push);
+      if (gap) found.pressure = gapPressure(gap, network, omega, xRe, xIm, n, push);
     }
     return found;
   }
@@ -160,7 +160,10 @@ function joinChannels(gap, model, hz) {
   return { transfer, admittance };
 }
 
-/** The gap's rows and columns: C beside D, and -A/(i omega) in the corner. */
+/** How the pressure at slot j follows from unknown i: motions of the face above it first, then pressures of the gap. */
+const atSlot = (gap, n, omega, i, j) => (i < n ? omega ** 2 * gap.mouths[i * gap.slots + j] : gap.at[(i - n) * gap.slots + j]);
+
+/** The gap's rows and columns: C beside D, -A/(i omega) in the corner, and what flows into the slots. */
 function addGap(re, im, width, n, gap, network, omega) {
   const { count, air } = gap;
   for (let i = 0; i < n; i++) {
@@ -184,9 +187,9 @@ function addGap(re, im, width, n, gap, network, omega) {
   for (let j = 0; j < gap.slots; j++) {
     for (let k = 0; k < gap.slots; k++) {
       const [wRe, wIm] = c.times(c.div(network.admittance[j][k], [0, omega]), -1);
-      for (let a = 0; a < count; a++) {
-        for (let b = 0; b < count; b++) {
-          const both = gap.at[a * gap.slots + j] * gap.at[b * gap.slots + k], at = (n + a) * width + n + b;
+      for (let a = 0; a < width; a++) {
+        for (let b = 0, one = atSlot(gap, n, omega, a, j), at = a * width; b < width; b++, at++) {
+          const both = one * atSlot(gap, n, omega, b, k);
           re[at] += wRe * both;
           im[at] += wIm * both;
         }
@@ -207,12 +210,12 @@ function slitMedium(air, height, omega) {
 }
 
 /** Pressures in Pa at the rated voltage: along the gap, at each slot as the exit gets it, and at the exit. */
-function gapPressure(gap, network, xRe, xIm, n, push) {
+function gapPressure(gap, network, omega, xRe, xIm, n, push) {
   const { count, slots } = gap, p = { re: xRe.subarray(n), im: xIm.subarray(n) };
   const each = [], along = [];
   for (let j = 0; j < slots; j++) {
     let at = [0, 0];
-    for (let a = 0; a < count; a++) at = c.add(at, [gap.at[a * slots + j] * p.re[a], gap.at[a * slots + j] * p.im[a]]);
+    for (let i = 0; i < n + count; i++) at = c.add(at, c.times([xRe[i], xIm[i]], atSlot(gap, n, omega, i, j)));
     each.push(c.mul(c.mul(network.transfer[j], at), push));
   }
   if (gap.shapes) {

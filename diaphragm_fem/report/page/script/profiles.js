@@ -42,7 +42,7 @@ class Slopes {
   constructor(host, designs, tracks) {
     Object.assign(this, { host, designs, tracks });
     this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "modes followed from design to design" });
-    this.words = make("p", { class: "hint", "aria-live": "polite" }, "Point at a line for its words.");
+    this.words = make("p", { class: "hint doing", "aria-live": "polite" }, "Point at a line for its words.");
     this.names = make("p", { class: "hint" });
     host.append(this.svg, this.names, this.words);
     redraws.push(() => this.render());

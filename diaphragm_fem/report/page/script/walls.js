@@ -3,7 +3,7 @@
 function openWalls(data) {
   const { materials, thickness, figures } = data, count = thickness.length;
   const state = new State({ figure: 0, at: 0 }), select = find("#figure");
-  figures.forEach((figure, k) => select.append(make("option", { value: k }, figure.words)));
+  figures.forEach((figure, k) => select.append(make("option", { value: k }, labelOf(figure))));
   select.addEventListener("change", () => state.set({ figure: Number(select.value) }));
   const grid = new Grid(find("#grid"), materials, thickness, (at) => state.set({ at }));
   const figure = () => figures[state.get("figure")];
@@ -24,7 +24,7 @@ function openWalls(data) {
     if (count < 2) return;
     const [low, high] = [Math.min(...values), Math.max(...values)], room = (high - low) * 0.06 || Math.abs(high) * 0.1 || 1;
     chart = new Chart(host, new Axis(thickness[0], thickness[count - 1]), {
-      label: `${now.words}${now.unit ? `, ${now.unit}` : ""}`, height: 330, numbered: true, along: "thickness, µm", low: low - room, high: high + room,
+      label: labelOf(now), height: 330, numbered: true, along: "thickness, µm", low: low - room, high: high + room,
       alwaysNamed: true,
       lines: materials.map((name, m) => ({ hz: thickness, value: now.values.subarray(m * count, (m + 1) * count), name, look: `design-${m % 6}` })),
       marks: [{ hz: data.drawn_at, words: "as drawn" }],
@@ -41,6 +41,7 @@ function openWalls(data) {
   window.walls = { state, grid };
 }
 
+const labelOf = ({ words, unit }) => (unit ? `${words}, ${unit}` : words);
 const isNone = (figure, value) => value === null || !Number.isFinite(value) || (figure.extreme && value === 0); // no peak, no hole
 const shownValue = (figure, value) => (!isNone(figure, value) ? (figure.unit === "Hz" ? showHz(value) : `${digits(value)} ${figure.unit}`.trim()) : NONE);
 

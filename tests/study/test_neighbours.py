@@ -1,0 +1,141 @@
+"""Around the winner: errors of the making on both sides of it, ends of the study's ranges, and cases as good as it."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+from filled_studies import filled
+
+from diaphragm_fem.report.blocks.blocks import Words
+from diaphragm_fem.report.contents.morning import morning_blocks
+from diaphragm_fem.report.contents.ranking import around_blocks, ranking_blocks
+from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.plan.amount import amount_in_si
+from diaphragm_fem.study.run.case_row import CaseResult
+
+HEAD = '[study]\nbase = "base.toml"\n'
+TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\ncount = {}\n'
+WALL = '[vary.wall]\nkey = "plate.thickness"\nrange = ["10 um", "20 um"]\ncount = {}\n'
+IDLE = '[vary.idle]\nkey = "plate.steps[1].tread"\nrange = ["1 mm", "2 mm"]\ncount = 3\n'
+HIGH = '[morning]\nwish = [{ figure = "x_hz", aim = "high" }]\n'
+
+
+@pytest.fixture
+def told(tmp_path, monkeypatch):
+    """A morning whose designs have, solved or stored, the figures of one function of tread in mm and wall in um."""
+
+    def solved(text, figures_of, more=HIGH):
+        folder = Path(tempfile.mkdtemp(dir=tmp_path))
+        monkeypatch.chdir(folder)
+
+        def evaluate(design, recipe=None):
+            plate = design["plate"]
+            return CaseResult(
+                figures_of(1e3 * amount_in_si(plate["steps"][0]["tread"]), 1e6 * amount_in_si(plate["thickness"]))
+            )
+
+        monkeypatch.setattr("diaphragm_fem.study.morning.beside.find_evaluator", lambda name: evaluate)
+        walls = "vary.wall" in text
+        return morning(
+            filled(folder, text + more, lambda tread, *others: figures_of(tread, others[0] if walls else 25.0))
+        )
+
+    return solved
+
+
+def words(blocks):
+    return " ".join(block.text for block in blocks if isinstance(block, Words))
+
+
+def hill(tread, wall):
+    return {"x_hz": 100 - 50 * (tread - 1.5) ** 2 - 0.01 * wall}
+
+
+def spike(tread, wall):
+    """A spike as wide as 0.02 mm, before a hill on which the next ranks stand."""
+    return {"x_hz": 100.0 if abs(tread - 1.5) < 0.01 else 70 - 10 * (tread - 1.8) ** 2 - 0.01 * wall}
+
+
+def edge(tread, wall):
+    return {"x_hz": 100 + tread - 0.1 * wall, "y_hz": 1e3 * (tread > 1.29)}
+
+
+def changes(found):
+    return [(near.variable, near.change) for near in found.neighbourhood.behind]
+
+
+def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
+    found = told(HEAD + TREAD.format(3) + WALL.format(3), hill)
+    assert [(n.variable, n.change) for n in found.neighbourhood.neighbours] == [
+        ("tread", "−0.03 mm"), ("tread", "+0.03 mm"), ("wall", "−4 %"), ("wall", "+4 %"),
+    ]  # fmt: skip
+    amounts = [near.design.amounts for near in found.neighbourhood.neighbours]
+    assert [one["tread"] for one in amounts] == ["1.47 mm", "1.53 mm", "1.5 mm", "1.5 mm"]
+    assert [one["wall"] for one in amounts] == ["10.0 um", "10.0 um", "9.6 um", "10.4 um"]
+    assert not found.neighbourhood.behind
+    assert "stands on a plateau" in (text := words(around_blocks(found, ())))
+    # 0.03 mm aside costs 0.045 of 12.6 Hz between best and worst
+    assert f"a score of {1 - 0.045 / 12.6:.3f} at least, of 1.000." in text
+    lonely = told(HEAD + TREAD.format(3) + WALL.format(3), spike)
+    assert changes(lonely) == [("tread", "−0.03 mm"), ("tread", "+0.03 mm")]
+    text = words(around_blocks(lonely, ()))
+    assert "Case 3 stands on a needle" in text and "with −0.03 mm of tread and +0.03 mm of tread." in text
+    # of the spike's other walls nothing is steadier; the first of the hill is rank 4
+    assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
+
+
+def test_an_error_that_breaks_a_limit_or_cannot_be_solved_makes_a_needle(told):
+    limit = HIGH + "limits = { y_hz = { below = 1 } }\n"
+    found = told(HEAD + TREAD.format(101), edge, limit)
+    assert found.best[0].amounts["tread"] == "1.29 mm" and changes(found) == [("tread", "+0.03 mm")]
+
+    def breaks(tread, wall):
+        return hill(tread, wall) if tread < 1.52 else {}
+
+    assert changes(told(HEAD + TREAD.format(3), breaks)) == [("tread", "+0.03 mm")]
+
+
+def test_a_thing_that_does_nothing_stands_at_no_end(told):
+    """The first of equal cases wins, so that its idle lies at the low end: nothing lies beyond."""
+    assert told(HEAD + TREAD.format(3) + IDLE, hill).neighbourhood.at_end == ()
+    rising = told(HEAD + TREAD.format(3) + IDLE, lambda tread, wall: {"x_hz": 10 * tread})
+    assert rising.neighbourhood.at_end == ("tread",)
+
+
+def test_an_end_is_one_of_the_study_not_of_what_keep_has_left(told):
+    """Two cases in three ruled out: the longest tread of those left was called the end of its range."""
+    text = HEAD + TREAD.format(11)
+    assert told(text, lambda tread, wall: {"x_hz": 10 * tread}).neighbourhood.at_end == ("tread",)
+    cut = told(text, lambda tread, wall: {"x_hz": 10 * tread} if tread < 1.35 else None)
+    assert cut.neighbourhood.at_end == () and cut.best[0].amounts["tread"] == "1.3 mm"
+
+
+def test_all_cases_as_good_as_the_winner_are_counted(told):
+    found = told(HEAD + TREAD.format(101), hill)
+    # 100 - 0.25 Hz less 1 %: within 0.14 mm of the middle
+    assert len(found.neighbourhood.tied) == 29
+    told_so = "Ranks 1 to 5 are a tie, and 29 cases as they were solved are as good as the winner: what is wished for"
+    assert told_so in words(ranking_blocks(found, ()))
+
+
+def test_the_best_along_a_limit_are_those_that_keep_to_it_once_rounded(told):
+    """Rounding to 0.1 mm takes the five best, 1.25 to 1.29 mm, beyond 1.29 mm: those behind them are the best."""
+    drawn = HIGH + 'limits = { y_hz = { below = 1 } }\ndrawn = { tread = "0.1 mm" }\n'
+    found = told(HEAD + TREAD.format(101), edge, drawn)
+    assert found.best[0].amounts["tread"] == "1.2 mm" and found.best[0].inside
+
+
+def test_a_best_that_no_drawing_keeps_inside_is_not_called_the_best(told):
+    def narrow(tread, wall):
+        return {"x_hz": 10 * tread, "y_hz": abs(tread - 1.5)}
+
+    limit = HIGH + 'limits = { y_hz = { below = 0.1 } }\ndrawn = { tread = "2 mm" }\n'
+    found = told(HEAD + TREAD.format(11), narrow, limit)
+    lead = morning_blocks(found, {}, ())[0].text
+    assert lead.startswith("Rounded for a drawing, no design keeps to all limits. The nearest is case 5")
+
+
+def test_a_base_design_that_beats_every_case_is_told_at_once(told):
+    found = told(HEAD + TREAD.format(3), lambda tread, wall: {"x_hz": 100 - abs(tread - 1.2)})
+    lead = morning_blocks(found, {}, ())[0].text
+    assert lead.endswith("tread 1.0 mm. The base design is better.")
