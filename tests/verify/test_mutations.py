@@ -777,8 +777,15 @@ FAULTS = (
     Fault(
         "matrices of a line of walls: a hundred times fewer directions",
         "answer/walls/family.py",
-        "NARROW_CUT = 1.5e-4",
-        "NARROW_CUT = 1.5e-2",
+        "AT_REST = 6e-5, 10.0",
+        "AT_REST = 6e-3, 10.0",
+        tests=("answer/test_wall_family.py::test_matrices_are_read_in_fewer_unknowns",),
+    ),
+    Fault(
+        "matrices of a line of walls: answers at rest as small as the others",
+        "answer/walls/family.py",
+        "AT_REST = 6e-5, 10.0",
+        "AT_REST = 6e-5, 1.0",
         tests=("answer/test_wall_family.py::test_matrices_are_read_in_fewer_unknowns",),
     ),
     Fault(

@@ -24,8 +24,11 @@ BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left o
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too
 
 
-def motion_of(structure: Structure, up_to_hz: float, patterns: Array | None) -> tuple[Array, Reduced]:
-    """What one wall of a family moves like: a basis (n, N), and its answers."""
+def motion_of(
+    structure: Structure, up_to_hz: float, patterns: Array | None, at_rest: float = 1.0
+) -> tuple[Array, Reduced]:
+    """What one wall of a family moves like: a basis (n, N), and its answers; at_rest: how large those at rest stand in
+    it beside the others, of unit energy."""
     top, reduced = (2 * np.pi * up_to_hz) ** 2, own_answers(structure, up_to_hz)
     # the answers at rest to a pressure with the coil held, and to a force on it, at the moduli of either end: without
     # the first the equivalent air volume is up to 0.8 % short, in the span of few walls 0.3 %, the stiffness 1e-4
@@ -39,7 +42,7 @@ def motion_of(structure: Structure, up_to_hz: float, patterns: Array | None) -> 
         found += [pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven), driven, *others]
     others = np.column_stack(found)
     pull = stiffness @ others + _INERT * top * (structure.mass @ others)
-    others = others / np.sqrt(np.einsum("nk,nk->k", others, pull))
+    others = others * (at_rest / np.sqrt(np.einsum("nk,nk->k", others, pull)))
     return np.hstack((reduced.basis @ _taken(reduced), others)), reduced
 
 
