@@ -158,7 +158,7 @@ class WallSpan:
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        narrow = self._narrow if self.narrows else lambda some: np.eye(some[0].size)
+        narrow = self._narrow if self.narrows else None
         return matrix_stretches(self.line, self.expected, self._made, narrow, self.family.up_to_hz, self.reach_hz)
 
     def _narrow(self, some: Sequence[Structure]) -> Array:
