@@ -24,6 +24,7 @@ from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
 GAP_MODES = 24
+FAR = 1.0  # m between walls: nothing is lost at them
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,12 +219,13 @@ def _swept(face: Face) -> Array:
 
 
 def _even(chamber: ThinChamber, volume: float | None) -> ThinChamber:
-    """A chamber with one pattern, the constant one."""
-    held = chamber.even_volumes[:, None, None]
+    """A chamber with one pattern, the constant one; of one that is given by its volume the walls are far away."""
+    held, width = chamber.even_volumes[:, None, None], chamber.width
     if volume is not None:
-        held = held * (volume / held.sum())
+        held, width = held * (volume / held.sum()), np.full_like(width, FAR)
     return replace(
         chamber,
+        width=width,
         conductance=np.zeros_like(held),
         volume=held,
         slots=np.ones((1, chamber.slots.shape[1])),

@@ -247,6 +247,12 @@ def test_designs_that_share_a_name_go_by_their_files(v_file, tmp_path):
     twin = tmp_path / "twin.toml"
     twin.write_text(V_FILE)
     assert [one.name for one in read_designs([v_file, twin])] == ["small_v", "twin"]
+    rounds = [tmp_path / folder / "design.toml" for folder in ("first", "second")]  # as `examine` keeps each of them
+    for path in rounds:
+        path.parent.mkdir()
+        path.write_text(v_file.read_text())
+    names = [one.name for one in read_designs([v_file, *rounds])]
+    assert names == ["small_v", "first/design", "second/design"]
 
 
 def test_impossible_comparisons_are_refused(v_file):

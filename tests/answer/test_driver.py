@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
+from diaphragm_fem.answer.driver.driver import answer_driver, driver_cautions, quick_figures
 from diaphragm_fem.answer.driver.figures import driver_figure_names, level_shared
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
@@ -145,6 +145,18 @@ def test_low_down_the_thin_chamber_is_one_of_even_pressure(stepped):
     thin, even = (driver_curve(x, f, power=False).exit_pressure for x in (lossless, evenly_pressed(lossless)))
     off = np.abs(np.abs(thin / even) - 1)
     assert off[0] < 2e-4 and off[0] < off[1]  # of the order of the frequency over the first wall mode
+
+
+def test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave():
+    """Its compliance is V/kappa; of one with a gap it is more, as its air gives heat to the walls (Stinson 1991)."""
+    w, lost = 2 * np.pi * np.array([300.0, 3e3]), []
+    for given in ({"volume": "2 cm3"}, {"gap": "0.6 mm"}):
+        around = load(driver_data(front={"kind": "even pressure", "slots": SLOTS, **given})).around
+        volume = around.chamber.even_volumes.sum()
+        lost.append(
+            around.chamber.air_matrix(around.air, w, None)[:, 0, 0] / (1j * w * volume / around.air.bulk_modulus)
+        )
+    assert lost[0] == pytest.approx(1.0, abs=3e-4) and np.all(np.abs(lost[1] - 1) > 0.02)
 
 
 def test_the_exit_is_reciprocal_to_the_coil(stepped):
@@ -328,6 +340,23 @@ def test_the_whole_answer_of_a_driver():
     assert found.curve.gap_pressure.shape == (61, len(found.curve.frequency_hz))
     slots = np.sum(found.curve.slot_pressure, axis=0)
     assert slots == pytest.approx(found.curve.exit_pressure)
+
+
+def test_a_leak_that_is_open_at_the_fundamental_is_told():
+    """L = (l + 1.7 a) rho/S and C = V/kappa without friction: the chamber has 1/(1 - 1/(w^2 L C)) of its stiffness
+    shut, below the resonance that of a mass; friction makes the leak a tenth heavier."""
+    for wide, told in (("3 mm", True), ("0.2 mm", False)):
+        leak = {"diameter": wide, "length": "5 mm"}
+        found = load(driver_data("straight_v", rear_chamber={"volume": "120 cm3", "leak": leak}))
+        curve = driver_scan(found)
+        figures = quick_figures(found)
+        texts = [text for text in driver_cautions(found, curve, figures) if "leak is not shut" in text]
+        assert bool(texts) == told
+        if told:
+            w = 2 * np.pi * figures.loaded.fundamental_hz
+            inertance = 1.2 * (5e-3 + 1.7 * 1.5e-3) / (np.pi * 1.5e-3**2)
+            share = 1 / (1 - 1 / (w**2 * inertance * 120e-6 / 1.42e5))
+            assert float(texts[0].split(" has ")[1].split(" %")[0]) == pytest.approx(100 * share, rel=0.25)
 
 
 def test_a_sweep_gets_the_same_figures():

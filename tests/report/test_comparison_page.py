@@ -57,7 +57,10 @@ def test_stays_within_its_size_and_carries_three_models(tmp_path: Path) -> None:
     found = four_steps()
     data = comparison_data(found)
     assert data["moving"] == [1, 0, 2] and "model" not in data["designs"][3] and "curve" in data["designs"][3]
-    assert write_comparison_page(found, tmp_path / "page.html").stat().st_size < 1_500_000
+    page = write_comparison_page(found, tmp_path / "page.html")
+    assert page.stat().st_size < 1_500_000
+    # names have the last word of a key alone, values a mark of doubt: both are told
+    assert "Varied: wall.thickness." in page.read_text() and "* a number without a published source" in page.read_text()
 
 
 def test_one_frequency_moves_all(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -3,6 +3,7 @@
 import csv
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -34,10 +35,11 @@ from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
 from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.sheets import losses
 from diaphragm_fem.report.sheets.change_bars import shown_rows
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
-from diaphragm_fem.report.sheets.sheet import draw_sheet
+from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
 from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
@@ -437,3 +439,15 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monke
     assert {path.name for path in write_folder(answer, tmp_path / "out")} >= {"summary.md", "design.html"}
     with pytest.raises(MeshError, match="the gap folds over itself near"):
         evaluate(file.design, wall_in_air=True, **short)
+
+
+def test_no_two_causes_of_a_loss_look_alike():
+    """Of nine causes the ninth had the first one's colour: exit and motor."""
+    causes = {f"cause {k}": np.array([0.1]) for k in range(11)}
+    moving = ["outer flank beyond step"]
+    modes = SimpleNamespace(frequency_hz=np.array([1e3]), loss_factor=np.array([1.1]), loss=causes, moving=moving)
+    axes = blank_sheet().axes(22, 52, 215, 84)
+    losses._draw_shares(axes, modes)
+    looks = {(bars[0].get_facecolor(), bars[0].get_hatch()) for bars in axes.containers}
+    assert len(looks) == len(causes)
+    assert [text.get_text() for text in axes.get_xticklabels()] == ["1.00 kHz, outer flank"]

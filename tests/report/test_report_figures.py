@@ -207,6 +207,13 @@ def test_a_curve_that_is_cut_says_so() -> None:
     loud = replace(evaluation.area, zone=100 * evaluation.area.zone)  # 40 dB above its own low area
     figure = sheet(OF_A_DESIGN, "area", replace(evaluation, area=loud)).figure
     assert "cut above: 30 dB about the low area" in texts(figure)
+    deep = replace(evaluation.area, zone=evaluation.area.zone * np.where(evaluation.area.frequency_hz > 9e3, 1e-3, 1.0))
+    figure = sheet(OF_A_DESIGN, "area", replace(evaluation, area=deep)).figure
+    response = next(axes for axes in figure.axes if axes.get_ylabel().startswith("response per"))
+    (line,) = (line for line in response.lines if len(line.get_xdata()) == len(deep.frequency_hz))
+    (remark,) = (text for text in response.texts if text.get_text() == "cut below −30 dB")  # its peaks are all shown
+    foot = response.transData.inverted().transform(remark.get_window_extent())[0][1]
+    assert foot > line.get_ydata().max()  # the remark stood on the peak of the resonance
 
 
 def test_every_zone_has_a_strip_that_ends_at_the_break_up_mode() -> None:

@@ -294,6 +294,8 @@ def test_a_wide_scatter_column_stays_above_the_histograms(tmp_path) -> None:
     band = Band("area_m2", np.geomspace(20, 20e3, 20), np.ones((3, 20)), 32)
     found = replace(found, bands=(band,), halved=tuple(replace(found.halved[0], variable=f"v{k}") for k in range(30)))
     figure = drawn(sheet(OF_A_MORNING, "scatter", found))
+    labels = figure.axes[0].get_legend_handles_labels()[1]  # peaks that wander smear: no part is as even as its median
+    assert labels == ["5 to 95 % of parts at each frequency", "their median there, no part's own curve", "base design"]
     top = max(axes.get_position().y1 for axes in figure.axes[1:])
     rows = [text for text in figure.texts if text.get_text().startswith("v") and text.get_position()[0] > 0.7]
     assert 5 < len(rows) < 30 and min(text.get_position()[1] for text in rows) > top

@@ -116,7 +116,7 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     levels = {"median_level_db": np.full((3, 2), 129.2), "level_spread_db": np.full((3, 2), 18.1)}
     own = {"break_up_mode_hz": 10e3, "moving_mass_kg": 2e-3, "median_level_db": 133.3, "level_spread_db": 13.4}
     words = (
-        "Those modes are in vacuum: with everything on beryllium of 25.0 µm gives a median level of 129.2 dB with a "
+        "Those modes are in vacuum: with everything on, beryllium of 25.0 µm gives a median level of 129.2 dB with a "
         "spread of 18.1 dB, the wall as drawn 133.3 dB with 13.4 dB."
     )
     assert words in walls_verdict(replace(grid, figures={**grid.figures, **levels}, as_drawn=own))

@@ -32,6 +32,17 @@ def test_the_metal_as_drawn_is_told_of_too() -> None:
     assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
 
 
+def test_a_driver_has_its_figures_with_everything_on_in_the_list() -> None:
+    """They stood on a sheet alone."""
+    found = grid()
+    level = np.full(found.figures["break_up_mode_hz"].shape, 90.0)
+    figures, drawn = {**found.figures, "median_level_db": level}, {**found.as_drawn, "median_level_db": 91.0}
+    driver = replace(found, figures=figures, as_drawn=drawn)
+    shown = {figure["words"]: figure for figure in walls_data(driver)["figures"]}
+    assert shown["median level"]["better"] == 1 and shown["median level"]["drawn"] == 91.0
+    assert "median level" not in {figure["words"] for figure in walls_data(found)["figures"]}
+
+
 def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     found = grid()
     page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))

@@ -181,6 +181,29 @@ def test_a_wish_near_a_number_and_a_figure_that_does_not_exist(tmp_path):
         rank(results, (Wish("w_hz"),))
 
 
+def test_what_never_comes_beats_what_comes_late(tmp_path):
+    """A dome of 40 um follows the coil up to 14 kHz, one of 60 um to 13.4 kHz (measured): the second was the best, and
+    the first was outside a limit of 13 kHz. 20 kHz is the top here.
+    """
+    more = "[morning.limits]\ndeparture_hz = { above = 13e3 }\n"
+    never = {"10.0 um": 12e3, "20.0 um": None, "30.0 um": 15e3, "40.0 um": 14e3}
+
+    def figures(tread, thickness, film):
+        return {"departure_hz": never[f"{thickness} um"], "x_hz": tread, "break_up_mode_hz": never[f"{thickness} um"]}
+
+    found = morning(filled(tmp_path, GRID, figures, more), rank_by="departure_hz")
+    assert found.results.written[found.ranking.order[0]][1] == "20.0 um" and len(found.ranking.order) == 30
+    scores = dict(zip((found.results.written[k][1] for k in found.ranking.order), found.ranking.score, strict=True))
+    assert scores == pytest.approx({"20.0 um": 1.0, "30.0 um": 1 / 6, "40.0 um": 0.0})
+    front = pareto_front(found.results, {"departure_hz": "high", "x_hz": "high"})
+    assert {found.results.written[k][:2] for k in front} == {("5.0 mm", "20.0 um")}
+    # a break-up mode is sought to four times the range
+    mode = rank(found.results, (Wish("break_up_mode_hz"),))
+    assert mode.score[-1] == 0 and mode.score[found.results.figure("departure_hz")[mode.order] == 15e3][0] == (
+        pytest.approx(1e3 / 66e3)
+    )
+
+
 @pytest.mark.parametrize("aims", [{"x_hz": "high", "y_hz": "high"}, {"x_hz": "low", "y_hz": "high", "z_hz": "low"}])
 def test_the_pareto_front_is_what_comparing_every_pair_finds(tmp_path, aims):
     results = load_results(filled(tmp_path, GRID, plain_sums))

@@ -130,3 +130,23 @@ def test_an_interval_of_chance_alone_is_that_of_the_f_test():
 def test_a_range_of_few_cases_lies_in_bins_not_in_levels_of_one_case_each(tmp_path):
     effects = {effect.variable: effect for effect in noise(tmp_path / "bins", 12).effects}
     assert len(effects["a"].place) == 4 and effects["a"].count.sum() == 12
+
+
+@pytest.mark.parametrize(
+    ("left", "told"), [(0.9, "They rest on "), (0.05, "cannot be told: no figure varies, or too few")]
+)
+def test_blocks_that_are_left_out_are_counted(tmp_path, left, told):
+    """Without any whole block the page spoke of shares, exact for a grid, and had none."""
+    text = '[study]\nbase = "base.toml"\n' + "".join(
+        f'[vary.{name}]\nkey = "{key}"\nrange = ["1 mm", "2 mm"]\n'
+        for name, key in (("a", "plate.thickness"), ("b", "plate.steps[0].tread"))
+    )
+    plan = '[plan]\nhow = "sensitivity"\ncases = 256\n'
+    with chdir(tmp_path):
+        found = morning(filled(tmp_path, text, lambda a, b: {"x_hz": a + b if a < 1 + left else None}, plan))
+    _, words, *tables = matter_blocks(found)
+    if left > 0.5:
+        whole = min(index.cases for index in found.indices)
+        assert 0 < whole < 256 and f"{told}{whole} of 256 cases" in words.text and tables
+    else:
+        assert told in words.text and not tables

@@ -96,5 +96,5 @@ def test_a_comparison_lays_them_side_by_side(v_file, no_doubts):
 
 def test_they_are_printed_in_units_of_the_trade():
     assert naming("stiffness_stroke_m:10 %").text(0.328e-3, 3) == "0.328 mm"
-    assert naming("stiffness_stroke_m:10 %").words == "stroke to a change of stiffness by (10 %)"
+    assert naming("stiffness_stroke_m:10 %").words == "stroke to a change of stiffness by 10 %"
     assert naming("second_harmonic:400 Hz").text(0.0308, 3) == "3.08 %"

@@ -551,6 +551,13 @@ FAULTS = (
         tests=("study/test_store_trouble.py::test_what_no_store_has_is_refused_by_every_verb",),
     ),
     Fault(
+        "wishes: a departure that never comes is the worst",
+        "study/plan/wish.py",
+        "np.where(np.isnan(numbers), times * up_to_hz, numbers)",
+        "numbers",
+        tests=("study/test_study_morning.py::test_what_never_comes_beats_what_comes_late",),
+    ),
+    Fault(
         "shares of variance: bins in place of a line",
         "study/morning/effects.py",
         "return low, (values - at[low]) / np.diff(at)[low], len(at)",
@@ -901,6 +908,20 @@ FAULTS = (
         "float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
         "found.modulus_hz + 0 * float(np.sqrt(stiffness / found.moving_mass) / (2 * np.pi))",
         tests=(REAR_AREA,),
+    ),
+    Fault(
+        "even pressure: loss at walls that nobody gave",
+        "load/surroundings.py",
+        "np.full_like(width, FAR)",
+        "np.full_like(width, width)",
+        tests=("answer/test_driver.py::test_a_chamber_given_by_its_volume_loses_nothing_at_walls_that_nobody_gave",),
+    ),
+    Fault(
+        "leak: never told to be open",
+        "answer/driver/driver.py",
+        "if abs(share - 1) > SHUT:",
+        "if abs(share - 1) > 1e9 * SHUT:",
+        tests=("answer/test_driver.py::test_a_leak_that_is_open_at_the_fundamental_is_told",),
     ),
     Fault(
         "face air: half the mass across the gap",

@@ -34,12 +34,15 @@ class NamedDesign:
 
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
-    """Designs of several files, each under its own name, or its file's where two share a name."""
+    """Designs of several files, each under its own name, or its file's where two share a name, behind that of its
+    folder where two share both: `examine` keeps each round of a design as a design.toml.
+    """
     files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
-    names = [file.design.name for file in files]
+    names, stems = [file.design.name for file in files], [Path(path).stem for path in paths]
+    folders = [f"{Path(path).resolve().parent.name}/{stem}" for path, stem in zip(paths, stems, strict=True)]
     return tuple(
-        _named(Path(path).stem if names.count(name) > 1 else name, file)
-        for path, file, name in zip(paths, files, names, strict=True)
+        _named(name if names.count(name) == 1 else stem if stems.count(stem) == 1 else folder, file)
+        for name, stem, folder, file in zip(names, stems, folders, files, strict=True)
     )
 
 

@@ -35,6 +35,7 @@ OF_EVERY_PLUG = (
 )
 OF_EVERY_DRIVER = (OF_EVERY_BAFFLE, OF_EVERY_PLUG)
 SHORT = 6.0  # a chamber is a spring while it is shorter than that share of the wavelength: common practice, no source
+SHUT = 0.1  # of a rear chamber's stiffness: what a leak may change of it at the fundamental
 SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes much of the area
 
 
@@ -128,6 +129,14 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
                 "the rear chamber is taken as a spring, which it is while shorter than a sixth of the wavelength: up "
                 f"to {show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm. Waves that stand in it "
                 "above are left out; in a bare box they change levels by up to some 3 dB"
+            )
+    if rear is not None and rear.leak_diameter is not None and figures.loaded.fundamental_hz is not None:
+        there = np.array([figures.loaded.fundamental_hz])
+        share = float(around.rear_stiffness(there)[0].real) / around.rear_spring
+        if abs(share - 1) > SHUT:
+            texts.append(
+                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.2g} % of "
+                "the stiffness with which low area, stiffness and moving mass are told"
             )
     level = curve.level_db
     if level is not None and level.max() >= LOUD_DB:

@@ -159,7 +159,9 @@ class FrontSpec(Table):
     plug: PlugSpec | None = Field(
         None, description="The plug as a contour of its own, in place of a gap: needed where the face is hollow."
     )
-    volume: PositiveVolume | None = Field(None, description="Volume of an even-pressure chamber, in place of a gap.")
+    volume: PositiveVolume | None = Field(
+        None, description="Volume of an even-pressure chamber, in place of a gap; no loss in it."
+    )
     slots: tuple[SlotSpec, ...] = Field(
         (), max_length=MOST_SLOTS, description="Slots in the plug, from which channels lead to the exit."
     )

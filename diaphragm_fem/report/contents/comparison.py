@@ -22,6 +22,7 @@ from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
 from diaphragm_fem.report.words.winners import levels_over, stepped, winners
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, show_micro
 
+DOUBTFUL = f"{MARK} a number without a published source moves it by more than 2 %."
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
     "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
@@ -189,7 +190,7 @@ def brief_blocks(comparison: Comparison) -> list[Block]:
     blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES_OF_DRIVERS):
-        notes.append(f"{MARK} a number without a published source moves it by more than 2 %.")
+        notes.append(DOUBTFUL)
     if comparison.remarks:
         notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
     blocks += [Words(line) for line in measured_beside(comparison)[0]]

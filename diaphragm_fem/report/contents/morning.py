@@ -13,6 +13,7 @@ from diaphragm_fem.report.words.study import inputs_words
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import join_words, one, show_micro
 from diaphragm_fem.study.morning import Morning
+from diaphragm_fem.study.morning.neighbours import as_good
 from diaphragm_fem.study.run.running_totals import Reasons
 
 REASONS_SHOWN = 6  # of each status
@@ -44,8 +45,11 @@ def _result(morning: Morning) -> str:
         words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
         if not winner.inside:
             words = f"Rounded for a drawing, no design keeps to all limits. {words.replace('The best', 'The nearest')}"
-        elif morning.base.inside and not morning.base_breaks and morning.base.score >= winner.score:
-            words += " The base design is better."
+        elif morning.base.inside and not morning.base_breaks and morning.ranking is not None:
+            if as_good(morning.ranking, morning.base.figures, winner):
+                words += " The base design is as good, as far as figures can be told apart."
+            elif morning.base.score >= winner.score:
+                words += " The base design is better."
         return show_micro(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."

@@ -41,7 +41,8 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     words = (
         f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
         "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
-        "a figure that does not exist counts 0. The best were rounded to what a drawing says, solved and ranked again, "
+        "a figure that does not exist counts 0, but a departure or break-up mode that never comes stands at the end of "
+        "what was searched. The best were rounded to what a drawing says, solved and ranked again, "
         "which may take one a little beyond either."
     )
     if not morning.best:
@@ -149,7 +150,7 @@ def _marks_of_nothing(morning: Morning) -> list[str]:
     assert ranking is not None  # nothing is best otherwise
     alike = []
     for wish in ranking.wishes:
-        values = morning.results.figure(wish.figure)[ranking.order]
+        values = morning.results.judged(wish.figure)[ranking.order]
         values = values[np.isfinite(values)]
         if len(values) and difference(wish.figure, values.max(), values.min()) <= TOLD_APART:
             alike.append(naming(wish.figure).words)
@@ -164,8 +165,9 @@ def _given_up(morning: Morning) -> list[str]:
     told = []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
         case, own = int(ranking.order[marks.argmax()]), winner.figures.get(wish.figure)
-        value = float(morning.results.figure(wish.figure)[case])
-        if np.isfinite(value) and difference(wish.figure, own, value) > TOLD_APART:
+        found = float(morning.results.figure(wish.figure)[case])
+        value = found if np.isfinite(found) else None  # none: what never comes is best
+        if difference(wish.figure, own, value) > TOLD_APART:
             now, alone = (value_text(wish.figure, x) for x in (own, value))
             told.append(f"{naming(wish.figure).words} {alone} (case {morning.results.numbers[case]}), not {now}")
     return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []

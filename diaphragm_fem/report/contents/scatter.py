@@ -11,7 +11,7 @@ from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN
 from diaphragm_fem.study.morning.scatter import Spread
-from diaphragm_fem.study.plan.wish import keeps_to
+from diaphragm_fem.study.plan.wish import judged, keeps_to
 from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
@@ -53,7 +53,9 @@ def unsolved_parts(morning: Morning) -> int:
 def _middle(morning: Morning) -> list[Block]:
     """Which limits the base design breaks itself, so that less scatter does not help."""
     limits, base = morning.results.study.limits, morning.base
-    broken = [name for name, own in limits.items() if base.figures and not keeps_to(base.figure(name), own)]
+    top = morning.results.study.recipe.up_to_hz
+    found = {name: judged(name, base.figures.get(name), top) for name in limits if base.figures}
+    broken = [name for name, value in found.items() if not keeps_to(value, limits[name])]
     if not broken:
         return []
     told = [f"{limit_words(name, limits[name])} ({naming(name).text(base.figure(name), 4)})" for name in broken]
@@ -95,12 +97,20 @@ def matter_blocks(morning: Morning) -> list[Block]:
     if not morning.indices and not morning.effects:
         return []
     totals = any(np.isfinite(index.total) for index in morning.indices)
-    if totals:
+    if not morning.indices:
+        words = "What the variance comes from cannot be told: no figure varies, or too few cases have one."
+    elif totals:
         words = (
             "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
         )
+        least, drawn = min(index.cases for index in morning.indices), sum(morning.results.counts.values())
+        if least < drawn:
+            words += (
+                f" They rest on {least} of {drawn} cases: a block with one that has no figure is left out whole, and "
+                "shares are those of the rest."
+            )
     else:
-        exact = all(index.error == 0 for index in morning.indices)
+        exact = are_exact(morning)
         words = (
             "Share of a figure's variance that each variable explains alone"
             + (", exact for this grid" if exact else ", within the 95 % interval that the number of cases leaves")
@@ -108,7 +118,7 @@ def matter_blocks(morning: Morning) -> list[Block]:
             + ("" if exact else " beyond that")
             + ' comes from variables acting together. A plan "sensitivity" splits that too.'
         )
-    if morning.results.counts.get(DISCARDED):
+    if morning.indices and morning.results.counts.get(DISCARDED):
         words += (
             " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
             "add up to more than 100 %."
@@ -125,6 +135,11 @@ def matter_blocks(morning: Morning) -> list[Block]:
     told = [Table(head, rows, 2)] if rows else []
     few = too_few_words(morning)
     return [Heading("What matters"), Words(words), *told, *([Words(few)] if few else [])]
+
+
+def are_exact(morning: Morning) -> bool:
+    """Whether shares and means owe nothing to chance: those of a whole grid."""
+    return bool(morning.indices) and not any(index.error for index in morning.indices)
 
 
 def too_few_words(morning: Morning) -> str:

@@ -14,6 +14,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK_LEGEND
 from diaphragm_fem.report.blocks.blocks import notices_of, titled_tables
 from diaphragm_fem.report.contents.comparison import (
+    DOUBTFUL,
     MEASURED,
     comparison_blocks,
     comparison_title,
@@ -61,7 +62,7 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
         best=f"{winners(comparison)} {levels_over(comparison)}".strip(),
         lines=[*filter(None, [varied(comparison)]), *measured_beside(comparison)[0], *comparison_verdict(comparison)],
         names=design_names(comparison), baseline=comparison.baseline, rows=change_rows(comparison), tables=tables,
-        legend=MARK_LEGEND, doubts=doubts, remarks=notices_of(blocks),
+        legend=MARK_LEGEND, doubtful=DOUBTFUL, doubts=doubts, remarks=notices_of(blocks),
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.figures import EXTREMES
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.walls import grid_title
+from diaphragm_fem.report.words.walls import DRIVER_FIGURES, grid_title
 from diaphragm_fem.report.words.words import digits, show_hz
 
 FIGURES = (
@@ -40,7 +40,7 @@ def write_walls_page(grid: WallGrid, path: Path, blocks: Sequence[Block], stamp:
 def walls_data(grid: WallGrid) -> dict[str, Any]:
     """Figures (M, T) in their shown units, those of the design as drawn, and which way is better."""
     figures = []
-    for name in FIGURES:
+    for name in (*FIGURES, *DRIVER_FIGURES):
         if name not in grid.figures or not np.isfinite(grid.figures[name]).any():
             continue
         drawn = grid.as_drawn.get(name)

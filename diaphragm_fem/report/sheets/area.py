@@ -36,6 +36,7 @@ from diaphragm_fem.report.words.words import digits, show_octaves
 LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
+ROOM = 0.14  # of a panel's height, above its curve, for a remark
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
@@ -119,6 +120,7 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
         lowest, highest = max(lowest, low / ratio), min(highest, low * ratio)
         if cut:
             _note(axes, f"cut {' and '.join(cut)}: {ABOUT_DB:.0f} dB about the low area")
+            highest *= (highest / lowest) ** ROOM
     log_axis(axes, lowest, highest, most=9)
     if np.log10(highest / lowest) < 3.3:
         axes.yaxis.set_minor_locator(NullLocator())
@@ -132,8 +134,11 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
     shown = level[area.frequency_hz >= first_shown(area, figures)]
     low, high = max(float(shown.min()) - 2, LEVELS_DB[0]), min(float(shown.max()) + 2, LEVELS_DB[1])
-    if float(shown.max()) > high or float(shown.min()) < low:
-        _note(axes, f"cut at {high:+.0f} and {low:+.0f} dB".replace("-", "−"))
+    if shown.max() > high or shown.min() < low:
+        high += ROOM * (high - low)
+        ends = ((f"above {high:+.0f}", shown.max() > high), (f"below {low:+.0f}", shown.min() < low))
+        if told := " and ".join(words for words, is_so in ends if is_so):
+            _note(axes, f"cut {told} dB".replace("-", "−"))
     bands = [(figures.even_band, "even within 6 dB"), (figures.shelf_band if figures.steps else None, "shelf band")]
     given = [(band, words) for band, words in bands if band is not None]
     low, high = min(low, -6.0), max(high, 6.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -157,9 +157,11 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
         axes.text(0.5, 0.5, "no motor: no power", transform=axes.transAxes, ha="center", color=SOFT_INK)
         return
     causes = [n for n, watts in curve.power.items() if np.max(watts / curve.electrical_power) > 1e-3]
+    colours = [colour for colour in CYCLE if colour != INK]  # which is what goes out
     for j, cause in enumerate(causes):
         share = np.maximum(100 * curve.power[cause] / curve.electrical_power, 1e-6)
-        look = {"color": INK, "lw": 1.7} if cause in ("exit", RADIATED) else {"color": CYCLE[j % len(CYCLE)], "lw": 1.1}
+        look: dict[str, Any] = {"color": colours[j % len(colours)], "lw": 1.1, "ls": "--" if j >= len(colours) else "-"}
+        look = {"color": INK, "lw": 1.7} if cause in ("exit", RADIATED) else look
         axes.plot(f, share, label=cause, **look)
     log_axis(axes, 1e-2, 130, most=9)
     axes.set_ylabel("share of the power, %")

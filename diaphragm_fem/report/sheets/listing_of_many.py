@@ -20,6 +20,7 @@ from diaphragm_fem.report.sheets import (
     what_matters,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.sheet import Listed
+from diaphragm_fem.report.words.walls import DRIVER_FIGURES
 
 _compared = partial(Listed, title=designs.name_designs)
 _walls = partial(Listed, title=lambda grid: grid.design.name)
@@ -41,8 +42,8 @@ OF_WALLS = (
     _walls(
         "walls_in_the_driver",
         "Figures with everything on",
-        partial(walls.maps_sheet, figures=walls.DRIVER_FIGURES),
-        needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in walls.DRIVER_FIGURES),
+        partial(walls.maps_sheet, figures=DRIVER_FIGURES),
+        needs=lambda grid: any(np.isfinite(grid.figures.get(name, np.nan)).any() for name in DRIVER_FIGURES),
     ),
 )
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, legend_beside, log_axis, note
@@ -42,7 +43,8 @@ def _draw_shares(axes: Axes, modes: LossyModes) -> None:
     share = {cause: 100 * loss / modes.loss_factor for cause, loss in modes.loss.items()}
     shown = [cause for cause, part in share.items() if part.max() > 100 * LEAST_SHARE]
     for j, cause in enumerate(shown):
-        axes.bar(place, share[cause], bottom=bottom, color=CYCLE[j % len(CYCLE)], width=0.8, label=cause)
+        look = {"color": CYCLE[j % len(CYCLE)], "hatch": "////" if j >= len(CYCLE) else None, "edgecolor": "white"}
+        axes.bar(place, share[cause], bottom=bottom, width=0.8, lw=0, label=cause, **look)
         bottom = bottom + share[cause]
     if len(shown) < len(share):
         axes.bar(place, 100 - bottom, bottom=bottom, color=SOFT_INK, width=0.8, label="the rest")
@@ -56,6 +58,7 @@ def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:
     axes.set_xlim(-0.7, len(modes.frequency_hz) - 0.3)
     axes.grid(False, axis="x")
     axes.set_xticks(np.arange(len(modes.frequency_hz)))
-    words = [f"{show_hz(float(f))}, {zone}" for f, zone in zip(modes.frequency_hz, modes.moving, strict=True)]
+    named = zip(modes.frequency_hz, modes.moving, strict=True)
+    words = [f"{show_hz(float(f))}, {short_name(zone)}" for f, zone in named]
     axes.set_xlabel("mode, and the zone that sweeps most volume in it" if label else "")
     axes.set_xticklabels(words if label else [], rotation=40, ha="right", rotation_mode="anchor", size=SMALL)

@@ -32,10 +32,6 @@ STEPPED_FIGURES = tuple("shelf_band_octaves" if name.startswith("even") else nam
 """Those of a design with a step, which is judged by its shelves."""
 HEAD = 188.0  # below the verdict
 JUMPS = 0.02  # of a break-up mode between the two models: it is another mode
-DRIVER_FIGURES = (
-    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
-    "beam_narrows_hz", "directivity_index_db",
-)  # fmt: skip
 MARKED_ALL, MARKED_SOME = 10, 5  # thicknesses marked along a line: all of so many, so many of more
 NAME_HEIGHT = 0.022  # of the axes' height
 MARKERS = ("o", "s", "D", "^", "v", "P", "X")

@@ -11,7 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from diaphragm_fem.report.contents.scatter import TOO_FEW, too_few_words
+from diaphragm_fem.report.contents.scatter import TOO_FEW, are_exact, too_few_words
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
@@ -70,8 +70,7 @@ def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     binned = {effect.binned for effect in morning.effects if effect.variable in shown}
     groups = " or ".join(sorted("in one bin" if each else "at one level" for each in binned))
     most = "" if len(variables) <= MOST_PANELS else f", the {MOST_PANELS} that matter most"
-    exact = not any(index.error for index in morning.indices)
-    bars = "all exact for this grid" if exact else "bars 95 %"
+    bars = "all exact for this grid" if are_exact(morning) else "bars 95 %"
     return f"left: {'Sobol indices' if totals else 'shares of variance'}; right: means {groups}{most}; {bars}"
 
 

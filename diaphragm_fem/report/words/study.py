@@ -84,7 +84,7 @@ _KNOWN = {
     "worst_null_db": Naming("worst null, depth", "dB", 1.0),
     "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
     "efficiency": Naming("efficiency", "%", 1e-2),
-    "excursion_m": Naming("largest excursion from resonance up", "mm", 1e-3),
+    "excursion_m": Naming("largest excursion", "mm", 1e-3),
     "beam_narrows_hz": Naming("beam narrows to 90 degrees", "Hz", 1.0),
     "share_rms": Naming("rms share", "", 1.0),
     "in_phase_share": Naming("mean in-phase share", "", 1.0),

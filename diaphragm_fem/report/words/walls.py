@@ -15,6 +15,12 @@ ALIKE = 0.01  # of the break-up mode: less is no difference
 
 Cell = tuple[int, int]
 
+DRIVER_FIGURES = (
+    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_departure_hz", "efficiency",
+    "beam_narrows_hz", "directivity_index_db",
+)  # fmt: skip
+"""Of a wall with everything on: what page and sheet show beside its figures in vacuum."""
+
 
 def grid_title(grid: WallGrid) -> str:
     """ "small dome: 2 materials by 9 thicknesses"."""

@@ -112,7 +112,8 @@ def _beside(
     found: CaseResult,
     trouble: str,
 ) -> Beside:
-    score = score_of(ranking, found.figures) if ranking is not None and found.figures else float("nan")
-    inside = bool(found.figures) and is_inside(found.figures, results.study.limits)
+    top = results.study.recipe.up_to_hz
+    score = score_of(ranking, found.figures, top) if ranking is not None and found.figures else float("nan")
+    inside = bool(found.figures) and is_inside(found.figures, results.study.limits, top)
     amounts = drawn_amounts(results.study.recipe, data)
     return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)

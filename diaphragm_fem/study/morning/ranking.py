@@ -2,7 +2,8 @@
 
 Score of a case: the weighted mean of its marks. The mark of a wish is 0 for the worst and 1 for the best value
 among the cases inside all limits, in proportion between; for a number to come near to, 1 at the number and 0 at the
-farthest. A figure that does not exist for a case gets the mark 0. Cases outside a limit are not ranked.
+farthest. A figure that does not exist for a case gets the mark 0, but for what is the better for never coming
+(`wish.NEVER_COMES`). Cases outside a limit are not ranked.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, keeps_to
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, judged, keeps_to
 
 
 @dataclass(frozen=True)
@@ -36,14 +37,14 @@ def kept_cases(results: Results) -> Flags:
     """Which cases keep to every hard limit."""
     inside = np.ones(len(results), bool)
     for name, limits in results.study.limits.items():
-        inside &= keeps_to(results.figure(name), limits)
+        inside &= keeps_to(results.judged(name), limits)
     return inside
 
 
 def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     """All cases inside the limits, best first; ties in order of their numbers."""
     inside = kept_cases(results)
-    lacks = [distance_from_best(results.figure(wish.figure), wish.aim) for wish in wishes]
+    lacks = [distance_from_best(results.judged(wish.figure), wish.aim) for wish in wishes]
     scales = tuple(_scale(lack[inside & np.isfinite(lack)]) for lack in lacks)
     marks = np.array([_marks(lack, scale) for lack, scale in zip(lacks, scales, strict=True)])
     score = _weights(wishes) @ marks
@@ -52,14 +53,13 @@ def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     return Ranking(wishes, order, score[order], marks[:, order], inside, scales)
 
 
-def score_of(ranking: Ranking, figures: Mapping[str, float | None]) -> float:
+def score_of(ranking: Ranking, figures: Mapping[str, float | None], up_to_hz: float) -> float:
     """The score of a design that is no case, by the marks of the cases: below 0 or above 1 where it is worse or better
     than all of them.
     """
     marks = []
     for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
-        value = figures.get(wish.figure)
-        lack = distance_from_best(np.array([np.nan if value is None else value]), wish.aim)
+        lack = distance_from_best(judged(wish.figure, [figures.get(wish.figure)], up_to_hz), wish.aim)
         marks.append(float(_marks(lack, scale)[0]))
     return float(_weights(ranking.wishes) @ np.array(marks))
 
@@ -87,7 +87,7 @@ def pareto_front(results: Results, aims: Mapping[str, str]) -> Index:
     Sorted by the first figure. A case that lacks one of the figures is on no front.
     """
     names = list(aims)
-    cost = np.array([distance_from_best(results.figure(name), aims[name]) for name in names]).T
+    cost = np.array([distance_from_best(results.judged(name), aims[name]) for name in names]).T
     candidates = np.flatnonzero(kept_cases(results) & np.isfinite(cost).all(axis=1))
     order = candidates[np.lexsort(cost[candidates].T[::-1])]
     front: list[int] = []

@@ -15,6 +15,7 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.wish import judged
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -85,6 +86,10 @@ class Results:
         if name not in self.figures:
             raise StudyError(f"{self.study.path}: no case has a figure '{name}'; known are {', '.join(self.figures)}")
         return self.figures[name]
+
+    def judged(self, name: str) -> Array:
+        """The same as wishes and limits judge it."""
+        return np.asarray(judged(name, self.figure(name), self.study.recipe.up_to_hz))
 
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)

@@ -67,7 +67,7 @@ def yields(results: Results) -> tuple[Yield, ...]:
         return ()
     parts = results.independent
     found = [
-        _yield(name, keeps_to(results.figure(name), limits)[parts]) for name, limits in results.study.limits.items()
+        _yield(name, keeps_to(results.judged(name), limits)[parts]) for name, limits in results.study.limits.items()
     ]
     return (*found, _yield("", kept_cases(results)[parts]))
 

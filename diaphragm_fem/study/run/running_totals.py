@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside, judged
 from diaphragm_fem.study.run.store import DONE, Row
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -70,8 +70,8 @@ class Contest:
     in one wish without losing in another: only those are kept, whatever the marks come to be scaled by.
     """
 
-    def __init__(self, wishes: tuple[Wish, ...]) -> None:
-        self._wishes = wishes
+    def __init__(self, wishes: tuple[Wish, ...], up_to_hz: float) -> None:
+        self._wishes, self._up_to_hz = wishes, up_to_hz
         self._weights = np.array([wish.weight for wish in wishes])
         self._numbers = np.empty(0, np.int64)
         self._lacks = np.empty((0, len(wishes)))  # of each case kept: how far each figure is from what is wished
@@ -80,7 +80,7 @@ class Contest:
 
     def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
         values = tuple(figures.get(wish.figure) for wish in self._wishes)
-        there = np.array(values, float)
+        there = [judged(wish.figure, x, self._up_to_hz) for wish, x in zip(self._wishes, values, strict=True)]
         lack = np.array([distance_from_best(x, wish.aim) for x, wish in zip(there, self._wishes, strict=True)])
         known = np.isfinite(lack)
         lack[~known] = np.inf
@@ -145,12 +145,12 @@ class Tally:
         return self.grouped.counted
 
     def _weigh(self, number: int, figures: Mapping[str, float | None]) -> None:
-        if self.study.wishes and is_inside(figures, self.study.limits):
+        if self.study.wishes and is_inside(figures, self.study.limits, self.study.recipe.up_to_hz):
             self._contest.enter(number, figures)
 
     @cached_property
     def _contest(self) -> Contest:
-        return Contest(self.study.wishes)
+        return Contest(self.study.wishes, self.study.recipe.up_to_hz)
 
     @property
     def best(self) -> tuple[int, tuple[float | None, ...]] | None:
