@@ -75,6 +75,9 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
             f"{width * 1e3:.3g} mm of the {wall * 1e3:.3g} mm it needs, because it falls too steeply there; give the "
             f"corner at the joint a radius of at least {wall * 1e3:.3g} mm, or keep the walls beside the former flatter"
         )
+    over = [(x, s) for x, s in zip(strips, starts, strict=False) if begin < s + x.length + 1e-12 and s < end + 1e-12]
+    ends = [strip.points(np.clip([begin - s, end - s], 0.0, strip.length))[:, 0] for strip, s in over]
+    _check_overhang(np.concatenate(ends), origin, across, wall)  # before the chain is laid, which takes 6 ms
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
@@ -83,6 +86,16 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
     size = float(min(wall, at_joint.begin.rows.sum()))
     step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
     return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
+
+
+def _check_overhang(points: Array, origin: Array, across: Array, wall: float) -> None:
+    """Raise MeshError where one of the points (K, 2) of a top lies beyond the former's sides."""
+    aside = float(np.abs((points - origin) @ across).max())
+    if aside > (0.5 + SNAP) * wall:
+        raise MeshError(
+            f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm its top would reach "
+            f"{aside * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
+        )
 
 
 def _on_chain(strips: list[Strip], starts: Array, places: Array, of: Callable[[Strip, Array], Array]) -> Array:
@@ -150,12 +163,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     across = np.array([-down[1], down[0]])
     first = top.former[0].layers
     wall = top.former[0].rows(np.array(0.0)).sum()
-    aside = float(max(abs((plan.points[i] - origin) @ across) for i in [*found, *top_points]))
-    if aside > (0.5 + SNAP) * wall:
-        raise MeshError(
-            f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm its top would reach "
-            f"{aside * 1e3:.3g} mm from its middle, {(0.5 + SNAP) * wall * 1e3:.3g} mm allowed"
-        )
+    _check_overhang(np.array([plan.points[i] for i in [*found, *top_points]]), origin, across, wall)
     neck = float(max((plan.points[i] - origin) @ down for i in top_points)) + NECK * wall
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from itertools import pairwise
 
 import numpy as np
@@ -93,22 +92,18 @@ def _quadratic(a: Array, m: Array, b: Array, t: float) -> tuple[Array, Array]:
 
 def front_sides(plan: Plan, first: int, last: int) -> list[Side]:
     """Sides on the border of the joint from one point to another, the joint to the right of the way."""
-    count: Counter[frozenset[int]] = Counter()
-    own = plan.united
-    for c in own:
-        cell = plan.cells[c]
-        count.update(frozenset((cell[i], cell[k])) for i, k in SIDES)
+    corners = np.array([plan.cells[c] for c in plan.united])
+    sides = np.stack((corners, np.roll(corners, -1, axis=1)), axis=2).reshape(-1, 2)  # the joint to their left
+    low, high = np.sort(sides, axis=1).T
+    _, same, count = np.unique(low * len(plan.points) + high, return_inverse=True, return_counts=True)
     after: dict[int, tuple[int, Side]] = {}
-    for c in own:
-        cell = plan.cells[c]
-        for side in range(4):
-            a, b = cell[side], cell[(side + 1) % 4]  # counterclockwise: the joint to the left
-            if count[frozenset((a, b))] == 1:
-                if b in after:
-                    raise MeshError(
-                        "the walls touch beside the former: round the corner there more, thin them or lap them further"
-                    )
-                after[b] = (a, (c, side))
+    for k in np.flatnonzero(count[same] == 1).tolist():
+        a, b = sides[k].tolist()
+        if b in after:
+            raise MeshError(
+                "the walls touch beside the former: round the corner there more, thin them or lap them further"
+            )
+        after[b] = (a, (plan.united[k // 4], k % 4))
     found: list[Side] = []
     at = first
     while at != last:

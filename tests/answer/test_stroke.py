@@ -335,6 +335,9 @@ def test_parts_without_drive_hold_or_rest_are_refused():
     design, pressed = read("soft_dome", unusual=True, pressure="10 MPa", steps=2)
     with pytest.raises(AnalysisError, match=r"finds no state of rest under the loads of \[stroke\]"):
         stroke_path(build_shell(design), pressed)
+    design, far = read("soft_dome", unusual=True, rearmost="0 mm", foremost="50 mm", steps=1)
+    with pytest.raises(AnalysisError, match=r"no balance a step away from rest: .*; no state .* on the way to 50 mm"):
+        stroke_path(build_shell(design), far)  # a path of one state ended the program on its sheet
     _, pulled = read("stepped_v", edge_tension="40 N/m", steps=2)
     free = part("free", [piece(Line((10e-3, 0.0), (20e-3, 0.0)), 1e-4)], CLAMPED, FREE, 1)
     with pytest.raises(AnalysisError, match=r"stroke\.edge_tension: only an outer edge that is held along the radius"):
@@ -357,6 +360,7 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"drive": {"frequency": ["400 Hz"]}}, r"a drive level needs its motion or its force, and not both"),
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
         ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
+        ({"changes": ["1 %"] * 21}, r"stroke\.changes: must hold no more than 20; received 21"),  # 20,000 took minutes
     ],
 )  # fmt: skip
 def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):

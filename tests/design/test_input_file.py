@@ -31,6 +31,9 @@ def test_takes_an_ordinary_file(tmp_path):
     ('[b]\n"c\\u001b" = 1', r"b: a key holds no control characters; received 'c\\x1b'"),
     ('b = [{c = "\\u001b[2J"}]', r"b\[0\]\.c: a text holds no control characters; received '\\x1b\[2J'"),
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
+    ('b = "e\u0301"', r"b: a text has its letters whole, é and not e with a mark behind it; received "),
+    ('"\u00e9" = 1\n"e\u0301" = 2', "a key has its letters whole"),
+    ('b = "q' + "\u0301" * 5 + '"', "b: a text has at most 4 marks on a letter"),
     ("thickness = 0,3", "not a valid TOML file: .*; decimals are written with a point"),
     ("[vary.trittgröße]", "stand in quotes; so does a name with letters beyond a to z"),
     ("a = 1\na = 2", "not a valid TOML file: Cannot overwrite a value"),
@@ -53,6 +56,12 @@ def test_a_file_of_the_system_that_would_be_waited_for_is_refused(tmp_path, monk
     with pytest.raises(DesignError, match=r"waits\.toml: has nothing to be read now; give a file"):
         read_toml_file(tmp_path / "waits.toml")
     os.close(writer)
+
+
+def test_letters_of_many_scripts_are_text():
+    """Marks of two scripts above and below one letter, and composed letters."""
+    text = "Füße ệ שָּׁ ที่ كُّ 紙 हिन्दी"
+    assert parse_toml(f'a = "{text}"') == {"a": text}
 
 
 def test_lines_and_tabs_are_text():

@@ -113,7 +113,7 @@ def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
         check_place(tmp_path / "nowhere" / "variant.toml")
 
 
-class Stream:
+class Connection:
     """A connection as the keeper sees it."""
 
     closed = False
@@ -126,8 +126,7 @@ class Asked:
     """A request as the keeper sees it."""
 
     def __init__(self, host: str, token: str = "", cookie: str | None = None, **headers: str) -> None:
-        self.stream = Stream()
-        self.request = SimpleNamespace(host=host, headers=headers, connection=self)
+        self.request = SimpleNamespace(host=host, headers=headers, connection=Connection())
         self.token, self.cookie, self.given = token, cookie, ""
 
     def get_cookie(self, name: str) -> str | None:
@@ -166,14 +165,15 @@ def test_the_oldest_of_many_strangers_goes_and_nobody_who_was_let_in() -> None:
     """377 connections that said nothing left no room for a page, where a process may have 256 files open."""
     keeper = Keeper("127.0.0.1:8000")
     engineer = Asked(keeper.host, str(keeper.token))
-    keeper.meet(engineer.stream)
-    strangers = [Stream() for _ in range(MOST_STRANGERS + 20)]
+    keeper.meet(engineer.request.connection)
+    strangers = [Connection() for _ in range(MOST_STRANGERS + 20)]
     for stranger in strangers[:9]:
         keeper.meet(stranger)
     keeper.admit(engineer)
     for stranger in strangers[9:]:
         keeper.meet(stranger)
-    assert [one.closed for one in strangers] == [True] * 20 + [False] * MOST_STRANGERS and not engineer.stream.closed
+    assert [one.closed for one in strangers] == [True] * 20 + [False] * MOST_STRANGERS
+    assert not engineer.request.connection.closed
 
 
 @contextmanager
@@ -217,8 +217,12 @@ def test_who_waits_and_says_nothing_leaves_room_and_messages_are_short() -> None
             heard = [await session.read_message()]
             for _ in range(MOST_STRANGERS * 2):
                 idle.append(socket.create_connection((place.hostname, place.port)))
+            with pytest.raises(TimeoutError):  # it says nothing and is open
+                while heard[-1] is not None:
+                    heard.append(await asyncio.wait_for(session.read_message(), 0.3))
             head = b"\x81\xff" + (10**6).to_bytes(8, "big") + b"mask"  # RFC 6455, 5.2: a text, masked, its length
             await session.protocol.stream.write(head)
+            heard.append("")
             while heard[-1] is not None:  # till it is closed
                 heard.append(await asyncio.wait_for(session.read_message(), 60))
             return heard

@@ -113,7 +113,7 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
 
     Pressure, pull on the edge and pre-strain act first; then the coil goes to its offset, where it rests. Where no
     balance is found any more the path ends with the last good state and says so. Raises AnalysisError for a part
-    without a drive, or where not even a state of rest is found.
+    without a drive, or where no state is found but that of rest, or not even that.
     """
     shell, rest = rest_state(model, plan)
     loading, gauge = coil_loading(shell), Gauge(shell.drive)
@@ -127,6 +127,11 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
                 known[goal] = state
         except Unsettled:
             stops[side] = _why(loading, gauge, known, way, goals[-1])
+    if len(known) == 1:
+        raise AnalysisError(
+            "the coil finds no balance a step away from rest: take more steps or a shorter stroke, stroke.rearmost to "
+            f"stroke.foremost; {', and '.join(filter(None, stops))}"
+        )
     return _measured(shell, known, begin, stops)
 
 

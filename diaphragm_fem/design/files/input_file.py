@@ -14,8 +14,10 @@ import re
 import stat
 import tomllib
 from collections.abc import Iterator, Mapping
+from itertools import groupby
 from pathlib import Path
 from typing import Any
+from unicodedata import combining, normalize
 
 from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.errors import DesignError, DiaphragmError, echo, plain
@@ -26,6 +28,7 @@ MOST_TABLE_BYTES = 256_000_000  # of a study's table of cases
 DEEPEST = 32  # tables and lists within one another
 LONGEST_NAME = 200  # letters of a key
 LONGEST_TEXT = 4000  # letters of a value, a remark about a material for example
+MOST_MARKS = 4  # above one another: more are met in no script (from memory), and hundreds cover the lines around
 LONGEST_CELL = 1000  # letters of a cell of a CSV file
 WHOLE = 2**63  # whole numbers of TOML have 64 bits
 
@@ -164,7 +167,15 @@ def text_complaint(text: str, longest: int) -> str:
         return f"has at most {longest} letters"
     if _STEERING.search(text):
         return "holds no control characters"
+    if len(normalize("NFC", text)) < len(text):  # another name that looks the same
+        return "has its letters whole, é and not e with a mark behind it"
+    if not text.isascii() and any(len([*run]) > MOST_MARKS for marked, run in groupby(text, _is_mark) if marked):
+        return f"has at most {MOST_MARKS} marks on a letter"
     return ""
+
+
+def _is_mark(letter: str) -> bool:
+    return combining(letter) > 0
 
 
 def _key(path: tuple[str | int, ...]) -> str:

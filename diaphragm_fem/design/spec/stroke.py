@@ -101,6 +101,7 @@ class StrokeSpec(Table):
     changes: tuple[PositiveShare, ...] = Field(
         ("10 %", "20 %", "50 %"),
         validate_default=True,
+        max_length=20,
         description="Shares of stiffness and of area: the stroke is told at which either has changed so far.",
     )
     drive: DriveSpec | None = Field(None, description="Level and frequencies at which distortion is found.")

@@ -198,7 +198,7 @@ def _sparse_answer(dofs: Index, stiffness: Array, load: Array) -> Array:
     starts = np.append(own * np.arange(cells * own), entries.size + np.arange(len(alone) + 1))
     spread = csr_matrix((np.append(entries, np.ones(len(alone))), columns, starts), (len(rows), size + 1))
     whole = csr_matrix((np.ones(len(rows)), (rows, np.arange(len(rows)))), (size + 1, len(rows))) @ spread
-    factor = splu(whole.T, "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    factor = splu(whole.tocsc(), "MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     return np.asarray(factor.solve(np.vstack((load, np.zeros(load.shape[1])))))[:size]
 
 

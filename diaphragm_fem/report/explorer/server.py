@@ -60,7 +60,7 @@ class Keeper:
         """A name for a request that may come in; raises an HTTP error 403 for every other."""
         name = self._name_of(handler)
         with suppress(ValueError):
-            self._strangers.remove(handler.request.connection.stream)
+            self._strangers.remove(handler.request.connection)
         return name
 
     def _name_of(self, handler: Any) -> str:
@@ -107,7 +107,7 @@ def serve(room: Callable[[Any], None]) -> Served:
     start = application.start_request
 
     def start_request(server: Any, connection: Any) -> Any:
-        keeper.meet(connection.stream)
+        keeper.meet(connection)
         return start(server, connection)
 
     application.start_request = start_request
