@@ -782,6 +782,20 @@ FAULTS = (
         tests=("answer/test_wall_family.py::test_areas_of_matrices_are_held_too",),
     ),
     Fault(
+        "matrices of a line of walls: a hundred times fewer directions",
+        "answer/walls/family.py",
+        "AT_REST = 6e-5, 10.0",
+        "AT_REST = 6e-3, 10.0",
+        tests=("answer/test_wall_family.py::test_matrices_are_read_in_fewer_unknowns",),
+    ),
+    Fault(
+        "matrices of a line of walls: answers at rest as small as the others",
+        "answer/walls/family.py",
+        "AT_REST = 6e-5, 10.0",
+        "AT_REST = 6e-5, 1.0",
+        tests=("answer/test_wall_family.py::test_matrices_are_read_in_fewer_unknowns",),
+    ),
+    Fault(
         "walls on one mesh: not cut beside the joints of each",
         "answer/walls/family.py",
         "for design in designs if corrected else ():",

@@ -26,7 +26,7 @@ _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window err
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 _DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-_KEPT_WHOLE, _FEW_MODES = 50, 12  # unknowns and modes of a dense structure that is not worth reducing
+_KEPT_WHOLE, _A_MODE, _FEW_MODES = 50, 3.5, 12  # unknowns, of each mode, and modes not worth reducing where dense
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,7 +106,8 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    if structure.dense and (structure.size <= _KEPT_WHOLE or len(pairs.squares) <= _FEW_MODES):
+    modes = len(pairs.squares)
+    if structure.dense and (structure.size <= max(_KEPT_WHOLE, _A_MODE * modes) or modes <= _FEW_MODES):
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)

@@ -37,6 +37,7 @@ from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turn
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
+NARROW_CUT, AT_REST = 6e-5, 10.0  # of what walls within 0.25 e-folds span, where the fundamental was else 1e-4 off
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, a joint takes more care, at last is solved
 MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 others the worst was at most 3.9 times as far off
@@ -115,7 +116,7 @@ class WallSpan:
     """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
     front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; reach_hz:
     up to where it has their modes, the range or as far as their break-up modes lie; expected: how many walls on it will
-    be asked for.
+    be asked for; narrows: whether structures that are read may have fewer unknowns, which `face` does not know.
     """
 
     family: WallFamily
@@ -125,6 +126,7 @@ class WallSpan:
     line: WallLine | None
     reach_hz: float
     expected: int = 0
+    narrows: bool = True
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
@@ -156,7 +158,16 @@ class WallSpan:
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        return matrix_stretches(self.line, self.expected, self._made, self.family.up_to_hz, self.reach_hz)
+        narrow = self._narrow if self.narrows else None
+        return matrix_stretches(self.line, self.expected, self._made, narrow, self.family.up_to_hz, self.reach_hz)
+
+    def _narrow(self, some: Sequence[Structure]) -> Array:
+        """What some of its walls span alone (N, n): so few unknowns that no wall between needs a basis of its own."""
+        bases = [motion_of(structure, self.family.up_to_hz, None, AT_REST)[0] for structure in some]
+        if self.reach_hz > self.family.up_to_hz:
+            bases += [modes_of(structure, self.reach_hz) for structure in some]
+        stacked = np.hstack(bases)
+        return stacked @ _leading(self.basis @ stacked, NARROW_CUT)
 
     def misread(self, walls: Walls, joints: Collection[Ends] | None = None) -> tuple[float, float]:
         """By how much frequencies up to the top, relative, and the area, over the larger of |S| and the low area, are
@@ -174,6 +185,7 @@ def wall_span(
     patterns: Array | None = None,
     *,
     expected: int = 0,
+    narrows: bool = True,
 ) -> WallSpan | None:
     """The span of a family's sample walls, held against others: those of `tries` that it misses by more than 3e-4 of
     the low area, or where it reaches beyond the range by 1e-4 of a frequency up to there, join it at once, until two in
@@ -182,7 +194,7 @@ def wall_span(
     farthest from the patches that it is read through, within 1e-4, and their area within a quarter of 1e-3.
 
     patterns: of force (n, P), whose static answers join: what a chamber before the face does; expected: how many walls
-    on the line will be asked for, where matrices are read where that pays.
+    on the line will be asked for, where matrices are read where that pays; narrows: see `WallSpan`.
     """
     line = line_of(family, samples)
     structures = family.structures(samples, [known_on(line, walls) for walls in samples])
@@ -203,7 +215,8 @@ def wall_span(
             missed |= not missed_hz(small, bases[-1], structure, reach_hz) < MISREAD
         met = 0 if missed else met + 1
         if met == 2:
-            return replace(_held(_span(family, bases, line, reach_hz), tries[:HELD]), expected=expected)
+            span = _held(_span(family, bases, line, reach_hz), tries[:HELD])
+            return replace(span, expected=expected, narrows=narrows)
         if missed:
             found = _span(family, bases, line, reach_hz)
     return None
@@ -250,19 +263,24 @@ def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None, reach_hz: float) -> WallSpan:
-    """What all bases span: leading left singular vectors, each unknown against its own largest value. By squares,
-    which leave eight digits: a third of the time of singular values.
-    """
+    """What all bases span."""
     stacked = np.hstack(bases)
-    scale = np.abs(stacked).max(axis=1, keepdims=True)
-    scale[scale == 0] = 1.0
-    even = stacked / scale
-    squares, turn = np.linalg.eigh(even.T @ even)
-    kept = squares > BASIS_CUT**2 * squares[-1]
-    basis = stacked @ (turn[:, kept] / np.sqrt(squares[kept]))
+    basis = stacked @ _leading(stacked, BASIS_CUT)
     face = family.face
     frame, swept = projected(family.frame[0], basis), replace(face, sweep=face.sweep @ basis)
     return WallSpan(family, basis, frame, swept, line, reach_hz)
+
+
+def _leading(vectors: Array, cut: float) -> Array:
+    """What makes of vectors (n, V) their leading left singular vectors, each unknown against its own largest value. By
+    squares, which leave eight digits: a third of the time of singular values.
+    """
+    scale = np.abs(vectors).max(axis=1, keepdims=True)
+    scale[scale == 0] = 1.0
+    even = vectors / scale
+    squares, turn = np.linalg.eigh(even.T @ even)
+    kept = squares > cut**2 * squares[-1]
+    return np.asarray(turn[:, kept] / np.sqrt(squares[kept]))
 
 
 def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:

@@ -154,7 +154,8 @@ def _by_family(
         made = [walls(material, h) for h in places]
         samples, tries, span = made[: len(SAMPLED)], made[len(SAMPLED) :], None
         if len(some) >= WORTH:
-            span = wall_span(family, samples, tries, pressed, expected=len(some))
+            vacuum = design.driver is None
+            span = wall_span(family, samples, tries, pressed, expected=len(some), narrows=vacuum)
         group = span or family
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
         return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]

@@ -21,17 +21,20 @@ import numpy as np
 
 from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import WallLine, Walls
+from diaphragm_fem.answer.walls.motion import missed_hz, modes_of
 from diaphragm_fem.answer.walls.places import chebyshev, lagrange
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.structure import Structure
+from diaphragm_fem.model.structure import Structure, projected
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
 LONGEST = 0.6  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
+SHORT, MANY = 0.25, 40  # of it where it has so many walls: they span 55 unknowns, those of 0.6 e-folds 69
 WORTH = 1.5  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
 AREA_TOLERANCE = 7.5e-4  # of the larger of |S| and the low area, likewise: with 1e-3 a titanium dome was 1.3e-3 off
 
 Made: TypeAlias = Callable[[Sequence[Walls]], list[Structure]]
+Narrow: TypeAlias = Callable[[Sequence[Structure]], Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +56,7 @@ class MatrixStretch:
         found, (zones, size) = lagrange(self.places, place) @ self.numbers, volume.shape
         matrices, swept, area = np.split(found, np.cumsum([count * size * (size + 1) // 2, volume.size]))
         matrices = (matrices.reshape(count, -1) * np.exp(2 * self.way * place))[:, _halves(size)[1]]
-        changed = (replace(x, matrix=own) for x, own in zip(self.first.terms, matrices, strict=False))
+        changed = (x.of(own) for x, own in zip(self.first.terms, matrices, strict=False))
         return replace(
             self.first,
             terms=(*changed, *self.first.terms[count:]),
@@ -66,9 +69,10 @@ class MatrixStretch:
         return replace(self, places=np.delete(self.places, index), numbers=np.delete(self.numbers, index, axis=0))
 
 
-def _stretch(line: WallLine, places: Array, structures: Sequence[Structure]) -> MatrixStretch:
+def _stretch(line: WallLine, places: Array, structures: Sequence[Structure], turn: Array) -> MatrixStretch:
+    count = sum(any(own.terms[k] is not x for own in structures) for k, x in enumerate(structures[0].terms))
+    structures = [projected(own, turn, own.terms) for own in structures]
     first = structures[0]
-    count = sum(any(own.terms[k] is not term for own in structures) for k, term in enumerate(first.terms))
     half, square = _halves(first.size)[0], np.exp(2 * line.way * places)[:, None]
     changed = [np.ravel([np.ravel(term.matrix)[half] for term in own.terms[:count]]) for own in structures]
     swept = [np.append(own.volume, own.zone_area) for own in structures]
@@ -85,12 +89,17 @@ def _halves(size: int) -> tuple[Index, Index]:
     return row * size + column, whole
 
 
-def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float, reach_hz: float) -> list[MatrixStretch]:
+def matrix_stretches(
+    line: WallLine, count: int, made: Made, narrow: Narrow | None, up_to_hz: float, reach_hz: float
+) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
-    enough to pay for the places at which `made` makes structures. Where the middle one, read from the others, is off
-    by more than 5e-5 in its frequencies or in what is swept, or by 7.5e-4 in its area, either half is tried.
+    enough to pay for the places at which `made` makes structures (N unknowns); many walls on what `narrow` takes of
+    these (N, n), the middle one left out: some 50 ms a stretch, 4 less a wall. Where that one, read from the others, is
+    off by more than 5e-5 in its frequencies or in what is swept, or by 7.5e-4 in its area, either half is tried.
     """
-    found, left = [], [part for begin, end in line.even for part in _parts(begin, end)]
+    many = narrow is not None and count * SHORT >= MANY * line.length
+    longest = SHORT if many else LONGEST
+    found, left = [], [part for begin, end in line.even for part in _parts(begin, end, ceil((end - begin) / longest))]
     while left:
         begin, end = left.pop()
         points = LEAST_POINTS + int(POINTS * (end - begin))
@@ -98,17 +107,21 @@ def matrix_stretches(line: WallLine, count: int, made: Made, up_to_hz: float, re
             continue
         places, middle = chebyshev(begin, end, points), points // 2
         structures = made([line.at(place) for place in places.tolist()])
-        stretch, own = _stretch(line, places, structures), structures[middle]
-        read = stretch.without(middle).read(float(places[middle]))
+        turn = np.eye(structures[0].size)
+        if narrow is not None and many:
+            turn = narrow([*structures[:middle], *structures[middle + 1 :]])
+        whole, stretch = structures[middle], _stretch(line, places, structures, turn)
+        own, read = projected(whole, turn), stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
-        near = max(swept, apart_hz(read, own, reach_hz)) < TOLERANCE
-        if near and apart_area(read, own_answers(own, up_to_hz)) < AREA_TOLERANCE:
+        missed = missed_hz(own, modes_of(whole, reach_hz), whole, reach_hz)
+        near = max(swept, apart_hz(read, own, reach_hz), missed) < TOLERANCE
+        if near and apart_area(read, own_answers(whole, up_to_hz)) < AREA_TOLERANCE:
             found.append(stretch)
         else:
             left += _parts(begin, end, 2)
     return found
 
 
-def _parts(begin: float, end: float, least: int = 1) -> list[tuple[float, float]]:
-    """A stretch in equal parts, as many as make none too long."""
-    return list(pairwise(np.linspace(begin, end, 1 + max(least, ceil((end - begin) / LONGEST))).tolist()))
+def _parts(begin: float, end: float, count: int) -> list[tuple[float, float]]:
+    """A stretch in equal parts."""
+    return list(pairwise(np.linspace(begin, end, 1 + count).tolist()))
