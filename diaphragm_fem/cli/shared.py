@@ -33,7 +33,7 @@ Tolerance = Annotated[
     typer.Option(
         "--tolerance",
         metavar="SHARE",
-        help="Refine until every frequency is within this; the area curve within ten times.",
+        help="Refine until frequencies are within this, the area curve within ten times.",
     ),
 ]
 Change = Annotated[
@@ -265,8 +265,7 @@ def say_path(words: str) -> None:
 
 def say_files(folder: Path, files: Sequence[Path]) -> None:
     """Where every file of a folder of results was written: their names below it, on lines of their own."""
-    say_path(f"Written to {folder}:")
-    _say_below(", ".join(path.name for path in files))
+    _say_below(folder, ", ".join(path.name for path in files))
 
 
 def say_written(folder: Path, told: str) -> None:
@@ -275,13 +274,13 @@ def say_written(folder: Path, told: str) -> None:
     if len(line) <= console().width:
         say_path(line)
     else:
-        say_path(f"Written to {folder}:")
-        _say_below(told)
+        _say_below(folder, told)
 
 
-def _say_below(told: str) -> None:
+def _say_below(folder: Path, told: str) -> None:
     from textwrap import fill
 
+    say_path(f"Written to {folder}:")
     inset, wide = "  ", console().width
     say_path(fill(told, wide, initial_indent=inset, subsequent_indent=inset, break_long_words=False,
                   break_on_hyphens=False))  # fmt: skip

@@ -42,8 +42,9 @@ class FaceAir:
 
     def stiffness(self, chamber: ThinChamber, air: Air, omega: Array, network: SlotNetwork) -> Complex:
         """Of the gap's patterns and of c (F, N + J, N + J), per volume swept and per motion."""
-        plain, push, count = chamber.stiffness(air, omega, network), 1j * omega[:, None, None], len(chamber.slots)
-        found = np.empty((len(omega), *2 * (count + len(self.mouths),)), complex)
+        plain, push = chamber.stiffness(air, omega, network), 1j * omega[:, None, None]
+        count, size = len(chamber.slots), len(chamber.slots) + len(self.mouths)
+        found = np.empty((len(omega), size, size), complex)
         through = push * self.mouths[:, None] * network.admittance
         found[:, :count, :count] = plain
         found[:, :count, count:] = plain @ (through @ chamber.slots.T).swapaxes(1, 2)

@@ -82,7 +82,7 @@ def test_where_only_names_vary_nothing_is_said_of_small_errors(tmp_path):
     films = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "plate.material"\nlist = ["PET film", "PEN film"]\n'
     study = filled(tmp_path, films + LOW, lambda film: {"fundamental_hz": 250.0 + len(film) + (film == "PEN film")})
     text = words(around_blocks(morning(study, evaluator=STANDIN), ()))
-    assert text == "How well case 0 bears small errors of the making is not told: only names vary here."
+    assert text == "How well case 0 bears small errors of the making is not told: none are assumed of what varies here."
 
 
 def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
@@ -147,6 +147,10 @@ def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):
     assert "The base design does not keep to all limits." in words(blocks)
     better = replace(limited.base, score=1.2, inside=True)
     assert "No case beats the base design." in words(ranking_blocks(replace(limited, base=better), ()))
+    worse, beyond = replace(better, score=0.5), replace(limited.best[0], inside=False)
+    for best, told_so in ((limited.best, False), ((beyond, *limited.best[1:]), True)):  # none beyond a limit
+        text = words(ranking_blocks(replace(limited, base=worse, best=best), ()))
+        assert ("No case beats the base design." in text) == told_so
 
 
 def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
@@ -261,7 +265,9 @@ def test_a_yield_says_what_parts_that_could_not_be_solved_would_make_of_it(tmp_p
     passing = found.yields[-1].passing
     lead, text = morning_blocks(found, {}, ())[0].text, words(scatter_blocks(found))
     assert " % of the parts that could be solved keep to all limits" in lead
-    assert f"36 parts could not be solved and count neither way: were none of them good, {passing:.1f} % would" in text
+    assert (
+        f"36 parts could not be solved, which counts neither way: were none of them good, {passing:.1f} % would" in text
+    )
     assert "not keep to" not in text
 
 

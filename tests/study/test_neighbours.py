@@ -1,6 +1,7 @@
 """Around the winner: errors of the making on both sides of it, ends of the study's ranges, and cases as good as it."""
 
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -84,6 +85,20 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
 
 
+def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):
+    def alone(tread, wall):
+        """A spike at 1.5 mm before three treads that nothing near them bears."""
+        at = {1.0: 60.0, 1.25: 61.0, 1.5: 100.0, 1.75: 62.0, 2.0: 63.0, 1.47: 1.0, 1.53: 1.0}.get(round(tread, 4))
+        return {} if at is None else {"x_hz": at}
+
+    found = told(HEAD + TREAD.format(5), alone)
+    assert len(changes(found)) == 2 and found.neighbourhood.steady is None
+    text = words(around_blocks(found, ()))
+    assert "+0.03 mm of tread. None of the next ranks keeps up either. Such errors are assumed" in text
+    one = replace(found, best=found.best[:1])
+    assert "keeps up" not in words(around_blocks(one, ()))
+
+
 def test_an_error_that_breaks_a_limit_or_cannot_be_solved_makes_a_needle(told):
     limit = HIGH + "limits = { y_hz = { below = 1 } }\n"
     found = told(HEAD + TREAD.format(101), edge, limit)
@@ -132,7 +147,7 @@ def test_a_best_that_no_drawing_keeps_inside_is_not_called_the_best(told):
     limit = HIGH + 'limits = { y_hz = { below = 0.1 } }\ndrawn = { tread = "2 mm" }\n'
     found = told(HEAD + TREAD.format(11), narrow, limit)
     lead = morning_blocks(found, {}, ())[0].text
-    assert lead.startswith("Rounded for a drawing, no design keeps to all limits. The nearest is case 5")
+    assert lead.startswith("Of the best none keeps to all limits as drawn; the first is case 5, rounded for a drawing:")
 
 
 def test_a_base_design_that_beats_every_case_is_told_at_once(told):

@@ -574,8 +574,8 @@ FAULTS = (
     Fault(
         "neighbours of the winner: on one side of it alone",
         "study/morning/neighbours.py",
-        '-1 if sign == "−" else 1',
-        "1",
+        '("−", -1)',
+        '("−", 1)',
         tests=("study/test_neighbours.py::test_a_coarse_grid_tells_a_plateau_from_a_needle",),
     ),
     Fault(

@@ -26,7 +26,7 @@ _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window err
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 _DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-_KEPT_WHOLE, _A_MODE, _FEW_MODES = 50, 3.5, 12  # unknowns, of each mode, and modes not worth reducing where dense
+_KEPT_WHOLE, _KEPT_A_MODE, _FEW_MODES = 50, 3.5, 12  # unknowns, these for each mode, modes: so few are kept where dense
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +107,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     structure keeps all its unknowns.
     """
     modes = len(pairs.squares)
-    if structure.dense and (structure.size <= max(_KEPT_WHOLE, _A_MODE * modes) or modes <= _FEW_MODES):
+    if structure.dense and (structure.size <= max(_KEPT_WHOLE, _KEPT_A_MODE * modes) or modes <= _FEW_MODES):
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)

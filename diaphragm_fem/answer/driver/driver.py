@@ -34,7 +34,7 @@ OF_EVERY_PLUG = (
     "slot edges, no waves that steepen"
 )
 OF_EVERY_DRIVER = (OF_EVERY_BAFFLE, OF_EVERY_PLUG)
-SHORT = 6.0  # a chamber is a spring while it is shorter than that share of the wavelength: common practice, no source
+SHORT = 6.0  # chambers to a wavelength: of longer ones none is a spring (common practice, no source)
 SHUT = 0.1  # of a rear chamber's stiffness: what a leak may change of it at the fundamental
 SMALLEST_CHAMBER = 4.0  # of the volume held: below it the rear chamber takes much of the area
 
@@ -135,7 +135,7 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
         share = float(around.rear_stiffness(there)[0].real) / around.rear_spring
         if abs(share - 1) > SHUT:
             texts.append(
-                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.2g} % of "
+                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
                 "the stiffness with which low area, stiffness and moving mass are told"
             )
     level = curve.level_db

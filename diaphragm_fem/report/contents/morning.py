@@ -42,10 +42,9 @@ def _result(morning: Morning) -> str:
     if morning.best:
         winner = morning.best[0]
         values = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in winner.amounts.items())
-        words = f"The best is case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
-        if not winner.inside:
-            words = f"Rounded for a drawing, no design keeps to all limits. {words.replace('The best', 'The nearest')}"
-        elif morning.base.inside and not morning.base_breaks and morning.ranking is not None:
+        lead = "The best is" if winner.inside else "Of the best none keeps to all limits as drawn; the first is"
+        words = f"{lead} case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
+        if winner.inside and morning.base.inside and not morning.base_breaks and morning.ranking is not None:
             if as_good(morning.ranking, morning.base.figures, winner):
                 words += " The base design is as good, as far as figures can be told apart."
             elif morning.base.score >= winner.score:

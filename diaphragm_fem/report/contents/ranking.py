@@ -21,6 +21,8 @@ from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, as_good
+from diaphragm_fem.study.morning.ranking import Ranking
+from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
 from diaphragm_fem.study.plan.amount import Written
 
 DIFFERING_SHOWN = 4
@@ -64,11 +66,13 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
 
 def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
     """What is to be known of the winner, that against the base design first, and whether each is a reason to doubt."""
-    plain = (*_tie(morning), *_given_up(morning), *_own_bands(morning))
+    ranking = morning.ranking
+    assert ranking is not None  # nothing is best otherwise
+    plain = (*_tie(morning, ranking), *_given_up(morning, ranking), *_own_bands(morning, ranking))
     alone = morning.opinion is not None and not morning.opinion.solid
     return [
-        *((text, bool(morning.base.trouble)) for text in _about_base(morning)),
-        *((text, True) for text in _marks_of_nothing(morning)),
+        *((text, bool(morning.base.trouble)) for text in _about_base(morning, ranking)),
+        *((text, True) for text in _marks_of_nothing(morning, ranking)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
         *((text, alone) for text in _opinion(morning)),
@@ -111,10 +115,9 @@ def _rank_of(morning: Morning) -> str:
     return str(1 + int((morning.ranking.score > morning.base.score).sum()))
 
 
-def _tie(morning: Morning) -> list[str]:
+def _tie(morning: Morning, ranking: Ranking) -> list[str]:
     """That the next ranks are as good as the winner, as far as their figures can be told apart."""
-    (winner, *others), ranking = morning.best, morning.ranking
-    assert ranking is not None  # nothing is best otherwise
+    winner, *others = morning.best
     tied = len(list(takewhile(lambda one: as_good(ranking, one.figures, winner), others)))
     cases = len(morning.neighbourhood.tied) if morning.neighbourhood else 0
     words = ": what is wished for differs by no more than 1 %, which cannot be told apart."
@@ -124,18 +127,17 @@ def _tie(morning: Morning) -> list[str]:
     return [f"Ranks 1 to {tied + 1} are a tie{as_solved and f', and {as_solved}'}{words}"]
 
 
-def _about_base(morning: Morning) -> list[str]:
-    base = morning.base
+def _about_base(morning: Morning, ranking: Ranking) -> list[str]:
+    base, winner = morning.base, morning.best[0]
     if base.trouble:
         return [f"The base design could not be solved beside them: {base.trouble}."]
     if morning.base_breaks:
         return [f'The base design breaks "{morning.base_breaks}" of [keep], so it is no rival.']
     if not base.inside:
         return ["The base design does not keep to all limits."]
-    winner = morning.best[0]
-    if base.score >= winner.score:
+    if base.score >= winner.score or not winner.inside:
         return ["No case beats the base design."]
-    gains = [_gain(morning, winner, wish.figure) for wish in (morning.ranking.wishes if morning.ranking else ())]
+    gains = [_gain(morning, winner, wish.figure) for wish in ranking.wishes]
     told = join_words(
         [gain for gain in gains if gain] or ["nothing that was wished for by more than 1 %, which cannot be told apart"]
     )
@@ -144,10 +146,8 @@ def _about_base(morning: Morning) -> list[str]:
     return [f"Against the base design the winner changes {told}.{lost}"]
 
 
-def _marks_of_nothing(morning: Morning) -> list[str]:
+def _marks_of_nothing(morning: Morning, ranking: Ranking) -> list[str]:
     """Wishes whose marks run from 0 to 1 over a difference that cannot be told."""
-    ranking = morning.ranking
-    assert ranking is not None  # nothing is best otherwise
     alike = []
     for wish in ranking.wishes:
         values = morning.results.judged(wish.figure)[ranking.order]
@@ -158,11 +158,9 @@ def _marks_of_nothing(morning: Morning) -> list[str]:
     return [f"In {join_words(alike)} {words}"] if alike else []
 
 
-def _given_up(morning: Morning) -> list[str]:
+def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
     """What the winner has less of than the case that is best in one wish alone: where wishes pull apart."""
-    (winner, *_), ranking = morning.best, morning.ranking
-    assert ranking is not None  # nothing is best otherwise
-    told = []
+    winner, told = morning.best[0], []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
         case, own = int(ranking.order[marks.argmax()]), winner.figures.get(wish.figure)
         found = float(morning.results.figure(wish.figure)[case])
@@ -173,9 +171,9 @@ def _given_up(morning: Morning) -> list[str]:
     return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []
 
 
-def _own_bands(morning: Morning) -> list[str]:
+def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
     """That what is wished for is read over each driver's own band: the one that plays less far passes for more even."""
-    wished = [wish.figure for wish in morning.ranking.wishes] if morning.ranking else []
+    wished = [wish.figure for wish in ranking.wishes]
     own = [naming(figure).words for figure in wished if figure in OVER_A_BAND]
     if not own:
         return []
@@ -235,17 +233,21 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     number = results.numbers[around.winner]
     if not around.neighbours:
         words = f"How well case {number} bears small errors of the making is not told: "
-        named = all(column.names for column in results.varying)
-        words += "only names vary here." if named else "with such errors it could not be solved."
+        amounts, variables = morning.best[0].amounts, results.study.recipe.variables
+        scatters = any(assumed_scatter(variable, amounts.get(variable.name)) for variable in variables)
+        words += "with such errors it could not be solved." if scatters else "none are assumed of what varies here."
     else:
         each = f"Solved again as drawn with {_scatters(around)} either way, one at a time,"
         if around.behind:
             bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
             words = (
                 f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
-                f"limit, loses more than a fifth of its score or cannot be solved with {bad}. "
-                + (f"The first that keeps up is rank {around.steady}." if around.steady else "So do the next ranks.")
+                f"limit, loses more than a fifth of its score or cannot be solved with {bad}."
             )
+            if around.steady:
+                words += f" The first that keeps up is rank {around.steady}."
+            elif len(morning.best) > 1:
+                words += " None of the next ranks keeps up either."
         else:
             least = min(near.design.score for near in around.neighbours)
             words = (

@@ -31,7 +31,7 @@ def scatter_blocks(morning: Morning) -> list[Block]:
         note = "Yield over the parts that were solved, its interval of 95 % by Wilson (1927)."
         if unsolved := unsolved_parts(morning):
             least = morning.yields[-1].passing / (morning.yields[-1].of + unsolved)
-            note += f" {one(unsolved, 'part')} could not be solved and count neither way: were none of them good, "
+            note += f" {one(unsolved, 'part')} could not be solved, which counts neither way: were none of them good, "
             note += f"{100 * least:.1f} % would keep to all limits."
         blocks += [Words(note), Table(["limit", "yield", "95 % interval", "parts"], rows), *_middle(morning)]
     blocks += _if_halved(morning)

@@ -168,8 +168,6 @@ def amount_text(column: Column, amount: Written | None) -> str:
     size, parts = amount_in_si(amount), split_amount(amount)
     if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)
-    return (
-        f"{size / column_naming(column).factor:.4g}"
-        if column.unit
-        else show_micro(f"{parts[0]:.4g} {parts[1]}".strip())
-    )
+    if column.unit:
+        return f"{size / column_naming(column).factor:.4g}"
+    return show_micro(f"{parts[0]:.4g} {parts[1]}".strip())

@@ -38,7 +38,7 @@ class Neighbourhood:
     winner      index of its case.
     neighbours  two for each thing that scatters, solved; none where nothing does or none of them can be solved.
     behind      those of them that break a limit, cannot be solved or fall far behind: then it stands on a needle.
-    steady      where it does, the first of the next ranks that does not; None where all of them do.
+    steady      where it does, the first of the next ranks that keeps up; None where none of them does.
     tied        cases inside the limits, the winner's among them, in which all that is wished for is the winner's as
                 far as figures can be told apart.
     at_end      things of which the winner lies within AT_END of an end of the study's range and no case as good lies
@@ -61,8 +61,9 @@ def neighbourhood(results: Results, ranking: Ranking, best: Sequence[Beside], ev
     neighbours = _neighbours(results, ranking, winner, evaluator)
     behind, steady = _behind(winner, neighbours), None
     if behind:
-        stands = (not _behind(one, _neighbours(results, ranking, one, evaluator)) for one in others)
-        steady = next((rank for rank, steady in enumerate(stands, start=2) if steady), None)
+        around = ((one, _neighbours(results, ranking, one, evaluator)) for one in others)
+        stands = (bool(solved) and not _behind(one, solved) for one, solved in around)
+        steady = next((rank for rank, keeps in enumerate(stands, start=2) if keeps), None)
     tied = _tied(results, ranking, winner)
     at_end = tuple(name for name in _at_ends(results, tied) if name in _at_ends(results, np.array([winner.case])))
     return Neighbourhood(winner.case, neighbours, behind, steady, tied, at_end)
@@ -83,13 +84,13 @@ def _neighbours(results: Results, ranking: Ranking, winner: Beside, evaluator: s
     found = []
     for variable in results.study.recipe.variables:
         amount = winner.amounts.get(variable.name)
-        for sign in "−+" if (scatter := assumed_scatter(variable, amount)) else "":
+        if (scatter := assumed_scatter(variable, amount)) is None:
+            continue
+        for sign, way in (("−", -1), ("+", 1)):
             data = copied(winner.data)
             for key in variable.keys:
-                write_path(data, key, _moved(amount, -1 if sign == "−" else 1, str(scatter)))
-            found.append(
-                Neighbour(variable.name, sign + str(scatter), design_beside(results, ranking, data, evaluator))
-            )
+                write_path(data, key, _moved(amount, way, scatter))
+            found.append(Neighbour(variable.name, sign + scatter, design_beside(results, ranking, data, evaluator)))
     return tuple(found) if any(one.design.figures for one in found) else ()
 
 

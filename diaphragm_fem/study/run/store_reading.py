@@ -209,7 +209,7 @@ def _is_name(name: str) -> bool:
 
 
 def _is_value(value: Any) -> bool:
-    """Whether a study may have a value: a text as a design file may hold, a whole number as there, one that is any."""
+    """Whether a study may have a value: a text or whole number as a design file may hold, or a number with an end."""
     if isinstance(value, str):
         return not text_complaint(value, LONGEST_TEXT)
     if value is None or isinstance(value, bool):
