@@ -3,6 +3,7 @@
 from contextlib import chdir
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.blocks.with_units import with_units
+from diaphragm_fem.report.contents import ranking
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, around_blocks, front_blocks, ranking_blocks, ranking_remarks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
@@ -296,3 +298,11 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
     found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": -2.0 + 0.05 * tread}, more)
     doubts = [text for text, doubt in ranking_remarks(found) if doubt]
     assert doubts == ["In x all cases are alike within 1 %, which cannot be told apart: marks rank by chance there."]
+
+
+def test_what_is_printed_alike_is_no_change():
+    """6.08 of 6.12 octaves are 2.8 % of a frequency, and both 6.1 octaves in words."""
+    base, near, far = (SimpleNamespace(figures={"shelf_band_octaves": octaves}) for octaves in (6.12, 6.08, 6.52))
+    found = SimpleNamespace(base=base)
+    assert ranking._gain(found, near, "shelf_band_octaves") == ""
+    assert ranking._gain(found, far, "shelf_band_octaves") == "shelf band from 6.1 octaves to 6.5 octaves"

@@ -154,6 +154,22 @@ def test_shares_and_means_of_a_figure_stand_in_one_row(films) -> None:
     assert min(box.y0 for box in boxes) < 0.3 and max(box.y1 for box in boxes) > 0.85
 
 
+def test_an_axis_is_alike_in_every_row(tmp_path) -> None:
+    """Only the lowest bears numbers. A figure that thin walls lack has its means elsewhere."""
+    text = HEAD + TREAD.format(30) + THICKNESS.format(30)
+
+    def figures(tread: float, thickness: float) -> dict[str, float]:
+        return {"x_hz": tread * thickness} | ({"y_hz": tread} if thickness > 50 else {})
+
+    found = morning(filled(tmp_path, text, figures, GRID))
+    panels = [axes for axes in drawn(sheet(OF_A_MORNING, "what_matters", found)).axes if not axes.get_title(loc="left")]
+    columns = {round(axes.get_position().x0, 6) for axes in panels}
+    for left in columns:
+        limits = {axes.get_xlim() for axes in panels if round(axes.get_position().x0, 6) == left}
+        assert len(limits) == 1
+    assert len(panels) == 2 * len(columns) == 4
+
+
 def test_the_variables_that_matter_most_are_drawn_and_all_have_bars(tmp_path) -> None:
     text = HEAD + "".join(
         f'[vary.v{k}]\nkey = "plate.{key}"\nrange = ["1 mm", "2 mm"]\n'

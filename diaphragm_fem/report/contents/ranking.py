@@ -189,9 +189,10 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
     before, after = (design.figures.get(figure) for design in (morning.base, winner))
-    if difference(figure, after, before) <= TOLD_APART:
+    told = value_text(figure, before), value_text(figure, after)
+    if difference(figure, after, before) <= TOLD_APART or told[0] == told[1]:
         return ""
-    return f"{naming(figure).words} from {value_text(figure, before)} to {value_text(figure, after)}"
+    return f"{naming(figure).words} from {told[0]} to {told[1]}"
 
 
 def _thresholds(morning: Morning) -> list[str]:

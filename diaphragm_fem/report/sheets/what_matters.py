@@ -97,6 +97,8 @@ def _draw_effects(
     limits = _span(reach[np.isfinite(reach)])
     for place, effect in drawn:
         axes = sheet.axes(EFFECTS[0] + place * (width + GAP), bottom, width, height)
+        if not effect.labels:
+            _lay_out_amounts(axes, morning, effect.variable, width)
         _draw_effect(axes, morning, effect, last=last, width=width)
         axes.set_ylim(*limits)
         _mark_base(axes, morning, effect, limits)
@@ -123,7 +125,23 @@ def _mark_base(axes: Axes, morning: Morning, effect: Effect, limits: tuple[float
     inside = limits[0] <= value <= limits[1]
     mark = {**BASE_MARK, "ms": 5} | ({} if inside else {"marker": "^" if value > limits[1] else "v"})
     axes.plot([place], [float(np.clip(value, *limits))], clip_on=False, zorder=6, **mark)
-    axes.set_xlim(low, high)
+
+
+def _lay_out_amounts(axes: Axes, morning: Morning, variable: str, width: float) -> None:
+    """The axis of a variable alike in every row, for the lowest alone bears numbers, though a figure that some cases
+    lack has its means at other places; panels are `width` mm wide.
+    """
+    column, most = morning.results.column(variable), max(int(width / 12), 3)
+    places = [column_naming(column).shown(effect.place) for effect in morning.effects if effect.variable == variable]
+    reach = np.concatenate(places)
+    if column.log and reach.min() > 0:
+        axes.set_xscale("log")
+        low, high = np.exp(_span(np.log(reach)))
+        axes.set_xlim(low, high)
+        log_ticks(axes.xaxis, low, high, most=most)
+    else:
+        axes.set_xlim(*_span(reach))
+        axes.xaxis.set_major_locator(MaxNLocator(min(most, 7)))
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:
@@ -150,12 +168,6 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
     else:
         place = name.shown(effect.place)
         axes.errorbar(place, mean, error, fmt="-o", ms=2.8, lw=1.0, color=LINE, elinewidth=0.8, capsize=1.5)
-        most = max(int(width / 12), 3)
-        if column.log and place.min() > 0:
-            axes.set_xscale("log")
-            log_ticks(axes.xaxis, *axes.get_xlim(), most=most)
-        else:
-            axes.xaxis.set_major_locator(MaxNLocator(min(most, 7)))
         axes.tick_params(axis="x", labelbottom=last)
     axes.axhline(np.average(mean, weights=effect.count), color=RULE, lw=0.8, zorder=1)
     if last and not effect.labels:
