@@ -17,6 +17,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.chain import ChainIds
+from diaphragm_fem.mesh.recess import fill_recess, recess_beside
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip
 from diaphragm_fem.mesh.strip import SAME_POINT, Strip
@@ -154,13 +155,13 @@ def _snap(starts: Array, place: float, tolerance: float) -> float:
 def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     """Add the former's points, edges and cells below the top."""
     found, lengths, step = _columns(plan, top, ids)
-    recess = _recess(plan, top, found, step, ids)
-    if recess is None:
-        plan.singular += [found[0], found[-1]]  # what the joint yields was up to 12 % off without smaller cells there
-    top_points = found if recess is None else recess.below
     origin = top.former[0].piece.curve.point(0.0)
     down = top.former[0].piece.curve.tangent(0.0)
     across = np.array([-down[1], down[0]])
+    recess = recess_beside(plan, down, found, step, ids)
+    if recess is None:
+        plan.singular += [found[0], found[-1]]  # what the joint yields was up to 12 % off without smaller cells there
+    top_points = found if recess is None else recess.below
     first = top.former[0].layers
     wall = top.former[0].rows(np.array(0.0)).sum()
     _check_overhang(np.array([plan.points[i] for i in [*found, *top_points]]), origin, across, wall)
@@ -174,7 +175,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     rows = len(first)
     columns, owner = _split_rows(fraction, rows)
     if recess is not None:
-        _fill(plan, top.former[0], recess, owner)
+        fill_recess(plan, top.former[0], recess, owner)
     upper = np.array(top_points)
     start, hung = 0.0, False
     for strip in top.former:
@@ -190,44 +191,6 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
         for a, b in pairwise(s):
             upper = _add_level(plan, strip, columns, owner, upper, b, a)
         start += strip.length
-
-
-@dataclass(frozen=True)
-class _Recess:
-    """What lies between a thin wall and the lip of a thick one beside it: levels of points from the thin wall down, the
-    top of the former below it, and the column with which the levels begin."""
-
-    levels: list[list[int]]
-    below: list[int]
-    column: int
-
-
-def _recess(plan: Plan, top: Top, found: list[int], step: int | None, ids: ChainIds) -> _Recess | None:
-    """The former reaches up beside a lip to the thin wall; None where there is no lip on its top."""
-    if step is None:
-        return None
-    down = top.former[0].piece.curve.tangent(0.0)
-    left, right = found[step], found[step + 1]
-    first = bool((plan.points[right] - plan.points[left]) @ down > 0)  # the thin wall comes first
-    thin, thick = (left, right) if first else (right, left)
-    plan.singular.append(found[-1] if first else found[0])
-    levels = [found[: step + 1] if first else found[step + 1 :]]
-    free = levels[0][:-1] if first else levels[0][1:]
-    for point in (ids.lips[thin, thick], thick):
-        shift = plan.points[point] - plan.points[thin]
-        new = plan.add_points(np.array([plan.points[i] + shift for i in free]).reshape(-1, 2)).tolist()
-        levels.append([*new, point] if first else [point, *new])
-    rest = found[step + 2 :] if first else found[:step]
-    return _Recess(levels, levels[-1] + rest if first else rest + levels[-1], 0 if first else step)
-
-
-def _fill(plan: Plan, strip: Strip, recess: _Recess, owner: Index) -> None:
-    for upper, lower in pairwise(recess.levels):
-        for a, b in zip(lower, upper, strict=True):
-            plan.add_edge(a, b)
-        for k, ((a, b), (d, c)) in enumerate(zip(pairwise(lower), pairwise(upper), strict=True)):
-            plan.add_edge(a, b)
-            plan.add_cell((a, b, c, d), strip.index, strip.layers[owner[recess.column + k]][0], True)
 
 
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int | None]:
