@@ -33,14 +33,21 @@ class Static:
     yields: Array
 
     def closed_by(self, spring: float) -> Static:
-        """Stiffness and areas with a closed volume behind: a pressure of `spring` (Pa/m3) times the volume swept.
+        """Stiffness and areas with a closed volume behind: its pressure is `spring` (Pa/m3) times what is swept.
 
-        At unit motion of the coil that pressure is p = k S/(1 + k C), S all of low and C of yields: the stiffness gains
-        p S, by reciprocity, and low loses p times yields, so that it falls to V/(V + held volume).
+        By that pressure p per motion of the coil the stiffness gains p S, by reciprocity, S all of low; low loses p
+        times yields, so that it falls to V/(V + held volume).
         """
         area = float(self.low.sum())
-        pressure = spring * area / (1 + spring * float(self.yields.sum()))
+        pressure = pressure_behind(area, float(self.yields.sum()), spring)
         return replace(self, stiffness=self.stiffness + pressure * area, low=self.low - pressure * self.yields)
+
+
+def pressure_behind(area: float, yields: float, spring: float) -> float:
+    """Pressure in Pa per m of coil motion in a closed volume of `spring` (Pa/m3) behind an area in m2, at rest; yields
+    in m3/Pa: what the part gives way to it with its coil held.
+    """
+    return spring * area / (1 + spring * yields)
 
 
 def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:

@@ -898,8 +898,8 @@ FAULTS = (
     Fault(
         "stroke: a rear chamber on a part that yields not",
         "answer/stroke/stroke.py",
-        "added = spring * area**2 / (1 + spring * held)",
-        "added = spring * area**2",
+        "pressure_behind(area, held, spring)",
+        "pressure_behind(area, 0 * held, spring)",
         tests=("answer/test_stroke.py::test_what_surrounds_a_driver_is_said_to_be_left_out",),
     ),
     Fault(

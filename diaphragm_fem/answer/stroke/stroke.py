@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
-from diaphragm_fem.analysis.static import AIR_STIFFNESS
+from diaphragm_fem.analysis.static import AIR_STIFFNESS, pressure_behind
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke.limits import (
@@ -138,8 +138,7 @@ def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]
 
 
 def _alone(path: StrokePath) -> Iterator[str]:
-    """What the file puts around the part, which moves without it; what a rear chamber adds is k S^2/(1 + k C) at rest,
-    k its spring on the swept volume, S the area and C the part's compliance with its coil held."""
+    """What the file puts around the part, which moves without it, and by how much a rear chamber would stiffen it."""
     driver = path.shell.model.design.driver or Driver()
     parts = {"motor": driver.motor, "rear chamber": driver.rear_chamber, "front": driver.front}
     there = [name for name, given in parts.items() if given is not None]
@@ -151,7 +150,7 @@ def _alone(path: StrokePath) -> Iterator[str]:
         spring, stiffness = spring_of(rear, air_of(driver.climate)), path.stiffness[path.rest]
         area = path.total_area[path.rest]
         held = path.compliance_volume[path.rest] / AIR_STIFFNESS - area**2 / stiffness
-        added = spring * area**2 / (1 + spring * held)
+        added = area * pressure_behind(area, held, spring)
         words += (
             f"; the rear chamber of {rear.volume * 1e6:.3g} cm3 would add {added / 1e3:.3g} N/mm to the "
             f"{stiffness / 1e3:.3g} N/mm at rest"

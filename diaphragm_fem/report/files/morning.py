@@ -15,7 +15,7 @@ from diaphragm_fem.study.morning.beside import Beside
 
 
 def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
-    """Every table as CSV in SI units, whole."""
+    """Every table as CSV, whole: numbers in SI units, a limit in the words of the page."""
     results = morning.results
     names = [column.name for column in results.columns]
     written = []
