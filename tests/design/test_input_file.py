@@ -32,6 +32,7 @@ def test_takes_an_ordinary_file(tmp_path):
     ('b = [{c = "\\u001b[2J"}]', r"b\[0\]\.c: a text holds no control characters; received '\\x1b\[2J'"),
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
     ('b = "e\u0301"', r"b: a text has its letters whole, é and not e with a mark behind it; received "),
+    ('b = "\u0958e\u0301"', "b: a text has its letters whole"),  # the first of them becomes two
     ('"\u00e9" = 1\n"e\u0301" = 2', "a key has its letters whole"),
     ('b = "q' + "\u0301" * 5 + '"', "b: a text has at most 4 marks on a letter"),
     ("thickness = 0,3", "not a valid TOML file: .*; decimals are written with a point"),
