@@ -65,8 +65,7 @@ def neighbourhood(results: Results, ranking: Ranking, best: Sequence[Beside], ev
         stands = (bool(solved) and not _behind(one, solved) for one, solved in around)
         steady = next((rank for rank, keeps in enumerate(stands, start=2) if keeps), None)
     tied = _tied(results, ranking, winner)
-    at_end = tuple(name for name in _at_ends(results, tied) if name in _at_ends(results, np.array([winner.case])))
-    return Neighbourhood(winner.case, neighbours, behind, steady, tied, at_end)
+    return Neighbourhood(winner.case, neighbours, behind, steady, tied, _at_ends(results, tied))
 
 
 def as_good(ranking: Ranking, figures: Mapping[str, float | None], winner: Beside) -> bool:
@@ -103,13 +102,11 @@ def _moved(amount: Written | None, sign: int, scatter: str) -> Written:
 
 def _tied(results: Results, ranking: Ranking, winner: Beside) -> Index:
     wished = {wish.figure: results.figure(wish.figure) for wish in ranking.wishes}
-    alike = [
-        case == winner.case
-        or as_good(
-            ranking, {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}, winner
-        )
-        for case in ranking.order
-    ]
+
+    def figures(case: int) -> dict[str, float | None]:
+        return {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}
+
+    alike = [case == winner.case or as_good(ranking, figures(case), winner) for case in ranking.order]
     return ranking.order[np.array(alike, bool)]
 
 
