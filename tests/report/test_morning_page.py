@@ -23,6 +23,7 @@ from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.morning.ranking import rank
 from diaphragm_fem.study.morning.results import load_results
+from diaphragm_fem.study.morning.winner import FinerMesh
 from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.store import Row, open_store
 
@@ -306,3 +307,16 @@ def test_what_is_printed_alike_is_no_change():
     found = SimpleNamespace(base=base)
     assert ranking._gain(found, near, "shelf_band_octaves") == ""
     assert ranking._gain(found, far, "shelf_band_octaves") == "shelf band from 6.1 octaves to 6.5 octaves"
+
+
+def test_what_a_finer_mesh_moves_is_told(tmp_path):
+    found = told(tmp_path, 5, flat)
+    assert found.finer_mesh is None  # of figures that are not the shell's
+    for mesh, text, doubt in [
+        (FinerMesh(1, "departure_hz", None, 4e3, 4001.0),
+         "The winner was solved again on elements half as long: what decides here moves by 0.025 % at most.", False),
+        (FinerMesh(3, "departure_hz", 7, 4e3, 5e3),
+         "The winner and 2 other cases spread over the study were solved again on elements half as long: 3 dB "
+         "departure of case 7 is 5.00 kHz, not 4.00 kHz. Trust the ranking no further.", True),
+    ]:  # fmt: skip
+        assert (text, doubt) in ranking_remarks(replace(found, finer_mesh=mesh))

@@ -18,6 +18,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.morning.winner import on_finer_mesh
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
@@ -78,6 +79,13 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
         assert value is None or value == pytest.approx(drawn.figure(name), rel=1e-9)
     assert drawn.figure("departure_hz") == pytest.approx(found.results.figure("departure_hz")[drawn.case], rel=1e-9)
     assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[drawn.case]}")
+    finer = found.finer_mesh  # the winner and the case in the middle
+    assert finer.looked_at == 2 and finer.figure == "departure_hz" and 0 < finer.apart < 1e-3
+    off = found.results.figure("departure_hz") * [1, 1.05, 1]
+    wrong = replace(found.results, figures={**found.results.figures, "departure_hz": off})
+    finer = on_finer_mesh(wrong, ["departure_hz", "moving_mass_kg"], drawn)
+    assert finer.case == found.results.numbers[1] and finer.ranked == off[1]
+    assert finer.ranked / finer.finer == pytest.approx(1.05, rel=1e-3)
 
 
 @pytest.mark.parametrize("base", ["stepped_v", "driver_stepped_v"])

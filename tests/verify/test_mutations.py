@@ -579,6 +579,13 @@ FAULTS = (
         tests=("study/test_neighbours.py::test_a_coarse_grid_tells_a_plateau_from_a_needle",),
     ),
     Fault(
+        "the finer mesh of a morning: the same mesh once more",
+        "study/morning/winner.py",
+        "refine=2",
+        "refine=1",
+        tests=("study/test_study_real.py::test_a_sweep_from_file_to_morning_to_design_file",),
+    ),
+    Fault(
         "sweeps: what waits behind a slow case goes on waiting",
         "study/run/workers.py",
         "if lane.waiting or most.load > 1:",

@@ -76,6 +76,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
         *((text, alone) for text in _opinion(morning)),
+        *_finer_mesh(morning),
     ]
 
 
@@ -224,6 +225,21 @@ def _opinion(morning: Morning) -> list[str]:
         )
         agrees = f"believe the solid where they differ: {apart}"
     return [f"All cases were solved by {model}. The winner was solved as a solid as well: {agrees}."]
+
+
+def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
+    """What elements half as long move of figures that were wished for or limited, and whether one must doubt them."""
+    found = morning.finer_mesh
+    if found is None:
+        return []
+    others = found.looked_at - 1
+    those = "The winner" + (f" and {others} other case{'s' * (others > 1)} spread over the study" if others else "")
+    moves = f"what decides here moves by {100 * found.apart:.2g} % at most"
+    if doubt := found.apart > TOLD_APART:
+        whose = "the winner" if found.case is None else f"case {found.case}"
+        finer, ranked = (value_text(found.figure, value) for value in (found.finer, found.ranked))
+        moves = f"{naming(found.figure).words} of {whose} is {finer}, not {ranked}. Trust the ranking no further"
+    return [(f"{those} {'were' if others else 'was'} solved again on elements half as long: {moves}.", doubt)]
 
 
 def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:

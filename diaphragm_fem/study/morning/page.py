@@ -17,7 +17,7 @@ from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
-from diaphragm_fem.study.morning.winner import Opinion, near_misses, second_opinion_of
+from diaphragm_fem.study.morning.winner import FinerMesh, Opinion, near_misses, on_finer_mesh, second_opinion_of
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.wish import Wish
@@ -32,10 +32,11 @@ MOST_CURVES = 6  # of the best: designs that are drawn and asked for their near 
 class Morning:
     """What a study came to.
 
-    ranking and neighbourhood are None where the study has no wishes, or all that varies scatters; opinion too where the
-    winner cannot be solved again; best holds the best cases as a drawing says them, best first, and near_misses of each
-    what its place may be owed to; base_breaks is the constraint of [keep] that the base design breaks, if any; front is
-    empty without pareto figures; yields, halved and bands are empty unless something varies by a distribution.
+    ranking and neighbourhood are None where the study has no wishes, or all that varies scatters; opinion and
+    finer_mesh too where the winner cannot be solved again; best holds the best cases as a drawing says them, best
+    first, and near_misses of each what its place may be owed to; base_breaks is the constraint of [keep] that the base
+    design breaks, if any; front is empty without pareto figures; yields, halved and bands are empty unless something
+    varies by a distribution.
     """
 
     results: Results
@@ -56,6 +57,7 @@ class Morning:
     best: tuple[Beside, ...]
     near_misses: tuple[tuple[Threshold, ...], ...]
     opinion: Opinion | None
+    finer_mesh: FinerMesh | None
 
 
 def morning(
@@ -103,6 +105,7 @@ def morning(
         best=best,
         near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
         opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,
+        finer_mesh=on_finer_mesh(results, judged, best[0]) if best else None,
     )
 
 
