@@ -28,15 +28,15 @@ from diaphragm_fem.load.junction import slot_excess
 from diaphragm_fem.load.thin_chamber import ThinChamber
 from diaphragm_fem.mesh.gap_line import GapLine
 from diaphragm_fem.model.shell.front_face import Face
-from diaphragm_fem.model.structure import Matrix
+from diaphragm_fem.model.structure import MASS, Term
 
 
 @dataclass(frozen=True, eq=False)
 class FaceAir:
-    """mass (n, n) in kg on the unknowns of the face; pattern (n, J): its mean motion under each slot; mouths (J,): mu
-    in kg/m2."""
+    """mass (n, n) in kg on the unknowns of the face, as a term; pattern (n, J): its mean motion under each slot; mouths
+    (J,): mu in kg/m2."""
 
-    mass: Matrix
+    mass: Term
     pattern: Array
     mouths: Array
 
@@ -58,7 +58,7 @@ def face_air(line: GapLine, place: Array, density: float, face: Face) -> FaceAir
     """The air of a density in kg/m3 that a face moves across a gap, whose points lie at places (P,) in m along it."""
     area = 2 * np.pi * face.point[:, 0] * face.length
     width = np.interp(place, line.vertex, np.append(line.width[:, 0], line.width[-1, 1]))
-    mass = face.sweep.T @ (diags(density * width / 3 / area) @ face.sweep)
+    mass = Term(face.sweep.T @ (diags(density * width / 3 / area) @ face.sweep), derivatives=MASS, made_of="air")
     away = ((place[:, None] - line.vertex[line.slot_vertex]) / line.slot_gap) ** 2
     near = np.exp(away.min(axis=0) - away)  # the nearest points alone, where none lies within a gap's width
     pattern = np.asarray(face.sweep.T @ (near / (area @ near)))

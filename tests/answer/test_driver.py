@@ -52,8 +52,7 @@ def direct_exit_pressure(found, f):
     """Pascal per volt by one sparse factorisation per frequency, the gap on all its functions: no basis is shared."""
     around = surround(found.design, found.face, modes=10**6)
     structure = found.solution.structure
-    air = Term(around.face_air.mass, derivatives=MASS)
-    motion = respond(replace(structure, terms=(*structure.terms, air)).loaded(*around.loads), f)
+    motion = respond(replace(structure, terms=(*structure.terms, around.face_air.mass)).loaded(*around.loads), f)
     force = drive(around.driver.motor, 1 / (2j * np.pi * f * (structure.pickup @ motion)), 2 * np.pi * f).force
     _, slots = around.pressures(f, around.front_port.pattern.T @ motion * force)
     return (slots * around.network(f).transfer).sum(axis=1)

@@ -29,7 +29,7 @@ from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import Gas, air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.shell.front_face import Face
-from diaphragm_fem.model.structure import MASS, Load, Term
+from diaphragm_fem.model.structure import Load
 
 FREQUENCIES = 15
 FROM_HZ = 500.0
@@ -81,7 +81,7 @@ def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     stiffness = near.stiffness(chamber, around.air, omega, network)
     # respond asks for one frequency after another
     front_load = Load(port, lambda some: stiffness[np.searchsorted(f, some).clip(max=len(f) - 1)])
-    heavier = replace(structure, terms=(*structure.terms, Term(near.mass, derivatives=MASS, made_of="air")))
+    heavier = replace(structure, terms=(*structure.terms, near.mass))
     motion = respond(heavier.loaded(front_load), f)
     force = drive(unit, 1 / (1j * omega * (structure.pickup @ motion)), omega).force
     _, slots = pressures(stiffness, port.pattern.T @ motion, chamber, near, omega)

@@ -177,7 +177,7 @@ def _with_air_at_the_face(face: Face, around: Surroundings, basis: Array) -> tup
     """
     masses = [short_wave_mass(side, face, basis) for side in around.open_sides]
     if around.face_air is not None:
-        masses.append(np.asarray(basis.T @ (around.face_air.mass @ basis)))
+        masses.append(np.asarray(basis.T @ (around.face_air.mass.matrix @ basis)))
     if not masses:
         return basis, ()
     mass = sum(masses)
