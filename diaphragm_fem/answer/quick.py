@@ -36,14 +36,21 @@ class Quick:
 
 
 def quick(
-    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, wanted: Wanted = AS_USUAL, corrected: bool = True
+    design: Design,
+    *,
+    up_to_hz: float = 20e3,
+    from_hz: float = 20.0,
+    wanted: Wanted = AS_USUAL,
+    corrected: bool = True,
+    refine: int = 1,
 ) -> Quick:
     """Modes, area and figures of a driven design from the shell model, m = 0, one mesh.
 
-    corrected: whether ends, joints and the thickness of walls are put right (see `model.joint.correction`).
+    corrected: whether ends, joints and the thickness of walls are put right (see `model.joint.correction`); refine:
+    into how many each element of the usual mesh is cut.
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
-    model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
+    model = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
     return quick_of(model.structure(0), up_to_hz, from_hz, wanted)
 
 

@@ -19,7 +19,6 @@ from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.trust.second_opinion import differing
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import Recipe
@@ -115,8 +114,8 @@ def _finer(recipe: Recipe, data: Mapping[str, Any]) -> Mapping[str, float | None
         design = recipe.drawn(data)
         if design.driver is not None:
             return {}
-        shell = build_shell(design, up_to_hz=recipe.up_to_hz, refine=2, corrected=recipe.joints)
-        return quick_of(shell.structure(0), recipe.up_to_hz, wanted=recipe.wanted).figures.table()
+        found = quick(design, up_to_hz=recipe.up_to_hz, wanted=recipe.wanted, corrected=recipe.joints, refine=2)
+        return found.figures.table()
     except DiaphragmError:
         return {}
 
