@@ -121,8 +121,8 @@ def test_shares_that_few_cases_cannot_tell_are_not_told_and_so_many_would_do(tmp
 
 @pytest.mark.parametrize(("plan", "within"), [(qmc.Sobol, 0.04), (qmc.LatinHypercube, 0.3)])
 def test_shares_of_a_sum_add_up_to_all_of_it(plan, within):
-    """3 a + 2 b^2 + sin 6 c has shares of 0.461, 0.219 and 0.321 (integrals by 2^20 points). Of 40 Sobol sequences of 64
-    cases each, lines fitted one by one left 0.86 of the sum in the mean and 0.77 at worst, all at once 1.00 and 0.96.
+    """3 a + 2 b^2 + sin 6 c has shares of 0.461, 0.219 and 0.321 (integrals by 2^20 points). Of 40 Sobol sequences of
+    64 cases each, lines fitted one by one left 0.86 of the sum in the mean and 0.77 at worst, together 1.00 and 0.96.
     """
     how = "sobol" if plan is qmc.Sobol else "latin hypercube"
     for seed in range(5):
