@@ -43,8 +43,8 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     words = (
         f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
         "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
-        "a figure that does not exist counts 0, but a departure or break-up mode that never comes stands at the end of "
-        "what was searched. The best were rounded to what a drawing says, solved and ranked again, "
+        "a figure that does not exist counts 0, but a departure, break-up mode or null that never comes stands at the "
+        "end of what was searched. The best were rounded to what a drawing says, solved and ranked again, "
         "which may take one a little beyond either."
     )
     if not morning.best:
@@ -232,13 +232,14 @@ def _opinion(morning: Morning) -> list[str]:
     if not opinion.solid:
         return ["The winner could not be solved as a solid: its figures are the shell's alone."]
     agrees = "every figure agrees within 2 %"
+    where = ", in vacuum" if "loaded_" in morning.best[0].read else ""
     if opinion.differing:
         apart = "; ".join(
             f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
         agrees = f"believe the solid where they differ: {apart}"
-    return [f"All cases were solved by {model}. The winner was solved as a solid as well: {agrees}."]
+    return [f"All cases were solved by {model}. The winner was solved as a solid as well{where}: {agrees}."]
 
 
 def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
