@@ -77,6 +77,22 @@ def test_the_quick_answer_is_the_direct_one_at_peaks_and_dips(name):
     assert off_db(found, peaks_and_dips(found)).max() < 0.05  # 0.018 measured, of which the modes of the gap make 0.015
 
 
+def test_waves_that_stand_behind_are_in_the_quick_answer():
+    """A bare tube 100 mm deep stands every 1.72 kHz: levels at its peaks and dips by direct solves, pressure behind by
+    what is swept, its stiffness x cot x of a spring's (lossless; walls move it by 3 % between poles), modes besides."""
+    found, plain = (load(driver_data(rear_chamber={"volume": "120 cm3", **x})) for x in ({"depth": "100 mm"}, {}))
+    assert off_db(found, peaks_and_dips(found)).max() < 0.05
+    f = np.array([300.0, 1e3, 2.2e3, 6.4e3])
+    curve, air = driver_curve(found, f), found.around.still
+    x = 2 * np.pi * f * 0.1 / air.sound_speed
+    swept = curve.area.total * curve.excursion
+    assert curve.rear_pressure == pytest.approx(-air.bulk_modulus / 120e-6 * x / np.tan(x) * swept, rel=0.05)
+    assert "rear chamber" in curve.power and curve.power["rear chamber"].min() > 0
+    assert len(lossy_modes(found).frequency_hz) == len(lossy_modes(plain).frequency_hz) + 11  # each c/2 L to 20 kHz
+    (told,) = [x for x in driver_cautions(found, curve, quick_figures(found)) if "rear chamber is" in x]
+    assert "a tube 100 mm deep and 39.1 mm wide" in told and "above 10.7 kHz" in told  # 3.83 c/(pi 39.1 mm)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_quick_answer_is_the_direct_one_on_random_layouts(seed):
     found = load(changed(driver_data("straight_v"), random_layout(seed)))
@@ -177,15 +193,12 @@ def test_the_exit_is_reciprocal_to_the_coil(stepped):
     assert velocity == pytest.approx(-pressure, rel=1e-8)
 
 
-def test_power_is_balanced_at_every_frequency():
-    data = driver_data(
-        rear_chamber={
-            "volume": "60 cm3",
-            "filling": 0.4,
-            "loss_factor": 0.1,
-            "leak": {"diameter": "1 mm", "length": "5 mm"},
-        }
-    )
+REAR = {"volume": "60 cm3", "filling": 0.4, "loss_factor": 0.1, "leak": {"diameter": "1 mm", "length": "5 mm"}}
+
+
+@pytest.mark.parametrize("depth", [{}, {"depth": "50 mm"}])
+def test_power_is_balanced_at_every_frequency(depth):
+    data = driver_data(rear_chamber={**REAR, **depth})
     curve = driver_curve(load(data), np.geomspace(20, 20e3, 200))
     spent = sum(watts for cause, watts in curve.power.items() if cause != "motor")
     assert spent == pytest.approx(curve.power_in, rel=1e-6)

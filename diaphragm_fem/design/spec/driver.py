@@ -96,6 +96,11 @@ class RearChamberSpec(Table):
     )
     loss_factor: Annotated[float, Field(ge=0, lt=1)] = Field(0.0, description="Loss factor of the filling.")
     leak: LeakSpec | None = Field(None, description="A leak, with its diameter and length.")
+    depth: PositiveLength | None = Field(
+        None,
+        description="How far behind the face a straight chamber ends, hard and flat: waves then stand in it. Where "
+        "absent the chamber is a spring.",
+    )
 
 
 class ChannelSpec(Table):
