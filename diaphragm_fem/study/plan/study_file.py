@@ -161,7 +161,7 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
     """How many cases differ in walls alone: on a grid the product of their counts, else all or one."""
     if how == "grid":
         return prod(variable.count for variable in variables if variable.wall_only)
-    shaped = any(not v.wall_only and (v.source != "list" or len(v.numbers) > 1) for v in variables)
+    shaped = any(not v.wall_only and not v.is_one_value for v in variables)
     return 1 if shaped else cases
 
 
