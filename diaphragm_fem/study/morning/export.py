@@ -12,7 +12,7 @@ import numpy as np
 from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store_reading import SWEEP_AGAIN, Reading, read_store
@@ -153,8 +153,8 @@ def _plain(name: str) -> str:
 
 
 def _unit(name: str) -> str:
-    stem = name.split(":")[0]
-    endings = {
-        "_n_per_m": "N/m", "_hz": "Hz", "_kg": "kg", "_m2": "m2", "_octaves": "octave",
-    }  # fmt: skip
-    return next((unit for ending, unit in endings.items() if stem.endswith(ending)), "1")
+    """Of a figure or a curve, by the end of its name."""
+    stem, found = name.partition(":")[0], dimension_of(name)
+    levels = {"_db_octaves": "dB octave", "_db_per_octave": "dB/octave", "_db": "dB", "_octaves": "octave"}
+    told = next((unit for ending, unit in levels.items() if stem.endswith(ending)), "1")
+    return found.unit.replace("^", "").replace("dimensionless", "1") if found else told
