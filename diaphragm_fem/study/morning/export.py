@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError, echo
+from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
@@ -53,8 +53,7 @@ def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]
     """What each thing that varies is in the design: a ratio is the amount that it stands for."""
     if all(variable.of is None for variable in study.recipe.variables):
         return dict(inputs)
-    design = study.recipe.design_of(tuple(inputs.values()))
-    return {variable.name: read_path(design, variable.keys[0]) for variable in study.recipe.variables}
+    return drawn_amounts(study.recipe, study.recipe.design_of(tuple(inputs.values())))
 
 
 def _table(reading: Reading, study: Study) -> Any:
