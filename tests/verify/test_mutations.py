@@ -1344,9 +1344,9 @@ FAULTS = (
     ),
     Fault(
         "former at an edge: the wall turned without its taper",
-        "mesh/edge_former.py",
-        "x.curve.reverse(), x.zone, x.wall.reverse(), x.winding",
-        "x.curve.reverse(), x.zone, x.wall, x.winding",
+        "mesh/knot_arms.py",
+        "piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding",
+        "piece.curve.reverse(), piece.zone, piece.wall, piece.winding",
         tests=(EDGE_TAPER,),
     ),
     Fault(

@@ -4,7 +4,7 @@ any order m."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -13,7 +13,6 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import forms_about, motions, second_order
@@ -50,8 +49,6 @@ class BentShell:
                  was drawn (from forming, or from clamping a film that was pulled).
     edge_shift   radial motion in m of the held outer edge; 0 leaves it where it was drawn.
     at_hz        the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
-
-    Raises ModelError for a zone that is not there, or a shift of an edge that is not held along the radius.
     """
 
     model: ShellModel
@@ -59,19 +56,8 @@ class BentShell:
     pre_strain: Mapping[str, float] | None = None
     edge_shift: float = 0.0
     at_hz: float | None = None
-
-    def __post_init__(self) -> None:
-        known = [zone.name for zone in self.model.design.zones]
-        for name in self.pre_strain or ():
-            if name not in known:
-                raise ModelError(
-                    f"a pre-strain needs a zone that is there; received '{name}', known: {', '.join(known)}"
-                )
-        edge = self.model.design.outer_edge
-        if self.edge_shift and (edge is None or edge.radial != np.inf):
-            raise ModelError(
-                "an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing"
-            )
+    _drawn: dict[int, Structure] = field(default_factory=dict, init=False, repr=False)
+    _joints: dict[int, BentJoints | None] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def line(self) -> ShellLine:
@@ -80,14 +66,6 @@ class BentShell:
     @cached_property
     def terms(self) -> OrderTerms:
         return self.line.order_terms(0)
-
-    @cached_property
-    def _drawn(self) -> dict[int, Structure]:
-        return {}
-
-    @cached_property
-    def _joints(self) -> dict[int, BentJoints | None]:
-        return {}
 
     def joints(self, m: int) -> BentJoints | None:
         """What ends and joints change in order m, found once; nothing in the bare theory."""
