@@ -336,8 +336,8 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(about.strains, terms)",
-        "joints.by_kind(terms.strain, terms)",
+        "joints.by_kind(about.strains, order)",
+        "joints.by_kind(order.strain, order)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
     Fault(

@@ -35,7 +35,7 @@ class About(NamedTuple):
 
     unknowns: Array
     state: BentMeridian
-    terms: OrderTerms
+    order: OrderTerms
     strains: Array
     turns: Array
 
@@ -64,7 +64,7 @@ class BentShell:
         return self.model.line
 
     @cached_property
-    def terms(self) -> OrderTerms:
+    def order(self) -> OrderTerms:
         return self.line.order_terms(0)
 
     def joints(self, m: int) -> BentJoints | None:
@@ -81,7 +81,7 @@ class BentShell:
 
     @property
     def numbering(self) -> Numbering:
-        return self.terms.numbering
+        return self.order.numbering
 
     @property
     def size(self) -> int:
@@ -115,7 +115,7 @@ class BentShell:
     def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
         """The state at the two points per element where strains are taken, or at others."""
         points = points or self.line.stiff
-        local = self.displacements(unknowns)[self.terms.dofs].reshape(-1, len(AXISYMMETRIC), 3)
+        local = self.displacements(unknowns)[self.order.dofs].reshape(-1, len(AXISYMMETRIC), 3)
         value = np.einsum("ekf,feq->keq", local, points.shape)
         slope = np.einsum("ekf,feq->keq", local, points.slope)
         return bend(_field(value), _field(slope), points.at)
@@ -152,7 +152,7 @@ class BentShell:
         state = self.bend(unknowns)
         rows, _ = forms_about(state, self.line.stiff, 0)
         inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
-        held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
+        held = self.numbering.vector(self.order.dofs, inner) + self.fixed @ unknowns
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
     def tangent(self, unknowns: Array, m: int = 0) -> csr_matrix:
@@ -163,30 +163,30 @@ class BentShell:
 
     def tangent_of_walls(self, about: About) -> csr_matrix:
         """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
-        terms, weight = about.terms, self.weight_of(about.terms)
+        order, weight = about.order, self.weight_of(about.order)
         blocks = element_matrices(about.strains, self.law, weight)
-        form = second_order(about.state, self.stress_with_winding(about.state), terms.m)
+        form = second_order(about.state, self.stress_with_winding(about.state), order.m)
         blocks += element_matrices(about.turns, form, weight)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
-        return terms.numbering.matrices(terms.dofs, blocks)[0]
+        return order.numbering.matrices(order.dofs, blocks)[0]
 
     def tangent_of_rest(self, about: About) -> csr_matrix:
         """Of it what joints, windings, rings and supports hold."""
-        m, joints = about.terms.m, self.joints(about.terms.m)
+        m, joints = about.order.m, self.joints(about.order.m)
         fixed = self.fixed_in(m) if m else self.fixed
-        return csr_matrix(fixed + joints.stiffness(about.strains, about.terms)) if joints else fixed
+        return csr_matrix(fixed + joints.stiffness(about.strains, about.order)) if joints else fixed
 
     def about(self, unknowns: Array, m: int) -> About:
         """A state and the small motions of order m about it."""
         state = self.bend(unknowns)
-        terms = self.line.order_terms(m) if m else self.terms
-        return About(unknowns, state, terms, *forms_about(state, self.line.stiff, m))
+        order = self.line.order_terms(m) if m else self.order
+        return About(unknowns, state, order, *forms_about(state, self.line.stiff, m))
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
         slope of the first: it takes as much off the stiffness."""
-        heavy, m = self.line.heavy, about.terms.m
+        heavy, m = self.line.heavy, about.order.m
         state, moved = self.bend(about.unknowns, heavy), motions(heavy, FIELDS if m else AXISYMMETRIC)
         form = second_volume(state, m) if m else rate_slope(state)
         return element_matrices(moved, form, self.band / (2 if m else 1))
@@ -194,11 +194,11 @@ class BentShell:
     def swept(self, unknowns: Array) -> tuple[Array, Array]:
         """Swept volume per motion about the state, (Z, n) in m2 by zone, and the area (Z,) in m2 that each zone sweeps
         per metre of axial motion of everything: of the front face as in `ShellModel.swept`."""
-        return swept_volume(self.line, self.terms, self.model.corrected, self._lies(unknowns))
+        return swept_volume(self.line, self.order, self.model.corrected, self._lies(unknowns))
 
     def pressed(self, unknowns: Array) -> Array:
         """Volume (n,) in m2 that the middle of walls that radiate sweeps per motion: what a pressure pushes on."""
-        return np.asarray(swept_volume(self.line, self.terms, False, self._lies(unknowns))[0].sum(axis=0))
+        return np.asarray(swept_volume(self.line, self.order, False, self._lies(unknowns))[0].sum(axis=0))
 
     def _lies(self, unknowns: Array) -> Posture:
         stiff, nodes, raw = self.bend(unknowns), self.line.nodes, self.displacements(unknowns)
@@ -222,9 +222,9 @@ class BentShell:
         at = self.line.stiff.at
         return np.asarray(2 * np.pi * at.weight * at.r)
 
-    def weight_of(self, terms: OrderTerms) -> Array:
+    def weight_of(self, order: OrderTerms) -> Array:
         """The same (E, 2) of an order, with its own integral over the circle."""
-        return self.weight if terms.m == 0 else self.weight / 2
+        return self.weight if order.m == 0 else self.weight / 2
 
     @cached_property
     def band(self) -> Array:
