@@ -65,10 +65,8 @@ def surface_grid(r: ArrayLike, z: ArrayLike, zone: ArrayLike, run: ArrayLike, zo
     return Grid(_flat(np.stack((r, z), axis=1)), "line", cells, np.asarray(zone)[begin], zone_names)
 
 
-def write_mesh(
-    path: str | Path, mesh: Section | MeridianMesh | Grid, fields: Mapping[str, ArrayLike] | None = None
-) -> None:
-    """Write a mesh, with one point field per name: (P,) or (P, 3) real values; the suffix decides the form.
+def write_mesh(path: str | Path, grid: Grid, fields: Mapping[str, ArrayLike] | None = None) -> None:
+    """Write a grid, with one point field per name: (P,) or (P, 3) real values; the suffix decides the form.
 
     Zones become physical groups in a .msh and the cell value "zone" in a .vtu. Raises MeshError for another suffix or a
     field of the wrong length.
@@ -78,8 +76,6 @@ def write_mesh(
     path = Path(path)
     if path.suffix not in SUFFIXES:
         raise MeshError(f"a mesh file must end in .msh or .vtu, received '{path.name}'")
-    grid = section_grid(mesh) if isinstance(mesh, Section) else mesh
-    grid = meridian_grid(grid) if isinstance(grid, MeridianMesh) else grid
     values = {name: np.asarray(value, float) for name, value in (fields or {}).items()}
     for name, value in values.items():
         if len(value) != len(grid.points):
