@@ -1029,10 +1029,24 @@ FAULTS = (
         tests=(REAR_SPRING,),
     ),
     Fault(
+        "rear chamber: its tube open at the end",
+        "load/rear_chamber.py",
+        "modulus / volume * np.cos(waves)",
+        "modulus / volume * np.sin(waves)",
+        tests=("load/test_air_and_motor.py::test_a_chamber_with_its_depth_is_a_closed_tube",),
+    ),
+    Fault(
+        "rear chamber: walls of a tube lose no heat",
+        "load/rear_chamber.py",
+        "compliance=walls.compliance * air.bulk_modulus / modulus",
+        "compliance=1 / modulus",
+        tests=("load/test_air_and_motor.py::test_a_chamber_with_its_depth_is_a_closed_tube",),
+    ),
+    Fault(
         "rear chamber: leak in series",
         "load/rear_chamber.py",
-        "stiffness / (1 + stiffness / (1j",
-        "stiffness * (1 + stiffness / (1j",
+        "give if leak is None else give + push / (1j",
+        "give if leak is None else give - push / (1j",
         tests=(REAR_SPRING,),
     ),
     Fault(
