@@ -80,8 +80,9 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert drawn.figure("departure_hz") == pytest.approx(found.results.figure("departure_hz")[drawn.case], rel=1e-9)
     assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[drawn.case]}")
     finer = found.finer_mesh  # the winner and the case in the middle
-    assert finer.looked_at == 2 and finer.figure == "departure_hz" and 0 < finer.apart < 1e-3
+    assert finer.looked_at == 2 and finer.figure == "departure_hz" and 0 < finer.times_told < 0.1
     off = found.results.figure("departure_hz") * [1, 1.05, 1]
+    assert finer.moved["departure_hz"] == finer.times_told
     wrong = replace(found.results, figures={**found.results.figures, "departure_hz": off})
     finer = on_finer_mesh(wrong, ["departure_hz", "moving_mass_kg"], drawn)
     assert finer.case == found.results.numbers[1] and finer.ranked == off[1]

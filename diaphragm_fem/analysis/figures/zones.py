@@ -61,6 +61,7 @@ class Departure:
     """Where one driven zone leaves the coil by 3 dB from its share at rest, for at least 1/24 octave.
 
     leaves_db: which way, +3 or -3. near_misses: excursions of 2.5 dB or more before it, in dB, and those too short.
+    follows: that it follows the coil over all of the range, which is no want of a figure.
     """
 
     zone: str
@@ -68,6 +69,7 @@ class Departure:
     leaves_db: float | None
     near_misses: tuple[NearMiss, ...]
     reason: str = ""
+    follows: bool = False
 
 
 def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
@@ -83,12 +85,16 @@ def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
     return []
 
 
+def sweeps(scan: Curve) -> Flags:
+    """Which zones (Z,) sweep an area that could depart from the coil's."""
+    area = np.abs(scan.zone_area)
+    return np.asarray(area > LEAST_AREA * area.sum())
+
+
 def departure_of(reading: Reading, index: int) -> Departure:
-    """The 3 dB departure of one zone."""
+    """The 3 dB departure of one zone that sweeps an area."""
     scan = reading.scan
     name, low, area = scan.zones[index].name, float(scan.low[index]), float(scan.zone_area[index])
-    if not abs(area) > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
-        return Departure(name, None, None, (), f"the {name} sweeps no area that could depart from the coil's")
     if not abs(low / area) >= _LEAST_STATIC_SHARE:
         return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
 
@@ -116,7 +122,8 @@ def departure_of(reading: Reading, index: int) -> Departure:
         near.append(NearMiss(name, reading.top, float(levels[-1])))
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
-        return Departure(name, None, None, misses, f"the {name} follows the coil up to {show_frequency(reading.top)}")
+        why = f"the {name} follows the coil up to {show_frequency(reading.top)}"
+        return Departure(name, None, None, misses, why, follows=True)
     return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
 
 
@@ -148,9 +155,8 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
 
 
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
-    scan = reading.scan
-    whole = float(np.abs(scan.zone_area).sum())
-    beyond = [k for k in _zones_beyond(scan.zones, step) if abs(scan.zone_area[k]) > LEAST_AREA * whole]
+    scan, swept = reading.scan, sweeps(reading.scan)
+    beyond = [k for k in _zones_beyond(scan.zones, step) if swept[k]]
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"

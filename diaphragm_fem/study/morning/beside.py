@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DiaphragmError
@@ -31,9 +33,11 @@ class Beside:
     case     index into the results; None for the base design.
     amounts  of each thing that varies, as its file says them.
     figures  in SI, None where one does not exist; curves may be empty.
+    never    of those None, what never comes, and by what it is judged.
     score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
     inside   whether it keeps to all limits.
     trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
+    read     from what its figures were read, by what stands before their names: "", "loaded_".
     """
 
     case: int | None
@@ -44,6 +48,13 @@ class Beside:
     score: float
     inside: bool
     trouble: str = ""
+    never: Mapping[str, float] = field(default_factory=dict)
+    read: Mapping[str, Figures] = field(default_factory=dict)
+
+    @property
+    def judged(self) -> dict[str, float | None]:
+        """Figures as wishes and limits judge them."""
+        return {**self.figures, **self.never}
 
     def figure(self, name: str) -> float:
         """A figure's value, nan where it does not exist."""
@@ -95,8 +106,13 @@ def _drawn_case(
         trouble = f'it breaks "{reason}"'
     except TROUBLES as error:
         trouble = str(error)
-    known = {name: float(values[case]) for name, values in results.figures.items() if np.isfinite(values[case])}
-    return _beside(results, ranking, case, exact, CaseResult(known), trouble)
+    with suppress(*TROUBLES):  # it was solved once; where another program did, its figures stand
+        return _beside(results, ranking, case, exact, _solved(recipe, exact, evaluator), trouble)
+    known, never = (
+        {name: float(values[case]) for name, values in table.items() if np.isfinite(values[case])}
+        for table in (results.figures, results.never)
+    )
+    return _beside(results, ranking, case, exact, CaseResult(known, never=never), trouble)
 
 
 def _solved(recipe: Recipe, data: Mapping[str, Any], evaluator: str) -> CaseResult:
@@ -112,8 +128,10 @@ def _beside(
     found: CaseResult,
     trouble: str,
 ) -> Beside:
-    top = results.study.recipe.up_to_hz
-    score = score_of(ranking, found.figures, top) if ranking is not None and found.figures else float("nan")
-    inside = bool(found.figures) and is_inside(found.figures, results.study.limits, top)
+    judged = found.judged
+    score = score_of(ranking, judged) if ranking is not None and judged else float("nan")
+    inside = bool(judged) and is_inside(judged, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
-    return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)
+    return Beside(
+        case, data, amounts, found.figures, dict(found.curves), score, inside, trouble, found.never, found.read
+    )

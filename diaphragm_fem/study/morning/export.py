@@ -24,9 +24,9 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
 
     Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
-    the amount that it stands for, every figure in SI (empty where it does not exist), warnings, seconds. NetCDF holds
-    the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
-    frequencies, and modes over `case` and `mode_of_order_m`.
+    the amount that it stands for, every figure in SI (empty where it does not exist), which of these never come and how
+    far that was sought, warnings, seconds. NetCDF holds the solved cases over `case`, curves over `case` and `point` as
+    real and imaginary parts, with their own frequencies, and modes over `case` and `mode_of_order_m`.
     """
     study = read_study(study)
     target = Path(target)
@@ -71,12 +71,18 @@ def _table(reading: Reading, study: Study) -> Any:
             *((name, str(value)) for name, value in inputs.items()),
             *((name, value) for name, value in in_si.items() if value is not None),
             *row["figures"].items(),
+            ("never", _never(row)),
             ("warnings", "; ".join(row["warnings"])),
             ("seconds", row["seconds"]),
             ("fingerprint", row["fingerprint"].hex() if row["fingerprint"] else None),
         ]
         rows.append(_named_apart(reading.path, columns))
     return pandas.DataFrame(rows)
+
+
+def _never(row: Mapping[str, Any]) -> str:
+    """ "departure_hz > 20000": what never comes in a case, and how far it was sought; no null is one of 0 dB."""
+    return "; ".join(f"{name} > {value:.9g}" if value else f"{name} = 0" for name, value in row["never"].items())
 
 
 def _named_apart(store: Path, columns: Sequence[tuple[str, Any]]) -> dict[str, Any]:
@@ -113,6 +119,7 @@ def _dataset(reading: Reading, study: Study) -> Any:
     for name in dict.fromkeys(name for row in rows for name in row["figures"]):
         values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
         data.append((_plain(name), ("case", values, {"units": _unit(name), "long_name": name})))
+    data.append(("never", ("case", np.array([_never(row) for row in rows]))))
     for name, table in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
         if np.iscomplexobj(table):
