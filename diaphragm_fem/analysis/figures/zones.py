@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import decibels
+from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.library.evidence import show_frequency
