@@ -336,8 +336,8 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(about.strains, terms)",
-        "joints.by_kind(terms.strain, terms)",
+        "joints.by_kind(about.strains, order)",
+        "joints.by_kind(order.strain, order)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
     Fault(
@@ -1372,9 +1372,9 @@ FAULTS = (
     ),
     Fault(
         "former at an edge: the wall turned without its taper",
-        "mesh/edge_former.py",
-        "x.curve.reverse(), x.zone, x.wall.reverse(), x.winding",
-        "x.curve.reverse(), x.zone, x.wall, x.winding",
+        "mesh/knot_arms.py",
+        "piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding",
+        "piece.curve.reverse(), piece.zone, piece.wall, piece.winding",
         tests=(EDGE_TAPER,),
     ),
     Fault(

@@ -154,11 +154,6 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
     ]
 
 
-def _share_of(curve: Curve, index: int) -> Array:
-    """|q| (F,) of a zone."""
-    return np.abs(curve.zone[index] / curve.zone_area[index])
-
-
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     scan, swept = reading.scan, sweeps(reading.scan)
     beyond = [k for k in _zones_beyond(scan.zones, step) if swept[k]]
@@ -169,13 +164,18 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
-    size = {k: _share_of(scan, k) for k in beyond}
+    size = {k: np.abs(scan.zone[k] / scan.zone_area[k]) for k in beyond}
     found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
     failed = [reason for _, reason in found if reason]
     if failed:
         return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
     begin = max(hz for hz, _ in found if hz is not None)
-    maxima = [miss for k in beyond for miss in _maxima(reading, scan.zones[k].name, size[k], begin, limit)]
+    maxima = [
+        NearMiss(scan.zones[k].name, *reading.vertex(int(top), size[k]))
+        for k in beyond
+        for top in local_maxima(size[k])
+        if begin < reading.frequency[top] < limit
+    ]
     largest = max(maxima, key=lambda miss: miss.value, default=None)
     close = tuple(miss for miss in maxima if miss.value >= _NEARLY_LOUD)
     return StepFigures(step.name, decoupling, begin, largest, close, near, why)
@@ -211,11 +211,6 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         where = show_frequency(limit, computed=True)
         return None, f"the {name} still moves by {told} the coil's motion at {where}, above {QUIET_SHARE:g}"
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
-
-
-def _maxima(reading: Reading, name: str, size: Array, begin: float, limit: float) -> list[NearMiss]:
-    f = reading.frequency
-    return [NearMiss(name, *reading.vertex(int(k), size)) for k in local_maxima(size) if begin < f[k] < limit]
 
 
 def _runs(inside: Flags) -> list[tuple[int, int]]:
