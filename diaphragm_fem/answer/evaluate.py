@@ -139,8 +139,9 @@ def evaluate(
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
+    notes = figures.notes if figures else ()
     warnings = (
-        *left_out, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
+        *left_out, *notes, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
     )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,

@@ -15,7 +15,7 @@ from diaphragm_fem.analysis.curve.sampling import scanned
 from diaphragm_fem.analysis.curve.windows import WIDTH, Windows
 from diaphragm_fem.analysis.factors import Factors
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs
-from diaphragm_fem.analysis.response import dynamics
+from diaphragm_fem.analysis.response import Dynamics, dynamics
 from diaphragm_fem.analysis.span import extended, mass_basis
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
@@ -26,7 +26,7 @@ _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window err
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 _DENSE_TOLERANCE = 1e-4  # the same for dense structures, which are spans of walls, themselves up to 3e-4 off
 MOST_ROUNDS = 3
-_KEPT_WHOLE, _KEPT_A_MODE, _FEW_MODES = 50, 3.5, 12  # unknowns, these for each mode, modes: so few are kept where dense
+_KEPT_WHOLE = 80  # unknowns of a dense structure: 70 take 22 ms as they are, 26 on a basis, 115 take 52 and 27
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,15 +106,15 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A small
     structure keeps all its unknowns.
     """
-    modes = len(pairs.squares)
-    if structure.dense and (structure.size <= max(_KEPT_WHOLE, _KEPT_A_MODE * modes) or modes <= _FEW_MODES):
+    if structure.dense and structure.size <= _KEPT_WHOLE:
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)
     small = projected(structure, basis)
-    missing = _Missing(structure, up_to_hz, pairs.shifted)
+    frequency = between(up_to_hz)
+    whole, tolerance = dynamics(structure, frequency), _DENSE_TOLERANCE if structure.dense else TOLERANCE
     for _ in range(MOST_ROUNDS):
-        wanting = missing.where(basis, small)
+        wanting = frequency[missed(whole, basis, small, pairs.shifted) > tolerance]
         if not len(wanting):
             break
         basis = extended(basis, snapshots(structure, wanting), structure.mass, SNAPSHOT_REPEAT)
@@ -122,40 +122,28 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple
     return basis, small
 
 
-class _Missing:
-    """What a basis leaves out of the answer, told by its residual.
+def missed(whole: Dynamics, basis: Array, small: Structure, stiffness: Factors) -> Array:
+    """Estimated errors (F,) of the area by a basis, told by its residual, relative to the larger of |S| at the
+    frequencies of `whole` and at the first; `stiffness` factors that at the moduli of the top.
 
-    What is left out lies beyond the band, where the answer is nearly static: K^-1 (drive - D u), with the stiffness at
-    the moduli of the top. That leaves a residual within the basis, which resonances amplify: the small structure
-    answers it. Costs a back-solve and a small solve for each frequency; on 24 random designs it told 0.3 to 20 times
-    the true error.
+    What is left out lies beyond the band, where the answer is nearly static: K^-1 (drive - D u). That leaves a residual
+    within the basis, which resonances amplify: the small structure answers it. Costs a back-solve and a small solve for
+    each frequency; on 24 random designs it told 0.3 to 20 times the true error.
     """
-
-    def __init__(self, structure: Structure, up_to_hz: float, shifted: Factors) -> None:
-        self.frequency, self.factors = between(up_to_hz), shifted
-        self.whole = dynamics(structure, self.frequency)
-
-    def where(self, basis: Array, small: Structure) -> Array:
-        """The frequencies in Hz, of those looked at, at which the basis misses the area by more than it may."""
-        tolerance = _DENSE_TOLERANCE if self.whole.structure.dense else TOLERANCE
-        return self.frequency[self.errors(basis, small) > tolerance]
-
-    def errors(self, basis: Array, small: Structure) -> Array:
-        """Estimated errors (F,) of the area, relative to the larger of |S| there and at the lowest of them."""
-        whole, part = self.whole, self.whole.on(small)
-        structure, swept = whole.structure, whole.structure.volume.sum(axis=0)
-        # the small matrix is symmetric: what answers to the area's own patterns reads off the answer to any force
-        seen = np.stack((small.drive, small.volume.sum(axis=0), small.pickup), axis=1)
-        answer, by_swept, by_coil = np.linalg.solve(part.matrices(), seen).transpose(2, 0, 1)
-        motion = _times(basis, answer.T)
-        rest: Complex = structure.drive[:, None] - whole.forces(motion)
-        beyond = self.factors.solve(rest.view(float)).copy().view(complex)
-        within = _times(basis.T, rest - whole.forces(beyond)).T
-        coil = structure.pickup @ motion
-        area = swept @ motion / coil
-        off = swept @ beyond - area * (structure.pickup @ beyond)
-        off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
-        return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))
+    part, structure = whole.on(small), whole.structure
+    swept = structure.volume.sum(axis=0)
+    # the small matrix is symmetric: what answers to the area's own patterns reads off the answer to any force
+    seen = np.stack((small.drive, small.volume.sum(axis=0), small.pickup), axis=1)
+    answer, by_swept, by_coil = np.linalg.solve(part.matrices(), seen).transpose(2, 0, 1)
+    motion = _times(basis, answer.T)
+    rest: Complex = structure.drive[:, None] - whole.forces(motion)
+    beyond = stiffness.solve(rest.view(float)).copy().view(complex)
+    within = _times(basis.T, rest - whole.forces(beyond)).T
+    coil = structure.pickup @ motion
+    area = swept @ motion / coil
+    off = swept @ beyond - area * (structure.pickup @ beyond)
+    off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
+    return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))
 
 
 def _times(matrix: Array, vectors: Complex) -> Complex:

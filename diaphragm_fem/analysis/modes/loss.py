@@ -16,7 +16,7 @@ from diaphragm_fem.analysis.factors import Factors, factor_symmetric
 from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, factors
+from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, multipliers
 
 _KNOT = 2.0  # ratio of the frequencies at which laws are taken to begin with
 _ROUNDS = 6  # of inverse iteration at each mode's own frequency, at most: most settle in two
@@ -99,13 +99,13 @@ class _Small:
 
     def stiffness(self, frequency: Array) -> Complex:
         """(F, N, N) at each frequency (F,) in Hz."""
-        return np.asarray(np.tensordot(factors(self.terms, frequency).T, self.matrices, axes=1))
+        return np.asarray(np.tensordot(multipliers(self.terms, frequency).T, self.matrices, axes=1))
 
     def own(self, value: Complex, shape: Complex) -> Complex:
         """The squares (B,) that shapes (B, N) have by laws at their own frequencies, from a guess."""
         energy = (shape * (shape @ self.matrices)).sum(axis=2) / (shape**2).sum(axis=1)
         for _ in range(_LAWS):
-            value = (factors(self.terms, _hz(value)) * energy).sum(axis=0)
+            value = (multipliers(self.terms, _hz(value)) * energy).sum(axis=0)
         return value
 
     def settled(self, value: Complex, shape: Complex) -> tuple[Complex, Complex]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -193,39 +192,21 @@ def _crossings(knots: Array, frozen: Array) -> Array:
     return np.asarray(knots[k - 1] * np.exp(below / (below - above) * np.log(knots[k] / knots[k - 1])))
 
 
-@dataclass(frozen=True, eq=False)
-class _Shapes:
-    """Shapes (n, M) of a structure near its modes, at their frequencies (M,) in Hz; `pairs` are its modes at the moduli
-    of the top.
-    """
+def _gap(structure: Structure, frequency: Array, shapes: Array) -> Array:
+    """(K - w^2 M) shapes (n, M), each at a frequency (M,) in Hz and the storage moduli there."""
+    weight = np.zeros((len(structure.merged), len(frequency)))
+    for row, term in zip(weight, structure.merged, strict=True):
+        if term.derivatives == STIFFNESS:
+            row[:] = term.law(frequency).real
+        elif term.derivatives == MASS:
+            row[:] = -((TURN * frequency) ** 2)
+    return np.asarray(structure.forces(weight, shapes))
 
-    structure: Structure
-    pairs: Eigenpairs
-    frequency: Array
 
-    @cached_property
-    def _weight(self) -> Array:
-        """What multiplies the matrix of each merged term (K, M), stiffness at storage moduli."""
-        weight = np.zeros((len(self.structure.merged), len(self.frequency)))
-        for row, term in zip(weight, self.structure.merged, strict=True):
-            if term.derivatives == STIFFNESS:
-                row[:] = term.law(self.frequency).real
-            elif term.derivatives == MASS:
-                row[:] = -((TURN * self.frequency) ** 2)
-        return weight
-
-    def forces(self, shapes: Array) -> Array:
-        """(K - w^2 M) shapes."""
-        return np.asarray(self.structure.forces(self._weight, shapes))
-
-    @cached_property
-    def _weighted(self) -> Array:
-        return np.asarray(self.structure.mass @ self.pairs.vectors)
-
-    def beyond(self, force: Array) -> Array:
-        """K^-1 times forces, K at the moduli of the top, without what it has of the modes that are there."""
-        found = self.pairs.shifted.solve(force)
-        return np.asarray(found - self.pairs.vectors @ (self._weighted.T @ found))
+def _beyond(structure: Structure, pairs: Eigenpairs, force: Array) -> Array:
+    """K^-1 times forces, K at the moduli of the top, without what it has of the modes there, which are the pairs."""
+    found = pairs.shifted.solve(force)
+    return np.asarray(found - pairs.vectors @ ((structure.mass @ pairs.vectors).T @ found))
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
@@ -234,11 +215,10 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
     farthest from those of the top, once more. Rocking modes of the stepped V are 2e-4 off with the first alone, 3e-6
     with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last.
     """
-    near, low = _Shapes(structure, pairs, frequency), max(LOWEST, len(frequency) // LOW)
-    first = near.beyond(near.forces(vectors))
-    second = near.beyond(near.forces(first))
-    lowest = _Shapes(structure, pairs, frequency[:low])
-    return np.hstack((first, second, lowest.beyond(lowest.forces(second[:, :low]))))
+    low, found = max(LOWEST, len(frequency) // LOW), [vectors]
+    for some in (slice(None), slice(None), slice(low)):
+        found.append(_beyond(structure, pairs, _gap(structure, frequency[some], found[-1][:, some])))
+    return np.hstack(found[1:])
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
@@ -247,28 +227,23 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    near, added = _Shapes(structure, pairs, frequency), []
-    forces = [residual := near.forces(vectors)]
+    added, forces = [], [residual := _gap(structure, frequency, vectors)]
     for _ in range(2):
-        added.append(near.beyond(forces[-1]))
-        forces.append(near.forces(added[-1]))
+        added.append(_beyond(structure, pairs, forces[-1]))
+        forces.append(_gap(structure, frequency, added[-1]))
     stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
-    return _own_frequency(structure, vectors - added[0] * share[:, 0] - added[1] * share[:, 1], frequency)
+    shapes = vectors - added[0] * share[:, 0] - added[1] * share[:, 1]
+    energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))
+    mass = sum(own for own, term in zip(energy, structure.merged, strict=True) if term.derivatives == MASS)
+    return _own_of_energy(structure.merged, energy / mass, frequency), shapes / np.sqrt(mass)
 
 
 def _products(one: Array, other: Array) -> Array:
     """(M,): the inner product of each column (n, M) of one with that of the other."""
     return np.asarray(np.einsum("nm,nm->m", one, other))
-
-
-def _own_frequency(structure: Structure, shapes: Array, frequency: Array) -> tuple[Array, Array]:
-    """The own frequencies (M,) in Hz of shapes (n, M), from a guess, and the shapes with mass 1."""
-    energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))
-    mass = sum(own for own, term in zip(energy, structure.merged, strict=True) if term.derivatives == MASS)
-    return _own_of_energy(structure.merged, energy / mass, frequency), shapes / np.sqrt(mass)
 
 
 def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:

@@ -15,7 +15,7 @@ from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.shell.assembly import Numbering
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
 
 
@@ -113,8 +113,7 @@ class ShellLine:
             constant, linear = self._strain_powers
             strain = constant + m * linear
         numbering = number_unknowns(self.mesh, m)
-        around = 2 * np.pi if m == 0 else np.pi
-        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around)
+        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around_circle(m))
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
