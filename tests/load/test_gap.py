@@ -12,7 +12,7 @@ from diaphragm_fem.load.exit_join import join
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.junction import bend, slot_excess, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder
-from diaphragm_fem.load.plug import Plug, channel_line
+from diaphragm_fem.load.plug import Plug, channel_area, channel_line
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
@@ -111,6 +111,13 @@ def test_an_even_channel_of_its_own_area_has_the_loss_of_its_own_width():
     assert found == pytest.approx(cylinder(slit(AIR, 0.4e-3, W), area, 10e-3), rel=1e-9)
     hair = Slot(0.02, 0.8e-3, 10e-3, areas=(area, 0.9999 * area), direction="axial")
     assert channel_line(plug, hair, 0, AIR, W, 0.0, 10e-3) == pytest.approx(found, rel=1e-3)
+
+
+def test_a_channel_widens_as_its_walls_run_straight():
+    """Half-way between two areas is their mean: a ring slot of straight walls about one radius."""
+    plug = Plug(None, None, (), np.array([[0.0, 1.0]]), np.array([0.02]))
+    slot = Slot(0.02, 0.8e-3, 10e-3, areas=(1e-4, 3e-4), direction="axial")
+    assert channel_area(plug, slot, 0, np.array([2.5e-3, 5e-3])) == pytest.approx([1.5e-4, 2e-4])
 
 
 def test_lossless_lengths_scale():
