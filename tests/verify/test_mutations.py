@@ -893,6 +893,20 @@ FAULTS = (
         ("gap/bend",),
     ),
     Fault(
+        "junction: bends that turn back help each other",
+        "load/junction.py",
+        "+ turn * ((near",
+        "+ size * ((near",
+        tests=("load/test_gap.py::test_a_gap_over_a_step_resists_as_plane_potential_flow_does",),
+    ),
+    Fault(
+        "junction: bends far apart",
+        "load/junction.py",
+        "np.exp(-odd * np.pi * np.asarray(apart))",
+        "np.exp(-odd * np.asarray(apart))",
+        tests=("load/test_gap.py::test_a_gap_between_circles_resists_as_their_potential_says",),
+    ),
+    Fault(
         "junction: inflow of a slot",
         "load/junction.py",
         "return np.asarray(1 / n - n - 2 / np.pi",
@@ -961,8 +975,8 @@ FAULTS = (
     Fault(
         "thin chamber: bends conduct worse",
         "load/thin_chamber.py",
-        "np.tan(line.turn[bent] / 2) / bend(line.turn[bent])",
-        "bend(line.turn[bent]) / np.tan(line.turn[bent] / 2)",
+        "1 / (1 - np.minimum((less",
+        "1 / (1 + np.minimum((less",
         ("chamber/v-0.6mm",),
     ),
     Fault(
