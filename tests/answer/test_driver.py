@@ -80,7 +80,7 @@ def test_the_quick_answer_is_the_direct_one_at_peaks_and_dips(name):
 def test_waves_that_stand_behind_are_in_the_quick_answer():
     """A bare tube 100 mm deep stands every 1.72 kHz: levels at its peaks and dips by direct solves, pressure behind by
     what is swept, its stiffness x cot x of a spring's (lossless; walls move it by 3 % between poles), modes besides."""
-    found, plain = (load(driver_data(rear_chamber={"volume": "120 cm3", **x})) for x in ({"depth": "100 mm"}, {}))
+    found = load(driver_data(rear_chamber={"volume": "120 cm3", "depth": "100 mm"}))
     assert off_db(found, peaks_and_dips(found)).max() < 0.05
     f = np.array([300.0, 1e3, 2.2e3, 6.4e3])
     curve, air = driver_curve(found, f), found.around.still
@@ -88,7 +88,9 @@ def test_waves_that_stand_behind_are_in_the_quick_answer():
     swept = curve.area.total * curve.excursion
     assert curve.rear_pressure == pytest.approx(-air.bulk_modulus / 120e-6 * x / np.tan(x) * swept, rel=0.05)
     assert "rear chamber" in curve.power and curve.power["rear chamber"].min() > 0
-    assert len(lossy_modes(found).frequency_hz) == len(lossy_modes(plain).frequency_hz) + 11  # each c/2 L to 20 kHz
+    half, modes = air.sound_speed / 0.2, lossy_modes(found).frequency_hz
+    for k in (3, 5, 8, 9):  # where the part lets them ring
+        assert np.abs(modes / (k * half) - 1).min() < 0.01
     (told,) = [x for x in driver_cautions(found, curve, quick_figures(found)) if "rear chamber is" in x]
     assert "a tube 100 mm deep and 39.1 mm wide" in told and "above 10.7 kHz" in told  # 3.83 c/(pi 39.1 mm)
 
