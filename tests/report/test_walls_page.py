@@ -32,6 +32,14 @@ def test_the_metal_as_drawn_is_told_of_too() -> None:
     assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
 
 
+def test_what_an_examination_warns_of_is_told_here_too() -> None:
+    found = grid()
+    thin = with_walls(found.design, {found.zones[0]: WallChoice(found.materials[0], 0.5)})
+    warned = [line for kind, line in notices_of(wall_grid_blocks(replace(found, design=thin))) if kind == "Warning"]
+    assert any(line.startswith("as drawn, surround: butted against dome") for line in warned)
+    assert not [line for kind, line in notices_of(wall_grid_blocks(found)) if kind == "Warning"]
+
+
 def test_a_driver_has_its_figures_with_everything_on_in_the_list() -> None:
     """They stood on a sheet alone."""
     found = grid()
