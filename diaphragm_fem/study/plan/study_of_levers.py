@@ -15,8 +15,12 @@ from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
 VARIED, CASES = 4, 256
 SPAN = (0.6, 1.6)  # times what stands in the design file
-KEPT = {"fundamental_hz": ("below", 1.25), "area_per_mass_m2_per_kg": ("above", 0.8)}
-"""What the best may not pay with, times the design's own: about 2 dB of its response per newton."""
+KEPT = {
+    "fundamental_hz": ("below", 1.25, "{:.3g} Hz", 1.0),
+    "area_per_mass_m2_per_kg": ("above", 0.8, "{:.3g} cm^2/g", 10.0),
+}
+"""What the best may not pay with: the side and how many times the design's own, about 2 dB of its response per newton;
+how that is written."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -50,8 +54,8 @@ def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
     else:
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     limits = {
-        name: {side: float(f"{share * own:.3g}")}
-        for name, (side, share) in KEPT.items()
+        name: {side: text.format(share * own * factor)}
+        for name, (side, share, text, factor) in KEPT.items()
         if not found.loaded and (own := found.base.get(name)) is not None
     }
     words = [{"figure": figure, "aim": aim, "weight": weight} for figure, aim, weight in wishes]
