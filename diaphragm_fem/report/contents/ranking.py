@@ -75,6 +75,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
         *((text, True) for text in _marks_of_nothing(morning, ranking)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
+        *((f"Of the winner: {text}.", True) for text in morning.best[0].warnings),
         *((text, alone) for text in _opinion(morning)),
         *_finer_mesh(morning),
     ]
@@ -167,7 +168,7 @@ def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
         found = float(morning.results.figure(wish.figure)[case])
         value = found if np.isfinite(found) else None  # none: what never comes is best
         if difference(wish.figure, own, value) > TOLD_APART:
-            now, alone = (value_text(wish.figure, x) for x in (own, value))
+            now, alone = (_as_ranked(wish.figure, x) for x in (own, value))
             told.append(f"{naming(wish.figure).words} {alone} (case {morning.results.numbers[case]}), not {now}")
     return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []
 
@@ -190,10 +191,17 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
 def _gain(morning: Morning, winner: Beside, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
     before, after = (design.figures.get(figure) for design in (morning.base, winner))
-    told = value_text(figure, before), value_text(figure, after)
+    told = _as_ranked(figure, before), _as_ranked(figure, after)
     if difference(figure, after, before) <= TOLD_APART or told[0] == told[1]:
         return ""
     return f"{naming(figure).words} from {told[0]} to {told[1]}"
+
+
+def _as_ranked(figure: str, value: float | None) -> str:
+    """A value with the digits of the ranking: 7.66 octaves there were 7.7 here, "not 7.6" of 7.65."""
+    if value is not None and figure.partition(":")[0].endswith("octaves"):
+        return naming(figure).text(value)
+    return value_text(figure, value)
 
 
 def _thresholds(morning: Morning) -> list[str]:

@@ -34,6 +34,7 @@ class Beside:
     score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
     inside   whether it keeps to all limits.
     trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
+    warnings what there is to know of these figures.
     """
 
     case: int | None
@@ -44,6 +45,7 @@ class Beside:
     score: float
     inside: bool
     trouble: str = ""
+    warnings: tuple[str, ...] = ()
 
     def figure(self, name: str) -> float:
         """A figure's value, nan where it does not exist."""
@@ -116,4 +118,4 @@ def _beside(
     score = score_of(ranking, found.figures, top) if ranking is not None and found.figures else float("nan")
     inside = bool(found.figures) and is_inside(found.figures, results.study.limits, top)
     amounts = drawn_amounts(results.study.recipe, data)
-    return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)
+    return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble, tuple(found.warnings))
