@@ -275,10 +275,7 @@ def _tell_levels(
     told: _Told, shelves: Shelves, peaks: tuple[Extreme, ...], holes: tuple[Extreme, ...], *, searched: bool
 ) -> None:
     told.tell(
-        shelves.reason,
-        shelf_1_db=shelves.first,
-        shelf_2_db=shelves.second,
-        shelf_2_octaves=shelves.second_octaves,
+        shelves.reason, shelf_1_db=shelves.first, shelf_2_db=shelves.second, shelf_2_octaves=shelves.second_octaves
     )
     for name, found, beyond in (("highest_peak", peaks, "above the"), ("deepest_hole", holes, "below the")):
         if found:
