@@ -15,8 +15,7 @@ from diaphragm_fem.arrays import Array
 
 class Aligned(NamedTuple):
     """Sparse matrices (n, n) on one pattern: columns (E,), begin of each row (n + 1,), entries (K, E). A sum takes 0.03
-    instead of 0.4 ms for a stepped V: worth it for the many of a curve.
-    """
+    instead of 0.4 ms for a stepped V: worth it for the many of a curve."""
 
     columns: NDArray[np.int32]
     starts: NDArray[np.int32]
@@ -40,8 +39,7 @@ def unchecked(
     kind: Any = csr_matrix,
 ) -> Any:
     """A sparse matrix of arrays that need no check, indices rising between starts: 2 instead of 12 us, a hundred times
-    a design.
-    """
+    a design."""
     found = kind.__new__(kind)
     vars(found).update(_empty(kind, shape), data=entries, indices=indices, indptr=starts)
     return found
@@ -75,8 +73,7 @@ def canonical(matrix: csr_matrix) -> csr_matrix:
 
 def weighted(weight: NDArray, values: NDArray) -> NDArray:
     """weight (K,) or (F, K) @ values (K, E); a complex one by halves, so that real values need no complex copy: 20
-    instead of 100 us for a stepped V.
-    """
+    instead of 100 us for a stepped V."""
     if not np.iscomplexobj(weight) or np.iscomplexobj(values):
         return np.asarray(weight @ values)
     found = np.empty((*weight.shape[:-1], values.shape[1]), complex)

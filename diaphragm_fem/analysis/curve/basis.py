@@ -33,8 +33,7 @@ def _sine_spaced(place: NDArray, up_to_hz: float) -> Array:
 
 def snapshots(structure: Structure, frequency_hz: Array) -> Array:
     """Real vectors (n, 4 F): real and imaginary parts of the answer, loads on, and of its slope over frequency, for
-    which its factors serve once more.
-    """
+    which its factors serve once more."""
     answers = dynamics(structure, frequency_hz).answers_and_slopes(dynamics_slope(structure, frequency_hz))
     return np.hstack((answers.real, answers.imag))
 

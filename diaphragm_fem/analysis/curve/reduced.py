@@ -30,8 +30,7 @@ MOST_ROUNDS = 3
 @dataclass(frozen=True, eq=False)
 class Reduced:
     """A driven structure of order 0 on a basis (n, N), for frequencies up to `up_to_hz`: u = basis y, and the small
-    structure, its mass the identity, holds the equations of y. What it sweeps at rest is `low` (Z,), m2 per zone.
-    """
+    structure, its mass the identity, holds the equations of y. What it sweeps at rest is `low` (Z,), m2 per zone."""
 
     structure: Structure
     basis: Array
@@ -85,8 +84,7 @@ class Reduced:
     @cached_property
     def knots_hz(self) -> Array:
         """Frequencies in Hz at which it resonates while its coil is held, and between: near any other the answer lies
-        in the span of those about it.
-        """
+        in the span of those about it."""
         held = self.held_hz[self.held_hz > LOWEST_HZ]
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + _KNOTS_BEYOND]

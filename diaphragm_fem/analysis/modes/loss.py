@@ -64,8 +64,7 @@ def _span(
 ) -> Array | None:
     """(n, M and more), orthonormal in the mass: the modes, then what the structure answers at rest to the forces that
     their losses put on it, and near the top to those of the last, by rising stiffness. None where modes are not told
-    apart. Without answers near the top modes of low loss just below it were up to 39 % off.
-    """
+    apart. Without answers near the top modes of low loss just below it were up to 39 % off."""
     sizes, turn = np.linalg.eigh(vectors.T @ (structure.mass @ vectors))
     if sizes[0] < _APART:
         return None
@@ -121,8 +120,7 @@ class _Small:
 
     def beginnings(self, frequency_hz: Array) -> tuple[Complex, Complex]:
         """Squares (B,) and shapes (B, N) to begin with: laws are taken at some frequencies, each for what lies about
-        it.
-        """
+        it."""
         low, high = np.log(frequency_hz[0]), np.log(frequency_hz[-1])
         knots = np.linspace(low, high, 1 + int(np.ceil((high - low) / np.log(_KNOT))))
         width = (knots[1] - knots[0]) * _REACH if len(knots) > 1 else np.inf
