@@ -23,12 +23,8 @@ class Aligned(NamedTuple):
 
     def matrix(self, weight: NDArray) -> csr_matrix:
         """The sum of the matrices times weights (K,)."""
-        return self.of(weighted(weight, self.values))
-
-    def of(self, entries: NDArray) -> csr_matrix:
-        """The matrix of some entries (E,) on the pattern."""
         size = len(self.starts) - 1
-        return unchecked((size, size), entries, self.columns, self.starts)
+        return unchecked((size, size), weighted(weight, self.values), self.columns, self.starts)
 
 
 def unchecked(
@@ -59,15 +55,6 @@ def one_above_another(tall: csr_matrix) -> list[csr_matrix]:
         start = tall.indptr[k : k + size + 1]
         own = slice(start[0], start[-1])
         found.append(unchecked((size, size), tall.data[own], tall.indices[own], start - start[0]))
-    return found
-
-
-def canonical(matrix: csr_matrix) -> csr_matrix:
-    """The same matrix, columns rising in each row and every place once, as a product of two may not be."""
-    if matrix.has_canonical_format:
-        return matrix
-    found = matrix.copy()
-    found.sum_duplicates()
     return found
 
 
