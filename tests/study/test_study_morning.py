@@ -17,7 +17,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.ranking import ranking_blocks
 from diaphragm_fem.report.results.morning import write_morning
-from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning import export, morning
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.morning.ranking import pareto_front, rank
 from diaphragm_fem.study.morning.results import load_results
@@ -327,6 +327,9 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
         assert done["thickness_si"].to_numpy() == pytest.approx(stored.column("thickness").values, nan_ok=True)
     with xarray.open_dataset(export_study(solved, tmp_path / "out.nc"), engine="h5netcdf") as data:
         assert data["area_m2_real"].dims == ("case", "point") and data["fundamental_hz"].attrs["units"] == "Hz"
+        units = {"area_per_mass_m2_per_kg": "m2/kg", "held_volume_m3": "m3", "excursion_m": "m", "efficiency": "1"}
+        units |= {"highest_peak_db": "dB", "slope_db_per_octave:use": "dB/octave", "even_band_octaves": "octave"}
+        assert {name: export._unit(name) for name in units} == units  # areas over mass were told in kg, volumes in none
         assert (
             data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
         )

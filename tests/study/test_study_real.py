@@ -71,6 +71,8 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert run(["sweep", "small.toml"]) == 0
     told = capsys.readouterr().out  # what a design refuses it refuses again
     assert "3 failed for reasons of their own, which `status` tells." in told and "--retry" not in told
+    assert run(["sweep", "small.toml", "--store", str(summary.store), "--day", "--workers", "1"]) == 0
+    assert f"Next: diaphragm-fem morning small.toml --store {summary.store} --day\n" in capsys.readouterr().out
     found = morning(study)
     best = write_best_designs(found, tmp_path / "best")
     again = quick(load_design(best[0])).figures

@@ -228,7 +228,7 @@ def _opinion(morning: Morning) -> list[str]:
     opinion = morning.opinion
     if opinion is None:
         return []
-    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
+    model = "the shell with its ends and joints" if morning.results.study.recipe.joints else "the bare shell"
     if not opinion.solid:
         return ["The winner could not be solved as a solid: its figures are the shell's alone."]
     agrees = "every figure agrees within 2 %"

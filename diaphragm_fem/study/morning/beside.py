@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -17,11 +17,9 @@ from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import Written
-from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
 
-CURVES = ["area", "response"]
 TROUBLES = (DiaphragmError, ArithmeticError, np.linalg.LinAlgError)
 SPARE = 4  # cases looked at for each that is wanted: neighbours of a fine grid are the same on a drawing
 
@@ -69,7 +67,7 @@ def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, 
     """
     trouble, found = "", CaseResult({})
     try:
-        found = _solved(results.study.recipe, data, evaluator)
+        found = find_evaluator(evaluator)(data, results.recipe_beside)
     except TROUBLES as error:
         trouble = str(error)
     return _beside(results, ranking, None, data, found, trouble)
@@ -102,22 +100,17 @@ def _drawn_case(
     try:
         reason = recipe.broken_constraint(drawn)
         if reason is None:
-            return _beside(results, ranking, case, drawn, _solved(recipe, drawn, evaluator), "")
+            return _beside(results, ranking, case, drawn, find_evaluator(evaluator)(drawn, results.recipe_beside), "")
         trouble = f'it breaks "{reason}"'
     except TROUBLES as error:
         trouble = str(error)
     with suppress(*TROUBLES):  # it was solved once; where another program did, its figures stand
-        return _beside(results, ranking, case, exact, _solved(recipe, exact, evaluator), trouble)
+        return _beside(results, ranking, case, exact, find_evaluator(evaluator)(exact, results.recipe_beside), trouble)
     known, never = (
         {name: float(values[case]) for name, values in table.items() if np.isfinite(values[case])}
         for table in (results.figures, results.never)
     )
     return _beside(results, ranking, case, exact, CaseResult(known, never=never), trouble)
-
-
-def _solved(recipe: Recipe, data: Mapping[str, Any], evaluator: str) -> CaseResult:
-    settings = {**recipe.settings, "curves": CURVES, "modes": False}
-    return find_evaluator(evaluator)(data, replace(recipe, settings=settings))
 
 
 def _beside(

@@ -164,7 +164,7 @@ def _by_lines(columns: Sequence[Column], values: Array, known: Flags, figure: st
     picked = np.flatnonzero(known)
     picked = picked[np.unique(np.linspace(0, len(picked) - 1, min(len(picked), MOST_FITTED)).astype(int))]
     most = max((len(picked) // IN_A_BIN - 1) // len(columns) + 1, 2)
-    lines = [_line(column.values[picked], bool(column.names), most) for column in columns]
+    lines = [_line(column, column.values[picked], most) for column in columns]
     ends = np.cumsum([0, *(line.shape[1] for line in lines)])
     parts = [slice(a, b) for a, b in pairwise(ends.tolist())]
     table = np.column_stack((*lines, np.ones(len(picked)), values[picked] - values[picked].mean()))
@@ -184,10 +184,9 @@ def _by_lines(columns: Sequence[Column], values: Array, known: Flags, figure: st
     return found
 
 
-def _line(values: Array, named: bool, most: int) -> Array:
+def _line(column: Column, values: Array, most: int) -> Array:
     """What a line through knots is a sum of (N, k): hats about them, or whether a case is at a level."""
-    levels = np.unique(values)
-    if named or len(levels) <= min(MOST_LEVELS, most):
+    if (levels := _levels(column, values, most)) is not None:
         return np.asarray(values[:, None] == levels, float)
     knots = int(np.clip(np.sqrt(len(values)) / 2, 5, MOST_KNOTS))  # near enough to follow, few against chance
     at = np.unique(np.quantile(values, np.linspace(0, 1, min(knots, most))))

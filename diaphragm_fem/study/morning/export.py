@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
+from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store_reading import SWEEP_AGAIN, Reading, read_store
@@ -53,8 +53,7 @@ def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]
     """What each thing that varies is in the design: a ratio is the amount that it stands for."""
     if all(variable.of is None for variable in study.recipe.variables):
         return dict(inputs)
-    design = study.recipe.design_of(tuple(inputs.values()))
-    return {variable.name: read_path(design, variable.keys[0]) for variable in study.recipe.variables}
+    return drawn_amounts(study.recipe, study.recipe.design_of(tuple(inputs.values())))
 
 
 def _table(reading: Reading, study: Study) -> Any:
@@ -153,8 +152,8 @@ def _plain(name: str) -> str:
 
 
 def _unit(name: str) -> str:
-    stem = name.split(":")[0]
-    endings = {
-        "_n_per_m": "N/m", "_hz": "Hz", "_kg": "kg", "_m2": "m2", "_octaves": "octave",
-    }  # fmt: skip
-    return next((unit for ending, unit in endings.items() if stem.endswith(ending)), "1")
+    """Of a figure or a curve, by the end of its name."""
+    stem, found = name.partition(":")[0], dimension_of(name)
+    levels = {"_db_octaves": "dB octave", "_db_per_octave": "dB/octave", "_db": "dB", "_octaves": "octave"}
+    told = next((unit for ending, unit in levels.items() if stem.endswith(ending)), "1")
+    return found.unit.replace("^", "").replace("dimensionless", "1") if found else told

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
-from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.study import Recipe, Study
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -67,6 +67,12 @@ class Results:
             return np.ones(len(self), bool)
         size = len(self.study.free_variables) + 2
         return np.isin(self.numbers % size, (0, size - 1))
+
+    @cached_property
+    def recipe_beside(self) -> Recipe:
+        """By which designs beside the cases are solved: one recipe, for which its solver makes ready once."""
+        recipe = self.study.recipe
+        return replace(recipe, settings={**recipe.settings, "curves": ["area", "response"], "modes": False})
 
     @cached_property
     def materials(self) -> tuple[Material, ...]:

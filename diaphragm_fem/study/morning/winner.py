@@ -28,13 +28,11 @@ ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a sec
 @dataclass(frozen=True)
 class Opinion:
     """The solid's word on one design, as it is in vacuum: figures (name -> shell's, solid's) in which the two models
-    differ by more than 2 %; solid: whether the solid could be asked; joints: whether the shell knew of ends, joints and
-    thick walls.
+    differ by more than 2 %; solid: whether the solid could be asked.
     """
 
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool
-    joints: bool
 
 
 @dataclass(frozen=True)
@@ -80,8 +78,8 @@ def second_opinion_of(recipe: Recipe, design: Beside) -> Opinion | None:
         system = build_solid(recipe.drawn(design.data), up_to_hz=top).structure(0)
         solid = quick_of(system, top, wanted=recipe.wanted).figures
     except DiaphragmError:
-        return Opinion({}, False, recipe.joints)
-    return Opinion(differing(shell, solid), True, recipe.joints)
+        return Opinion({}, False)
+    return Opinion(differing(shell, solid), True)
 
 
 @one_thread
