@@ -12,6 +12,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Front, Slot
 from diaphragm_fem.design.meridian.curve import Curve
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
@@ -20,6 +21,7 @@ from diaphragm_fem.load.slit import Medium, slit
 from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, nearest_of_chain, with_points
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
+AS_WIDE = 0.2  # of a slot's area: so far off may the first of its channel be, for all are tried a tenth larger
 PIECES, FINE = 20, 40  # cones of a channel at most (2e-4 over 15 mm at 20 kHz), and for each unit of ln S
 
 
@@ -46,7 +48,20 @@ def draw_plug(design: Design, front: Front) -> Plug:
     along = np.diff(face.plug, axis=0)[segment]
     normal = np.stack((-along[:, 1], along[:, 0]), axis=1) / np.linalg.norm(along, axis=1)[:, None]
     radius = line.slot_radius + normal[:, 0] * line.slot_gap / 2
+    for k, slot in enumerate(front.slots):
+        _check_areas(slot, k, float(radius[k]))
     return Plug(face, line, mouths, normal, radius)
+
+
+def _check_areas(slot: Slot, number: int, radius: float) -> None:
+    """Refuse a channel that does not begin as its slot ends."""
+    mouth = 2 * np.pi * radius * slot.width
+    if slot.areas and abs(slot.areas[0] / mouth - 1) > AS_WIDE:
+        raise MeshError(
+            f"front.slots.{number}.channel.areas: must begin with the slot's own area, {mouth * 1e6:.4g} mm2 of "
+            f"{slot.width * 1e3:.4g} mm at r = {radius * 1e3:.4g} mm in the plug; received {slot.areas[0] * 1e6:.4g} "
+            f"mm2: change the first area, or the slot's width to {slot.areas[0] / (2 * np.pi * radius) * 1e3:.4g} mm"
+        )
 
 
 def channel(plug: Plug, slot: Slot, number: int, air: Air, omega: ArrayLike) -> Complex:
@@ -124,7 +139,7 @@ def _what_fits(made: Callable[[float], GapFace], width: Array) -> str:
             made(share)
         except MeshError:
             continue
-        fits = f"{100 * share:.0f} % of these widths" if np.ptp(width) else f"a gap of {share * width[0] * 1e3:.4g} mm"
+        fits = f"{100 * share:.0f} % of these widths" if np.ptp(width) else f"a gap of {show(share * float(width[0]))}"
         return f"; {fits} would fit"
     return ""
 

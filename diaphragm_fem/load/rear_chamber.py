@@ -1,19 +1,23 @@
-"""The closed volume behind the diaphragm: a spring kappa_r/V on the swept volume of the rear face.
+"""The closed volume behind the diaphragm: a spring kappa_r/V on the swept volume of the rear face, or a closed tube.
 
 Rank one: force = kappa_r/V a (a . u), a = swept volume of the rear face, equal to the front's for a thin wall. Valid
 while the largest dimension stays below a sixth of the wavelength: the spring of a closed tube of length L, k L cot k L
 of that, is 40 % less there, which moves levels of the demonstrations by 0.15 dB at most. Above, such a tube as long as
-a cube of the volume, hardly damped, moves them by up to 3 dB, 0.5 dB rms. exp(+i omega t).
+a cube of the volume, bare, digs narrow holes of 20 dB (34 in a baffle) where half waves fit, and moves a third of an
+octave by up to 1.4 dB; with a loss factor of 0.1 it moves levels by up to 1.8 dB, 0.3 dB rms (straight and stepped V).
+With its depth given a chamber is that tube. exp(+i omega t).
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Complex
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.slit import tube
+from diaphragm_fem.load.slit import Medium, tube
 
 
 def chamber_modulus(air: Air, omega: ArrayLike, filling: float = 0.0, loss_factor: float = 0.0) -> Complex:
@@ -36,7 +40,20 @@ def leak_impedance(air: Air, diameter: float, length: float, omega: ArrayLike) -
     return np.asarray(1j * medium.omega * medium.density * (length + 1.7 * radius) / (np.pi * radius**2))
 
 
-def chamber_stiffness(modulus: Complex, volume: float, omega: ArrayLike, leak: Complex | None = None) -> Complex:
-    """Pressure per swept volume (F,) in Pa/m3, kappa_eff/V with kappa_eff = kappa/(1 + kappa/(i omega V Z_leak))."""
-    stiffness = modulus / volume
-    return stiffness if leak is None else stiffness / (1 + stiffness / (1j * np.asarray(omega, float) * leak))
+def tube_behind(air: Air, modulus: Complex, volume: float, depth: float, omega: ArrayLike) -> Medium:
+    """The air of a chamber that is a straight tube of that depth: its modulus (F,), a round tube's loss at walls."""
+    walls = tube(air, float(np.sqrt(volume / (np.pi * depth))), omega)
+    return replace(walls, compliance=walls.compliance * air.bulk_modulus / modulus)
+
+
+def chamber_stiffness(
+    modulus: Complex, volume: float, omega: ArrayLike, leak: Complex | None = None, waves: Complex | float = 0.0
+) -> tuple[Complex, Complex]:
+    """Pressure per swept volume in Pa/m3 as numerator and denominator (F,), which are smooth where waves stand.
+
+    kappa cos x over V sin x/x with x = `waves` = q L of a tube closed at its end, Z = -i Z_c cot q L (Kinsler, Frey,
+    Coppens and Sanders, Fundamentals of Acoustics, ch. 10, from memory); kappa over V of a spring. Beside a leak the
+    denominator gains the numerator over i omega Z_leak.
+    """
+    push, give = modulus / volume * np.cos(waves), np.sinc(np.asarray(waves) / np.pi) + 0 * modulus
+    return push, give if leak is None else give + push / (1j * np.asarray(omega, float) * leak)

@@ -18,7 +18,7 @@ from diaphragm_fem.load.exit_join import SlotNetwork, join
 from diaphragm_fem.load.face_air import FaceAir, face_air
 from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
-from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
+from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port
@@ -65,10 +65,21 @@ class Surroundings:
 
     def rear_stiffness(self, frequency_hz: Array) -> Complex:
         """Pressure in the rear chamber per swept volume (F,), Pa/m3."""
+        push, give = self.rear_fraction(frequency_hz)
+        return push / give
+
+    def rear_fraction(self, frequency_hz: Array) -> tuple[Complex, Complex]:
+        """The same as a numerator and a denominator (F,), smooth over frequency."""
         rear, omega = self.driver.rear_chamber, 2 * np.pi * frequency_hz
         assert rear is not None
-        modulus = chamber_modulus(self.still, omega, rear.filling, rear.loss_factor)
-        return chamber_stiffness(modulus, rear.volume, omega, rear_leak(rear, self.still, omega))
+        modulus, leak = (
+            chamber_modulus(self.still, omega, rear.filling, rear.loss_factor),
+            rear_leak(rear, self.still, omega),
+        )
+        if rear.depth is None:
+            return chamber_stiffness(modulus, rear.volume, omega, leak)
+        inside = tube_behind(self.still, modulus, rear.volume, rear.depth, omega)
+        return chamber_stiffness(1 / inside.compliance, rear.volume, omega, leak, inside.wave_number * rear.depth)
 
     @property
     def rear_spring(self) -> float:

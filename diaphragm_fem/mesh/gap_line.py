@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gap_face import CHORD, GapFace, nearest_of_chain
 
@@ -114,18 +115,15 @@ def _check_slots(
     face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[float, float, float]], widest: float
 ) -> None:
     def where(place: float) -> str:
-        r, z = (np.interp(place, face.place, face.middle[:, k]) * 1e3 for k in range(2))
-        return f"r = {r:.4g} mm, z = {z:.4g} mm"
+        return show_place([float(np.interp(place, face.place, face.middle[:, k])) for k in range(2)])
 
     for slot in slots:
         begin, end = slot.place - slot.width / 2, slot.place + slot.width / 2
         gap = float(np.interp(slot.place, face.place, face.width))
-        if slot.width <= 0:
-            raise MeshError(f"a slot must be wider than zero, received {_mm(slot.width)} at {where(slot.place)}")
         if slot.width > widest * gap * (1 + 1e-9):
             raise MeshError(
-                f"a slot may be at most {widest:g} times as wide as the gap, received {_mm(slot.width)} over a gap of "
-                f"{_mm(gap)} at {where(slot.place)}: divide it into several slots"
+                f"a slot may be at most {widest:g} times as wide as the gap, received {show(slot.width)} over a gap of "
+                f"{show(gap)} at {where(slot.place)}: divide it into several slots"
             )
         if begin < 0 or end > face.place[-1]:
             raise MeshError(
@@ -156,10 +154,6 @@ def _clear_of(corners: list[tuple[float, float, float]], slot: SlotMouth, end: f
         if half <= place <= end - half:
             found.append(place)
     return found
-
-
-def _mm(length: float) -> str:
-    return f"{length * 1e3:.4g} mm"
 
 
 def _spread(marks: Array, element: float, end: float) -> Array:

@@ -9,7 +9,7 @@ from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import check_table, horn, matched, piston_in_baffle, tabled
 from diaphragm_fem.load.exit_join import join, separate
-from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance
+from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
 from diaphragm_fem.load.slit import open_air, slit, tube
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.verify.tables import rows
@@ -173,9 +173,28 @@ def test_a_rear_chamber_is_a_spring_that_a_leak_opens():
     assert empty == pytest.approx(AIR.bulk_modulus)
     assert chamber_modulus(AIR, W, filling=1.0) == pytest.approx(AIR.bulk_modulus / AIR.gamma)
     leak = leak_impedance(AIR, 1e-3, 5e-3, W)
-    found = chamber_stiffness(empty, 1e-5, W, leak)
+    found = np.divide(*chamber_stiffness(empty, 1e-5, W, leak))
     assert abs(found[0]) < 0.2 * AIR.bulk_modulus / 1e-5 and np.all(found.imag > 0)
     assert found[-1] == pytest.approx(AIR.bulk_modulus / 1e-5, rel=1e-2)  # high up the leak's inertance shuts it
+
+
+def test_a_chamber_with_its_depth_is_a_closed_tube():
+    """Z = -i (rho c/S) cot k L (Kinsler, Frey, Coppens and Sanders, from memory): kappa/V times k L cot k L, nothing at
+    c/4 L and without end at c/2 L; a filling makes its waves slower; walls lose as those of any round channel."""
+    volume, depth, air = 120e-6, 60e-3, AIR.lossless
+    for modulus in (chamber_modulus(air, W), chamber_modulus(air, W, 1.0, 0.2)):
+        inside = tube_behind(air, modulus, volume, depth, W)
+        found = np.divide(*chamber_stiffness(1 / inside.compliance, volume, W, None, inside.wave_number * depth))
+        x = W * depth * np.sqrt(air.density / modulus)
+        assert found == pytest.approx(modulus / volume * x / np.tan(x), rel=1e-9)
+    full = 2 * np.pi * air.sound_speed / depth * np.array([1 / 4, 1 / 2])
+    inside = tube_behind(air, chamber_modulus(air, full), volume, depth, full)
+    push, give = chamber_stiffness(1 / inside.compliance, volume, full, None, inside.wave_number * depth)
+    assert abs(push[0]) < 1e-9 * abs(push[1]) and abs(give[1]) < 1e-9 * abs(give[0])
+    lossy, area = tube_behind(AIR, chamber_modulus(AIR, W), volume, depth, W), volume / depth
+    two_port = line.cylinder(tube(AIR, np.sqrt(area / np.pi), W), area, depth)
+    found = np.divide(*chamber_stiffness(1 / lossy.compliance, volume, W, None, lossy.wave_number * depth))
+    assert found == pytest.approx(1j * W * two_port[:, 0, 0] / two_port[:, 1, 0], rel=1e-9)
 
 
 def test_small_signal_parameters_have_their_definitions():

@@ -216,7 +216,6 @@ def test_a_plug_drawn_parallel_is_the_even_gap():
 @pytest.mark.parametrize(
     ("slots", "message"),
     [
-        ([SlotMouth(5e-3, 0.0)], "wider than zero, received 0 mm"),
         ([SlotMouth(5e-3, 1.2e-3)], "at most 2 times as wide as the gap, received 1.2 mm over a gap of 0.5 mm at r = "),
         ([SlotMouth(0.2e-3, 0.6e-3)], "within the face, received one at r = 12"),
         ([SlotMouth(13.3e-3, 0.6e-3)], "clear of bends of the gap, received one over a bend at r = 2"),
@@ -254,12 +253,10 @@ def test_a_gap_that_folds_is_told_how_wide_it_may_be():
         draw_plug(wide, replace(fits, gap_width=(1.1e-3 * float(told),)))
 
 
-def test_folded_and_closed_gaps_are_refused_with_their_place():
+def test_folded_gaps_are_refused_with_their_place():
     narrow = np.array(((10.0, 0.0), (11.0, 0.0), (11.0, -1.0), (12.0, -1.0), (12.0, 0.0), (13.0, 0.0))) * 1e-3
     with pytest.raises(MeshError, match=r"folds over itself near r = 11"):
         gap_by_width(narrow, even(0.8e-3))
-    with pytest.raises(MeshError, match=r"wider than zero, received -0\.1 mm at r = 12 mm"):
-        gap_by_width(V, lambda s: s - 1e-4)
 
 
 def test_the_second_opinion_converges():

@@ -77,7 +77,7 @@ def test_verdict_of_a_hand_over_right_where_it_leaves():
 
 def test_verdict_without_departure_or_resonance_gives_the_reason():
     stays = tuple(
-        replace(one, departure_hz=None, reason=f"the {one.zone} follows the coil up to 20000 Hz")
+        replace(one, departure_hz=None, reason=f"the {one.zone} follows the coil up to 20000 Hz", follows=True)
         for one in stepped_v().figures.departures
     )
     words = verdict(changed({"departure_hz": None, "fundamental_hz": None}, {"fundamental_hz": "nothing holds it"},

@@ -350,8 +350,8 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(about.strains, terms)",
-        "joints.by_kind(terms.strain, terms)",
+        "joints.by_kind(about.strains, order)",
+        "joints.by_kind(order.strain, order)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
     Fault(
@@ -566,17 +566,31 @@ FAULTS = (
     ),
     Fault(
         "wishes: a departure that never comes is the worst",
-        "study/plan/wish.py",
-        "np.where(np.isnan(numbers), times * up_to_hz, numbers)",
-        "numbers",
+        "study/morning/results.py",
+        "np.fmax(self.figure(name), self.never.get(name, np.nan))",
+        "self.figure(name)",
         tests=("study/test_study_morning.py::test_what_never_comes_beats_what_comes_late",),
     ),
     Fault(
         "shares of variance: bins in place of a line",
         "study/morning/effects.py",
-        "return low, (values - at[low]) / np.diff(at)[low], len(at)",
-        "return low, np.zeros(len(values)), len(at)",
+        "[np.interp(values, at, hat) for hat in np.eye(len(at))]",
+        "[np.round(np.interp(values, at, hat)) for hat in np.eye(len(at))]",
         tests=("study/test_study_morning.py::test_a_few_hundred_parts_tell_what_normal_scatter_explains",),
+    ),
+    Fault(
+        "shares of variance: what others explain taken for chance",
+        "study/morning/effects.py",
+        "alone = not drawn or",
+        "alone = True or",
+        tests=("study/test_study_statistics.py::test_shares_of_a_sum_add_up_to_all_of_it",),
+    ),
+    Fault(
+        "near misses: those behind the departure of another zone",
+        "analysis/figures/thresholds.py",
+        "[miss for miss in one.near_misses if miss.frequency_hz < first]",
+        "one.near_misses",
+        tests=("analysis/test_thresholds.py::test_what_nearly_leaves_after_another_zone_has_left_decides_nothing",),
     ),
     Fault(
         "means of few cases: the normal law for Student's",
@@ -1043,10 +1057,24 @@ FAULTS = (
         tests=(REAR_SPRING,),
     ),
     Fault(
+        "rear chamber: its tube open at the end",
+        "load/rear_chamber.py",
+        "modulus / volume * np.cos(waves)",
+        "modulus / volume * np.sin(waves)",
+        tests=("load/test_air_and_motor.py::test_a_chamber_with_its_depth_is_a_closed_tube",),
+    ),
+    Fault(
+        "rear chamber: walls of a tube lose no heat",
+        "load/rear_chamber.py",
+        "compliance=walls.compliance * air.bulk_modulus / modulus",
+        "compliance=1 / modulus",
+        tests=("load/test_air_and_motor.py::test_a_chamber_with_its_depth_is_a_closed_tube",),
+    ),
+    Fault(
         "rear chamber: leak in series",
         "load/rear_chamber.py",
-        "stiffness / (1 + stiffness / (1j",
-        "stiffness * (1 + stiffness / (1j",
+        "give if leak is None else give + push / (1j",
+        "give if leak is None else give - push / (1j",
         tests=(REAR_SPRING,),
     ),
     Fault(
@@ -1358,9 +1386,9 @@ FAULTS = (
     ),
     Fault(
         "former at an edge: the wall turned without its taper",
-        "mesh/edge_former.py",
-        "x.curve.reverse(), x.zone, x.wall.reverse(), x.winding",
-        "x.curve.reverse(), x.zone, x.wall, x.winding",
+        "mesh/knot_arms.py",
+        "piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding",
+        "piece.curve.reverse(), piece.zone, piece.wall, piece.winding",
         tests=(EDGE_TAPER,),
     ),
     Fault(

@@ -11,7 +11,7 @@ from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.structure import Structure, projected
 
 _BEYOND = 1.2  # of the top frequency: up to there undamped modes are what the others begin with
-_PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
+PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin
 _ROUNDS = 10  # of the iteration; three to five are usual
 _GATHERED = 4  # rounds after which those that agree go on as one: half the time
 _NEAR_BY = 0.2  # of the square: modes that Newton's first step places this near are followed
@@ -26,8 +26,7 @@ _SAME = 1e-4  # of a square: closer than that two are one
 class DampedModes:
     """M modes, rising: frequency_hz (M,); shapes (N, M), complex; loss_factor (M,), one over the quality factor; mass
     (M,): x^H x with what moves in the loads, so that the energy of a mode is w^2 mass/2 and a power P costs it the
-    loss factor 2 P/(w^3 mass).
-    """
+    loss factor 2 P/(w^3 mass)."""
 
     frequency_hz: Array
     shapes: Complex
@@ -35,7 +34,7 @@ class DampedModes:
     mass: Array
 
 
-def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedModes:
+def damped_modes(small: Structure, from_hz: float, up_to_hz: float, per_octave: int = PER_OCTAVE) -> DampedModes:
     """Modes between two frequencies of a structure whose mass is the identity.
 
     A(w) x = l(w) x, A everything beside -w^2 in D(w), at the real w = w0 where Re l(w0) = w0^2: springs and masses
@@ -43,11 +42,11 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float) -> DampedMod
     1/Q for a mass on a spring with a damper, however strong, and for light losses that of the complex frequency. Where
     m is not positive, as within the pole of a lossy load, there is no mode: nothing comes within a share of m.
 
-    Beginnings are the modes with laws and loads taken at sixteen frequencies an octave; Newton's method on l
+    Beginnings are the modes with laws and loads taken at `per_octave` frequencies an octave; Newton's method on l
     and inverse iteration on x follow each. Three times as many found no more on eight drivers, but nothing proves that
     none is missed; what does not settle is left out.
     """
-    at = np.geomspace(from_hz, up_to_hz, max(2, int(np.ceil(_PER_OCTAVE * np.log2(up_to_hz / from_hz)))))
+    at = np.geomspace(from_hz, up_to_hz, max(2, int(np.ceil(per_octave * np.log2(up_to_hz / from_hz)))))
     one = np.eye(small.size)
     s, value, shape = _beginnings(small, at)
     settled = np.zeros(len(s), dtype=bool)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,9 @@ from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.answer.driver.sections import Sections, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver.driver import RearChamber
 from diaphragm_fem.design.library.evidence import show_frequency
+from diaphragm_fem.load.air import Air
 
 PLACES = 61  # along the gap, of the picture of its pressure
 LOUD_DB = 100.0  # from which a level is told to be able to harm
@@ -108,6 +110,27 @@ def baffle_cautions(found: Loaded) -> list[str]:
     return texts
 
 
+def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:
+    """Which waves in the rear chamber are left out below a frequency in Hz."""
+    if rear.depth is not None:
+        wide = float(np.sqrt(4 * rear.volume / (np.pi * rear.depth)))
+        limit = CROSS_MODE * air.sound_speed / (np.pi * wide)
+        if limit < top:
+            yield (
+                f"the rear chamber is taken as a tube {rear.depth * 1e3:.3g} mm deep and {wide * 1e3:.3g} mm wide, its "
+                f"end filled by the face: above {show_frequency(limit, computed=True)} waves stand across it, too"
+            )
+        return
+    ball = (6 * rear.volume / np.pi) ** (1 / 3)
+    limit = air.sound_speed / (SHORT * ball)
+    if limit < top:
+        yield (
+            "the rear chamber is taken as a spring, which it is while shorter than a sixth of the wavelength: up "
+            f"to {show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm. Waves that stand in it "
+            "above are left out; in a bare straight box they dig narrow holes of 20 dB: give its depth"
+        )
+
+
 def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -> tuple[str, ...]:
     """Where the model's limits or the user's hearing bite, each with its numbers."""
     texts: list[str] = []
@@ -122,14 +145,7 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
             f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm2"
         )
     if rear is not None:
-        ball = (6 * rear.volume / np.pi) ** (1 / 3)
-        limit = air.sound_speed / (SHORT * ball)
-        if limit < top:
-            texts.append(
-                "the rear chamber is taken as a spring, which it is while shorter than a sixth of the wavelength: up "
-                f"to {show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm. Waves that stand in it "
-                "above are left out; in a bare box they change levels by up to some 3 dB"
-            )
+        texts += _waves_behind(rear, air, top)
     if rear is not None and rear.leak_diameter is not None and figures.loaded.fundamental_hz is not None:
         there = np.array([figures.loaded.fundamental_hz])
         share = float(around.rear_stiffness(there)[0].real) / around.rear_spring

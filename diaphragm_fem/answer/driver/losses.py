@@ -7,16 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.modes.damped import damped_modes
+from diaphragm_fem.analysis.modes.damped import PER_OCTAVE, damped_modes
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import braking
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
 from diaphragm_fem.load.surroundings import rear_leak
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.structure import STIFFNESS, Load, Port, factors
+from diaphragm_fem.model.structure import STIFFNESS, Load, Port, multipliers
 
 COIL = "coil and supports"
+IN_A_TUBE = 3 * PER_OCTAVE  # for waves in a bare one ring long: 11 more modes up to 20 kHz of 100 mm, two fewer without
 RADIATED, RADIATED_BEHIND = "radiated", "radiated behind"  # by the open sides of a face in a baffle
 
 
@@ -25,7 +26,7 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
     around, small, omega = found.around, found.reduced.small, 2 * np.pi * f
     causes: dict[str, Array] = {}
     parts = np.hstack((motion.real, motion.imag))  # the matrices are real: half the work
-    for term, factor in zip(small.terms, factors(small.terms, f), strict=True):
+    for term, factor in zip(small.terms, multipliers(small.terms, f), strict=True):
         if term.derivatives == STIFFNESS:
             stored = ((np.asarray(term.matrix) @ parts) * parts).sum(axis=0).reshape(2, -1).sum(axis=0)
             name = term.law.material.name if isinstance(term.law, Elastic) else COIL
@@ -40,8 +41,8 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
         if leak is not None:
             causes["leak"] = through(leak, stiffness * total[:, 0])
             lost = lost - causes["leak"]
-        if rear.loss_factor:
-            causes["filling"] = lost
+        if rear.loss_factor or rear.depth is not None:
+            causes["filling" if rear.loss_factor else "rear chamber"] = lost
     if around.front_port is not None and around.chamber is not None:
         swept = (found.reduced.basis.T @ around.front_port.pattern).T @ motion
         pressure, slots = around.pressures(f, swept)
@@ -84,7 +85,9 @@ def lossy_modes(found: Loaded) -> LossyModes:
     if motor is not None:
         port = Port("motor", small.pickup[:, None])
         brakes = [Load(port, lambda f: braking(motor, 2 * np.pi * f)[:, None, None])]
-    modes = damped_modes(small.loaded(*brakes), found.solution.from_hz, found.solution.up_to_hz)
+    rear = found.around.driver.rear_chamber
+    often = IN_A_TUBE if rear is not None and rear.depth is not None else PER_OCTAVE
+    modes = damped_modes(small.loaded(*brakes), found.solution.from_hz, found.solution.up_to_hz, often)
     f, shape = modes.frequency_hz, modes.shapes
     omega = 2 * np.pi * f
     causes = spent(found, f, shape)

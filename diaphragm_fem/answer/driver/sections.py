@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -130,6 +130,7 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
         if driver.second_section is not None:
             raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
         top, bottom = found.solution.up_to_hz, found.solution.from_hz
+        own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
         other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
         source = ended_twice(other, f, line).source
     else:

@@ -91,7 +91,8 @@ def _at(
 ) -> Distortion:
     nothing = np.full(HARMONICS, np.nan + 0j)
     try:
-        found = balance(impedance, spring, motion=drive.motion, force=drive.force)
+        level = drive.force if drive.motion is None else drive.motion
+        found = balance(impedance, spring, level or 0.0, driven=drive.motion is None)
     except AnalysisError as trouble:
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, str(trouble))
     begin = path.stroke[path.rest]

@@ -20,13 +20,17 @@ class Climate:
 
 @dataclass(frozen=True)
 class RearChamber:
-    """volume in m3; filling 0 (empty) to 1; loss factor of the filling; a round leak's diameter and length in m."""
+    """volume in m3; filling 0 (empty) to 1; loss factor of the filling; a round leak's diameter and length in m.
+
+    depth in m behind the face of a straight chamber, in which waves stand; None where it is a spring.
+    """
 
     volume: float
     filling: float = 0.0
     loss_factor: float = 0.0
     leak_diameter: float | None = None
     leak_length: float = 0.0
+    depth: float | None = None
 
 
 @dataclass(frozen=True)

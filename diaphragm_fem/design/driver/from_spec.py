@@ -81,7 +81,7 @@ def _rear(spec: tables.RearChamberSpec | None) -> RearChamber | None:
     if spec is None:
         return None
     leak: tuple[Any, ...] = () if spec.leak is None else (float(spec.leak.diameter), float(spec.leak.length))
-    return RearChamber(float(spec.volume), spec.filling, spec.loss_factor, *leak)
+    return RearChamber(float(spec.volume), spec.filling, spec.loss_factor, *leak, **_given(spec, "depth"))
 
 
 def _front(spec: tables.FrontSpec | None) -> Front | None:

@@ -96,6 +96,11 @@ class RearChamberSpec(Table):
     )
     loss_factor: Annotated[float, Field(ge=0, lt=1)] = Field(0.0, description="Loss factor of the filling.")
     leak: LeakSpec | None = Field(None, description="A leak, with its diameter and length.")
+    depth: PositiveLength | None = Field(
+        None,
+        description="How far behind the face a straight chamber ends, hard and flat: waves then stand in it. Where "
+        "absent the chamber is a spring.",
+    )
 
 
 class ChannelSpec(Table):
@@ -104,7 +109,8 @@ class ChannelSpec(Table):
     length: PositiveLength = Field(description="Length of the channel from the gap to where the channels meet.")
     areas: tuple[Area, ...] | None = Field(
         None,
-        description="Areas at even distances along the channel, the first at the slot; where absent the width stays.",
+        description="Areas at even distances along the channel, the first within a fifth of the slot's own; where "
+        "absent the width stays.",
     )
     direction: Literal["normal", "axial"] = Field(
         "normal", description="Without areas: whether the channel goes on normal to the face or along the axis."

@@ -89,7 +89,9 @@ class SecondSectionSpec(Table):
     """A lower section that shares the exit."""
 
     file: str | None = Field(
-        None, description="Design file of the section, with its own motor, front and slots; path relative to this file."
+        None,
+        description="Design file of the section, with its own motor, front and slots, in the air of this file; path "
+        "relative to this file.",
     )
     table: SourceSpec | None = Field(None, description="In place of a file: the section as a source.")
     distance: PositiveLength = Field(description="Length of exit between where the channels meet and the junction.")

@@ -33,7 +33,8 @@ def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
     data: dict[str, Any] = {"curve": _curves(driver)}
     if around.rear_port is not None:
         pattern = found.reduced.basis.T @ around.rear_port.pattern
-        data["rear"] = {"pattern": packed(pattern[:, 0]), "stiffness": packed(around.rear_stiffness(grid), "f4")}
+        push, give = (packed(part, "f4") for part in around.rear_fraction(grid))
+        data["rear"] = {"pattern": packed(pattern[:, 0]), "push": push, "give": give}
     if around.front_port is not None and around.chamber is not None:
         data["gap"] = _gap(driver, around, np.asarray(found.reduced.basis.T @ around.front_port.pattern), omega)
     if around.open_sides:

@@ -58,7 +58,7 @@ def driven_plate_answer(w: Array, lossy: bool, count: int = 28) -> PlateAnswer:
     network = join([line.cylinder(slit(air, WIDTH, w), area, CHANNEL)], matched(air, area, w))
     coupling = np.einsum("pqn,pqa->na", sweep, chamber.shapes(radius.ravel()).reshape(*radius.shape, -1))
     volume = sweep.sum(axis=(0, 1))
-    rear = chamber_stiffness(chamber_modulus(air, w), REAR, w)
+    rear = np.divide(*chamber_stiffness(chamber_modulus(air, w), REAR, w))
     load = chamber.stiffness(air, w, network)
     matrix = plate.stiffness - w[:, None, None] ** 2 * plate.mass
     matrix = matrix + coupling @ load @ coupling.T + rear[:, None, None] * np.outer(volume, volume)

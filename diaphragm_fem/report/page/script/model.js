@@ -31,7 +31,7 @@ class Model {
       }
     }
     const rear = loaded ? this.around?.rear : null;
-    const spring = rear ? this.read(rear.stiffness, hz) : [0, 0];
+    const spring = rear ? c.div(this.read(rear.push, hz), this.read(rear.give, hz)) : [0, 0];
     if (rear) addOuter(re, im, all, 0, rear.pattern, spring);
     const network = gap ? joinChannels(gap, this, hz) : null;
     if (gap) addGap(re, im, all, n, gap, network, omega);
@@ -132,7 +132,7 @@ function addOuter(re, im, width, at, pattern, [wRe, wIm]) {
 
 function readAround(data) {
   const found = { curve: data.curve };
-  if (data.rear) found.rear = { pattern: data.rear.pattern, stiffness: split(data.rear.stiffness) };
+  if (data.rear) found.rear = { pattern: data.rear.pattern, push: split(data.rear.push), give: split(data.rear.give) };
   if (data.motor) found.motor = { ...data.motor, blocked: split(data.motor.blocked) };
   if (data.open) found.open = data.open;
   if (data.gap) {
