@@ -313,7 +313,8 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
 
 def test_what_is_printed_alike_is_no_change():
     """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
-    base, near, far = (SimpleNamespace(judged={"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
+    of = ({"shelf_band_octaves": octaves} for octaves in (12.04, 12.01, 12.52))
+    base, near, far = (SimpleNamespace(figures=known, judged=known) for known in of)
     known = Ranking((), *(np.empty(0),) * 4, ())
     gains = [
         ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
