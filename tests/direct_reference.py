@@ -17,7 +17,7 @@ from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from diaphragm_fem.analysis.curve.curve import Curve, curve_of, picked
 from diaphragm_fem.analysis.solution import direct_area
-from diaphragm_fem.model.structure import MASS, Structure, factors
+from diaphragm_fem.model.structure import MASS, Structure, multipliers
 
 Array = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ def banded_area(structure: Structure, frequency_hz: Array) -> Curve:
     for band, part in zip(bands, parts, strict=True):
         some = part.data != 0
         band[width + part.row[some] - part.col[some], part.col[some]] = part.data[some]
-    weight, drive = factors(terms, frequency_hz), structure.drive[order].astype(complex)
+    weight, drive = multipliers(terms, frequency_hz), structure.drive[order].astype(complex)
     motion = np.empty((structure.size, len(frequency_hz)), complex)
     for k in range(len(frequency_hz)):
         whole = np.tensordot(weight[:, k], bands, axes=1)
@@ -120,7 +120,7 @@ def _resonances(structure: Structure, from_hz: float, up_to_hz: float) -> Array:
     for begin, end in pairwise(stops):
         at = np.array([np.sqrt(begin * end)])
         terms = [term for term in structure.merged if term.derivatives != MASS]
-        weight = factors(terms, at)[:, 0]
+        weight = multipliers(terms, at)[:, 0]
         dynamic = sum(w * term.matrix for w, term in zip(weight, terms, strict=True)).toarray()
         hold = 1e3 * (2 * np.pi * up_to_hz) ** 2 * (coil @ (mass @ coil)) / (coil @ coil) ** 2
         window = ((2 * np.pi * begin / 1.1) ** 2, (2 * np.pi * end * 1.1) ** 2)

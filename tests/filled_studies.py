@@ -9,9 +9,9 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store import Row, open_store
 
 
-def filled(folder, text, figures_of, plan=""):
+def filled(folder, text, figures_of, plan="", never_of=lambda *values: {}):
     """A study whose figures are a function of the values in the study's own units, put straight into its store; a case
-    without any is ruled out.
+    without any is ruled out. never_of: by what those are judged that never come.
     """
     (folder / "base.toml").write_text(BASE)
     (folder / "study.toml").write_text(text + plan)
@@ -23,7 +23,8 @@ def filled(folder, text, figures_of, plan=""):
         figures = figures_of(*plain)
         status, reason = ("discarded", "by hand") if figures is None else ("done", None)
         inputs = json.dumps(dict(zip(names, values, strict=True)))
-        rows.append(Row(number, status, reason, inputs, b"", json.dumps(figures or {}), None, None, 0.01))
+        never = json.dumps(never_of(*plain)) if never_of(*plain) else None
+        rows.append(Row(number, status, reason, inputs, b"", json.dumps(figures or {}), None, None, 0.01, never))
     with open_store(study) as store:
         store.add(rows)
     return study

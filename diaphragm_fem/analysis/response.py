@@ -16,7 +16,7 @@ from scipy.linalg import block_diag
 from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, Matrix, Structure, factors
+from diaphragm_fem.model.structure import MASS, Matrix, Structure, multipliers
 
 _SOLVED_AT_ONCE = 2**18  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
 _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
@@ -37,10 +37,15 @@ def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     array([[ 1., 10.]])
     """
     require_drive(structure)
+    return dynamics(structure, above_zero(frequency_hz)).answers()
+
+
+def above_zero(frequency_hz: ArrayLike) -> Array:
+    """Frequencies (F,) in Hz as an array; AnalysisError where one is not above zero."""
     frequency = np.atleast_1d(np.asarray(frequency_hz, float))
     if not np.all(frequency > 0):
         raise AnalysisError("frequencies must be above 0 Hz")
-    return dynamics(structure, frequency).answers()
+    return frequency
 
 
 def require_drive(structure: Structure) -> None:
@@ -145,7 +150,7 @@ def dense_matrices(weight: Complex, terms: NDArray, loads: Sequence[Complex], pa
 def dynamics(structure: Structure, frequency_hz: Array) -> Dynamics:
     """D(f) at frequencies (F,) in Hz."""
     loads = tuple(load.stiffness(frequency_hz) for load in structure.loads)
-    return Dynamics(structure, factors(structure.merged, frequency_hz), loads)
+    return Dynamics(structure, multipliers(structure.merged, frequency_hz), loads)
 
 
 def dynamics_slope(structure: Structure, frequency_hz: Array) -> Dynamics:
@@ -162,4 +167,4 @@ def frozen(modes: Structure, at: Array) -> Complex:
     terms, loads = [term for term in modes.merged if term.derivatives != MASS], modes.loads
     matrices = np.stack([np.asarray(term.matrix) for term in terms])
     acting, patterns = [load.stiffness(at) for load in loads], [load.port.pattern for load in loads]
-    return dense_matrices(factors(terms, at).T, matrices, acting, patterns)
+    return dense_matrices(multipliers(terms, at).T, matrices, acting, patterns)

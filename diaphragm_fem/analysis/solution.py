@@ -17,7 +17,7 @@ from diaphragm_fem.analysis.curve.sampling import thinned
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.modes.modes import first_resonance, rigid_motions
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_in_span
-from diaphragm_fem.analysis.response import require_drive, respond
+from diaphragm_fem.analysis.response import above_zero, require_drive, respond
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
@@ -95,9 +95,7 @@ def solve_area(structure: Structure, frequency_hz: ArrayLike, *, absolute: bool 
 
     Raises AnalysisError without a drive, for an order above 0, or for frequencies that are not above zero.
     """
-    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
-    if not np.all(frequency > 0):
-        raise AnalysisError("frequencies must be above 0 Hz")
+    frequency = above_zero(frequency_hz)
     reduced = solve(structure, float(frequency.max()), float(frequency.min())).reduced
     curve = reduced.curve(frequency)
     return reduced.with_absolute(curve) if absolute else curve
@@ -105,7 +103,7 @@ def solve_area(structure: Structure, frequency_hz: ArrayLike, *, absolute: bool 
 
 def direct_area(structure: Structure, frequency_hz: ArrayLike) -> Curve:
     """Area curve the plain way, D(f) solved as it stands at each frequency; its area at rest is left out (nan)."""
-    frequency = np.atleast_1d(np.asarray(frequency_hz, float))
+    frequency = above_zero(frequency_hz)
     return curve_of(structure, frequency, respond(structure, frequency), np.full(len(structure.zones), np.nan))
 
 

@@ -128,6 +128,8 @@ def evaluate(
                     raise
                 left_out = (f"{LEFT_OUT}: {error}",)
         cautions = result_cautions(found, tolerance)
+        if file is not None:  # pages, sheets and numbers ask for losses, each in a process of its own: 0.2 of 8 s
+            _ = [modes.loss_factor for modes in level.modes.values()]
         tried = answers()
     opinion, remarks = tried.pop(0) if second_opinion else (None, ())
     if trials and not left_out:
@@ -137,8 +139,9 @@ def evaluate(
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
+    notes = figures.notes if figures else ()
     warnings = (
-        *left_out, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
+        *left_out, *notes, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
     )  # fmt: skip
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,

@@ -108,7 +108,9 @@ def sweep(
         why = "every case is discarded by [keep]" if summary.after.get("discarded") == summary.total else "see `status`"
         typer.echo(f"No case was solved, so there is nothing to rank: {why}. Stored in {summary.store}.")
         return
-    typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {typed(study)}")
+    where = f" --store {typed(store)}" if store else ""
+    where += "" if night is None else " --night" if night else " --day"
+    typer.echo(f"Stored in {summary.store}. Next: diaphragm-fem morning {typed(study)}{where}")
 
 
 def _figure_words(figure: str, value: float) -> str:

@@ -43,8 +43,7 @@ Change = Annotated[
     ),
 ]
 AllowUnusual = Annotated[
-    bool,
-    typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them."),
+    bool, typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them.")
 ]
 Measured = Annotated[
     list[Path] | None,
@@ -63,12 +62,10 @@ Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page a
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 
-UP_TO = "20 kHz"
-ORDERS = "0-4"
-TOLERANCE = "0.1 %"
+UP_TO, ORDERS, TOLERANCE = "20 kHz", "0-4", "0.1 %"
 MOST_ORDER = 50
 NO_SOLUTION = "its equations have no finite solution: sizes, masses or moduli in it lie too far apart; look for a slip"
-_ORDER = re.compile("[0-9]{1,9}")
+_RANGE = re.compile(r"\s*([0-9]{1,9})\s*(?:-\s*([0-9]{1,9})\s*)?")
 
 
 class Stopped(Exception):
@@ -187,13 +184,12 @@ def read_orders(text: str) -> list[int]:
     """Orders from "0-4", "0,2,3" or "1", sorted, each once."""
     found: set[int] = set()
     for part in text.split(","):
-        first, dash, last = part.strip().partition("-")
-        if not _ORDER.fullmatch(first.strip()) or (dash and not _ORDER.fullmatch(last.strip())):
+        asked = _RANGE.fullmatch(part)
+        if not asked:
             raise AnalysisError(
                 f'--orders must be whole numbers from 0, such as "0-4" or "0,2,3"; received {echo(text)}'
             )
-        begin = int(first)
-        end = int(last) if dash else begin
+        begin, end = int(asked[1]), int(asked[2] or asked[1])
         if end < begin:
             raise AnalysisError(f"--orders must rise, received {echo(text)}; write '{end}-{begin}'")
         if end > MOST_ORDER:
@@ -281,8 +277,7 @@ def _say_below(folder: Path, told: str) -> None:
     from textwrap import fill
 
     say_path(f"Written to {folder}:")
-    inset, wide = "  ", console().width
-    say_path(fill(told, wide, initial_indent=inset, subsequent_indent=inset, break_long_words=False,
+    say_path(fill(told, console().width, initial_indent="  ", subsequent_indent="  ", break_long_words=False,
                   break_on_hyphens=False))  # fmt: skip
 
 

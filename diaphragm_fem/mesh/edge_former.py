@@ -13,9 +13,9 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.outline import begin, direction, end, position
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.knot_arms import Numbered, turned
 from diaphragm_fem.mesh.strip import SAME_POINT
 
-Numbered = tuple[int, Piece]
 STEEPEST = 0.2  # cosine between a wall and the radius: a steeper one does not run on to the former
 
 
@@ -27,8 +27,6 @@ def carried_on(design: Design, former: list[Numbered]) -> list[Numbered]:
     meridian = list(enumerate(design.meridian))
     if not former:
         return meridian
-    if design.joint is None:
-        raise MeshError("a coil former needs a joint on the meridian")
     if design.joint == len(meridian):
         run, former = _met(meridian, former)
         return [*run, *former]
@@ -75,4 +73,4 @@ def _too_steep(piece: Piece) -> str:
 
 def _turned(run: list[Numbered]) -> list[Numbered]:
     """The same pieces from the other end."""
-    return [(k, Piece(x.curve.reverse(), x.zone, x.wall.reverse(), x.winding)) for k, x in reversed(run)]
+    return [(k, turned(piece)) for k, piece in reversed(run)]

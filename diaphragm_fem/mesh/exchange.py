@@ -6,7 +6,7 @@ Points are (r, z, 0) in metres; a vector field has the components (u_r, u_z, u_t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +25,7 @@ class Grid:
     """A mesh as files know it.
 
     points (P, 3) in m; kind "quad9", "line3" or "line"; cells (n, nodes of a cell), corners first, then middles;
-    zone (n,) indexes zone_names; fields maps names to point values (P,) or (P, 3).
+    zone (n,) indexes zone_names.
     """
 
     points: Array
@@ -33,7 +33,6 @@ class Grid:
     cells: Index
     zone: Index
     zone_names: tuple[str, ...]
-    fields: Mapping[str, Array] = field(default_factory=dict)
 
 
 def section_grid(section: Section) -> Grid:
@@ -66,10 +65,8 @@ def surface_grid(r: ArrayLike, z: ArrayLike, zone: ArrayLike, run: ArrayLike, zo
     return Grid(_flat(np.stack((r, z), axis=1)), "line", cells, np.asarray(zone)[begin], zone_names)
 
 
-def write_mesh(
-    path: str | Path, mesh: Section | MeridianMesh | Grid, fields: Mapping[str, ArrayLike] | None = None
-) -> None:
-    """Write a mesh, with one point field per name: (P,) or (P, 3) real values; the suffix decides the form.
+def write_mesh(path: str | Path, grid: Grid, fields: Mapping[str, ArrayLike] | None = None) -> None:
+    """Write a grid, with one point field per name: (P,) or (P, 3) real values; the suffix decides the form.
 
     Zones become physical groups in a .msh and the cell value "zone" in a .vtu. Raises MeshError for another suffix or a
     field of the wrong length.
@@ -77,15 +74,16 @@ def write_mesh(
     import meshio
 
     path = Path(path)
-    grid = _as_grid(mesh)
-    values = {name: np.asarray(value, float) for name, value in {**grid.fields, **(fields or {})}.items()}
+    if path.suffix not in SUFFIXES:
+        raise MeshError(f"a mesh file must end in .msh or .vtu, received '{path.name}'")
+    values = {name: np.asarray(value, float) for name, value in (fields or {}).items()}
     for name, value in values.items():
         if len(value) != len(grid.points):
             raise MeshError(
                 f"field '{name}' must have one value for each of the {len(grid.points)} points, received {len(value)}"
             )
     tag = (grid.zone + 1).astype(np.int32)
-    kind = _format(path)
+    kind = SUFFIXES[path.suffix]
     cell_data: dict[str, list] = {"zone": [grid.zone.astype(np.int32)]}
     field_data = {}
     options = {}
@@ -96,20 +94,6 @@ def write_mesh(
         field_data = {name: np.array([i + 1, dimension]) for i, name in enumerate(grid.zone_names)}
     out = meshio.Mesh(grid.points, [(grid.kind, grid.cells)], values, cell_data, field_data=field_data)
     meshio.write(path, out, file_format=kind, **options)
-
-
-def _as_grid(mesh: Section | MeridianMesh | Grid) -> Grid:
-    if isinstance(mesh, Section):
-        return section_grid(mesh)
-    if isinstance(mesh, MeridianMesh):
-        return meridian_grid(mesh)
-    return mesh
-
-
-def _format(path: Path) -> str:
-    if path.suffix not in SUFFIXES:
-        raise MeshError(f"a mesh file must end in .msh or .vtu, received '{path.name}'")
-    return SUFFIXES[path.suffix]
 
 
 def _flat(points: Array) -> Array:

@@ -13,6 +13,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 
 Width = Callable[[Array], Array]
@@ -47,9 +48,6 @@ def gap_by_width(face: Array, width: Width) -> GapFace:
         length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
         bisector, turn = _bisectors(face)
         wide = np.asarray(width(length), float)
-        if np.any(wide <= 0):
-            k = int(np.argmin(wide))
-            raise MeshError(f"the gap must be wider than zero, received {wide[k] * 1e3:.4g} mm at {_where(face[k])}")
         return _between(face, face + (wide / np.cos(turn / 2))[:, None] * bisector, wide, turn)
 
     return _unfolded(draw, face)
@@ -82,7 +80,7 @@ def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
         merged = _merged(face, k, float(gap.width[k : k + 2].max()))
         if merged is None:
             raise MeshError(
-                f"the gap folds over itself near {_where(face[k])}: its width {gap.width[k] * 1e3:.4g} mm is more than "
+                f"the gap folds over itself near {show_place(face[k])}: its width {show(gap.width[k])} is more than "
                 "the face's bend there allows; narrow the gap, round that corner more (corner_radius), or draw the "
                 "plug as a contour of its own"
             )
@@ -111,7 +109,7 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
     k = 0
     while k < len(curves):
         run = k
-        while run < len(curves) and _folds(curves[run], fold):
+        while run < len(curves) and isinstance(arc := curves[run], Arc) and arc.sweep > 0 and arc.radius < fold:
             run += 1
         if run > k:
             last = curves[run - 1]
@@ -144,10 +142,6 @@ def with_points(face: Array, distance: Array) -> Array:
     return np.stack([np.interp(every, place, face[:, k]) for k in range(2)], axis=1)
 
 
-def _folds(curve: Curve, fold: float) -> bool:
-    return isinstance(curve, Arc) and curve.sweep > 0 and curve.radius < fold
-
-
 def _chords(curve: Curve, width: float) -> int:
     """Chords of a curve that stay within a fiftieth of the gap's width (m) of it and turn by at most CHORD."""
     s = np.linspace(0, curve.length, 41)
@@ -161,7 +155,7 @@ def _apex(first: Curve, last: Curve) -> Array:
     along_a, along_b = first.tangent(0.0), last.tangent(last.length)
     if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.1:
         raise MeshError(
-            f"the gap is wider than the hollow of the face at {_where(a)} can hold: draw the plug as "
+            f"the gap is wider than the hollow of the face at {show_place(a)} can hold: draw the plug as "
             "a contour of its own"
         )
     x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), b - a)
@@ -204,11 +198,7 @@ def _hit(point: Array, way: Array, plug: Array) -> float:
     good = (np.abs(cross) > 0) & (along >= -1e-6) & (along <= 1 + 1e-6) & (away > 0)
     if not good.any():
         raise MeshError(
-            f"the plug must lie over the whole face on the listener's side: the normal at {_where(point)} "
+            f"the plug must lie over the whole face on the listener's side: the normal at {show_place(point)} "
             "does not meet it"
         )
     return float(away[good].min())
-
-
-def _where(point: Array) -> str:
-    return f"r = {point[0] * 1e3:.4g} mm, z = {point[1] * 1e3:.4g} mm"

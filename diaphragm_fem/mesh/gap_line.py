@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gap_face import CHORD, GapFace, nearest_of_chain
 
@@ -110,26 +111,25 @@ def _corners(face: GapFace) -> list[tuple[float, float]]:
 
 def _check_slots(face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[float, float]], widest: float) -> None:
     def where(place: float) -> str:
-        r, z = (np.interp(place, face.place, face.middle[:, k]) * 1e3 for k in range(2))
-        return f"r = {r:.4g} mm, z = {z:.4g} mm"
+        return show_place([float(np.interp(place, face.place, face.middle[:, k])) for k in range(2)])
 
     for slot in slots:
         begin, end = slot.place - slot.width / 2, slot.place + slot.width / 2
         gap = float(np.interp(slot.place, face.place, face.width))
-        if slot.width <= 0:
-            raise MeshError(f"a slot must be wider than zero, received {_mm(slot.width)} at {where(slot.place)}")
         if slot.width > widest * gap * (1 + 1e-9):
             raise MeshError(
-                f"a slot may be at most {widest:g} times as wide as the gap, received {_mm(slot.width)} over a gap of "
-                f"{_mm(gap)} at {where(slot.place)}: divide it into several slots"
+                f"a slot may be at most {widest:g} times as wide as the gap, received {show(slot.width)} over a gap of "
+                f"{show(gap)} at {where(slot.place)}: divide it into several slots"
             )
         if begin < 0 or end > face.place[-1]:
             raise MeshError(
                 f"a slot must lie within the face, received one at {where(slot.place)} that passes the edge"
             )
         if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop in corners):
+            clear = [where(x) for x in _clear_of(corners, slot, float(face.place[-1]))]
+            fits = f"; as wide as it is, it fits at {' or at '.join(clear)}" if clear else ""
             raise MeshError(
-                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}"
+                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}{fits}"
             )
     order = sorted(slots, key=lambda slot: slot.place)
     for one, two in pairwise(order):
@@ -137,8 +137,19 @@ def _check_slots(face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[
             raise MeshError(f"slots must not cross, received two that do near {where(one.place)}: move them apart")
 
 
-def _mm(length: float) -> str:
-    return f"{length * 1e3:.4g} mm"
+SPARED = 1e-5  # m: places are told to a hundredth of a millimetre
+
+
+def _clear_of(corners: list[tuple[float, float]], slot: SlotMouth, end: float) -> list[float]:
+    """The nearest places on either side at which a slot keeps clear of all corners, within the line up to its end."""
+    found, half = [], slot.width / 2
+    for way in (-1, 1):
+        place = slot.place
+        while over := [c for c in corners if place - half < c[1] and place + half > c[0]]:
+            place = min(c[0] for c in over) - half - SPARED if way < 0 else max(c[1] for c in over) + half + SPARED
+        if half <= place <= end - half:
+            found.append(place)
+    return found
 
 
 def _spread(marks: Array, element: float, end: float) -> Array:

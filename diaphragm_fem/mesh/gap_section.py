@@ -42,20 +42,19 @@ def cut_gap_section(
     mouths = [_mouth(face, slot) for slot in slots]
     columns = _columns(face, mouths, finest)
     across = _graded(np.array((0.0, 1.0)), (True, True), finest / face.width.min(), 0.34)
-    lines = [
-        _strip(np.array([_at(face.face, c) for c in columns]), np.array([_at(face.plug, c) for c in columns]), across)
-    ]
-    points = [lines[0].reshape(-1, 2)]
+    low, high = (np.array([_at(line, column) for column in columns])[:, None] for line in (face.face, face.plug))
+    gap = low + across[:, None] * (high - low)
+    points = [gap.reshape(-1, 2)]
     count = len(points[0])
     grid = np.arange(count).reshape(len(columns), len(across))
     cells = [_quads(grid)]
     ends = []
-    for (low, high), slot, depth in zip(mouths, slots, depths, strict=True):
-        begin, end = _find(columns, low), _find(columns, high)
-        step = _at(face.plug, high) - _at(face.plug, low)
+    for mouth, slot, depth in zip(mouths, slots, depths, strict=True):
+        begin, end = (_find(columns, edge) for edge in mouth)
+        step = _at(face.plug, mouth[1]) - _at(face.plug, mouth[0])
         normal = np.array((-step[1], step[0])) / np.linalg.norm(step)
         deep = _graded(np.array((0.0, depth)), (True, False), finest, 0.5 * slot.width)
-        rim = lines[0][begin : end + 1, -1]
+        rim = gap[begin : end + 1, -1]
         block = rim[:, None] + deep[1:, None] * normal
         numbers = count + np.arange(block.shape[0] * block.shape[1]).reshape(block.shape[:2])
         count += numbers.size
@@ -122,10 +121,6 @@ def _graded(span: Array, dense: tuple[bool, bool], finest: float, coarsest: floa
     elif dense[1]:
         way = length - way[::-1]
     return np.asarray(span[0] + way)
-
-
-def _strip(low: Array, high: Array, across: Array) -> Array:
-    return low[:, None] + across[:, None] * (high - low)[:, None]
 
 
 def _at(line: Array, column: Column) -> Array:

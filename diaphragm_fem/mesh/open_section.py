@@ -13,6 +13,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
 from diaphragm_fem.mesh.open_contour import OpenContour
@@ -34,8 +35,7 @@ NO_MESH = "the air before the face could not be cut into triangles; make the fac
 class OpenSection:
     """points (2, N) in m; cells (3, C). Sides as pairs of points: bent (2, B) with the middle (2, B) that they pass
     through; face (2, S), each from place (S, 2) to place along the face; outer (2, O) on the sphere of `radius` m about
-    (0, `plane`).
-    """
+    (0, `plane`)."""
 
     contour: OpenContour
     points: Array
@@ -173,10 +173,8 @@ def _check_crossing(corners: Array) -> None:
     crossed = (one[0] * one[1] <= 0) & (other[0] * other[1] <= 0) & ~beside & ~in_line
     if crossed.any():
         k, j = np.argwhere(crossed)[0]
-        r, z = 1e3 * corners[k]
-        other = 1e3 * corners[j]
         raise MeshError(
-            f"the face, its rigid surroundings and the baffle meet near r = {r:.4g} mm, z = {z:.4g} mm (and r = "
-            f"{other[0]:.4g} mm): the face must stay within its outer edge, mounting ring and flange; widen the "
+            f"the face, its rigid surroundings and the baffle meet near {show_place(corners[k])} (and r = "
+            f"{show(corners[j, 0])}): the face must stay within its outer edge, mounting ring and flange; widen the "
             "mounting ring or lower the flange"
         )

@@ -14,6 +14,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
@@ -136,10 +137,10 @@ def _check_jacobian(points: Array, cells: Index, plan: Plan, design: Design) -> 
     worst = int(np.argmin(flat))
     if flat[worst] < FLATTEST:
         pieces = (*design.pieces, *design.former[:1] * len(design.beads))
-        r, z = points[:, cells[8, worst]] * 1e3
         piece = pieces[plan.piece[worst]]
-        thickness = float(piece.wall.thickness(0.5)) * 1e3
+        thickness = float(piece.wall.thickness(0.5))
         raise MeshError(
-            f"a cell of zone '{piece.zone.name}' near r = {r:.4g} mm, z = {z:.4g} mm turns inside out; give the corner "
-            f"there a radius of at least {2 * thickness:.3g} mm or make the wall thinner than {thickness:.3g} mm"
+            f"a cell of zone '{piece.zone.name}' near {show_place(points[:, cells[8, worst]])} turns inside out; give "
+            f"the corner there a radius of at least {show(2 * thickness)} or make the wall thinner than "
+            f"{show(thickness)}"
         )

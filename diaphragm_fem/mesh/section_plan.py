@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.strip import SAME_POINT
 
@@ -124,6 +125,6 @@ def check_radius(plan: Plan) -> None:
     worst = points[np.argmin(points[:, 0])]
     if worst[0] < -SAME_POINT:
         raise MeshError(
-            f"the wall must stay on its side of the axis: a face reaches r = {worst[0] * 1e3:.4g} mm at "
-            f"z = {worst[1] * 1e3:.4g} mm; make the wall thinner or keep it further out"
+            f"the wall must stay on its side of the axis: a face reaches {show_place(worst)}; make the wall thinner or "
+            "keep it further out"
         )

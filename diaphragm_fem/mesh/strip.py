@@ -19,8 +19,9 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing.face_joint import halves_of_slopes, steeper
 from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.design.meridian.fillet import turn
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.meridian import SAME_POINT, check_contiguous
+from diaphragm_fem.mesh.meridian import SAME_POINT
 from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.sizing import bending_rigidity
 
@@ -153,8 +154,7 @@ def lay_strips(pieces: list[tuple[int, Piece]]) -> list[Strip]:
 
 def _across_slopes(drawn: list[Piece]) -> tuple[dict[int, float], list[Piece]]:
     """Of each half of a slope that stands for a shoulder, the lean that turns its cells across the wall beside it; and
-    the pieces, their slopes nearly as steep as the shoulder.
-    """
+    the pieces, their slopes nearly as steep as the shoulder."""
     found: dict[int, float] = {}
     halves = halves_of_slopes(drawn)
     pieces = steeper(drawn, STEEPER) if halves else drawn
@@ -183,10 +183,10 @@ def _check_bend(piece: Piece) -> None:
         thickness, reach = float(piece.wall.thickness(fraction[worst])), float(piece.wall.reach(fraction[worst]))
         needed = reach / LARGEST_BEND
         raise MeshError(
-            f"zone '{piece.zone.name}': the curve at {_place(piece.curve.point(s[worst]))} has a radius of "
-            f"{_mm(bend[worst] ** -1 * reach)} mm, too tight for a wall of {_mm(thickness)} mm; "
-            f"give it a radius of at least {_mm(needed)} mm or make the wall thinner than "
-            f"{_mm(thickness * LARGEST_BEND / bend[worst])} mm"
+            f"zone '{piece.zone.name}': the curve at {show_place(piece.curve.point(s[worst]))} has a radius of "
+            f"{show(bend[worst] ** -1 * reach)}, too tight for a wall of {show(thickness)}; "
+            f"give it a radius of at least {show(needed)} or make the wall thinner than "
+            f"{show(thickness * LARGEST_BEND / bend[worst])}"
         )
 
 
@@ -206,7 +206,6 @@ def _outer_end(piece: Piece, layers: RowLayers, place: float) -> End:
 def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple[End, End]:
     """The shared end of two pieces, seen from each side."""
     point = a.curve.point(a.curve.length)
-    check_contiguous((a, b))
     turned = turn(a.curve, b.curve)
     a_rows, b_rows = row_thickness(a.wall, a_layers, np.array(1.0)), row_thickness(b.wall, b_layers, np.array(0.0))
     softer = int(np.argmin([bending_rigidity(wall, at) for wall, at in ((a, 1.0), (b, 0.0))]))
@@ -229,22 +228,12 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     if met:
         first_cell = FIRST_BESIDE_GLUED * thin
     slope = SHOULDER + SHOULDER_PER_LEAN * abs(lean)  # a mitre eats into the shoulder
-    before, after = (
-        End(
-            x,
-            rear,
-            sign * lean,
-            fade,
-            min(abs(float(np.sum(rows - x))) / 2 * slope, FADE_SHARE * length),
-            first_cell,
-            held,
-            borders,
-        )
-        for (x, rear), sign, rows, length, borders in zip(
-            own, (-1, 1), walls, (a.curve.length, b.curve.length), met or (slice(None),) * 2, strict=True
-        )
-    )
-    return before, after
+    ends = []
+    for k, (rows, rear) in enumerate(own):
+        shoulder = min(abs(float(np.sum(walls[k] - rows))) / 2 * slope, FADE_SHARE * (a, b)[k].curve.length)
+        borders = met[k] if met else slice(None)
+        ends.append(End(rows, rear, lean if k else -lean, fade, shoulder, first_cell, held, borders))
+    return ends[0], ends[1]
 
 
 def _first_cell(rows: Array, *pieces: Piece) -> float:
@@ -265,19 +254,11 @@ def _mitre_room(turned: float, lean: float, thickness: float, point: Array, piec
     room = FADE_SHARE * min(piece.curve.length for piece in pieces)
     if turned > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
         names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
-        corner = f"the corner at {_place(point)} in '{names}'"
+        corner = f"the corner at {show_place(point)} in '{names}'"
         thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
-        remedy = f" or a wall thinner than {_mm(thinner)} mm" if turned <= LARGEST_TURN else ""
+        remedy = f" or a wall thinner than {show(thinner)}" if turned <= LARGEST_TURN else ""
         raise MeshError(
             f"{corner} turns by {np.degrees(turned):.0f} degrees with a wall of "
-            f"{_mm(thickness)} mm: its mitre has no room; give it a radius of at least {_mm(thickness)} mm{remedy}"
+            f"{show(thickness)}: its mitre has no room; give it a radius of at least {show(thickness)}{remedy}"
         )
     return min(max(thickness, 2 * shift), room)
-
-
-def _mm(metres: float) -> str:
-    return f"{metres * 1e3:.4g}"
-
-
-def _place(point: Array) -> str:
-    return f"r = {_mm(point[0])} mm, z = {_mm(point[1])} mm"

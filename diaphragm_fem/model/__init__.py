@@ -1,6 +1,7 @@
 """From a drawn design to equations of motion: one `Structure` for each circumferential order m.
 
-Read in this order; a file that bears the name of its folder is the way into it.
+The main path is `build_shell(design).structure(m)`: 1. and 2., in this order; 3. to 6. may be left at a first reading.
+A file that bears the name of its folder is the way into it.
 
 1. `structure`    the equations themselves, D(f) u = drive: terms, loads on ports, swept volume
    `law`          what multiplies a term over frequency: a complex modulus

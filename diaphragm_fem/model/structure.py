@@ -266,7 +266,7 @@ def held_by(matrix: Matrix) -> slice:
     return slice(first - 1, end)
 
 
-def factors(terms: Sequence[Term], frequency_hz: Array) -> Complex:
+def multipliers(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     """What multiplies the matrix of each term at each frequency in Hz, (K, F)."""
     omega = 2j * np.pi * frequency_hz
     found = np.empty((len(terms), len(frequency_hz)), complex)

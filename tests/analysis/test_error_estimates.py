@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.curve import reduced as reduced_module
 from diaphragm_fem.analysis.curve.curve import Curve, picked
 from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.analysis.response import respond
+from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.solution import area_error, direct_area, solve
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure, projected
@@ -67,9 +67,9 @@ def test_the_residual_tells_what_a_poor_basis_misses(group: str, snapshots: int,
     with monkeypatch.context() as without_rounds:
         without_rounds.setattr(reduced_module, "MOST_ROUNDS", 0)
         poor = solve(structure, UP_TO_HZ).reduced
-    missing = reduced_module._Missing(structure, UP_TO_HZ, factor_symmetric(structure.stiffness_at(UP_TO_HZ)))
-    at = missing.frequency
-    told, exact = missing.errors(poor.basis, poor.small), direct_area(structure, at)
+    at, stiffness = basis_module.between(UP_TO_HZ), factor_symmetric(structure.stiffness_at(UP_TO_HZ))
+    told = reduced_module.missed(dynamics(structure, at), poor.basis, poor.small, stiffness)
+    exact = direct_area(structure, at)
     motion = respond(projected(structure, poor.basis), at)
     area = structure.volume.sum(axis=0) @ poor.basis @ motion / (structure.pickup @ poor.basis @ motion)
     true = np.abs(area - exact.total) / np.maximum(np.abs(exact.total), abs(exact.total[np.argmin(at)]))

@@ -25,7 +25,7 @@ def test_weak_square_spring_gives_the_second_harmonic_of_perturbation():
     """x2 = -k2 X^2/(2 D(2 omega)), mean -k2 X^2/(2 K) (Nayfeh and Mook (1979), section 2.3.1, re-derived); the next
     order is (k2 X/K)^2 = 1e-6 of it."""
     k2, x = 2e3, 0.4e-3
-    found = balance(impedance(70.0), bent(k2), motion=x)
+    found = balance(impedance(70.0), bent(k2), x, driven=False)
     assert found.motion[2] == pytest.approx(-k2 * x**2 / 2 / impedance(70.0)[2], rel=1e-5)
     assert found.motion[0].real == pytest.approx(-k2 * x**2 / 2 / K, rel=1e-5)
     assert found.motion[1] == x
@@ -36,7 +36,7 @@ def test_weak_square_spring_gives_the_second_harmonic_of_perturbation():
 def test_strong_spring_follows_the_equation_in_time(frequency):
     """m x'' + r x' + K x + k2 x^2 + k3 x^3 = F cos omega t integrated until the transient has died (e^-30)."""
     k2, k3, force = -2e5, 4e8, 0.25
-    found = balance(impedance(frequency), bent(k2, k3), force=force)
+    found = balance(impedance(frequency), bent(k2, k3), force, driven=True)
     omega = 2 * np.pi * frequency
     period = 1 / frequency
 
@@ -66,15 +66,15 @@ def test_the_free_motion_of_duffings_spring_needs_no_force(hardening):
     omega = np.pi * np.sqrt(K * (1 + hardening) / M) / (2 * quarter)
     first = amplitude * 2 * np.pi / (np.sqrt(modulus) * quarter) * np.sqrt(q) / (1 + q)
     free = K - (omega * np.arange(N + 1)) ** 2 * M + 0j
-    found = balance(free, bent(0.0, cube), motion=first)
+    found = balance(free, bent(0.0, cube), first, driven=False)
     assert abs(found.force) < 1e-5 * K * first
     for n, ratio in ((3, q * (1 + q) / (1 + q**3)), (5, q**2 * (1 + q) / (1 + q**5))):
         assert found.motion[n] / first == pytest.approx(ratio, rel=2e-3 if n == 5 else 1e-4)
 
 
 def test_given_motion_and_given_force_are_the_same_state():
-    by_motion = balance(impedance(60.0), bent(-1e5, 1e8), motion=0.5e-3)
-    by_force = balance(impedance(60.0), bent(-1e5, 1e8), force=abs(by_motion.force))
+    by_motion = balance(impedance(60.0), bent(-1e5, 1e8), 0.5e-3, driven=False)
+    by_force = balance(impedance(60.0), bent(-1e5, 1e8), abs(by_motion.force), driven=True)
     np.testing.assert_allclose(np.abs(by_force.motion), np.abs(by_motion.motion), rtol=1e-6, atol=1e-12)
 
 
@@ -89,9 +89,7 @@ def test_what_finds_no_balance_is_said():
     soft = BentSpring(lambda x: 0.08 * np.tanh(1e4 * x) - K * x, lambda x: 800 * (1 - np.tanh(1e4 * x) ** 2) - K)
     still = np.full(N + 1, K + 0j)
     with pytest.raises(AnalysisError, match="no periodic motion was found at this level and frequency; ask for"):
-        balance(still, soft, force=0.5)
-    with pytest.raises(ValueError, match="a motion or a force, and not both"):
-        balance(still, soft)
+        balance(still, soft, 0.5, driven=True)
 
 
 def test_mathieu_threshold():

@@ -25,3 +25,18 @@ def test_a_departure_is_owed_to_what_it_clears():
     mode = threshold_of(found, "break_up_mode_hz")
     assert mode.frequency_hz == 5e3 and mode.clears_by == pytest.approx(0.03)
     assert threshold_of(found, "low_area_m2") is None
+
+
+def test_what_nearly_leaves_after_another_zone_has_left_decides_nothing():
+    """The dome comes to 2.9 dB at 8 kHz, when the ring has been gone from 4 kHz on."""
+    zones = (Zone("dome", Role.DRIVEN), Zone("ring", Role.DRIVEN))
+
+    def areas(f):
+        bump = 2.9 * np.exp(-((np.log2(f / 8000) / 0.3) ** 2))
+        left = 20 * np.maximum(np.log2(f / 3.5e3), 0)
+        return AREA * np.array([10 ** (bump / 20), 10 ** (left / 20)])
+
+    found = figures_by_formula(zones, [AREA, AREA], areas, {9e3: [0.8, 0.2]})
+    assert 3.5e3 < found.departure_hz < 4.5e3 and threshold_of(found, "departure_hz") is None
+    assert threshold_of(found, "departure_hz:dome").clears_by == pytest.approx(0.1, abs=1e-3)
+    assert found.never == {"departure_hz:dome": found.top_hz}

@@ -9,8 +9,9 @@ import pytest
 from harsh_domes import harsh_dome
 
 from diaphragm_fem.analysis.curve.curve import Curve
-from diaphragm_fem.analysis.figures.reading import Reading
-from diaphragm_fem.analysis.figures.zones import departure_of
+from diaphragm_fem.analysis.figures.zones import sweeps
+from diaphragm_fem.answer.evaluate import evaluate
+from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.meridian.zone import Role, Zone
@@ -122,7 +123,7 @@ def test_the_worst_mode_is_named_and_the_others_counted():
     assert "mode 3 at 300 Hz may be off by 50 %" in text and text.endswith("and 2 more by less")
 
 
-def test_a_driven_zone_that_sweeps_nothing_has_no_departure_and_a_reason():
+def test_a_driven_zone_that_sweeps_nothing_but_rounding_is_known():
     """An upright tube as the driven zone: its rigid area is rounding, and so is its share of it."""
     zones = (Zone("tube", Role.DRIVEN), Zone("surround", Role.SURROUND))
     frequency = np.geomspace(20, 20e3, 50)
@@ -130,6 +131,23 @@ def test_a_driven_zone_that_sweeps_nothing_has_no_departure_and_a_reason():
     curve = Curve(
         frequency, zone, np.ones(len(frequency), complex), zones, np.array([1e-20, 1e-3]), np.array([0.0, 1e-3])
     )
-    found = departure_of(Reading(curve), 0)
-    assert found.departure_hz is None and "the tube sweeps no area" in found.reason
+    assert sweeps(curve).tolist() == [False, True]
     assert np.isnan(curve.share[0]).all() and np.isfinite(curve.share[1]).all()
+
+
+def test_a_driven_zone_that_sweeps_nothing_is_left_out_and_told_once():
+    """It neither counts as following the coil nor keeps another from never leaving it."""
+    points = {"r": ["0 mm", "10 mm", "10 mm", "12.5 mm", "16 mm"], "z": ["4 mm", "2 mm", "0 mm", "0 mm", "0 mm"]}
+    zone = ["inner driven zone", "driven neck", "outer driven zone", "surround", "surround"]
+    material = ["aluminium alloy"] * 3 + ["nitrile rubber"] * 2
+    profile = {"kind": "free", **points, "thickness": ["50 um"] * 5, "zone": zone, "material": material}
+    coil = {"kind": "ring", "diameter": "25 mm", "mass": "0.3 g"}
+    design = design_from({"name": "neck", "profile": profile, "coil": coil, "edges": {"outer": "clamped"}})
+    figures = quick(design, up_to_hz=800.0).figures
+    assert [one.zone for one in figures.departures] == ["inner driven zone", "outer driven zone"]
+    (note,) = figures.notes
+    assert note.startswith("the driven neck sweeps no area")
+    assert figures.departure_hz is None and figures.never["departure_hz"] == 800
+    assert "departure_hz:driven neck" not in figures.never and "break_up_mode_hz" not in figures.never
+    assert figures.reason("departure_hz:driven neck") == "the design has no driven neck that sweeps an area"
+    assert "neck" in " ".join(evaluate(design, up_to_hz=800.0, orders=[0], second_opinion=False).warnings)

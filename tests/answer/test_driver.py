@@ -9,6 +9,7 @@ from driver_cases import SLOTS, STUDIES, driver_data, random_layout
 from scipy.signal import butter, freqs
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
 from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.static import solve_static
@@ -339,6 +340,13 @@ def test_the_whole_answer_of_a_driver():
     assert figures.loaded.fundamental_hz > 2 * found.loaded.solution.fundamental_hz
     assert figures.median_level_db == pytest.approx(130, abs=15)
     assert figures.null.depth_db > 5 and figures.null.cause
+    assert "worst_null_db" not in figures.never
+    assert replace(figures, null=None).never["worst_null_db"] == 0  # the best of all, not the worst
+    assert "worst_null_db" not in replace(figures, null=None, median_level_db=None).never
+    never = replace(figures.loaded, break_up_mode=BreakUpMode(None, {}, None, (), "", 80e3))
+    assert replace(figures, loaded=never, baffled={"beam_narrows_hz": None}).never == {
+        "loaded_break_up_mode_hz": 80e3, "beam_narrows_hz": 20e3
+    }  # fmt: skip
     assert 0 < figures.efficiency < 0.5 and figures.excursion_m > 0
     assert figures.loaded_signal.f_s == pytest.approx(figures.loaded.fundamental_hz)
     assert set(figures.figures()) >= set(driver_figure_names({"motor": {}})) and not driver_figure_names({})

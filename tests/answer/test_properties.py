@@ -19,7 +19,7 @@ from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, factors
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, multipliers
 
 COMMON = {"deadline": None, "derandomize": True, "print_blob": True}
 FEW = settings(max_examples=15, **COMMON)
@@ -114,7 +114,7 @@ def test_energy_shares_sum_to_one(design: Design, m: int) -> None:
 def test_reciprocity(design: Design, frequency_hz: float) -> None:
     """Volume swept per newton at the coil = coil motion per pascal on the front face, damping included."""
     structure = build_shell(design, up_to_hz=TOP).structure(0)
-    weight = factors(structure.terms, np.array([frequency_hz]))[:, 0]
+    weight = multipliers(structure.terms, np.array([frequency_hz]))[:, 0]
     dynamic = sum(w * term.matrix for w, term in zip(weight, structure.terms, strict=True)).toarray()
     pressure = structure.volume.sum(axis=0)
     by_coil = pressure @ np.linalg.solve(dynamic, structure.drive.astype(complex))

@@ -307,7 +307,7 @@ def test_distortion_is_that_of_the_reduced_system_in_time(frequency):
     own, a = 2 * np.pi * modes.frequency_hz[:3], rest.pickup @ modes.vectors[:, :3]
     spring, force, omega = _spring(path), 0.12, 2 * np.pi * frequency
     w = omega * np.arange(9)[:, None]
-    found = balance(1 / (a**2 / (own**2 - w**2 + 0.2j * own * w)).sum(axis=1), spring, force=force)
+    found = balance(1 / (a**2 / (own**2 - w**2 + 0.2j * own * w)).sum(axis=1), spring, force, driven=True)
     period = 1 / frequency
 
     def motion(t, y):

@@ -166,7 +166,7 @@ def free(*points, **keys):
      "points must run from the inner edge to the outer edge, .*: turn their order round"),
     ({"profile": free((1, 0), (2, 0), (3, 1), (2, 1), (1.5, -1), (4, -1)),
       "coil": {"kind": "none", "diameter": "4 mm"}},
-     r"the wall must not cross itself; 'wall' and 'wall' cross at r = 1\.75 mm, z = 0 um"),
+     r"the wall must not cross itself; 'wall' and 'wall' cross at r = 1\.75 mm, z = 0 mm"),
 ])  # fmt: skip
 def test_refuses(changes, message):
     with pytest.raises(DesignError, match=message) as caught:
@@ -215,7 +215,7 @@ def test_a_former_that_meets_the_wall_is_refused():
 def test_gaps_and_the_far_side_of_the_axis_are_refused():
     film = load_materials()["PEN film"]
     wall = free_design([10e-3, 20e-3, 25e-3], [0, 0, 3e-3], 60e-6, film).meridian
-    with pytest.raises(DesignError, match="ends at r = 25 mm, z = 3 mm and 'wall' begins at r = 10 mm, z = 0 um"):
+    with pytest.raises(DesignError, match="ends at r = 25 mm, z = 3 mm and 'wall' begins at r = 10 mm, z = 0 mm"):
         check_geometry(wall[::-1], ())
     past = (replace(wall[0], curve=Line((-1e-3, 0.0), (20e-3, 0.0))), wall[1])
     with pytest.raises(DesignError, match="must stay on its own side of the axis; 'wall' reaches r = -1 mm"):

@@ -192,15 +192,9 @@ def test_a_wall_that_folds_back_is_refused():
 def test_a_curve_tighter_than_its_wall_is_refused():
     arc = Arc((20 * MM, 0.0), 0.1 * MM, np.pi, -np.pi)
     with pytest.raises(
-        MeshError, match=r"zone 'wall': the curve at .* radius of 0\.1 mm, too tight for a wall of 0\.3 mm"
+        MeshError, match=r"zone 'wall': the curve at .* radius of 100 um, too tight for a wall of 0\.3 mm"
     ):
         mesh_section(part([wall_piece(arc, 0.3e-3)]))
-
-
-def test_pieces_must_meet():
-    pieces = [wall_piece(Line((1.0, 0.0), (2.0, 0.0)), 0.1), wall_piece(Line((2.1, 0.0), (3.0, 0.0)), 0.1)]
-    with pytest.raises(MeshError, match="must meet end to end"):
-        mesh_section(part(pieces))
 
 
 def test_a_wall_through_the_axis_is_refused():
@@ -208,10 +202,8 @@ def test_a_wall_through_the_axis_is_refused():
         mesh_section(part([wall_piece(Line((0.01, 0.0), (0.01, 0.1)), 0.05)]))
 
 
-def test_a_former_needs_a_joint_and_a_face_to_hang_from():
+def test_a_former_needs_a_face_to_hang_from():
     design = stepped_v()
-    with pytest.raises(MeshError, match="needs a joint"):
-        mesh_section(replace(design, joint=None))
     pieces = [
         wall_piece(Line((16 * MM, 8 * MM), (16 * MM, 4 * MM)), 60e-6),
         wall_piece(Line((16 * MM, 4 * MM), (16 * MM, 0)), 60e-6),

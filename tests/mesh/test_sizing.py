@@ -11,6 +11,7 @@ import pytest
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.answer.trust.convergence import convergence_order
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material, Stiffening
 from diaphragm_fem.design.meridian.curve import Line
@@ -18,7 +19,6 @@ from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.mesh.convergence_order import convergence_order
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.mesh.sizing import bending_wavelength, stations
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell

@@ -124,7 +124,7 @@ def test_it_is_said_which_design_wins_on_what(pair):
     rows = tuple(FigureRow(n, v, 0, (False,) * 2, ("",) * 2, (False,) * 2) for n, v in values.items())
     assert winners(replace(pair, rows=rows)) == (
         "thickness 75 µm wins on: widest even band, least mass. thickness 50 µm wins on: highest break-up mode. "
-        "thickness 50 µm and thickness 75 µm tie on: latest departure. (A tie: within 1 %, a level within 1 dB.)"
+        "thickness 50 µm and thickness 75 µm tie on: latest departure. (A tie: within 1 %.)"
     )
     near = FigureRow("departure_hz", (4.0e3, 4.01e3), 0, (False,) * 2, ("",) * 2, (False,) * 2)
     open_band = FigureRow("even_band_octaves", (4.0, 4.1), 0, (False,) * 2, ("",) * 2, (True, False))
@@ -249,7 +249,11 @@ def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
 
 
 def test_no_design_wins_on_departure_where_another_never_leaves_the_coil():
-    """A dome that follows the coil over the whole range has no departure: the two that leave it tied on the latest."""
-    assert leaders("departure_hz", (13.6e3, 13.7e3, None), (False,) * 3) == set()
+    """A dome that follows the coil over the whole range has no departure: the two that leave it tied on the latest. One
+    that has none for another reason wins nothing."""
+    values = (13.6e3, 13.7e3, None)
+    wanting = FigureRow("departure_hz", values, 0, (False,) * 3, ("",) * 3, (False,) * 3)
+    assert wanting.winners == {0, 1} and replace(wanting, judged=(13.6e3, 13.7e3, 20e3)).winners == {2}
+    assert not replace(wanting, apart=True).winners
     assert leaders("departure_hz", (13.6e3, 13.7e3), (False,) * 2) == {0, 1}
     assert leaders("deepest_hole_db", (-3.0, -6.0, None), (False,) * 3) == {0}

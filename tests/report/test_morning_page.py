@@ -21,7 +21,7 @@ from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
-from diaphragm_fem.study.morning.ranking import rank
+from diaphragm_fem.study.morning.ranking import Ranking, rank
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.winner import FinerMesh
 from diaphragm_fem.study.plan.wish import Wish
@@ -294,19 +294,32 @@ def test_what_is_to_be_doubted_is_known_by_itself_not_by_its_place(tmp_path):
     assert page.index("Against the base design") < page.index("The winner owes its") < page.index("are a tie")
 
 
+def test_what_an_examination_of_the_winner_would_warn_of_is_told(tmp_path):
+    """A winner of thinner film held its surround by the middle, and the page that chose it did not say so."""
+    found = told(tmp_path, 5, flat)
+    winner, *others = found.best
+    warned = replace(found, best=(replace(winner, warnings=("surround: butted against the flank",)), *others))
+    told_of = ("Of the winner: surround: butted against the flank.", True)
+    assert told_of in ranking_remarks(warned) and told_of not in ranking_remarks(found)
+
+
 def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_path):
     more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "x_db", aim = "high" }]\n'
-    found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": -2.0 + 0.05 * tread}, more)
+    found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": -2.0 + 0.02 * tread}, more)
     doubts = [text for text, doubt in ranking_remarks(found) if doubt]
-    assert doubts == ["In x all cases are alike within 1 %, which cannot be told apart: marks rank by chance there."]
+    words = "In x all cases are alike within 0.03 dB, which cannot be told apart: marks rank by chance there."
+    assert doubts == [words]
 
 
 def test_what_is_printed_alike_is_no_change():
-    """6.08 of 6.12 octaves are 2.8 % of a frequency, and both 6.1 octaves in words."""
-    base, near, far = (SimpleNamespace(figures={"shelf_band_octaves": octaves}) for octaves in (6.12, 6.08, 6.52))
-    found = SimpleNamespace(base=base)
-    assert ranking._gain(found, near, "shelf_band_octaves") == ""
-    assert ranking._gain(found, far, "shelf_band_octaves") == "shelf band from 6.1 octaves to 6.5 octaves"
+    """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
+    of = ({"shelf_band_octaves": octaves} for octaves in (12.04, 12.01, 12.52))
+    base, near, far = (SimpleNamespace(figures=known, judged=known) for known in of)
+    known = Ranking((), *(np.empty(0),) * 4, ())
+    gains = [
+        ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
+    ]
+    assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):
@@ -314,7 +327,8 @@ def test_what_a_finer_mesh_moves_is_told(tmp_path):
     assert found.finer_mesh is None  # of figures that are not the shell's
     for mesh, text, doubt in [
         (FinerMesh(1, "departure_hz", None, 4e3, 4001.0),
-         "The winner was solved again on elements half as long: what decides here moves by 0.025 % at most.", False),
+         "The winner was solved again on elements half as long: what decides here moves by 2.5 % of what "
+             "can be told apart at most.", False),
         (FinerMesh(3, "departure_hz", 7, 4e3, 5e3),
          "The winner and 2 other cases spread over the study were solved again on elements half as long: 3 dB "
          "departure of case 7 is 5.00 kHz, not 4.00 kHz. Trust the ranking no further.", True),

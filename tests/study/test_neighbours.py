@@ -29,7 +29,10 @@ def told(tmp_path, monkeypatch):
         folder = Path(tempfile.mkdtemp(dir=tmp_path))
         monkeypatch.chdir(folder)
 
+        recipes = []
+
         def evaluate(design, recipe=None):
+            recipes.append(recipe)
             plate = design["plate"]
             return CaseResult(
                 figures_of(1e3 * amount_in_si(plate["steps"][0]["tread"]), 1e6 * amount_in_si(plate["thickness"]))
@@ -37,9 +40,11 @@ def told(tmp_path, monkeypatch):
 
         monkeypatch.setattr("diaphragm_fem.study.morning.beside.find_evaluator", lambda name: evaluate)
         walls = "vary.wall" in text
-        return morning(
+        found = morning(
             filled(folder, text + more, lambda tread, *others: figures_of(tread, others[0] if walls else 25.0))
         )
+        assert all(recipe is recipes[0] for recipe in recipes)  # for which a solver makes ready once
+        return found
 
     return solved
 

@@ -226,7 +226,11 @@ def test_figures_of_another_version_are_shown_and_never_ranked(store, study, mon
 def test_a_store_of_another_format_is_refused_with_the_way_out(store, capsys):
     change(store, "UPDATE about SET value = '1' WHERE key = 'format'")
     errors = refused(capsys, "status", "study.toml", "--store", store)
-    assert "is in store format 1 of version 0.1.0, and this program reads format 3; `sweep` the study again" in errors
+    assert "is in store format 1 of version 0.1.0, and this program reads format 4; `sweep` the study again" in errors
+    change(store, "ALTER TABLE cases DROP COLUMN never")  # as one of format 3 has its tables
+    assert errors == refused(capsys, "status", "study.toml", "--store", store)
+    with pytest.raises(StudyError, match=r"was made in store format 1 \(this is 4\)"):
+        open_store(read_study("study.toml"), store)
 
 
 @pytest.mark.parametrize("table", ["about", "runs", "cases", "curves"])
@@ -301,9 +305,9 @@ def forge(store, **columns):
         seal = checksum(study, 7, packed)
         base.execute("UPDATE curves SET packed = ?, checksum = ? WHERE number = 7", (packed, seal))
     for name, value in columns.items():
-        row[("number", "status", "reason", "inputs", "fingerprint", "figures", "warnings").index(name)] = value
-    row[-1] = checksum(study, *row[:8], seal)
-    base.execute("REPLACE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
+        row[("number", "status", "reason", "inputs", "fingerprint", "figures", "never", "warnings").index(name)] = value
+    row[-1] = checksum(study, *row[:9], seal)
+    base.execute("REPLACE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row)
     base.commit()
     base.close()
 
@@ -422,7 +426,7 @@ def test_what_a_store_says_of_itself_steers_no_terminal(store, capsys):
     errors = refused(capsys, "status", "study.toml", "--store", store)
     assert "is in store format \\x1b[2J000" in errors and len(errors) < 500
     forge(store, status="failed", reason="\x1b[2J\x1b[31mred")
-    change(store, "UPDATE about SET value = '3' WHERE key = 'format'")
+    change(store, "UPDATE about SET value = '4' WHERE key = 'format'")
     assert run(["status", "study.toml", "--store", str(store)]) == 0
     out, _ = capsys.readouterr()
     assert "\x1b" not in out and "\\x1b[2J\\x1b[31mred" in out

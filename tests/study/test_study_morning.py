@@ -14,8 +14,10 @@ from study_standin import BASE, write_study
 
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.contents.ranking import ranking_blocks
 from diaphragm_fem.report.results.morning import write_morning
-from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning import export, morning
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.morning.ranking import pareto_front, rank
 from diaphragm_fem.study.morning.results import load_results
@@ -189,9 +191,13 @@ def test_what_never_comes_beats_what_comes_late(tmp_path):
     never = {"10.0 um": 12e3, "20.0 um": None, "30.0 um": 15e3, "40.0 um": 14e3}
 
     def figures(tread, thickness, film):
-        return {"departure_hz": never[f"{thickness} um"], "x_hz": tread, "break_up_mode_hz": never[f"{thickness} um"]}
+        hz = never[f"{thickness} um"]
+        return {"departure_hz": hz, "x_hz": tread, "break_up_mode_hz": hz, "handed_over_hz": hz}
 
-    found = morning(filled(tmp_path, GRID, figures, more), rank_by="departure_hz")
+    def beyond(tread, thickness, film):
+        return {"departure_hz": 20e3, "break_up_mode_hz": 80e3} if never[f"{thickness} um"] is None else {}
+
+    found = morning(filled(tmp_path, GRID, figures, more, beyond), rank_by="departure_hz")
     assert found.results.written[found.ranking.order[0]][1] == "20.0 um" and len(found.ranking.order) == 30
     scores = dict(zip((found.results.written[k][1] for k in found.ranking.order), found.ranking.score, strict=True))
     assert scores == pytest.approx({"20.0 um": 1.0, "30.0 um": 1 / 6, "40.0 um": 0.0})
@@ -202,6 +208,15 @@ def test_what_never_comes_beats_what_comes_late(tmp_path):
     assert mode.score[-1] == 0 and mode.score[found.results.figure("departure_hz")[mode.order] == 15e3][0] == (
         pytest.approx(1e3 / 66e3)
     )
+    shown = next(block for block in ranking_blocks(found, ()) if isinstance(block, Table))
+    assert "> 20000" in shown.rows[0]
+    export_study(found.results.study, tmp_path / "all.csv")
+    with (tmp_path / "all.csv").open() as file:
+        told = {(row["thickness"], row["never"]) for row in csv.DictReader(file)}
+    assert ("20.0 um", "departure_hz > 20000; break_up_mode_hz > 80000") in told and ("30.0 um", "") in told
+    # what does not exist for another reason is no better for it
+    lacking = rank(found.results, (Wish("handed_over_hz"),))
+    assert lacking.score[np.isnan(found.results.figure("departure_hz")[lacking.order])].tolist() == [0.0] * 10
 
 
 @pytest.mark.parametrize("aims", [{"x_hz": "high", "y_hz": "high"}, {"x_hz": "low", "y_hz": "high", "z_hz": "low"}])
@@ -312,6 +327,9 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
         assert done["thickness_si"].to_numpy() == pytest.approx(stored.column("thickness").values, nan_ok=True)
     with xarray.open_dataset(export_study(solved, tmp_path / "out.nc"), engine="h5netcdf") as data:
         assert data["area_m2_real"].dims == ("case", "point") and data["fundamental_hz"].attrs["units"] == "Hz"
+        units = {"area_per_mass_m2_per_kg": "m2/kg", "held_volume_m3": "m3", "excursion_m": "m", "efficiency": "1"}
+        units |= {"highest_peak_db": "dB", "slope_db_per_octave:use": "dB/octave", "even_band_octaves": "octave"}
+        assert {name: export._unit(name) for name in units} == units  # areas over mass were told in kg, volumes in none
         assert (
             data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
         )

@@ -71,6 +71,8 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert run(["sweep", "small.toml"]) == 0
     told = capsys.readouterr().out  # what a design refuses it refuses again
     assert "3 failed for reasons of their own, which `status` tells." in told and "--retry" not in told
+    assert run(["sweep", "small.toml", "--store", str(summary.store), "--day", "--workers", "1"]) == 0
+    assert f"Next: diaphragm-fem morning small.toml --store {summary.store} --day\n" in capsys.readouterr().out
     found = morning(study)
     best = write_best_designs(found, tmp_path / "best")
     again = quick(load_design(best[0])).figures
@@ -80,8 +82,9 @@ def test_a_sweep_from_file_to_morning_to_design_file(tmp_path, capsys):
     assert drawn.figure("departure_hz") == pytest.approx(found.results.figure("departure_hz")[drawn.case], rel=1e-9)
     assert tomllib.loads(best[0].read_text())["name"].endswith(f"case {found.results.numbers[drawn.case]}")
     finer = found.finer_mesh  # the winner and the case in the middle
-    assert finer.looked_at == 2 and finer.figure == "departure_hz" and 0 < finer.apart < 1e-3
+    assert finer.looked_at == 2 and finer.figure == "departure_hz" and 0 < finer.times_told < 0.1
     off = found.results.figure("departure_hz") * [1, 1.05, 1]
+    assert finer.moved["departure_hz"] == finer.times_told
     wrong = replace(found.results, figures={**found.results.figures, "departure_hz": off})
     finer = on_finer_mesh(wrong, ["departure_hz", "moving_mass_kg"], drawn)
     assert finer.case == found.results.numbers[1] and finer.ranked == off[1]

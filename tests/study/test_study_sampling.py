@@ -8,7 +8,7 @@ from study_standin import write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import in_si, write_amount
-from diaphragm_fem.study.plan.sampling import Sampler, levels, values_at
+from diaphragm_fem.study.plan.sampling import Sampler, level, values_at
 from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 
@@ -90,7 +90,7 @@ def test_distributions_have_their_textbook_mean_and_deviation(source, numbers, m
 
 def test_a_list_is_met_evenly_and_levels_are_its_own():
     film = Variable("film", ("m",), "list", ("a", "b", "c"), count=3)
-    assert levels(film) == ["a", "b", "c"]
+    assert [level(film, k) for k in range(3)] == ["a", "b", "c"]
     assert values_at(film, np.array([0.0, 0.32, 0.34, 0.99, 1.0])) == ["a", "a", "b", "c", "c"]
 
 

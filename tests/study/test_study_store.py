@@ -149,7 +149,7 @@ def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeyp
         with pytest.raises(StudyError, match=r"was made by version 0.* \(this is 9.9\)"):
             open_store(study)
     monkeypatch.setattr("diaphragm_fem.study.run.store.FORMAT", "99")
-    with pytest.raises(StudyError, match=r"was made in store format 3 \(this is 99\)"):
+    with pytest.raises(StudyError, match=r"was made in store format 4 \(this is 99\)"):
         open_store(study)
 
 

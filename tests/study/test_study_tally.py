@@ -22,9 +22,9 @@ def test_the_leader_is_the_winner_of_the_ranking(wishes, levels, tmp_path):
     for values in table.values():
         values[rng.random(120) < 0.1] = np.nan
     order = rng.permutation(120)
-    contest = Contest(wishes, 20e3)
+    contest = Contest(wishes)
     for count, number in enumerate(order, start=1):
-        contest.enter(int(number), {n: None if np.isnan(v[number]) else v[number] for n, v in table.items()})
+        contest.enter(int(number), {n: None if np.isnan(v[number]) else v[number] for n, v in table.items()}, {})
         if count % 7 == 0:
             seen = np.sort(order[:count])
             figures = {name: values[seen] for name, values in table.items()}
@@ -37,14 +37,14 @@ def test_the_leader_is_the_winner_of_the_ranking(wishes, levels, tmp_path):
 
 
 def test_the_leader_brings_its_values_and_nobody_leads_at_first():
-    contest = Contest(WISHES, 20e3)
+    contest = Contest(WISHES)
     assert contest.leader is None
-    contest.enter(7, {"a": 1.0, "b": None})
+    contest.enter(7, {"a": 1.0, "b": None}, {})
     assert contest.leader == (7, (1.0, None, None))
-    contest.enter(3, {"a": 1.0, "b": None})  # as good, and earlier in the plan
-    contest.enter(9, {"a": 1.0})
+    contest.enter(3, {"a": 1.0, "b": None}, {})  # as good, and earlier in the plan
+    contest.enter(9, {"a": 1.0}, {})
     assert contest.leader == (3, (1.0, None, None))
-    contest.enter(8, {"a": 1.0, "b": 2.0, "c": 3.0})
+    contest.enter(8, {"a": 1.0, "b": 2.0, "c": 3.0}, {})
     assert contest.leader == (8, (1.0, 2.0, 3.0))
 
 
@@ -55,12 +55,12 @@ def test_the_leader_brings_its_values_and_nobody_leads_at_first():
 def test_limits_judge_a_case_alone_as_they_judge_all(limits, inside):
     values = np.array([0.0, 1.0, 2.0, np.nan, np.inf, -np.inf])
     assert keeps_to(values, limits).tolist() == inside
-    assert [is_inside({"a": value}, {"a": limits}, 20e3) for value in values.tolist()] == inside
-    assert not is_inside({"a": None}, {"a": limits}, 20e3) and not is_inside({}, {"a": limits}, 20e3)
+    assert [is_inside({"a": value}, {"a": limits}) for value in values.tolist()] == inside
+    assert not is_inside({"a": None}, {"a": limits}) and not is_inside({}, {"a": limits})
 
 
 def test_a_departure_that_never_comes_leads(tmp_path):
-    contest = Contest((Wish("departure_hz", "high"),), 20e3)
+    contest = Contest((Wish("departure_hz", "high"),))
     for number, value in enumerate((9e3, None, 15e3)):
-        contest.enter(number, {"departure_hz": value})
+        contest.enter(number, {"departure_hz": value}, {} if value else {"departure_hz": 20e3})
     assert contest.leader == (1, (None,))

@@ -87,6 +87,20 @@ HIDDEN = "analysis/test_damped_modes.py::test_a_resonator_hidden_in_a_load_gives
 
 FAULTS = (
     Fault(
+        "a former beside the drive circle is tied in its middle",
+        "mesh/meridian.py",
+        "return Wall(wall.layers, (lift, lift))",
+        "return Wall(wall.layers, (0.0 * lift, 0.0))",
+        tests=("design/test_former_side.py::test_the_shell_with_its_joints_has_the_former_where_the_solid_has",),
+    ),
+    Fault(
+        "the winding of a former beside the drive circle stays on it",
+        "model/shell/added.py",
+        "[[0.0, 0.0], [0.0, aside], [-aside, 0.0]]",
+        "[[0.0, 0.0], [0.0, 0.0], [0.0, 0.0]]",
+        tests=("design/test_former_side.py::test_the_shell_with_its_joints_has_the_former_where_the_solid_has",),
+    ),
+    Fault(
         "hoop strain: sign of m v",
         "model/shell/strain.py",
         "(x.u + m * x.v) / r",
@@ -336,8 +350,8 @@ FAULTS = (
     Fault(
         "large stroke: joints by the strains of the drawn shape",
         "model/large_stroke/about_state.py",
-        "joints.by_kind(about.strains, terms)",
-        "joints.by_kind(terms.strain, terms)",
+        "joints.by_kind(about.strains, order)",
+        "joints.by_kind(order.strain, order)",
         tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
     ),
     Fault(
@@ -552,17 +566,31 @@ FAULTS = (
     ),
     Fault(
         "wishes: a departure that never comes is the worst",
-        "study/plan/wish.py",
-        "np.where(np.isnan(numbers), times * up_to_hz, numbers)",
-        "numbers",
+        "study/morning/results.py",
+        "np.fmax(self.figure(name), self.never.get(name, np.nan))",
+        "self.figure(name)",
         tests=("study/test_study_morning.py::test_what_never_comes_beats_what_comes_late",),
     ),
     Fault(
         "shares of variance: bins in place of a line",
         "study/morning/effects.py",
-        "return low, (values - at[low]) / np.diff(at)[low], len(at)",
-        "return low, np.zeros(len(values)), len(at)",
+        "[np.interp(values, at, hat) for hat in np.eye(len(at))]",
+        "[np.round(np.interp(values, at, hat)) for hat in np.eye(len(at))]",
         tests=("study/test_study_morning.py::test_a_few_hundred_parts_tell_what_normal_scatter_explains",),
+    ),
+    Fault(
+        "shares of variance: what others explain taken for chance",
+        "study/morning/effects.py",
+        "alone = not drawn or",
+        "alone = True or",
+        tests=("study/test_study_statistics.py::test_shares_of_a_sum_add_up_to_all_of_it",),
+    ),
+    Fault(
+        "near misses: those behind the departure of another zone",
+        "analysis/figures/thresholds.py",
+        "[miss for miss in one.near_misses if miss.frequency_hz < first]",
+        "one.near_misses",
+        tests=("analysis/test_thresholds.py::test_what_nearly_leaves_after_another_zone_has_left_decides_nothing",),
     ),
     Fault(
         "means of few cases: the normal law for Student's",
@@ -1372,9 +1400,9 @@ FAULTS = (
     ),
     Fault(
         "former at an edge: the wall turned without its taper",
-        "mesh/edge_former.py",
-        "x.curve.reverse(), x.zone, x.wall.reverse(), x.winding",
-        "x.curve.reverse(), x.zone, x.wall, x.winding",
+        "mesh/knot_arms.py",
+        "piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding",
+        "piece.curve.reverse(), piece.zone, piece.wall, piece.winding",
         tests=(EDGE_TAPER,),
     ),
     Fault(

@@ -34,6 +34,7 @@ from diaphragm_fem.analysis.figures.zones import (
     departure_of,
     driven_zones,
     steps_of,
+    sweeps,
 )
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency
@@ -45,6 +46,7 @@ _NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a six
 _NO_AREA = "the low area is zero, so there is no level to measure against"
 _NOT_HELD = "nothing holds the diaphragm"
 _NO_STEP = "the design has no step"
+_NO_SWEEP = "the {} sweeps no area that could depart from the coil's: it is left out of what follows the coil"
 _ON_PLATEAU = "the response does not reach its plateau in the range: low area over moving mass stays 0 dB"
 
 
@@ -91,8 +93,7 @@ class Figures:
 
     def table(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step', smooth
-        measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'.
-        """
+        measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'."""
         flat = dict(self.values)
         for step in self.steps:
             flat[f"decoupling_hz:{step.name}"] = step.decoupling_hz
@@ -100,6 +101,17 @@ class Figures:
         for departure in self.departures:
             flat[f"departure_hz:{departure.zone}"] = departure.departure_hz
         return flat | dict(self.measures)
+
+    @property
+    def never(self) -> dict[str, float]:
+        """What does not come, and up to which frequency in Hz it was sought: by that it is judged, for a part in which
+        it does not come is better there than one in which it does. What else does not exist is wanting."""
+        found = {f"departure_hz:{one.zone}": self.top_hz for one in self.departures if one.follows}
+        if found and len(found) == len(self.departures):
+            found["departure_hz"] = self.top_hz
+        if self.break_up_mode.frequency_hz is None:
+            found["break_up_mode_hz"] = self.break_up_mode.sought_hz
+        return found
 
     def at_least(self, name: str) -> bool:
         """Whether a figure is the width of a band that touches the end of the range, and may be larger."""
@@ -114,7 +126,8 @@ class Figures:
         for step in self.steps:
             if step.name == part:
                 return step.decoupling_reason if stem == "decoupling_hz" else step.handed_over_reason
-        return next((one.reason for one in self.departures if one.zone == part), f"the design has no {part}")
+        none = f"the design has no {part}" + " that sweeps an area" * (stem == "departure_hz")
+        return next((one.reason for one in self.departures if one.zone == part), none)
 
     @property
     def first_to_leave(self) -> Departure | None:
@@ -196,9 +209,11 @@ def _read(
     told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
-    departures = tuple(departure_of(reading, k) for k in driven_zones(scan.zones))
+    driven, swept = driven_zones(scan.zones), sweeps(scan)
+    departures = tuple(departure_of(reading, k) for k in driven if swept[k])
+    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not swept[k]]
     departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
-    told.tell("; ".join(one.reason for one in departures) or "no zone moves air", departure_hz=departure)
+    told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=departure)
     limit = departure or reading.top
     steps = steps_of(reading, limit)
     decoupling, handed_over = _tell_steps(told, steps)
@@ -229,6 +244,7 @@ def _read(
         _tell_peak_of_mode(told, levels, mode)
     told.tell_others(_NO_AREA if not moves_air else "" if levels else held)
     shelves = levels.shelves if levels else None
+    notes += [_ON_PLATEAU] if shelves and shelves.on_plateau else []
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value
         for band, ends in bands.items()
@@ -236,7 +252,7 @@ def _read(
     }
     return Figures(
         told.values, told.reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top,
-        measures, (_ON_PLATEAU,) if shelves and shelves.on_plateau else (),
+        measures, tuple(notes),
     )  # fmt: skip
 
 
@@ -257,10 +273,7 @@ def _tell_levels(
     told: _Told, shelves: Shelves, peaks: tuple[Extreme, ...], holes: tuple[Extreme, ...], *, searched: bool
 ) -> None:
     told.tell(
-        shelves.reason,
-        shelf_1_db=shelves.first,
-        shelf_2_db=shelves.second,
-        shelf_2_octaves=shelves.second_octaves,
+        shelves.reason, shelf_1_db=shelves.first, shelf_2_db=shelves.second, shelf_2_octaves=shelves.second_octaves
     )
     for name, found, beyond in (("highest_peak", peaks, "above the"), ("deepest_hole", holes, "below the")):
         if found:

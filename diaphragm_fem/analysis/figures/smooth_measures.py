@@ -15,7 +15,6 @@ Definitions of this project.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,49 +61,33 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
             f"a band must lie within the range of {reading.bottom:.0f} to {reading.top:.0f} Hz, received "
             f"{begin:.0f} to {end:.0f} Hz"
         )
-    inside = _inside(reading.frequency, begin, end)
-    scan = reading.scan
-    found: _Measures = {}
+    scan, frequency, found = reading.scan, reading.frequency, _Measures()
+    own = frequency[(frequency > begin) & (frequency < end)]
+    every, place = np.log2(frequency), np.log2(np.concatenate(([begin], own, [end])))  # in octaves
+    octaves = float(place[-1] - place[0])
+
+    def inside(values: NDArray) -> NDArray:
+        """Values (F,), real or complex, at the points in the band and its ends."""
+        return np.interp(place, every, values)
+
+    def mean(values: Array) -> float:
+        return float(np.trapezoid(values, place) / octaves)
+
     for k in driven_zones(scan.zones):
         if scan.low[k]:
-            away = np.abs(decibels(np.abs(inside.values(scan.zone[k]) / scan.low[k])))
+            away = np.abs(decibels(np.abs(inside(scan.zone[k]) / scan.low[k])))
             beyond = np.clip(away - DEPARTURE_DB, 0, _CLIPPED_AT_DB)
-            found["departure_db_octaves", scan.zones[k].name] = inside.mean(beyond) * inside.octaves
+            found["departure_db_octaves", scan.zones[k].name] = mean(beyond) * octaves
     if evened is not None:
-        level = decibels(np.abs(inside.values(evened.of(scan))))
-        middle = inside.place - inside.mean(inside.place)
-        slope = inside.mean(level * middle) / inside.mean(middle**2)
-        mean = inside.mean(level)
-        found["ripple_rms_db",] = float(np.sqrt(inside.mean((level - mean - slope * middle) ** 2)))
+        level = decibels(np.abs(inside(evened.of(scan))))
+        middle = place - mean(place)
+        slope = mean(level * middle) / mean(middle**2)
+        found["mean_level_db",] = mean(level)
+        found["ripple_rms_db",] = float(np.sqrt(mean((level - mean(level) - slope * middle) ** 2)))
         found["slope_db_per_octave",] = slope
-        found["mean_level_db",] = mean
     for k, zone in enumerate(scan.zones):
         if zone.role is Role.BEYOND and scan.zone_area[k]:
-            share = inside.values(scan.zone[k]) / scan.zone_area[k]
-            found["share_rms", zone.name] = float(np.sqrt(inside.mean(np.abs(share) ** 2)))
-            found["in_phase_share", zone.name] = inside.mean(share.real)
+            share = inside(scan.zone[k]) / scan.zone_area[k]
+            found["share_rms", zone.name] = float(np.sqrt(mean(np.abs(share) ** 2)))
+            found["in_phase_share", zone.name] = mean(share.real)
     return found
-
-
-@dataclass(frozen=True)
-class _Inside:
-    """The points of a scan (F,) that lie in a band and the band's own ends, place (P,), both in octaves."""
-
-    scan: Array
-    place: Array
-
-    @property
-    def octaves(self) -> float:
-        return float(self.place[-1] - self.place[0])
-
-    def values(self, values: NDArray) -> NDArray:
-        """Values (F,), real or complex, read at the points."""
-        return np.interp(self.place, self.scan, values)
-
-    def mean(self, values: Array) -> float:
-        return float(np.trapezoid(values, self.place) / self.octaves)
-
-
-def _inside(frequency: Array, begin: float, end: float) -> _Inside:
-    own = frequency[(frequency > begin) & (frequency < end)]
-    return _Inside(np.log2(frequency), np.log2(np.concatenate(([begin], own, [end]))))

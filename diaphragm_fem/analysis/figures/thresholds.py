@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from diaphragm_fem.analysis.figures.break_up_mode import HALF
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, QUIET_SHARE
@@ -14,8 +16,7 @@ _ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_d
 @dataclass(frozen=True)
 class Threshold:
     """The nearest thing that nearly passed a figure's threshold: zone, frequency in Hz, its value and the threshold's,
-    in the unit of both ("dB", or "" for a share).
-    """
+    in the unit of both ("dB", or "" for a share)."""
 
     figure: str
     zone: str
@@ -32,7 +33,10 @@ class Threshold:
 def threshold_of(figures: Figures, name: str) -> Threshold | None:
     """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none."""
     stem, _, part = name.partition(":")
-    departures = [(one.zone, one.near_misses) for one in figures.departures]
+    first = np.inf if part or figures.departure_hz is None else figures.departure_hz  # what comes after moves nothing
+    departures = [
+        (one.zone, [miss for miss in one.near_misses if miss.frequency_hz < first]) for one in figures.departures
+    ]
     steps = [(step.name, step.near_misses) for step in figures.steps]
     below = tuple(miss for miss in figures.break_up_mode.near_misses if miss.value < HALF)
     found = [

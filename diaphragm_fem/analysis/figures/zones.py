@@ -61,6 +61,7 @@ class Departure:
     """Where one driven zone leaves the coil by 3 dB from its share at rest, for at least 1/24 octave.
 
     leaves_db: which way, +3 or -3. near_misses: excursions of 2.5 dB or more before it, in dB, and those too short.
+    follows: that it follows the coil over all of the range, which is no want of a figure.
     """
 
     zone: str
@@ -68,6 +69,7 @@ class Departure:
     leaves_db: float | None
     near_misses: tuple[NearMiss, ...]
     reason: str = ""
+    follows: bool = False
 
 
 def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
@@ -83,12 +85,16 @@ def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
     return []
 
 
+def sweeps(scan: Curve) -> Flags:
+    """Which zones (Z,) sweep an area that could depart from the coil's."""
+    area = np.abs(scan.zone_area)
+    return np.asarray(area > LEAST_AREA * area.sum())
+
+
 def departure_of(reading: Reading, index: int) -> Departure:
-    """The 3 dB departure of one zone."""
+    """The 3 dB departure of one zone that sweeps an area."""
     scan = reading.scan
     name, low, area = scan.zones[index].name, float(scan.low[index]), float(scan.zone_area[index])
-    if not abs(area) > LEAST_AREA * float(np.abs(scan.zone_area).sum()):
-        return Departure(name, None, None, (), f"the {name} sweeps no area that could depart from the coil's")
     if not abs(low / area) >= _LEAST_STATIC_SHARE:
         return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
 
@@ -116,7 +122,8 @@ def departure_of(reading: Reading, index: int) -> Departure:
         near.append(NearMiss(name, reading.top, float(levels[-1])))
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
-        return Departure(name, None, None, misses, f"the {name} follows the coil up to {show_frequency(reading.top)}")
+        why = f"the {name} follows the coil up to {show_frequency(reading.top)}"
+        return Departure(name, None, None, misses, why, follows=True)
     return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
 
 
@@ -147,15 +154,9 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
     ]
 
 
-def _share_of(curve: Curve, index: int) -> Array:
-    """|q| (F,) of a zone."""
-    return np.abs(curve.zone[index] / curve.zone_area[index])
-
-
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
-    scan = reading.scan
-    whole = float(np.abs(scan.zone_area).sum())
-    beyond = [k for k in _zones_beyond(scan.zones, step) if abs(scan.zone_area[k]) > LEAST_AREA * whole]
+    scan, swept = reading.scan, sweeps(reading.scan)
+    beyond = [k for k in _zones_beyond(scan.zones, step) if swept[k]]
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
@@ -163,13 +164,18 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
-    size = {k: _share_of(scan, k) for k in beyond}
+    size = {k: np.abs(scan.zone[k] / scan.zone_area[k]) for k in beyond}
     found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
     failed = [reason for _, reason in found if reason]
     if failed:
         return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
     begin = max(hz for hz, _ in found if hz is not None)
-    maxima = [miss for k in beyond for miss in _maxima(reading, scan.zones[k].name, size[k], begin, limit)]
+    maxima = [
+        NearMiss(scan.zones[k].name, *reading.vertex(int(top), size[k]))
+        for k in beyond
+        for top in local_maxima(size[k])
+        if begin < reading.frequency[top] < limit
+    ]
     largest = max(maxima, key=lambda miss: miss.value, default=None)
     close = tuple(miss for miss in maxima if miss.value >= _NEARLY_LOUD)
     return StepFigures(step.name, decoupling, begin, largest, close, near, why)
@@ -205,11 +211,6 @@ def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple
         where = show_frequency(limit, computed=True)
         return None, f"the {name} still moves by {told} the coil's motion at {where}, above {QUIET_SHARE:g}"
     return reading.root(int(loud[-1]), size - QUIET_SHARE), ""
-
-
-def _maxima(reading: Reading, name: str, size: Array, begin: float, limit: float) -> list[NearMiss]:
-    f = reading.frequency
-    return [NearMiss(name, *reading.vertex(int(k), size)) for k in local_maxima(size) if begin < f[k] < limit]
 
 
 def _runs(inside: Flags) -> list[tuple[int, int]]:

@@ -94,15 +94,6 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
     raise Unsettled(f"no balance was found within {_MOST_CORRECTIONS} corrections")
 
 
-def _settle_near(loading: Loading, before: Equilibrium, guess: Equilibrium, gauge: Gauge, value: float) -> Equilibrium:
-    """As `settle`, from a guess along the path; a state far from the guess lies on another path: Unsettled."""
-    found = settle(loading, guess, gauge, value)
-    step = np.linalg.norm(guess.unknowns - before.unknowns)
-    if np.linalg.norm(found.unknowns - guess.unknowns) > _FARTHEST * step:
-        raise Unsettled("the state found does not continue the path")
-    return found
-
-
 def heading(loading: Loading, state: Equilibrium, gauge: Gauge) -> tuple[Array, float]:
     """How the unknowns (n,) and the factor change per unit of the gauge along the path."""
     return _bordered(loading, state, gauge, np.zeros(len(state.unknowns)), 1.0)
@@ -122,14 +113,17 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
             change, factor_change = heading(loading, state, gauge)
             guess = Equilibrium(state.unknowns + (target - at) * change, state.factor + (target - at) * factor_change)
             try:
-                state = _settle_near(loading, state, guess, gauge, target)
+                found = settle(loading, guess, gauge, target)
+                off, ahead = found.unknowns - guess.unknowns, guess.unknowns - state.unknowns
+                if np.linalg.norm(off) > _FARTHEST * np.linalg.norm(ahead):
+                    raise Unsettled("the state found does not continue the path")
             except (Unsettled, RuntimeError) as trouble:  # RuntimeError: an exactly singular matrix
                 step /= 2
                 if abs(step) < _FINEST * abs(whole):
                     words = f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on"
                     raise Unsettled(words, at) from trouble
             else:
-                at = target
+                state, at = found, target
         yield state
 
 

@@ -42,25 +42,19 @@ class Harmonics:
         return basis @ _pairs(self.motion)
 
 
-def balance(
-    impedance: Complex, spring: BentSpring, *, motion: float | None = None, force: float | None = None
-) -> Harmonics:
-    """Harmonics in balance, the fundamental's motion or force given as an amplitude.
+def balance(impedance: Complex, spring: BentSpring, level: float, *, driven: bool) -> Harmonics:
+    """Harmonics in balance, the fundamental's force given as an amplitude where `driven`, else its motion.
 
     impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega ... N omega, real at 0. With
     r_n = impedance_n x_n + (departure)_n - force [n = 1] = 0, solved by Newton's method from the linear answer, or from
     gentler levels where that fails; of several answers (a bent resonance) the one that goes on from small levels.
-    Raises AnalysisError where no balance is found, ValueError without one level.
+    Raises AnalysisError where no balance is found.
     """
-    if (motion is None) == (force is None):
-        raise ValueError("a balance needs a motion or a force, and not both")
-    level = motion if force is None else force
-    assert level is not None
     share = 1.0
     while share >= _GENTLEST:
         found = None
         for k in range(1, round(1 / share) + 1):
-            found = _newton(impedance, spring, level * k * share, force is not None, found)
+            found = _newton(impedance, spring, level * k * share, driven, found)
             if found is None:
                 break
         if found is not None:

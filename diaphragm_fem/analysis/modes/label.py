@@ -25,10 +25,10 @@ def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
 
 
 def _leading(zones: Sequence[Zone], share: NDArray, at_most: int) -> list[str]:
-    names = [_without_side(zone) for zone in zones]
     together: dict[str, float] = {}
     sides: dict[str, list[tuple[float, Zone]]] = {}
-    for zone, name, value in zip(zones, names, share, strict=True):
+    for zone, value in zip(zones, share, strict=True):
+        name = zone.name.removeprefix(zone.side).strip() if zone.side else zone.name
         together[name] = together.get(name, 0.0) + float(value)
         sides.setdefault(name, []).append((float(value), zone))
     found, total = [], 0.0
@@ -51,10 +51,6 @@ def _joined(names: list[str]) -> str:
 def short_name(name: str) -> str:
     """A flank without the words that tell which step it lies beyond, where it is the only one."""
     return name.removesuffix(" beyond step")
-
-
-def _without_side(zone: Zone) -> str:
-    return zone.name.removeprefix(zone.side).strip() if zone.side else zone.name
 
 
 def _with_side(name: str, members: list[tuple[float, Zone]]) -> str:

@@ -20,9 +20,8 @@ _BLOCK = 4
 _WHOLE = np.eye(_BLOCK)
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
-UNEVEN = 1e-6  # of the largest column of a block: below it columns are taken one by one
+UNEVEN = 1e-6  # of the largest column of a block: below it columns are first made orthogonal as they are
 EVEN = 0.01  # above it one pass leaves them orthogonal to 1e-12
-_DEPENDENT = 1e-14  # of a column's size: what is left of it counts as rounding
 SETTLED = 1e-7  # residual of a pair over its eigenvalue: that is off by its square over the gap to the next eigenvalue
 # that is not wanted (Parlett, The Symmetric Eigenvalue Problem (1998), section 11.7; named from memory)
 
@@ -72,7 +71,9 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out.
 
     By Cholesky factors of its products (LAPACK itself: 4 instead of 16 us), and again where the columns are so uneven
-    that rounding would show.
+    that rounding would show. Where one outweighs the others by up to 1e16, as a rigid motion does, they are first made
+    orthogonal as they are, and of one length: what depends on others is then rounding, which weighs nothing in the
+    triangle.
     """
     block = block - basis @ (weighted.T @ block)
     whole, block_weighted = _WHOLE, np.asarray(mass @ block)
@@ -80,34 +81,13 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
         upper, wrong = dpotrf(block.T @ block_weighted)
         size = upper.diagonal()
         if wrong or size.min() < UNEVEN * size.max():
-            return _column_by_column(block, mass, basis, weighted)
+            block, turn = np.linalg.qr(block)
+            block = block - basis @ (weighted.T @ block)
+            length = np.sqrt((block * (mass @ block)).sum(axis=0))
+            block, whole = block / length, (length[:, None] * turn) @ whole
+            block_weighted = np.asarray(mass @ block)
+            continue
         back = dtrtri(upper)[0]
         block, block_weighted, whole = block @ back, block_weighted @ back, upper @ whole
         if size.min() > EVEN * size.max():
             return block, block_weighted, whole
-
-
-def _column_by_column(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
-    """The same where one column outweighs the others by up to 1e16, as a rigid motion does: Gram-Schmidt, twice.
-
-    A column that depends on those before it is replaced by a random one, with nothing of it in the triangle.
-    """
-    done, done_weighted, upper = np.empty_like(block), np.empty_like(block), np.zeros((_BLOCK, _BLOCK))
-    for j in range(_BLOCK):
-        column, share = block[:, j], 1.0
-        before = np.sqrt(max(float(column @ (mass @ column)), 0.0))
-        while True:
-            for _ in range(2):
-                inside = done_weighted[:, :j].T @ column
-                upper[:j, j] += share * inside
-                column = column - done[:, :j] @ inside
-                column = column - basis @ (weighted.T @ column)
-            size = np.sqrt(max(float(column @ (mass @ column)), 0.0))
-            if size > _DEPENDENT * before:
-                break
-            column, share = np.random.default_rng(j).standard_normal(len(column)), 0.0
-            before = np.sqrt(float(column @ (mass @ column)))
-        upper[j, j] = share * size
-        done[:, j] = column / size
-        done_weighted[:, j] = mass @ done[:, j]
-    return done, done_weighted, upper

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -94,8 +93,7 @@ def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> 
 @dataclass(frozen=True, eq=False)
 class _Own:
     """Stiffness terms, merged, on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at
-    many frequencies.
-    """
+    many frequencies."""
 
     terms: Sequence[Term]
     matrices: Array
@@ -121,8 +119,7 @@ class _Own:
 
     def settled(self, frequency: Array, turn: Array) -> tuple[Array, Array, Index]:
         """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet, and the
-        places of those that are not in the end.
-        """
+        places of those that are not in the end."""
         frequency, x, some = frequency.copy(), turn.T.copy(), np.arange(len(frequency))
         for _ in range(STEPS):
             before = frequency[some]
@@ -138,8 +135,7 @@ class _Own:
 
     def each_once(self, frequency: Array, turn: Array, wrong: Index, rigid: int) -> tuple[Array, Array, Index]:
         """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
-        may make twins of others, which then are, too.
-        """
+        may make twins of others, which then are, too."""
         sought, placed = np.zeros((2, len(frequency)), bool)
         sought[wrong] = True
         while True:
@@ -168,8 +164,7 @@ class _Own:
 
 def _own(structure: Structure, span: Array | None = None, known: _Own | None = None) -> _Own:
     """The stiffness terms of a structure on a span, whose first vectors may be known; a small one may keep its own
-    unknowns.
-    """
+    unknowns."""
     terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
     if span is None:
         return _Own(terms, np.stack([np.asarray(term.matrix) for term in terms]))
@@ -185,60 +180,39 @@ def _own(structure: Structure, span: Array | None = None, known: _Own | None = N
 
 def _crossings(knots: Array, frozen: Array) -> Array:
     """Where the frequencies (M,) of modes, told (K, M) at the moduli of each knot, are the knot's own; straight in
-    logarithms.
-    """
+    logarithms."""
     gap, mode = np.log(np.maximum(frozen, 1e-3) / knots[:, None]), np.arange(frozen.shape[1])
     k = (gap > 0).sum(axis=0).clip(1, len(knots) - 1)
     below, above = gap[k - 1, mode], gap[k, mode]
     return np.asarray(knots[k - 1] * np.exp(below / (below - above) * np.log(knots[k] / knots[k - 1])))
 
 
-@dataclass(frozen=True, eq=False)
-class _Shapes:
-    """Shapes (n, M) of a structure near its modes, at their frequencies (M,) in Hz; `pairs` are its modes at the moduli
-    of the top.
-    """
+def _gap(structure: Structure, frequency: Array, shapes: Array) -> Array:
+    """(K - w^2 M) shapes (n, M), each at a frequency (M,) in Hz and the storage moduli there."""
+    weight = np.zeros((len(structure.merged), len(frequency)))
+    for row, term in zip(weight, structure.merged, strict=True):
+        if term.derivatives == STIFFNESS:
+            row[:] = term.law(frequency).real
+        elif term.derivatives == MASS:
+            row[:] = -((TURN * frequency) ** 2)
+    return np.asarray(structure.forces(weight, shapes))
 
-    structure: Structure
-    pairs: Eigenpairs
-    frequency: Array
 
-    @cached_property
-    def _weight(self) -> Array:
-        """What multiplies the matrix of each merged term (K, M), stiffness at storage moduli."""
-        weight = np.zeros((len(self.structure.merged), len(self.frequency)))
-        for row, term in zip(weight, self.structure.merged, strict=True):
-            if term.derivatives == STIFFNESS:
-                row[:] = term.law(self.frequency).real
-            elif term.derivatives == MASS:
-                row[:] = -((TURN * self.frequency) ** 2)
-        return weight
-
-    def forces(self, shapes: Array) -> Array:
-        """(K - w^2 M) shapes."""
-        return np.asarray(self.structure.forces(self._weight, shapes))
-
-    @cached_property
-    def _weighted(self) -> Array:
-        return np.asarray(self.structure.mass @ self.pairs.vectors)
-
-    def beyond(self, force: Array) -> Array:
-        """K^-1 times forces, K at the moduli of the top, without what it has of the modes that are there."""
-        found = self.pairs.shifted.solve(force)
-        return np.asarray(found - self.pairs.vectors @ (self._weighted.T @ found))
+def _beyond(structure: Structure, pairs: Eigenpairs, force: Array) -> Array:
+    """K^-1 times forces, K at the moduli of the top, without what it has of the modes there, which are the pairs."""
+    found = pairs.shifted.solve(force)
+    return np.asarray(found - pairs.vectors @ ((structure.mass @ pairs.vectors).T @ found))
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
     """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 2 M and more): what
     their residuals r call for, K^-1 r, and what K^-1 (K - w^2 M) makes of that; for the lowest modes, whose moduli are
     farthest from those of the top, once more. Rocking modes of the stepped V are 2e-4 off with the first alone, 3e-6
-    with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last.
-    """
-    near, low = _Shapes(structure, pairs, frequency), max(LOWEST, len(frequency) // LOW)
-    first = near.beyond(near.forces(vectors))
-    second = near.beyond(near.forces(first))
-    lowest = _Shapes(structure, pairs, frequency[:low])
-    return np.hstack((first, second, lowest.beyond(lowest.forces(second[:, :low]))))
+    with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last."""
+    low, found = max(LOWEST, len(frequency) // LOW), [vectors]
+    for some in (slice(None), slice(None), slice(low)):
+        found.append(_beyond(structure, pairs, _gap(structure, frequency[some], found[-1][:, some])))
+    return np.hstack(found[1:])
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
@@ -247,16 +221,18 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    near, added = _Shapes(structure, pairs, frequency), []
-    forces = [residual := near.forces(vectors)]
+    added, forces = [], [residual := _gap(structure, frequency, vectors)]
     for _ in range(2):
-        added.append(near.beyond(forces[-1]))
-        forces.append(near.forces(added[-1]))
+        added.append(_beyond(structure, pairs, forces[-1]))
+        forces.append(_gap(structure, frequency, added[-1]))
     stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])
     # nothing where nothing is called for
     share = (np.linalg.pinv(stiff.transpose(2, 0, 1)) @ call.T[..., None])[..., 0]
-    return _own_frequency(structure, vectors - added[0] * share[:, 0] - added[1] * share[:, 1], frequency)
+    shapes = vectors - added[0] * share[:, 0] - added[1] * share[:, 1]
+    energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))
+    mass = sum(own for own, term in zip(energy, structure.merged, strict=True) if term.derivatives == MASS)
+    return _own_of_energy(structure.merged, energy / mass, frequency), shapes / np.sqrt(mass)
 
 
 def _products(one: Array, other: Array) -> Array:
@@ -264,17 +240,9 @@ def _products(one: Array, other: Array) -> Array:
     return np.asarray(np.einsum("nm,nm->m", one, other))
 
 
-def _own_frequency(structure: Structure, shapes: Array, frequency: Array) -> tuple[Array, Array]:
-    """The own frequencies (M,) in Hz of shapes (n, M), from a guess, and the shapes with mass 1."""
-    energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))
-    mass = sum(own for own, term in zip(energy, structure.merged, strict=True) if term.derivatives == MASS)
-    return _own_of_energy(structure.merged, energy / mass, frequency), shapes / np.sqrt(mass)
-
-
 def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
     """Where the stiffness of shapes of mass 1, at the moduli of a frequency, makes it their own: (M,) in Hz from a
-    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken).
-    """
+    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken)."""
 
     elastic = [(own, term.law) for own, term in zip(energy, terms, strict=True) if term.derivatives == STIFFNESS]
 

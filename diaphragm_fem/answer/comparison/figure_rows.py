@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED, level_shared
 from diaphragm_fem.answer.evaluate import Answer
@@ -19,7 +20,8 @@ class FigureRow:
 
     doubtful[d]: a number of design d's materials that nothing published stands behind moves the figure by more than
     2 % within its range; at_least[d]: a band of design d that touches the end of the range; apart: values that stand at
-    different places, as levels in an exit and before a baffle, of which no difference is told.
+    different places, as levels in an exit and before a baffle, of which no difference is told; judged: the values,
+    those that never come as `Figures.never` says, for who wins.
     """
 
     name: str
@@ -29,6 +31,12 @@ class FigureRow:
     reasons: tuple[str, ...]
     at_least: tuple[bool, ...]
     apart: bool = False
+    judged: tuple[float | None, ...] = ()
+
+    @property
+    def winners(self) -> set[int]:
+        """Designs that win the figure, all of them in a tie; none where no side is better or nobody can be told."""
+        return set() if self.apart else leaders(self.name, self.judged or self.values, self.at_least)
 
     @property
     def differences(self) -> tuple[float | None, ...]:
@@ -66,7 +74,8 @@ def rows_of(evaluations: Sequence[Answer], baseline: int) -> tuple[FigureRow, ..
         reasons = tuple(_reason(e, name) if v is None else "" for v, e in zip(values, evaluations, strict=True))
         at_least = tuple(_at_least(e, name) for e in evaluations)
         apart = elsewhere and alone == "median_level_db"
-        rows.append(FigureRow(name, values, baseline, marks, reasons, at_least, apart))
+        judged = tuple(v if v is not None else _never(e).get(name) for v, e in zip(values, evaluations, strict=True))
+        rows.append(FigureRow(name, values, baseline, marks, reasons, at_least, apart, judged))
     return tuple(rows)
 
 
@@ -113,8 +122,13 @@ def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow], corr
             "" if v is not None else "not within the strokes" if table else "its file has no [stroke]"
             for v, table in zip(values, tables, strict=True)
         )
-        found.append(replace(rows[0], name=name, values=values, doubtful=doubtful, reasons=reasons))
+        found.append(replace(rows[0], name=name, values=values, doubtful=doubtful, reasons=reasons, judged=values))
     return found
+
+
+def _never(e: Answer) -> dict[str, float]:
+    found = {} if e.figures is None else e.figures.never
+    return found if e.driver is None else {**found, **e.driver.figures.never}
 
 
 def _at_least(e: Answer, name: str) -> bool:

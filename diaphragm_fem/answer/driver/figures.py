@@ -98,6 +98,16 @@ class DriverFigures:
         stem = name.removeprefix("loaded_")
         return self.loaded.reason(stem) if stem != name else self.reasons.get(name, "")
 
+    @property
+    def never(self) -> dict[str, float]:
+        """What does not come, by what it is judged: see `Figures.never`. No null is one of 0 dB."""
+        found = {f"loaded_{name}": hz for name, hz in self.loaded.never.items()}
+        if self.median_level_db is not None and self.null is None:
+            found["worst_null_db"] = 0.0
+        if self.baffled and self.baffled["beam_narrows_hz"] is None:
+            found["beam_narrows_hz"] = self.loaded.top_hz
+        return found
+
     def figures(self) -> dict[str, float | None]:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}

@@ -14,7 +14,7 @@ from diaphragm_fem.load.motor import braking
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away, through
 from diaphragm_fem.load.surroundings import rear_leak
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.structure import STIFFNESS, Load, Port, factors
+from diaphragm_fem.model.structure import STIFFNESS, Load, Port, multipliers
 
 COIL = "coil and supports"
 IN_A_TUBE = 3 * PER_OCTAVE  # for waves in a bare one ring long: two of eleven up to 20 kHz in 100 mm were missed
@@ -26,7 +26,7 @@ def spent(found: Loaded, f: Array, motion: Complex) -> dict[str, Array]:
     around, small, omega = found.around, found.reduced.small, 2 * np.pi * f
     causes: dict[str, Array] = {}
     parts = np.hstack((motion.real, motion.imag))  # the matrices are real: half the work
-    for term, factor in zip(small.terms, factors(small.terms, f), strict=True):
+    for term, factor in zip(small.terms, multipliers(small.terms, f), strict=True):
         if term.derivatives == STIFFNESS:
             stored = ((np.asarray(term.matrix) @ parts) * parts).sum(axis=0).reshape(2, -1).sum(axis=0)
             name = term.law.material.name if isinstance(term.law, Elastic) else COIL

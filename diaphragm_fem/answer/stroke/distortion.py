@@ -98,7 +98,7 @@ def _surrounded(path: StrokePath, every: Array) -> Curve:
     """The linear curve about rest at rising frequencies in Hz, with chambers, slots, exit or free air around."""
     shell, unknowns, top = path.shell, path.states[path.rest].unknowns, float(every[-1])
     model = shell.model
-    face = shell_face(shell.line, shell.terms, model.corrected, shell.lies(unknowns))
+    face = shell_face(shell.line, shell.order, model.corrected, shell.lies(unknowns))
     rest = solve(structure_about(shell, unknowns, 0), top, float(every[0]))
     around = surround(model.design, face, up_to_hz=top)
     return loaded(model.design, Vacuum(rest, face, model.corrected), around).reduced.curve(every)
@@ -115,7 +115,8 @@ def _at(
 ) -> Distortion:
     nothing = np.full(HARMONICS, np.nan + 0j)
     try:
-        found = balance(impedance, spring, motion=drive.motion, force=drive.force)
+        level = drive.force if drive.motion is None else drive.motion
+        found = balance(impedance, spring, level or 0.0, driven=drive.motion is None)
     except AnalysisError as trouble:
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, str(trouble))
     begin = path.stroke[path.rest]

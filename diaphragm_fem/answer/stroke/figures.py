@@ -56,6 +56,12 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
     return found
 
 
+def never_within(figures: Mapping[str, float | None]) -> dict[str, float]:
+    """Which changes of such a table are not reached, and the stroke in m up to which they were sought."""
+    sought = figures.get("reached_stroke_m") or 0.0
+    return {name: sought for name, value in figures.items() if value is None and "_stroke_m:" in name}
+
+
 def _nearer(path: StrokePath, strokes: tuple[float | None, float | None]) -> float | None:
     """The smaller way from rest."""
     ways = [abs(stroke - float(path.stroke[path.rest])) for stroke in strokes if stroke is not None]

@@ -15,7 +15,7 @@ from diaphragm_fem.design.drawing.face_joint import with_shoulders
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line, freeform_from, normal
 from diaphragm_fem.design.meridian.foot import crossing
 from diaphragm_fem.design.meridian.outline import Point, begin, end
-from diaphragm_fem.design.units.units import show
+from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.errors import DesignError
 
 SAME = 1e-9  # m
@@ -84,8 +84,8 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
     for k, curve in enumerate(curves):
         if high[k] - low[k] < SAME:
             raise DesignError(
-                f"the corners of '{pieces[k].zone.name}' near {_place(begin(curve))} leave a face of its wall no room; "
-                "give them a radius"
+                f"the corners of '{pieces[k].zone.name}' near {show_place(begin(curve))} leave a face of its wall no "
+                "room; give them a radius"
             )
         whole = low[k] == 0.0 and high[k] == curve.length
         found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
@@ -114,8 +114,8 @@ def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
         radius = curve.radius - first if curve.sweep > 0 else curve.radius + first
         if radius < SAME:
             raise DesignError(
-                f"'{piece.zone.name}' bends by no more than half its thickness near {_place(begin(curve))}: its inner "
-                "face would be a point; make the bend wider"
+                f"'{piece.zone.name}' bends by no more than half its thickness near {show_place(begin(curve))}: its "
+                "inner face would be a point; make the bend wider"
             )
         return Arc(curve.centre, radius, curve.start, curve.sweep)
 
@@ -131,7 +131,7 @@ def _meeting(a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point) -> tu
     if found is None:
         raise DesignError(
             f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "
-            f"{_place(near)}; give it a radius"
+            f"{show_place(near)}; give it a radius"
         )
     return found
 
@@ -144,7 +144,3 @@ def _on_axis(curve: Curve) -> float:
     if not isinstance(curve, Line | Arc):
         s = max(s, 0.0)
     return s if abs(s) > 1e-15 else 0.0
-
-
-def _place(point: Point) -> str:
-    return f"r = {show(point[0])}, z = {show(point[1])}"

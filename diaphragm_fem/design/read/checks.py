@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from math import hypot
+from math import dist
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, direction, end
-from diaphragm_fem.design.units.units import show
+from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import DesignError
 
 MOST_ZONES = 100  # each is told of at every frequency and mode: 400 took 3.5 GB, 2,000 more than 8
@@ -24,12 +24,10 @@ def check_geometry(meridian: Sequence[Piece], former: Sequence[Piece]) -> None:
         raise DesignError(f"profile: a part has at most {MOST_ZONES} zones; received {count}: let like walls share one")
     for pieces in (meridian, former):
         for a, b in itertools.pairwise(pieces):
-            (r0, z0), (r1, z1) = end(a.curve), begin(b.curve)
-            if hypot(r1 - r0, z1 - z0) > 1e-9:
+            if dist(end(a.curve), begin(b.curve)) > 1e-9:
                 raise DesignError(
-                    f"profile: pieces must join end to end, but '{a.zone.name}' ends at r = {show(r0)}, z = "
-                    f"{show(z0)} and "
-                    f"'{b.zone.name}' begins at r = {show(r1)}, z = {show(z1)}"
+                    f"profile: pieces must join end to end, but '{a.zone.name}' ends at {show_place(end(a.curve))} and "
+                    f"'{b.zone.name}' begins at {show_place(begin(b.curve))}"
                 )
     for piece in (*meridian, *former):
         _check_bend(piece)
@@ -110,11 +108,10 @@ def _check_crossing(meridian: Sequence[Piece], former: Sequence[Piece], chains: 
     if hit is None:
         return
     names = [piece.zone.name for piece in (*meridian, *former)]
-    i, j, (r, z) = hit
+    i, j, place = hit
     raise DesignError(
-        f"profile: the wall must not cross itself; '{names[owner[i]]}' and '{names[owner[j]]}' cross at r = "
-        f"{show(float(r))}, "
-        f"z = {show(float(z))}: change their widths, rises or heights"
+        f"profile: the wall must not cross itself; '{names[owner[i]]}' and '{names[owner[j]]}' cross at "
+        f"{show_place(place)}: change their widths, rises or heights"
     )
 
 

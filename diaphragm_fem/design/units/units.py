@@ -7,6 +7,7 @@ The tests compare the table with Pint.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
@@ -248,6 +249,12 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
     if dimension in (LENGTH, COORDINATE):
         return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
+
+
+def show_place(point: Iterable[float]) -> str:
+    """A point (r, z) in words."""
+    r, z = point
+    return f"r = {r * 1e3:.4g} mm, z = {z * 1e3:.4g} mm"
 
 
 def show_below(value: float, like: float | None = None) -> str:

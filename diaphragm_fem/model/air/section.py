@@ -20,7 +20,7 @@ from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.gap_section import GapSection
 from diaphragm_fem.model.air.forms import air_forms, facets_of
 from diaphragm_fem.model.quadrature import quadratics
-from diaphragm_fem.model.structure import Structure, factors
+from diaphragm_fem.model.structure import Structure, multipliers
 
 
 class Gas(NamedTuple):
@@ -43,8 +43,7 @@ class AirAnswer:
 @dataclass(frozen=True, eq=False)
 class SectionAir:
     """flow K and store M (N, N); axial (N,): what even axial motion of the face sweeps; mean (N, J) over each slot's
-    end; side (S, 3): the unknowns along each side of the face, its begin, middle and end.
-    """
+    end; side (S, 3): the unknowns along each side of the face, its begin, middle and end."""
 
     section: GapSection
     flow: csc_matrix
@@ -135,7 +134,7 @@ def air_before_wall(
     ports = [load.port.pattern for load in structure.loads]
     held = csr_matrix(np.hstack(ports)) if ports else csr_matrix((structure.size, 0))
     omega, frequency_hz = gas.omega, gas.omega / (2 * np.pi)
-    weight = factors(structure.merged, frequency_hz)
+    weight = multipliers(structure.merged, frequency_hz)
     right = np.zeros((structure.size + held.shape[1] + air.mean.shape[0], 1 + air.mean.shape[1]), complex)
     right[: structure.size, 0] = structure.drive
     right[structure.size + held.shape[1] :, 1:] = air.mean

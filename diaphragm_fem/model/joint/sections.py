@@ -27,7 +27,6 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
-from diaphragm_fem.model.shell.assembly import distinct
 from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 
@@ -72,7 +71,7 @@ class JointSections:
     @cached_property
     def _touched(self) -> tuple[Index, Index]:
         """Rows (T,) of the walls that change, in order, and the place (P, H) of each element among them."""
-        return distinct(self.rows)
+        return np.unique(self.rows, return_inverse=True)
 
     @cached_property
     def _fibres(self) -> _Fibres:

@@ -38,30 +38,30 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
 
 def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
     """The terms of the drawn structure, the walls with the stiffness that the bent meridian gives them."""
-    terms, joints, weight = about.terms, shell.joints(about.terms.m), shell.weight_of(about.terms)
-    held = joints.by_kind(about.strains, terms) if joints else {}
+    order, joints, weight = about.order, shell.joints(about.order.m), shell.weight_of(about.order)
+    held = joints.by_kind(about.strains, order) if joints else {}
     for term in drawn.terms:
         if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic) or term.made_of == GLUE:
             yield term
             continue
         pick = np.flatnonzero(shell.line.zone_of_element == term.zone)
         blocks = element_matrices(about.strains[:, :, pick], shell.laws[term.law.material][:, :, pick], weight[pick])
-        matrix = terms.numbering.matrices(terms.dofs[pick], blocks)[0]
+        matrix = order.numbering.matrices(order.dofs[pick], blocks)[0]
         kind = (term.zone, shell.model.design.materials.index(term.law.material))
         yield replace(term, matrix=csr_matrix(matrix + held[kind]) if kind in held else matrix)
 
 
 def _loads(shell: BentShell, about: About) -> Iterator[Term]:
     """What the state's stress adds zone by zone, and what the pressure adds; both lose nothing."""
-    terms, weight = about.terms, shell.weight_of(about.terms)
-    form = second_order(about.state, shell.stress_with_winding(about.state), terms.m)
+    order, weight = about.order, shell.weight_of(about.order)
+    form = second_order(about.state, shell.stress_with_winding(about.state), order.m)
     for zone in range(len(shell.line.design.zones)):
         pick = np.flatnonzero(shell.line.zone_of_element == zone)
         blocks = element_matrices(about.turns[:, :, pick], form[:, :, pick], weight[pick])
-        stiffness = terms.numbering.matrices(terms.dofs[pick], blocks)[0]
+        stiffness = order.numbering.matrices(order.dofs[pick], blocks)[0]
         yield Term(stiffness, zone=zone, made_of=INITIAL_STRESS)
     if shell.pressure:
-        pushed = terms.numbering.matrices(terms.dofs, shell.second_pressed(about))[0]
+        pushed = order.numbering.matrices(order.dofs, shell.second_pressed(about))[0]
         yield Term(pushed, made_of="pressure", scale=-shell.pressure)
 
 

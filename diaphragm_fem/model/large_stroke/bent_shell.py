@@ -4,7 +4,7 @@ any order m."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -13,7 +13,6 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
 from diaphragm_fem.model.large_stroke.strain_about import forms_about, motions, second_order
@@ -36,7 +35,7 @@ class About(NamedTuple):
 
     unknowns: Array
     state: BentMeridian
-    terms: OrderTerms
+    order: OrderTerms
     strains: Array
     turns: Array
 
@@ -50,8 +49,6 @@ class BentShell:
                  was drawn (from forming, or from clamping a film that was pulled).
     edge_shift   radial motion in m of the held outer edge; 0 leaves it where it was drawn.
     at_hz        the frequency whose storage moduli the walls have as they are moved; None for the reference moduli.
-
-    Raises ModelError for a zone that is not there, or a shift of an edge that is not held along the radius.
     """
 
     model: ShellModel
@@ -59,35 +56,16 @@ class BentShell:
     pre_strain: Mapping[str, float] | None = None
     edge_shift: float = 0.0
     at_hz: float | None = None
-
-    def __post_init__(self) -> None:
-        known = [zone.name for zone in self.model.design.zones]
-        for name in self.pre_strain or ():
-            if name not in known:
-                raise ModelError(
-                    f"a pre-strain needs a zone that is there; received '{name}', known: {', '.join(known)}"
-                )
-        edge = self.model.design.outer_edge
-        if self.edge_shift and (edge is None or edge.radial != np.inf):
-            raise ModelError(
-                "an outer edge can be shifted only where its radial motion is held; hold it, or shift nothing"
-            )
+    _drawn: dict[int, Structure] = field(default_factory=dict, init=False, repr=False)
+    _joints: dict[int, BentJoints | None] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def line(self) -> ShellLine:
         return self.model.line
 
     @cached_property
-    def terms(self) -> OrderTerms:
+    def order(self) -> OrderTerms:
         return self.line.order_terms(0)
-
-    @cached_property
-    def _drawn(self) -> dict[int, Structure]:
-        return {}
-
-    @cached_property
-    def _joints(self) -> dict[int, BentJoints | None]:
-        return {}
 
     def joints(self, m: int) -> BentJoints | None:
         """What ends and joints change in order m, found once; nothing in the bare theory."""
@@ -103,7 +81,7 @@ class BentShell:
 
     @property
     def numbering(self) -> Numbering:
-        return self.terms.numbering
+        return self.order.numbering
 
     @property
     def size(self) -> int:
@@ -137,7 +115,7 @@ class BentShell:
     def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
         """The state at the two points per element where strains are taken, or at others."""
         points = points or self.line.stiff
-        local = self.displacements(unknowns)[self.terms.dofs].reshape(-1, len(AXISYMMETRIC), 3)
+        local = self.displacements(unknowns)[self.order.dofs].reshape(-1, len(AXISYMMETRIC), 3)
         value = np.einsum("ekf,feq->keq", local, points.shape)
         slope = np.einsum("ekf,feq->keq", local, points.slope)
         return bend(_field(value), _field(slope), points.at)
@@ -174,7 +152,7 @@ class BentShell:
         state = self.bend(unknowns)
         rows, _ = forms_about(state, self.line.stiff, 0)
         inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
-        held = self.numbering.vector(self.terms.dofs, inner) + self.fixed @ unknowns
+        held = self.numbering.vector(self.order.dofs, inner) + self.fixed @ unknowns
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
     def tangent(self, unknowns: Array, m: int = 0) -> csr_matrix:
@@ -185,30 +163,30 @@ class BentShell:
 
     def tangent_of_walls(self, about: About) -> csr_matrix:
         """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
-        terms, weight = about.terms, self.weight_of(about.terms)
+        order, weight = about.order, self.weight_of(about.order)
         blocks = element_matrices(about.strains, self.law, weight)
-        form = second_order(about.state, self.stress_with_winding(about.state), terms.m)
+        form = second_order(about.state, self.stress_with_winding(about.state), order.m)
         blocks += element_matrices(about.turns, form, weight)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
-        return terms.numbering.matrices(terms.dofs, blocks)[0]
+        return order.numbering.matrices(order.dofs, blocks)[0]
 
     def tangent_of_rest(self, about: About) -> csr_matrix:
         """Of it what joints, windings, rings and supports hold."""
-        m, joints = about.terms.m, self.joints(about.terms.m)
+        m, joints = about.order.m, self.joints(about.order.m)
         fixed = self.fixed_in(m) if m else self.fixed
-        return csr_matrix(fixed + joints.stiffness(about.strains, about.terms)) if joints else fixed
+        return csr_matrix(fixed + joints.stiffness(about.strains, about.order)) if joints else fixed
 
     def about(self, unknowns: Array, m: int) -> About:
         """A state and the small motions of order m about it."""
         state = self.bend(unknowns)
-        terms = self.line.order_terms(m) if m else self.terms
-        return About(unknowns, state, terms, *forms_about(state, self.line.stiff, m))
+        order = self.line.order_terms(m) if m else self.order
+        return About(unknowns, state, order, *forms_about(state, self.line.stiff, m))
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
         slope of the first: it takes as much off the stiffness."""
-        heavy, m = self.line.heavy, about.terms.m
+        heavy, m = self.line.heavy, about.order.m
         state, moved = self.bend(about.unknowns, heavy), motions(heavy, FIELDS if m else AXISYMMETRIC)
         form = second_volume(state, m) if m else rate_slope(state)
         return element_matrices(moved, form, self.band / (2 if m else 1))
@@ -216,11 +194,11 @@ class BentShell:
     def swept(self, unknowns: Array) -> tuple[Array, Array]:
         """Swept volume per motion about the state, (Z, n) in m2 by zone, and the area (Z,) in m2 that each zone sweeps
         per metre of axial motion of everything: of the front face as in `ShellModel.swept`."""
-        return swept_volume(self.line, self.terms, self.model.corrected, self.lies(unknowns))
+        return swept_volume(self.line, self.order, self.model.corrected, self.lies(unknowns))
 
     def pressed(self, unknowns: Array) -> Array:
         """Volume (n,) in m2 that the middle of walls that radiate sweeps per motion: what a pressure pushes on."""
-        return np.asarray(swept_volume(self.line, self.terms, False, self.lies(unknowns))[0].sum(axis=0))
+        return np.asarray(swept_volume(self.line, self.order, False, self.lies(unknowns))[0].sum(axis=0))
 
     def lies(self, unknowns: Array) -> Posture:
         """How the meridian lies in a state."""
@@ -245,9 +223,9 @@ class BentShell:
         at = self.line.stiff.at
         return np.asarray(2 * np.pi * at.weight * at.r)
 
-    def weight_of(self, terms: OrderTerms) -> Array:
+    def weight_of(self, order: OrderTerms) -> Array:
         """The same (E, 2) of an order, with its own integral over the circle."""
-        return self.weight if terms.m == 0 else self.weight / 2
+        return self.weight if order.m == 0 else self.weight / 2
 
     @cached_property
     def band(self) -> Array:

@@ -78,7 +78,8 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     begin, end, kind = (x[owner[elements], :, None] for x in (begin, end, kind))
     modulus, nu, _ = np.moveaxis(table[kind.astype(int) - 1], -1, 0)
     own = kind == material[:, None, None] + 1
-    lift, length = (x[..., owner[elements], None] for x in (lifts_of(pieces), lengths_of(pieces)))
+    lengths = np.array([piece.curve.length for piece in pieces])
+    lift, length = (x[..., owner[elements], None] for x in (lifts_of(pieces), lengths))
     layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift, length
     modulus, nu, density = table[material].T[:, :, None]
     return WallRows(elements, material, modulus, nu, density, *layers)
@@ -204,11 +205,6 @@ def moments_below(h: Array, plane: Moduli, points: int) -> tuple[Moduli, Moduli,
 def lifts_of(pieces: Sequence[Piece]) -> Array:
     """By which middles of stacks stand over the meridian (4, P), as `lifted` takes it."""
     return np.array([(*piece.wall.lift, *piece.wall.passed) for piece in pieces]).T
-
-
-def lengths_of(pieces: Sequence[Piece]) -> Array:
-    """Length (P,) in m."""
-    return np.array([piece.curve.length for piece in pieces])
 
 
 def layers_of(pieces: Sequence[Piece], number: Callable[[Material], float]) -> Array:

@@ -15,15 +15,14 @@ from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.shell.assembly import Numbering
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, number_unknowns
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
 
 
 @dataclass(frozen=True, eq=False)
 class LinePoints:
     """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc
-    length s along the own piece (E, Q).
-    """
+    length s along the own piece (E, Q)."""
 
     shape: Array
     slope: Array
@@ -113,8 +112,7 @@ class ShellLine:
             constant, linear = self._strain_powers
             strain = constant + m * linear
         numbering = number_unknowns(self.mesh, m)
-        around = 2 * np.pi if m == 0 else np.pi
-        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around)
+        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around_circle(m))
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
@@ -135,8 +133,7 @@ class ShellLine:
 
 def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
     """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
-    then at those of every count.
-    """
+    then at those of every count."""
     x, weight, functions, slopes = _reference(counts)
     owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2], None]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import cos, inf, sin
+from math import cos, inf, pi, sin
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.edge import Edge
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.shell.assembly import Numbering
 
@@ -38,6 +39,13 @@ def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
             for field in held_fields(mesh, end, edge):
                 held[same[_dof(mesh, end, field)]] = True
     return Numbering.of(same, ~held, factor, np.tile(_to_be_met(mesh), len(FIELDS)))
+
+
+def around_circle(m: int) -> float:
+    """The integral of cos^2(m theta) over the circle; ModelError for what is no circumferential order."""
+    if m < 0 or int(m) != m:
+        raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
+    return pi if m else 2 * pi
 
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
@@ -120,8 +128,7 @@ def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index,
 
 def _to_be_met(mesh: MeridianMesh) -> Array:
     """Place (N,) of every node in the order of elimination: the former from its free end on, then the meridian. So a
-    factored matrix has no entries where the shell has none.
-    """
+    factored matrix has no entries where the shell has none."""
     arc = mesh.place
     former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
     return np.where(arc < former, arc, -arc)

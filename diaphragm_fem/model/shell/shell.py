@@ -22,7 +22,6 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint.correction import JointChanges, KnownJoints, known_joints
 from diaphragm_fem.model.joint.joints import Meeting, joints_of, kinds_of
@@ -31,7 +30,7 @@ from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.joint.moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.shell.added import added_terms
-from diaphragm_fem.model.shell.assembly import Blocks, distinct, element_matrices
+from diaphragm_fem.model.shell.assembly import Blocks, element_matrices
 from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
@@ -94,10 +93,7 @@ class ShellModel:
         return ShellLine(self.mesh)
 
     def structure(self, m: int) -> Structure:
-        """Stiffness, mass, drive, pick-up and volume of order m, supports applied.
-
-        Raises ModelError for a negative m.
-        """
+        """Stiffness, mass, drive, pick-up and volume of order m, supports applied. ModelError for a negative m."""
         frame, order = self.frame(m)
         return replace(frame, terms=(*self.wall_terms(order), *self.held_along(order), *frame.terms))
 
@@ -145,8 +141,6 @@ class ShellModel:
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls, and what the order makes of the meridian."""
-        if m < 0 or int(m) != m:
-            raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
         order = self.line.order_terms(m)
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
         volume, area = self.swept(order)
@@ -171,7 +165,7 @@ class ShellModel:
         """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
         walls, changes = self.walls, self.joint_changes
         zone = self.line.zone_of_element[walls.elements]
-        kinds, owner = distinct(walls.material * len(self.design.zones) + zone)
+        kinds, owner = np.unique(walls.material * len(self.design.zones) + zone, return_inverse=True)
         elastic, moving = self._blocks(order, walls)
         blocks = Blocks(order.numbering, len(kinds), 2)
         blocks.add(owner, order.dofs[walls.elements], elastic, moving)
@@ -224,8 +218,7 @@ def build_shell(
     corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
-    the thickness of walls, ends and joints where `corrected`.
-    """
+    the thickness of walls, ends and joints where `corrected`."""
     _keep_freed_memory()
     if mesh is not None:
         return ShellModel(replace(mesh, design=design), corrected)

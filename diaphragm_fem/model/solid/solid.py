@@ -26,26 +26,16 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.design import Design, Winding
 from diaphragm_fem.design.meridian.edge import Edge
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import Section, mesh_section
 from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
-from diaphragm_fem.model.shell.numbering import edges, held_fields, rigid_mode_count
+from diaphragm_fem.model.shell.numbering import around_circle, edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.solid.cells import Block, blocks_of
 from diaphragm_fem.model.solid.inside import Cells, cells_of, what_follows
-from diaphragm_fem.model.solid.lines import (
-    CrossFace,
-    U,
-    V,
-    W,
-    face_of,
-    front_volumes,
-    line_of,
-    mean_along,
-)  # fmt: skip
+from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid.surface import raw_surface
@@ -85,13 +75,9 @@ class SolidModel:
         return found
 
     def structure(self, m: int) -> Structure:
-        """Stiffness, mass, drive, pick-up and volume of order m, supports applied. Torsion is left out for m = 0.
-
-        Raises ModelError for a negative m.
-        """
-        if m < 0 or int(m) != m:
-            raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
-        around = 2 * np.pi if m == 0 else np.pi
+        """Stiffness, mass, drive, pick-up and volume of order m, supports applied; no torsion for m = 0. ModelError for
+        a negative m."""
+        around = around_circle(m)
         cells, to_free = self.walls(m)
         terms = self._wall_terms(cells, to_free)
         for winding, stretches in self._wound:
@@ -116,8 +102,7 @@ class SolidModel:
 
     def walls(self, m: int) -> tuple[list[Cells], Reduction]:
         """Cells, and what leads from raw degrees of freedom to their unknowns."""
-        around = 2 * np.pi if m == 0 else np.pi
-        cells = [cells_of(block, m, around) for block in self._blocks]
+        cells = [cells_of(block, m, around_circle(m)) for block in self._blocks]
         following = tuple(x.following for x in cells if x.following.own.size)
         used = np.repeat(self.shapes.used, 3)
         for one in following:

@@ -55,10 +55,8 @@ class Reduction:
         every = Blocks(self.numbering, owners, len(pieces[0]) - 2)
         for owner, dofs, *blocks in pieces:
             every.add(owner, dofs, *blocks)
-        return [[self._ruled(one) for one in own] for own in every.sums()]
-
-    def _ruled(self, matrix: csr_matrix) -> csr_matrix:
-        return matrix if self.rules is None else csr_matrix(self.rules.T @ matrix @ self.rules)
+        found, rules = every.sums(), self.rules
+        return found if rules is None else [[csr_matrix(rules.T @ one @ rules) for one in own] for own in found]
 
     def row(self, raw: Array) -> Array:
         """A functional (3 N,) on raw degrees of freedom as one on the unknowns (n,)."""

@@ -13,7 +13,6 @@ from diaphragm_fem.report.words.study import inputs_words
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import join_words, one, show_micro
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import as_good
 from diaphragm_fem.study.run.running_totals import Reasons
 
 REASONS_SHOWN = 6  # of each status
@@ -45,7 +44,7 @@ def _result(morning: Morning) -> str:
         lead = "The best is" if winner.inside else "Of the best none keeps to all limits as drawn; the first is"
         words = f"{lead} case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
         if winner.inside and morning.base.inside and not morning.base_breaks and morning.ranking is not None:
-            if as_good(morning.ranking, morning.base.figures, winner):
+            if morning.ranking.as_good(morning.base.judged, winner.judged):
                 words += " The base design is as good, as far as figures can be told apart."
             elif morning.base.score >= winner.score:
                 words += " The base design is better."

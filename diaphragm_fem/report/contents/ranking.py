@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import takewhile
 from math import log10
 from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND, difference
-from diaphragm_fem.answer.better import TOLD_APART
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
+from diaphragm_fem.answer.better import least_words
 from diaphragm_fem.errors import typed
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.blocks.table import Table
@@ -20,7 +20,7 @@ from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, sig
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
-from diaphragm_fem.study.morning.neighbours import Neighbourhood, as_good
+from diaphragm_fem.study.morning.neighbours import Neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
 from diaphragm_fem.study.plan.amount import Written
@@ -43,8 +43,8 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     words = (
         f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
         "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
-        "a figure that does not exist counts 0, but a departure or break-up mode that never comes stands at the end of "
-        "what was searched. The best were rounded to what a drawing says, solved and ranked again, "
+        "a figure that does not exist counts 0, but a departure, break-up mode or null that never comes stands at the "
+        "end of what was searched. The best were rounded to what a drawing says, solved and ranked again, "
         "which may take one a little beyond either."
     )
     if not morning.best:
@@ -75,6 +75,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
         *((text, True) for text in _marks_of_nothing(morning, ranking)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
+        *((f"Of the winner: {text}.", True) for text in morning.best[0].warnings),
         *((text, alone) for text in _opinion(morning)),
         *_finer_mesh(morning),
     ]
@@ -83,7 +84,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
 def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
     """Score, amounts and figures of a design, and its response per newton against the base design's."""
     inputs = _inputs(morning, design.amounts)
-    values = [naming(name).bare(design.figure(name)) for name in figures]
+    values = [naming(name).bare(design.figure(name), judged=design.judged.get(name)) for name in figures]
     score = _score(design.score) if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
     level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
@@ -119,9 +120,9 @@ def _rank_of(morning: Morning) -> str:
 def _tie(morning: Morning, ranking: Ranking) -> list[str]:
     """That the next ranks are as good as the winner, as far as their figures can be told apart."""
     winner, *others = morning.best
-    tied = len(list(takewhile(lambda one: as_good(ranking, one.figures, winner), others)))
+    tied = len(list(takewhile(lambda one: ranking.as_good(one.judged, winner.judged), others)))
     cases = len(morning.neighbourhood.tied) if morning.neighbourhood else 0
-    words = ": what is wished for differs by no more than 1 %, which cannot be told apart."
+    words = f": what is wished for differs by no more than {_untold(ranking)}."
     as_solved = f"{cases} cases as they were solved are as good as the winner" if cases > tied + 1 else ""
     if not tied:
         return [as_solved + words] if as_solved else []
@@ -138,9 +139,9 @@ def _about_base(morning: Morning, ranking: Ranking) -> list[str]:
         return ["The base design does not keep to all limits."]
     if base.score >= winner.score or not winner.inside:
         return ["No case beats the base design."]
-    gains = [_gain(morning, winner, wish.figure) for wish in ranking.wishes]
+    gains = [_gain(morning, ranking, wish.figure) for wish in ranking.wishes]
     told = join_words(
-        [gain for gain in gains if gain] or ["nothing that was wished for by more than 1 %, which cannot be told apart"]
+        [gain for gain in gains if gain] or [f"nothing that was wished for by more than {_untold(ranking)}"]
     )
     held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
     lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
@@ -153,21 +154,29 @@ def _marks_of_nothing(morning: Morning, ranking: Ranking) -> list[str]:
     for wish in ranking.wishes:
         values = morning.results.judged(wish.figure)[ranking.order]
         values = values[np.isfinite(values)]
-        if len(values) and difference(wish.figure, values.max(), values.min()) <= TOLD_APART:
-            alike.append(naming(wish.figure).words)
-    words = "all cases are alike within 1 %, which cannot be told apart: marks rank by chance there."
-    return [f"In {join_words(alike)} {words}"] if alike else []
+        if len(values) and ranking.alike(wish.figure, values.max(), values.min()):
+            alike.append(wish.figure)
+    words = f"all cases are alike within {_untold(ranking, alike)}: marks rank by chance there."
+    return [f"In {join_words([naming(figure).words for figure in alike])} {words}"] if alike else []
+
+
+def _untold(ranking: Ranking, figures: Iterable[str] | None = None) -> str:
+    """ "1 %, which cannot be told apart", of these figures or all that is wished for."""
+    names = [wish.figure for wish in ranking.wishes] if figures is None else figures
+    return f"{least_words(names, ranking.off)}, which cannot be told apart"
 
 
 def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
     """What the winner has less of than the case that is best in one wish alone: where wishes pull apart."""
     winner, told = morning.best[0], []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
-        case, own = int(ranking.order[marks.argmax()]), winner.figures.get(wish.figure)
-        found = float(morning.results.figure(wish.figure)[case])
-        value = found if np.isfinite(found) else None  # none: what never comes is best
-        if difference(wish.figure, own, value) > TOLD_APART:
-            now, alone = (value_text(wish.figure, x) for x in (own, value))
+        case = int(ranking.order[marks.argmax()])
+        found, judged = (
+            float(x[case]) for x in (morning.results.figure(wish.figure), morning.results.judged(wish.figure))
+        )
+        if not ranking.alike(wish.figure, winner.judged.get(wish.figure), judged if np.isfinite(judged) else None):
+            now = _value(wish.figure, winner.figures.get(wish.figure), winner.judged.get(wish.figure))
+            alone = _value(wish.figure, found if np.isfinite(found) else None, judged)
             told.append(f"{naming(wish.figure).words} {alone} (case {morning.results.numbers[case]}), not {now}")
     return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []
 
@@ -187,13 +196,22 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
     ]
 
 
-def _gain(morning: Morning, winner: Beside, figure: str) -> str:
+def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
-    before, after = (design.figures.get(figure) for design in (morning.base, winner))
-    told = value_text(figure, before), value_text(figure, after)
-    if difference(figure, after, before) <= TOLD_APART or told[0] == told[1]:
+    both = morning.base, morning.best[0]
+    told = [_value(figure, design.figures.get(figure), design.judged.get(figure)) for design in both]
+    if ranking.alike(figure, *(design.judged.get(figure) for design in both)) or told[0] == told[1]:
         return ""
     return f"{naming(figure).words} from {told[0]} to {told[1]}"
+
+
+def _value(figure: str, value: float | None, judged: float | None) -> str:
+    """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
+    were 7.7 here, "not 7.6" of 7.65."""
+    if value is not None and figure.partition(":")[0].endswith("octaves"):
+        return naming(figure).text(value)
+    up_to = f" up to {value_text(figure, judged)}" if value is None and judged else ""
+    return value_text(figure, value) + up_to
 
 
 def _thresholds(morning: Morning) -> list[str]:
@@ -214,17 +232,18 @@ def _opinion(morning: Morning) -> list[str]:
     opinion = morning.opinion
     if opinion is None:
         return []
-    model = "the shell with its ends and joints" if opinion.joints else "the bare shell"
+    model = "the shell with its ends and joints" if morning.results.study.recipe.joints else "the bare shell"
     if not opinion.solid:
         return ["The winner could not be solved as a solid: its figures are the shell's alone."]
     agrees = "every figure agrees within 2 %"
+    where = ", in vacuum" if "loaded_" in morning.best[0].read else ""
     if opinion.differing:
         apart = "; ".join(
             f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"
             for name, (shell, solid) in list(opinion.differing.items())[:DIFFERING_SHOWN]
         )
         agrees = f"believe the solid where they differ: {apart}"
-    return [f"All cases were solved by {model}. The winner was solved as a solid as well: {agrees}."]
+    return [f"All cases were solved by {model}. The winner was solved as a solid as well{where}: {agrees}."]
 
 
 def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
@@ -234,8 +253,8 @@ def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
         return []
     others = found.looked_at - 1
     those = "The winner" + (f" and {others} other case{'s' * (others > 1)} spread over the study" if others else "")
-    moves = f"what decides here moves by {100 * found.apart:.2g} % at most"
-    if doubt := found.apart > TOLD_APART:
+    moves = f"what decides here moves by {100 * found.times_told:.2g} % of what can be told apart at most"
+    if doubt := found.times_told > 1:
         whose = "the winner" if found.case is None else f"case {found.case}"
         finer, ranked = (value_text(found.figure, value) for value in (found.finer, found.ranked))
         moves = f"{naming(found.figure).words} of {whose} is {finer}, not {ranked}. Trust the ranking no further"
@@ -305,11 +324,11 @@ def front_blocks(morning: Morning) -> list[Block]:
         [
             str(results.numbers[case]),
             *_inputs(morning, drawn_amounts(recipe, recipe.design_of(results.written[case]))),
-            *(naming(n).bare(results.figure(n)[case]) for n in morning.aims),
+            *(naming(n).bare(results.figure(n)[case], judged=results.judged(n)[case]) for n in morning.aims),
         ]
         for case in picked
     ]
     if morning.base.figures:
-        inputs = _inputs(morning, morning.base.amounts)
-        rows.append(["base", *inputs, *(naming(n).bare(morning.base.figure(n)) for n in morning.aims)])
+        _, *cells = _cells(morning, morning.base, list(morning.aims))
+        rows.append(["base", *cells[: len(head) - 1]])
     return [Heading("Trade-off"), Words(words), Table(head, rows)]

@@ -11,7 +11,7 @@ from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN
 from diaphragm_fem.study.morning.scatter import Spread
-from diaphragm_fem.study.plan.wish import judged, keeps_to
+from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
@@ -53,9 +53,7 @@ def unsolved_parts(morning: Morning) -> int:
 def _middle(morning: Morning) -> list[Block]:
     """Which limits the base design breaks itself, so that less scatter does not help."""
     limits, base = morning.results.study.limits, morning.base
-    top = morning.results.study.recipe.up_to_hz
-    found = {name: judged(name, base.figures.get(name), top) for name in limits if base.figures}
-    broken = [name for name, value in found.items() if not keeps_to(value, limits[name])]
+    broken = [name for name, own in limits.items() if base.figures and not is_inside(base.judged, {name: own})]
     if not broken:
         return []
     told = [f"{limit_words(name, limits[name])} ({naming(name).text(base.figure(name), 4)})" for name in broken]

@@ -15,7 +15,7 @@ from diaphragm_fem.study.morning.beside import Beside
 
 
 def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
-    """Every table as CSV, whole: numbers in SI units, a limit in the words of the page."""
+    """Every table as CSV, whole: numbers in SI units, a limit by its figure ("" for all of them) and in words."""
     results = morning.results
     names = [column.name for column in results.columns]
     written = []
@@ -49,8 +49,8 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
         rows = [[i.figure, i.variable, i.first, i.first_error, i.total, i.total_error] for i in morning.indices]
         save("sensitivity.csv", ["figure", "variable", "alone", "alone_95", "with_others", "with_others_95"], rows)
     if morning.yields:
-        rows = [[yield_words(y, morning), y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
-        save("yield.csv", ["limit", "passing", "of", "yield", "low_95", "high_95"], rows)
+        rows = [[y.figure, yield_words(y, morning), y.passing, y.of, y.share, y.low, y.high] for y in morning.yields]
+        save("yield.csv", ["figure", "limit", "passing", "of", "yield", "low_95", "high_95"], rows)
     if morning.halved:
         rows = [[h.variable, h.share, h.gain, h.error] for h in morning.halved]
         save("yield_if_halved.csv", ["scatter", "yield", "gain", "gain_95"], rows)

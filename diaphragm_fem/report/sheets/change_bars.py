@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
-from diaphragm_fem.answer.better import best_of, better
+from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
@@ -64,7 +64,8 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
     for i, (row, label) in enumerate(zip(rows, shorten_apart(labels, names - 2, TEXT), strict=True)):
         middle = HEAD - (i + 0.5) * height
         sheet.text(LEFT, middle - 1.0, label, size=TEXT)
-        best = set() if row.apart else best_of(row.name, row.values, row.at_least)
+        best = row.winners
+        best = best if len(best) < sum(value is not None for value in row.judged or row.values) else set()
         for d in range(shown):
             words = _value(row, d)
             sheet.text(LEFT + names + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",

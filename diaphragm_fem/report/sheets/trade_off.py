@@ -23,7 +23,7 @@ def has_trade_off(morning: Morning) -> bool:
     """Whether two figures are at stake and some case has both."""
     if len(names := _traded(morning)) < 2 or (morning.ranking is None and not morning.aims):
         return False
-    both = [np.isfinite(morning.results.figure(name)) for name in names[:2]]
+    both = [np.isfinite(morning.results.judged(name)) for name in names[:2]]
     return bool((both[0] & both[1]).any())
 
 
@@ -36,7 +36,7 @@ def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:
     results = morning.results
     x_name, y_name = _traded(morning)[:2]
     x, y = naming(x_name), naming(y_name)
-    across, up = x.shown(results.figure(x_name)), y.shown(results.figure(y_name))
+    across, up = x.shown(results.judged(x_name)), y.shown(results.judged(y_name))
     known = np.flatnonzero(np.isfinite(across) & np.isfinite(up))
     axes = sheet.axes(25, 32, 190, 160)
     shown = known[:: max(ceil(len(known) / MOST_POINTS), 1)]
@@ -81,8 +81,8 @@ def _with_aim(morning: Morning, figure: str) -> str:
 def _places(designs: Sequence[Beside], x_name: str, y_name: str) -> np.ndarray:
     """Where designs stand (N, 2), in the units of the axes; those that have both figures."""
     x, y = naming(x_name), naming(y_name)
-    places = np.array([(design.figure(x_name) / x.factor, design.figure(y_name) / y.factor) for design in designs])
-    places = places.reshape(-1, 2)
+    both = [[design.judged.get(name) for name in (x_name, y_name)] for design in designs]
+    places = np.array(both, float).reshape(-1, 2) / (x.factor, y.factor)
     return places[np.isfinite(places).all(axis=1)]
 
 

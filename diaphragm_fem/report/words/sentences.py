@@ -38,7 +38,7 @@ def _resonance(figures: Figures) -> str:
 
 def follows(figures: Figures) -> str:
     """How far the driven zones ride with the coil, and which leaves first."""
-    followed = [one for one in figures.departures if one.departure_hz is not None or "follows" in one.reason]
+    followed = [one for one in figures.departures if one.departure_hz is not None or one.follows]
     if not followed:
         return f"{capital(figures.reason('departure_hz'))}."
     names = [one.zone for one in followed]

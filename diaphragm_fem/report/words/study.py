@@ -43,8 +43,10 @@ class Naming:
             return show_hz(float(value), count)
         return f"{self.bare(value, count)} {self.unit}".strip() if np.isfinite(value) else NONE
 
-    def bare(self, value: float, count: int = 3) -> str:
-        """The same in the unit that stands at the head of its column."""
+    def bare(self, value: float, count: int = 3, *, judged: float | None = None) -> str:
+        """The same in the unit that stands at the head of its column; "> 20000" of what never comes as far as that."""
+        if not np.isfinite(value) and judged and np.isfinite(judged):
+            return f"> {self.number(float(judged) / self.factor, count)}"
         return self.number(float(value) / self.factor, count) if np.isfinite(value) else NONE
 
     def given(self, value: float) -> str:

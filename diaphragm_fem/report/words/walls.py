@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
+from diaphragm_fem.answer.better import A_PERCENT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, show_mass
 
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
-ALIKE = 0.01  # of the break-up mode: less is no difference
+ALIKE = A_PERCENT / 100  # of the break-up mode: less is no difference
 
 Cell = tuple[int, int]
 

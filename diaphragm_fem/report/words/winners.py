@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diaphragm_fem.answer.better import A_TIE, leaders
+from diaphragm_fem.answer.better import least_words
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow, level_places, shared_band
 from diaphragm_fem.report.words.differences import design_names, show_value
@@ -39,22 +39,24 @@ def winners(comparison: Comparison) -> str:
     """
     names = design_names(comparison)
     won: dict[frozenset[int], list[str]] = {}
+    ties: list[str] = []
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
     if (holding := _hand_over(comparison, "loaded_" * loaded)) is not None:
         won[holding] = ["a hand-over that holds"]
     for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
         row = _row(comparison, figure)
-        if row is None or row.apart or (figure.startswith("shelf") and not stepped(comparison)):
+        if row is None or (figure.startswith("shelf") and not stepped(comparison)):
             continue
         if all(show_value(row, d) == NONE for d in range(len(names))):  # nobody has a peak or hole
             continue
-        if best := leaders(figure, row.values, row.at_least):
+        if best := row.winners:
             won.setdefault(frozenset(best), []).append(words)
+            ties += [figure] if len(best) > 1 else []
     told = []
     for winning, on in sorted(won.items(), key=lambda pair: len(pair[0])):
         who = "All" if len(winning) == len(names) > 2 else join_words([names[d] for d in sorted(winning)])
         told.append(f"{who} {'wins' if len(winning) == 1 else 'tie'} on: {', '.join(on)}.")
-    return " ".join([*told, A_TIE] if any(len(best) > 1 for best in won) else told)
+    return " ".join([*told, f"(A tie: within {least_words(ties)}.)"] if ties else told)
 
 
 def levels_over(comparison: Comparison) -> str:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DiaphragmError
@@ -15,11 +17,9 @@ from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.amount import Written
-from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
 
-CURVES = ["area", "response"]
 TROUBLES = (DiaphragmError, ArithmeticError, np.linalg.LinAlgError)
 SPARE = 4  # cases looked at for each that is wanted: neighbours of a fine grid are the same on a drawing
 
@@ -31,9 +31,12 @@ class Beside:
     case     index into the results; None for the base design.
     amounts  of each thing that varies, as its file says them.
     figures  in SI, None where one does not exist; curves may be empty.
+    never    of those None, what never comes, and by what it is judged.
     score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
     inside   whether it keeps to all limits.
     trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
+    read     from what its figures were read, by what stands before their names: "", "loaded_".
+    warnings what there is to know of these figures.
     """
 
     case: int | None
@@ -44,6 +47,14 @@ class Beside:
     score: float
     inside: bool
     trouble: str = ""
+    never: Mapping[str, float] = field(default_factory=dict)
+    read: Mapping[str, Figures] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def judged(self) -> dict[str, float | None]:
+        """Figures as wishes and limits judge them."""
+        return {**self.figures, **self.never}
 
     def figure(self, name: str) -> float:
         """A figure's value, nan where it does not exist."""
@@ -58,7 +69,7 @@ def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, 
     """
     trouble, found = "", CaseResult({})
     try:
-        found = _solved(results.study.recipe, data, evaluator)
+        found = find_evaluator(evaluator)(data, results.recipe_beside)
     except TROUBLES as error:
         trouble = str(error)
     return _beside(results, ranking, None, data, found, trouble)
@@ -91,17 +102,17 @@ def _drawn_case(
     try:
         reason = recipe.broken_constraint(drawn)
         if reason is None:
-            return _beside(results, ranking, case, drawn, _solved(recipe, drawn, evaluator), "")
+            return _beside(results, ranking, case, drawn, find_evaluator(evaluator)(drawn, results.recipe_beside), "")
         trouble = f'it breaks "{reason}"'
     except TROUBLES as error:
         trouble = str(error)
-    known = {name: float(values[case]) for name, values in results.figures.items() if np.isfinite(values[case])}
-    return _beside(results, ranking, case, exact, CaseResult(known), trouble)
-
-
-def _solved(recipe: Recipe, data: Mapping[str, Any], evaluator: str) -> CaseResult:
-    settings = {**recipe.settings, "curves": CURVES, "modes": False}
-    return find_evaluator(evaluator)(data, replace(recipe, settings=settings))
+    with suppress(*TROUBLES):  # it was solved once; where another program did, its figures stand
+        return _beside(results, ranking, case, exact, find_evaluator(evaluator)(exact, results.recipe_beside), trouble)
+    known, never = (
+        {name: float(values[case]) for name, values in table.items() if np.isfinite(values[case])}
+        for table in (results.figures, results.never)
+    )
+    return _beside(results, ranking, case, exact, CaseResult(known, never=never), trouble)
 
 
 def _beside(
@@ -112,8 +123,20 @@ def _beside(
     found: CaseResult,
     trouble: str,
 ) -> Beside:
-    top = results.study.recipe.up_to_hz
-    score = score_of(ranking, found.figures, top) if ranking is not None and found.figures else float("nan")
-    inside = bool(found.figures) and is_inside(found.figures, results.study.limits, top)
+    judged = found.judged
+    score = score_of(ranking, judged) if ranking is not None and judged else float("nan")
+    inside = bool(judged) and is_inside(judged, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
-    return Beside(case, data, amounts, found.figures, dict(found.curves), score, inside, trouble)
+    return Beside(
+        case,
+        data,
+        amounts,
+        found.figures,
+        dict(found.curves),
+        score,
+        inside,
+        trouble,
+        found.never,
+        found.read,
+        tuple(found.warnings),
+    )

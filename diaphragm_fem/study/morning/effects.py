@@ -6,12 +6,15 @@ explains alone; total index ST: alone and together with others (Sobol 1993; Salt
 Communications 145, 280). A sensitivity plan gives both through SALib. A whole grid gives S1 exactly, by the means of
 its levels (analysis of variance; Fisher 1925). Any other plan gives it from the means of levels, or from a line with
 kinks at even shares of the cases (means of bins lose what a figure does within a bin: a tenth of normal scatter in
-five), freed of the share that pure chance would explain (Kelley 1935, Proc. Nat. Acad. Sci. 21, 554).
+five), freed of the share that pure chance would explain (Kelley 1935, Proc. Nat. Acad. Sci. 21, 554). Where all is
+drawn independently the lines of all variables are fitted at once: what one explains is no chance of another's.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import prod
 
 import numpy as np
@@ -19,8 +22,11 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.study.morning.results import Column, Results
+from diaphragm_fem.study.run.store import DISCARDED
 
 MOST_LEVELS = 12
+MOST_KNOTS, MOST_FITTED, BLOCKS, DRAWS = 16, 20000, 64, 60
+DRAWN = ("latin hypercube", "sobol")
 BINS = 10
 IN_A_BIN = 3  # cases at least, in the mean
 TOLD_WITHIN = 0.1  # of the variance: one less certain, and less than twice its interval, is not told
@@ -131,7 +137,11 @@ def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
     elif _is_whole_grid(results, known):
         found = [_exact(column, values, figure) for column in results.varying]
     else:
-        found = [_by_line(column, values, known, figure) for column in results.varying]
+        columns = results.varying
+        drawn = results.study.how in DRAWN and not results.counts.get(DISCARDED)  # each by itself, else each alone
+        alone = not drawn or len(columns) >= known.sum() // IN_A_BIN
+        groups = [[column] for column in columns] if alone else [list(columns)]
+        found = [index for group in groups for index in _by_lines(group, values, known, figure)]
     return tuple(sorted(found, key=lambda index: -(index.total if np.isfinite(index.total) else index.first)))
 
 
@@ -149,22 +159,38 @@ def _exact(column: Column, values: Array, figure: str) -> Index:
     return Index(column.name, figure, share, 0.0, np.nan, np.nan, len(values), len(count))
 
 
-def _by_line(column: Column, values: Array, known: Flags, figure: str) -> Index:
-    values, (low, part, count) = values[known], _knots(column, known)
-    first, fitted = _explained(values, low, part, count)
-    error = max(_chance(values, low, part, count), by_chance(len(values), fitted))
-    return Index(column.name, figure, first, error, np.nan, np.nan, len(values), fitted)
+def _by_lines(columns: Sequence[Column], values: Array, known: Flags, figure: str) -> list[Index]:
+    """Shares by lines of all these columns at once, of MOST_FITTED cases at most; intervals by resampling them."""
+    picked = np.flatnonzero(known)
+    picked = picked[np.unique(np.linspace(0, len(picked) - 1, min(len(picked), MOST_FITTED)).astype(int))]
+    most = max((len(picked) // IN_A_BIN - 1) // len(columns) + 1, 2)
+    lines = [_line(column, column.values[picked], most) for column in columns]
+    ends = np.cumsum([0, *(line.shape[1] for line in lines)])
+    parts = [slice(a, b) for a, b in pairwise(ends.tolist())]
+    table = np.column_stack((*lines, np.ones(len(picked)), values[picked] - values[picked].mean()))
+    rng = np.random.default_rng(1)  # blocks of cases by lot: a sequence's own blocks lie side by side
+    blocks = [table[block] for block in np.array_split(rng.permutation(len(table)), min(BLOCKS, len(table)))]
+    sums = np.stack([block.T @ block for block in blocks])
+    shares, rest = _explained(sums.sum(axis=0), parts)
+    drawn = rng.multinomial(len(sums), np.full(len(sums), 1 / len(sums)), DRAWS)
+    again = np.array([_explained(np.tensordot(times, sums, 1), parts)[0] for times in drawn])
+    found = []
+    for column, part, share, spread in zip(columns, parts, shares, again.T, strict=True):
+        fitted = part.stop - part.start
+        known_spread = spread[np.isfinite(spread)]
+        chance = 1.96 * float(known_spread.std()) if len(known_spread) > 1 else float("nan")
+        error = max(chance, rest * by_chance(len(picked), fitted))
+        found.append(Index(column.name, figure, float(share), error, np.nan, np.nan, len(picked), fitted))
+    return found
 
 
-def _knots(column: Column, known: Flags) -> tuple[NDArray[np.int64], Array, int]:
-    """Of each known case the level or knot at or below it, how far it is on the way to the next, and their number."""
-    values, most = column.values[known], _most_groups(known)
+def _line(column: Column, values: Array, most: int) -> Array:
+    """What a line through knots is a sum of (N, k): hats about them, or whether a case is at a level."""
     if (levels := _levels(column, values, most)) is not None:
-        return np.searchsorted(levels, values), np.zeros(len(values)), len(levels)
-    knots = int(np.clip(np.sqrt(len(values)) / 2, 5, 40))  # near enough to follow the figure, few against chance
+        return np.asarray(values[:, None] == levels, float)
+    knots = int(np.clip(np.sqrt(len(values)) / 2, 5, MOST_KNOTS))  # near enough to follow, few against chance
     at = np.unique(np.quantile(values, np.linspace(0, 1, min(knots, most))))
-    low = np.clip(np.searchsorted(at, values, side="right") - 1, 0, len(at) - 2)
-    return low, (values - at[low]) / np.diff(at)[low], len(at)
+    return np.stack([np.interp(values, at, hat) for hat in np.eye(len(at))], axis=1)
 
 
 def _most_groups(known: Flags) -> int:
@@ -177,30 +203,26 @@ def _levels(column: Column, values: Array, most: int) -> Array | None:
     return levels if column.names or len(levels) <= min(MOST_LEVELS, most) else None
 
 
-def _explained(values: Array, low: NDArray[np.int64], part: Array, count: int) -> tuple[float, int]:
-    """Share of variance on the line through the knots that fits best (without parts of the way: on the means of the
-    levels), less what chance explains: 1 - (SS_beside/(n - k)) / (SS_total/(n - 1)); and k, the numbers fitted.
+def _explained(sums: Array, parts: Sequence[slice]) -> tuple[Array, float]:
+    """The share of variance of each of the lines that fit best together, less what chance explains of it, and what is
+    left of the variance beside them all; nan where no case is to spare.
+
+    sums: of products of the columns that `parts` are of, of ones, and of values, over the cases. Of one line alone it
+    is 1 - (SS_beside/(n - k))/(SS_total/(n - 1)).
     """
-    values, high = values - values.mean(), np.minimum(low + 1, count - 1)
-    normal = np.diag(np.bincount(low, (1 - part) ** 2, count) + np.bincount(high, part**2, count))
-    beside = np.bincount(low, part * (1 - part), count)[:-1]
-    normal += np.diag(beside, 1) + np.diag(beside, -1)
-    load = np.bincount(low, (1 - part) * values, count) + np.bincount(high, part * values, count)
-    line, _, k, _ = np.linalg.lstsq(normal, load, rcond=1e-12)
-    n, whole = len(values), float((values**2).sum())
-    if n <= k or whole == 0:
-        return float("nan"), int(k)
-    return max(1 - ((whole - float(line @ load)) / (n - k)) / (whole / (n - 1)), 0.0), int(k)
-
-
-def _chance(values: Array, low: NDArray[np.int64], part: Array, count: int) -> float:
-    """Half of the 95 % interval by resampling the cases with replacement."""
-    draws = 40 if len(values) <= 20000 else 12
-    rng = np.random.default_rng(1)
-    picks = (rng.integers(0, len(values), len(values)) for _ in range(draws))
-    found = np.array([_explained(values[pick], low[pick], part[pick], count)[0] for pick in picks])
-    known = found[np.isfinite(found)]
-    return float(1.96 * known.std()) if len(known) > 1 else float("nan")
+    count = sums[-2, -2]
+    centred = sums - np.outer(sums[-2], sums[-2]) / count
+    normal, load, whole = centred[:-2, :-2], centred[:-2, -1], float(centred[-1, -1])
+    inverse = np.linalg.pinv(normal, rcond=1e-10, hermitian=True)
+    line = inverse @ load
+    spare = count - 1 - round(float(np.trace(inverse @ normal)))
+    if spare < 1 or not whole > 0:
+        return np.full(len(parts), np.nan), float("nan")
+    beside = max(whole - float(line @ load), 0.0) / spare
+    own = [
+        float(line[p] @ normal[p, p] @ line[p]) - beside * float(np.sum(normal[p, p] * inverse[p, p])) for p in parts
+    ]
+    return np.clip(np.array(own) / whole, 0.0, None), beside * (count - 1) / whole
 
 
 def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:

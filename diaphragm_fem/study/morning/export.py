@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, split_amount
+from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store_reading import SWEEP_AGAIN, Reading, read_store
@@ -24,9 +24,9 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     """Write the store of a study to `target`, in the format its ending says: .parquet, .csv or .nc.
 
     Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
-    the amount that it stands for, every figure in SI (empty where it does not exist), warnings, seconds. NetCDF holds
-    the solved cases over `case`, curves over `case` and `point` as real and imaginary parts, with their own
-    frequencies, and modes over `case` and `mode_of_order_m`.
+    the amount that it stands for, every figure in SI (empty where it does not exist), which of these never come and how
+    far that was sought, warnings, seconds. NetCDF holds the solved cases over `case`, curves over `case` and `point` as
+    real and imaginary parts, with their own frequencies, and modes over `case` and `mode_of_order_m`.
     """
     study = read_study(study)
     target = Path(target)
@@ -53,8 +53,7 @@ def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]
     """What each thing that varies is in the design: a ratio is the amount that it stands for."""
     if all(variable.of is None for variable in study.recipe.variables):
         return dict(inputs)
-    design = study.recipe.design_of(tuple(inputs.values()))
-    return {variable.name: read_path(design, variable.keys[0]) for variable in study.recipe.variables}
+    return drawn_amounts(study.recipe, study.recipe.design_of(tuple(inputs.values())))
 
 
 def _table(reading: Reading, study: Study) -> Any:
@@ -71,12 +70,18 @@ def _table(reading: Reading, study: Study) -> Any:
             *((name, str(value)) for name, value in inputs.items()),
             *((name, value) for name, value in in_si.items() if value is not None),
             *row["figures"].items(),
+            ("never", _never(row)),
             ("warnings", "; ".join(row["warnings"])),
             ("seconds", row["seconds"]),
             ("fingerprint", row["fingerprint"].hex() if row["fingerprint"] else None),
         ]
         rows.append(_named_apart(reading.path, columns))
     return pandas.DataFrame(rows)
+
+
+def _never(row: Mapping[str, Any]) -> str:
+    """ "departure_hz > 20000": what never comes in a case, and how far it was sought; no null is one of 0 dB."""
+    return "; ".join(f"{name} > {value:.9g}" if value else f"{name} = 0" for name, value in row["never"].items())
 
 
 def _named_apart(store: Path, columns: Sequence[tuple[str, Any]]) -> dict[str, Any]:
@@ -113,6 +118,7 @@ def _dataset(reading: Reading, study: Study) -> Any:
     for name in dict.fromkeys(name for row in rows for name in row["figures"]):
         values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
         data.append((_plain(name), ("case", values, {"units": _unit(name), "long_name": name})))
+    data.append(("never", ("case", np.array([_never(row) for row in rows]))))
     for name, table in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
         if np.iscomplexobj(table):
@@ -146,8 +152,8 @@ def _plain(name: str) -> str:
 
 
 def _unit(name: str) -> str:
-    stem = name.split(":")[0]
-    endings = {
-        "_n_per_m": "N/m", "_hz": "Hz", "_kg": "kg", "_m2": "m2", "_octaves": "octave",
-    }  # fmt: skip
-    return next((unit for ending, unit in endings.items() if stem.endswith(ending)), "1")
+    """Of a figure or a curve, by the end of its name."""
+    stem, found = name.partition(":")[0], dimension_of(name)
+    levels = {"_db_octaves": "dB octave", "_db_per_octave": "dB/octave", "_db": "dB", "_octaves": "octave"}
+    told = next((unit for ending, unit in levels.items() if stem.endswith(ending)), "1")
+    return found.unit.replace("^", "").replace("dimensionless", "1") if found else told

@@ -10,6 +10,7 @@ Methods, section 5.4; the interval of the gain is that of a ratio of means by it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -58,27 +59,22 @@ def _halved(name: str, keeps: Array, weights: Array) -> Halved:
 
 def weights_if_halved(variable: Variable, drawn: Array) -> Array:
     """Density of the halved scatter over that of the scatter itself, at the numbers (N,) that were drawn from it."""
+    whole, half = (_scatter(variable, times).pdf(drawn) for times in (1.0, 0.5))
+    return np.divide(half, whole, out=np.zeros_like(whole), where=whole > 0)
+
+
+def _scatter(variable: Variable, times: float) -> Any:
+    """The distribution of a variable, so many times as wide about its middle."""
+    from scipy import stats
+
     numbers = [float(number) for number in variable.numbers]
-    if variable.source == "uniform":
-        low, high = numbers
-        return np.where(np.abs(drawn - (low + high) / 2) <= (high - low) / 4, 2.0, 0.0)
-    if variable.source == "triangular":
-        low, peak, high = numbers
-        whole, half = _triangle(low, peak, high, drawn), _triangle((low + peak) / 2, peak, (peak + high) / 2, drawn)
-        return np.divide(half, whole, out=np.zeros_like(drawn), where=whole > 0)
+    if variable.source in ("uniform", "triangular"):
+        low, *peak, high = numbers
+        (middle,) = peak or ((low + high) / 2,)
+        low, high = (middle + times * (end - middle) for end in (low, high))
+        return stats.triang((middle - low) / (high - low), low, high - low) if peak else stats.uniform(low, high - low)
     mean, deviation = numbers
     if variable.source == "normal":
-        return _normal(drawn, mean, deviation / 2) / _normal(drawn, mean, deviation)
-    wide, narrow = (np.sqrt(np.log1p((d / mean) ** 2)) for d in (deviation, deviation / 2))
-    log = np.log(drawn / mean)  # of mean one: the logarithm is normal about -s^2/2
-    return _normal(log, -(narrow**2) / 2, narrow) / _normal(log, -(wide**2) / 2, wide)
-
-
-def _normal(x: Array, mean: float, deviation: float) -> Array:
-    return np.asarray(np.exp(-0.5 * ((x - mean) / deviation) ** 2) / deviation)
-
-
-def _triangle(low: float, peak: float, high: float, x: Array) -> Array:
-    left = (x - low) / (peak - low) if peak > low else np.where(x >= peak, 1.0, 0.0)
-    right = (high - x) / (high - peak) if high > peak else np.where(x <= peak, 1.0, 0.0)
-    return np.asarray(2 / (high - low) * np.clip(np.minimum(left, right), 0.0, None))
+        return stats.norm(mean, times * deviation)
+    wide = np.sqrt(np.log1p((times * deviation / mean) ** 2))
+    return stats.lognorm(wide, scale=mean * np.exp(-(wide**2) / 2))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import difference
-from diaphragm_fem.answer.better import TOLD_APART
 from diaphragm_fem.arrays import Index
 from diaphragm_fem.design.files.key_path import write_path
 from diaphragm_fem.design.read.read import copied
@@ -68,12 +66,6 @@ def neighbourhood(results: Results, ranking: Ranking, best: Sequence[Beside], ev
     return Neighbourhood(winner.case, neighbours, behind, steady, tied, _at_ends(results, tied))
 
 
-def as_good(ranking: Ranking, figures: Mapping[str, float | None], winner: Beside) -> bool:
-    """Whether all that is wished for is the winner's, as far as figures can be told apart."""
-    names = [wish.figure for wish in ranking.wishes]
-    return all(difference(name, figures.get(name), winner.figures.get(name)) <= TOLD_APART for name in names)
-
-
 def _behind(winner: Beside, neighbours: Sequence[Neighbour]) -> tuple[Neighbour, ...]:
     least = winner.score - FAR_BEHIND * abs(winner.score)
     return tuple(one for one in neighbours if not (one.design.inside and one.design.score >= least))
@@ -101,12 +93,12 @@ def _moved(amount: Written | None, sign: int, scatter: str) -> Written:
 
 
 def _tied(results: Results, ranking: Ranking, winner: Beside) -> Index:
-    wished = {wish.figure: results.figure(wish.figure) for wish in ranking.wishes}
+    wished = {wish.figure: results.judged(wish.figure) for wish in ranking.wishes}
 
     def figures(case: int) -> dict[str, float | None]:
         return {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}
 
-    alike = [case == winner.case or as_good(ranking, figures(case), winner) for case in ranking.order]
+    alike = [case == winner.case or ranking.as_good(figures(case), winner.judged) for case in ranking.order]
     return ranking.order[np.array(alike, bool)]
 
 

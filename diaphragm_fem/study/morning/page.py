@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +17,14 @@ from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Results, load_results
 from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
-from diaphragm_fem.study.morning.winner import FinerMesh, Opinion, near_misses, on_finer_mesh, second_opinion_of
+from diaphragm_fem.study.morning.winner import (
+    FinerMesh,
+    Opinion,
+    known_off,
+    near_misses,
+    on_finer_mesh,
+    second_opinion_of,
+)
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.wish import Wish
@@ -86,6 +93,10 @@ def morning(
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
     best = best_as_drawn(results, ranking, evaluator) if ranking else ()
     judged = [*(wish.figure for wish in wishes), *study.limits]
+    opinion = second_opinion_of(study.recipe, best[0]) if best else None
+    finer = on_finer_mesh(results, judged, best[0]) if best else None
+    if ranking is not None:
+        ranking = replace(ranking, off=known_off(opinion, finer))
     return Morning(
         results=results,
         figures=figures,
@@ -103,9 +114,9 @@ def morning(
         base=design_beside(results, ranking, study.recipe.base, evaluator),
         base_breaks=study.recipe.broken_constraint(study.recipe.base) or "",
         best=best,
-        near_misses=tuple(near_misses(study.recipe, judged, one.data) for one in best[:MOST_CURVES]),
-        opinion=second_opinion_of(study.recipe, judged, best[0].data) if best else None,
-        finer_mesh=on_finer_mesh(results, judged, best[0]) if best else None,
+        near_misses=tuple(near_misses(one, judged) for one in best[:MOST_CURVES]),
+        opinion=opinion,
+        finer_mesh=finer,
     )
 
 

@@ -2,20 +2,21 @@
 
 Score of a case: the weighted mean of its marks. The mark of a wish is 0 for the worst and 1 for the best value
 among the cases inside all limits, in proportion between; for a number to come near to, 1 at the number and 0 at the
-farthest. A figure that does not exist for a case gets the mark 0, but for what is the better for never coming
-(`wish.NEVER_COMES`). Cases outside a limit are not ranked.
+farthest. A figure that does not exist for a case gets the mark 0, but for what never comes (`Figures.never`). Cases
+outside a limit are not ranked.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, judged, keeps_to
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, keeps_to
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class Ranking:
     """Cases from best to worst (indices into the results), their scores and marks (wish, case) in the same order.
 
     scales: of each wish the distances from the best at which its mark is 0 and 1; None where no case has the figure.
+    off: by how many times what can be told figures are known to be off here.
     """
 
     wishes: tuple[Wish, ...]
@@ -31,6 +33,15 @@ class Ranking:
     marks: Array
     inside: Flags
     scales: tuple[tuple[float, float] | None, ...]
+    off: Mapping[str, float] = field(default_factory=dict)
+
+    def alike(self, figure: str, one: float | None, other: float | None) -> bool:
+        """Whether two values of a figure cannot be told apart."""
+        return times_told(figure, one, other) <= max(1.0, self.off.get(figure, 0.0))
+
+    def as_good(self, one: Mapping[str, float | None], other: Mapping[str, float | None]) -> bool:
+        """Whether of two designs, by their figures as they are judged, all that is wished for is alike."""
+        return all(self.alike(wish.figure, one.get(wish.figure), other.get(wish.figure)) for wish in self.wishes)
 
 
 def kept_cases(results: Results) -> Flags:
@@ -53,13 +64,13 @@ def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     return Ranking(wishes, order, score[order], marks[:, order], inside, scales)
 
 
-def score_of(ranking: Ranking, figures: Mapping[str, float | None], up_to_hz: float) -> float:
-    """The score of a design that is no case, by the marks of the cases: below 0 or above 1 where it is worse or better
-    than all of them.
+def score_of(ranking: Ranking, judged: Mapping[str, float | None]) -> float:
+    """The score of a design that is no case, of its figures as they are judged, by the marks of the cases: below 0 or
+    above 1 where it is worse or better than all of them.
     """
     marks = []
     for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
-        lack = distance_from_best(judged(wish.figure, [figures.get(wish.figure)], up_to_hz), wish.aim)
+        lack = distance_from_best(np.array([judged.get(wish.figure)], float), wish.aim)
         marks.append(float(_marks(lack, scale)[0]))
     return float(_weights(ranking.wishes) @ np.array(marks))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -14,8 +14,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
-from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.plan.wish import judged
+from diaphragm_fem.study.plan.study import Recipe, Study
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -41,7 +40,7 @@ class Column:
 @dataclass(frozen=True)
 class Results:
     """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one
-    does not exist.
+    does not exist; never: of what never comes in some, by what it is judged there (N,), nan elsewhere.
     """
 
     study: Study
@@ -52,6 +51,7 @@ class Results:
     figures: Mapping[str, Array]
     counts: Mapping[str, int]
     reasons: tuple[tuple[str, str, int], ...]
+    never: Mapping[str, Array] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.numbers)
@@ -67,6 +67,12 @@ class Results:
             return np.ones(len(self), bool)
         size = len(self.study.free_variables) + 2
         return np.isin(self.numbers % size, (0, size - 1))
+
+    @cached_property
+    def recipe_beside(self) -> Recipe:
+        """By which designs beside the cases are solved: one recipe, for which its solver makes ready once."""
+        recipe = self.study.recipe
+        return replace(recipe, settings={**recipe.settings, "curves": ["area", "response"], "modes": False})
 
     @cached_property
     def materials(self) -> tuple[Material, ...]:
@@ -89,7 +95,7 @@ class Results:
 
     def judged(self, name: str) -> Array:
         """The same as wishes and limits judge it."""
-        return np.asarray(judged(name, self.figure(name), self.study.recipe.up_to_hz))
+        return np.fmax(self.figure(name), self.never.get(name, np.nan))
 
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)
@@ -110,31 +116,35 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
     path = Path(store) if store else study.store_path
     numbers: list[int] = []
     written: list[tuple[Written, ...]] = []
-    figures: list[dict[str, float | None]] = []
+    figures: list[Mapping[str, float | None]] = []
+    never: list[Mapping[str, float | None]] = []
     with read_store(path, study) as reading:
         reading.check_figures()
         reading.check()
-        for number, inputs, found in reading.solved():
+        for number, inputs, found, beyond in reading.solved():
             numbers.append(number)
             written.append(tuple(inputs.values()))
             figures.append(found)
+            never.append(beyond)
         reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
         counts = reading.counts()
     if not numbers:
         raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
-    names = dict.fromkeys(name for row in figures for name in row)
-    table = {name: np.array([_number(row.get(name)) for row in figures]) for name in names}
     columns = tuple(
         _column(
             variable.name, [row[j] for row in written], variable.unit, variable.source in ("log_range", "lognormal")
         )
         for j, variable in enumerate(study.recipe.variables)
     )
-    return Results(study, path, np.array(numbers), written, columns, table, counts, reasons)
+    return Results(
+        study, path, np.array(numbers), written, columns, _by_name(figures), counts, reasons, _by_name(never)
+    )
 
 
-def _number(value: float | None) -> float:
-    return np.nan if value is None else float(value)
+def _by_name(rows: list[Mapping[str, float | None]]) -> dict[str, Array]:
+    """Of rows of values by their names an array for each name, nan where a row has none."""
+    names = dict.fromkeys(name for row in rows for name in row)
+    return {name: np.array([row.get(name) for row in rows], float) for name in names}
 
 
 def _column(name: str, written: list[Written], unit: str, log: bool) -> Column:

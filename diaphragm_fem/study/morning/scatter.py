@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 
 import numpy as np
 
@@ -74,10 +73,11 @@ def yields(results: Results) -> tuple[Yield, ...]:
 
 def _yield(figure: str, keeps: np.ndarray) -> Yield:
     """Interval of a share by Wilson (1927), Journal of the American Statistical Association 22, 209."""
-    n, k, z = len(keeps), int(keeps.sum()), 1.959964
-    centre = (k + z * z / 2) / (n + z * z)
-    half = z * sqrt(k * (n - k) / n + z * z / 4) / (n + z * z)
-    return Yield(figure, k, n, max(centre - half, 0.0), min(centre + half, 1.0))
+    from scipy.stats import binomtest
+
+    n, k = len(keeps), int(keeps.sum())
+    interval = binomtest(k, n).proportion_ci(0.95, "wilson")
+    return Yield(figure, k, n, float(interval.low), float(interval.high))
 
 
 def spreads(results: Results) -> tuple[Spread, ...]:

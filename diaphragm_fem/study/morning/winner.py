@@ -5,42 +5,41 @@ mesh moves of the winner and of cases all over the study.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import ceil, isfinite
 from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, difference
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
 from diaphragm_fem.analysis.figures.thresholds import Threshold, threshold_of
+from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.answer.machine.one_thread import one_thread
-from diaphragm_fem.answer.quick import Quick, quick, quick_of
+from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.trust.second_opinion import differing
-from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.case_answer import solved
 
-ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a second's work at most
+ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a second's work at most without a driver
 
 
 @dataclass(frozen=True)
 class Opinion:
-    """The solid's word on one design: figures (name -> shell's, solid's) in which the two models differ by more than
-    2 %; solid: whether the solid could be asked; joints: whether the shell knew of ends, joints and thick walls.
+    """The solid's word on one design, as it is in vacuum: figures (name -> shell's, solid's) in which the two models
+    differ by more than 2 %; solid: whether the solid could be asked.
     """
 
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool
-    joints: bool
 
 
 @dataclass(frozen=True)
 class FinerMesh:
-    """What elements half as long move in designs, of which so many were looked at: the figure that is farthest off, the
-    number of its case (None: the winner as drawn), its value as ranked and by the finer elements.
+    """What elements half as long move in designs, of which so many were looked at: the figure that is farthest off for
+    what can be told of it, the number of its case (None: the winner as drawn), its value as judged and by the finer
+    elements. moved: by how many times what can be told each figure is moved where it is moved most.
     """
 
     looked_at: int
@@ -48,47 +47,45 @@ class FinerMesh:
     case: int | None
     ranked: float | None
     finer: float | None
+    moved: Mapping[str, float] = field(default_factory=dict)
 
     @property
-    def apart(self) -> float:
-        """How far that figure is off, relative as `difference` says."""
-        return difference(self.figure, self.ranked, self.finer)
+    def times_told(self) -> float:
+        return times_told(self.figure, self.ranked, self.finer)
 
 
-@one_thread
-def near_misses(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Threshold, ...]:
-    """The nearest near miss of each figure, wished or limited, that hangs on a threshold; none where the design cannot
-    be solved.
-    """
-    names = tuple(dict.fromkeys(names))
-    found = _solved(recipe, names, data)
-    if found is None:
-        return ()
-    told = [threshold_of(found[1].figures, name) for name in names]
+def near_misses(design: Beside, names: Iterable[str]) -> tuple[Threshold, ...]:
+    """The nearest near miss of each figure, wished or limited, that hangs on a threshold."""
+    told = []
+    for name in dict.fromkeys(names):
+        before = "loaded_" if name.startswith("loaded_") else ""
+        if before in design.read:
+            near = threshold_of(design.read[before], name.removeprefix(before))
+            told.append(near and replace(near, figure=name))
     return tuple(one for one in told if one is not None)
 
 
 @one_thread
-def second_opinion_of(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> Opinion | None:
-    """Shell and solid of one design; None where its figures are not this program's or it cannot be solved."""
-    found = _solved(recipe, names, data)
-    if found is None:
+def second_opinion_of(recipe: Recipe, design: Beside) -> Opinion | None:
+    """Shell and solid of one design; None where its figures are not this program's or it could not be solved."""
+    shell = design.read.get("")
+    if shell is None:
         return None
     from diaphragm_fem.model.solid.solid import build_solid
 
-    design, shell = found
     top = recipe.up_to_hz
     try:
-        solid = quick_of(build_solid(design, up_to_hz=top).structure(0), top, wanted=recipe.wanted).figures
+        system = build_solid(recipe.drawn(design.data), up_to_hz=top).structure(0)
+        solid = quick_of(system, top, wanted=recipe.wanted).figures
     except DiaphragmError:
-        return Opinion({}, False, recipe.joints)
-    return Opinion(differing(shell.figures, solid), True, recipe.joints)
+        return Opinion({}, False)
+    return Opinion(differing(shell, solid), True)
 
 
 @one_thread
 def on_finer_mesh(results: Results, names: Iterable[str], winner: Beside) -> FinerMesh | None:
     """The winner and one case in fifty, spread over the study, solved again by elements half as long, with joints of
-    their own; None in a driver, and where none of them has a figure that the shell gives.
+    their own; None where none of them has one of these figures, or they are not this program's.
 
     One mesh carries no estimate of its error: this looks whether it will do here.
     """
@@ -97,39 +94,33 @@ def on_finer_mesh(results: Results, names: Iterable[str], winner: Beside) -> Fin
     spread = np.linspace(0, len(results) - 1, count + 2)[1:-1].astype(int).tolist()
     designs = [(None, winner.data), *((k, recipe.design_of(results.written[k])) for k in spread)]
     found, looked_at = [], 0
-    for case, data in designs if _are_the_shells(names) else ():
+    for case, data in designs if winner.read else ():
         finer = _finer(recipe, data)
         looked_at += bool(finer)
         for name in finer.keys() & set(names):
-            ranked = winner.figure(name) if case is None else float(results.figure(name)[case])
+            ranked = winner.judged.get(name) if case is None else _known(results.judged(name)[case])
             number = None if case is None else int(results.numbers[case])
-            found.append(FinerMesh(0, name, number, ranked if isfinite(ranked) else None, finer[name]))
-    worst = max(found, key=lambda one: (one.apart, one.figure), default=None)
-    return None if worst is None else replace(worst, looked_at=looked_at)
+            found.append(FinerMesh(0, name, number, ranked, finer[name]))
+    worst = max(found, key=lambda one: (one.times_told, one.figure), default=None)
+    moved = {name: max(one.times_told for one in found if one.figure == name) for name in {one.figure for one in found}}
+    return None if worst is None else replace(worst, looked_at=looked_at, moved=moved)
+
+
+def known_off(opinion: Opinion | None, finer: FinerMesh | None) -> dict[str, float]:
+    """By how many times what can be told figures are known to be off here, by the solid and by the finer mesh."""
+    off = dict(finer.moved) if finer else {}
+    for name, (shell, solid) in opinion.differing.items() if opinion else ():
+        off[name] = max(off.get(name, 0.0), times_told(name, shell, solid))
+    return {name: times for name, times in off.items() if isfinite(times)}
+
+
+def _known(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
 
 
 def _finer(recipe: Recipe, data: Mapping[str, Any]) -> Mapping[str, float | None]:
-    """Figures by elements half as long; none where they cannot be had."""
+    """Figures as they are judged, by elements half as long; none where they cannot be had."""
     try:
-        design = recipe.drawn(data)
-        if design.driver is not None:
-            return {}
-        found = quick(design, up_to_hz=recipe.up_to_hz, wanted=recipe.wanted, corrected=recipe.joints, refine=2)
-        return found.figures.table()
+        return solved(recipe.drawn(data), recipe, refine=2)[1].judged
     except DiaphragmError:
         return {}
-
-
-def _are_the_shells(names: Iterable[str]) -> bool:
-    """Whether some are figures that the shell gives."""
-    return any(name.partition(":")[0] in (*DEFINITIONS, *MEASURES) for name in names)
-
-
-def _solved(recipe: Recipe, names: Iterable[str], data: Mapping[str, Any]) -> tuple[Design, Quick] | None:
-    if not _are_the_shells(names):
-        return None
-    try:
-        design = recipe.drawn(data)
-        return design, quick(design, up_to_hz=recipe.up_to_hz, wanted=recipe.wanted, corrected=recipe.joints)
-    except DiaphragmError:
-        return None

@@ -6,10 +6,13 @@ import contextlib
 import re
 from functools import cache, lru_cache
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.design.units.grammar import split_amount as split_text
 from diaphragm_fem.errors import DesignError, StudyError, echo
+
+if TYPE_CHECKING:
+    from diaphragm_fem.design.units.units import Dimension
 
 Written = str | float | int | bool
 
@@ -85,20 +88,28 @@ def in_si(written: Any, where: str) -> float:
 _LEVEL = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(dB|octaves?)\s*")
 
 
-def figure_in_si(figure: str, written: Any, where: str) -> float:
-    """A value for a figure, in its own kind of unit or as a plain number in SI; StudyError for another."""
+def dimension_of(figure: str) -> Dimension | None:
+    """Of a figure, by the end of its name; None for levels, octaves and counts."""
     from diaphragm_fem.design.units import units
 
     ending = next((end for end in _FIGURE_UNITS if figure.split(":")[0].endswith(end)), None)
+    return getattr(units, _FIGURE_UNITS[ending]) if ending else None
+
+
+def figure_in_si(figure: str, written: Any, where: str) -> float:
+    """A value for a figure, in its own kind of unit or as a plain number in SI; StudyError for another."""
+    from diaphragm_fem.design.units.units import read_quantity
+
     if not isinstance(written, str):
         return in_si(written, where)
     plain = _LEVEL.fullmatch(written)
     if plain is not None and plain[2].rstrip("s") in figure.split(":")[0].replace("_db", "_dB"):
         return float(plain[1])
-    if ending is None:
+    dimension = dimension_of(figure)
+    if dimension is None:
         raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {echo(written)}")
     try:
-        return float(units.read_quantity(written, getattr(units, _FIGURE_UNITS[ending])))
+        return float(read_quantity(written, dimension))
     except DesignError as error:
         raise StudyError(f"{where}: {error}") from None
 

@@ -8,9 +8,8 @@ cases) from SALib; each is made from the study's seed alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cached_property, lru_cache
-from math import prod, sqrt
+from math import erf, prod, sqrt
 from typing import Any
 
 import numpy as np
@@ -84,10 +83,6 @@ class Sampler:
         return list(zip(*columns, strict=True))
 
     @cached_property
-    def _levels(self) -> list[Sequence[Written]]:
-        return [levels(variable) for variable in self._variables]
-
-    @cached_property
     def _turning(self) -> list[int]:
         """Variables from the fastest wheel of the odometer to the slowest: surroundings, walls, shapes."""
         order, variables = range(len(self._variables)), self._variables
@@ -97,12 +92,12 @@ class Sampler:
         chosen: list[Any] = [None] * len(self._variables)
         for j in self._turning:
             number, index = divmod(number, self._variables[j].count)
-            chosen[j] = self._levels[j][index]
+            chosen[j] = level(self._variables[j], index)
         return tuple(chosen)
 
     def _table_values(self, row: Values) -> Values:
         cells = iter(row)
-        return tuple(next(cells) if variable.source == "table" else levels(variable)[0] for variable in self._variables)
+        return tuple(next(cells) if variable.source == "table" else level(variable, 0) for variable in self._variables)
 
     def _sobol_points(self, begin: int, end: int) -> Array:
         from scipy.stats import qmc
@@ -114,9 +109,7 @@ class Sampler:
             return np.empty((0, len(self._variables)))
         import warnings
 
-        with (
-            warnings.catch_warnings()
-        ):  # a balance note for lengths that are no power of two: blocks of a longer sequence
+        with warnings.catch_warnings():  # a note on balance where no power of two is drawn: blocks of a sequence
             warnings.simplefilter("ignore", UserWarning)
             return np.asarray(sequence.random(end - begin))
 
@@ -141,35 +134,19 @@ class Sampler:
         return np.asarray(sobol.sample(problem, self._sensitivity_base, calc_second_order=False, seed=self._study.seed))
 
 
-class Levels(Sequence[Written]):
-    """The values of a variable on a grid, made as they are asked for: there may be a hundred million."""
-
-    def __init__(self, variable: Variable) -> None:
-        self._variable = variable
-        self._value = lru_cache(KEPT_LEVELS)(self._made)
-
-    def __len__(self) -> int:
-        return self._variable.count
-
-    def __getitem__(self, index: Any) -> Any:
-        if isinstance(index, slice):
-            return [self._value(i) for i in range(*index.indices(len(self)))]
-        if not -len(self) <= index < len(self):
-            raise IndexError(index)
-        return self._value(index % len(self))
-
-    def _made(self, index: int) -> Written:
-        variable, count = self._variable, self._variable.count
-        if variable.source in ("range", "log_range"):
-            share = index / (count - 1) if count > 1 else 0.5
-        else:
-            share = (index + 0.5) / count
-        return values_at(variable, np.array([share]))[0]
+def level(variable: Variable, index: int) -> Written:
+    """One of the values of a variable on a grid: of its list, of equal steps of a range, of equal shares of a
+    distribution.
+    """
+    return variable.numbers[index] if variable.source == "list" else _level(variable, index)
 
 
-def levels(variable: Variable) -> Sequence[Written]:
-    """The values of a variable on a grid: its list, equal steps of a range, equal shares of a distribution."""
-    return list(variable.numbers) if variable.source == "list" else Levels(variable)
+@lru_cache(KEPT_LEVELS)
+def _level(variable: Variable, index: int) -> Written:
+    share = (index + 0.5) / variable.count
+    if variable.source in ("range", "log_range"):
+        share = index / (variable.count - 1) if variable.count > 1 else 0.5
+    return values_at(variable, np.array([share]))[0]
 
 
 def evenly_spread(points: int, count: int) -> Array:
@@ -180,6 +157,11 @@ def evenly_spread(points: int, count: int) -> Array:
     for _ in range(30):
         root = (1 + root) ** (1 / (count + 1))
     return np.asarray((0.25 + np.arange(points)[:, None] * root ** -np.arange(1.0, count + 1)) % 1.0)
+
+
+def wide_share(variable: Variable, x: float, deviations: float) -> float:
+    """The share of a range at x = 0 ... 1; of a distribution the probability, x going evenly over its deviations."""
+    return x if variable.source in ("range", "log_range") else (1 + erf((2 * x - 1) * deviations / sqrt(2))) / 2
 
 
 def values_at(variable: Variable, share: Array) -> list[Written]:

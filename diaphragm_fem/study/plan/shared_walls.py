@@ -37,7 +37,7 @@ class SharedWalls:
 def shared_walls(recipe: Recipe) -> SharedWalls:
     """What the cases of a study share."""
     walls = [variable for variable in recipe.variables if variable.wall_only]
-    fixed = {v.name: v.numbers[0] for v in walls if v.source == "list" and len(v.numbers) == 1}
+    fixed = {v.name: v.numbers[0] for v in walls if v.is_one_value}
     free = [variable for variable in walls if variable.name not in fixed]
     named = tuple(variable for variable in free if _names(variable))
     numbers = tuple(variable for variable in free if variable not in named)

@@ -223,7 +223,7 @@ class Study:
     @cached_property
     def free_variables(self) -> tuple[Variable, ...]:
         """Those that take more than one value: the dimensions of a sensitivity plan."""
-        return tuple(v for v in self.recipe.variables if v.source != "list" or len(v.numbers) > 1)
+        return tuple(v for v in self.recipe.variables if not v.is_one_value)
 
     @property
     def asked_figures(self) -> list[tuple[str, str]]:

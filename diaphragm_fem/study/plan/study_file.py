@@ -1,27 +1,6 @@
 """The study file: which design, what varies, how, what is wanted, what is ruled out. Read, checked, frozen.
 
-[study]
-base = "stepped_v.toml"             # beside the study file
-time_limit = "30 s"                 # of processor time for one case; on the clock ten times that
-night = false                       # true: the numbers of [night] replace those of [plan]
-
-[vary.tread]                        # a name of your own
-key = "profile.outer.steps[0].tread"  # a key of the design file, or a list of keys that get the same value
-range = ["0.8 mm", "2 mm"]          # or log_range, list, normal, uniform, triangular, lognormal, ratio + of
-count = 7                           # values of a range on a grid
-
-[plan]
-how = "grid"                        # latin hypercube, sobol, sensitivity, table
-
-[change]                            # keys of the base design that this study sets for all cases
-"profile.corner_radius" = "0.4 mm"
-
-[keep]                              # a case that breaks one of these is discarded before it is solved
-"the step fits on the flank" = "distance + tread < '6 mm'"
-
-[want]
-bands = { voice = ["200 Hz", "4 kHz"], low = { about = "900 Hz" } }  # for the smooth measures: mean_level_db:voice ...
-curves = ["area"]                   # and figures = ["fundamental_hz", ...]; all figures where not given
+README.md has an example, `study_tables` every key.
 """
 
 from __future__ import annotations
@@ -46,13 +25,7 @@ from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
-from diaphragm_fem.study.plan.variables import (
-    check_keys,
-    check_ties,
-    naming_files,
-    read_constraint,
-    read_variable,
-)
+from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
 HIGHEST_HZ = 1e6  # of the top frequency
@@ -161,7 +134,7 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
     """How many cases differ in walls alone: on a grid the product of their counts, else all or one."""
     if how == "grid":
         return prod(variable.count for variable in variables if variable.wall_only)
-    shaped = any(not v.wall_only and (v.source != "list" or len(v.numbers) > 1) for v in variables)
+    shaped = any(not v.wall_only and not v.is_one_value for v in variables)
     return 1 if shaped else cases
 
 

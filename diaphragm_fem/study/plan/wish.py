@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf
+from math import inf, nan
 from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.arrays import Array
 
 Limits = tuple[float | None, float | None]  # at least, at most
@@ -22,20 +21,6 @@ class Wish:
     figure: str
     aim: str | float = "high"
     weight: float = 1.0
-
-
-NEVER_COMES = {"departure_hz": 1.0, "break_up_mode_hz": float(SOUGHT)}
-"""What goes wrong at a frequency, and up to which multiple of the range it is sought: a part in which it does not come
-is better there than one in which it does."""
-
-
-def judged(figure: str, values: Any, up_to_hz: float) -> Any:
-    """A figure, or each of an array, as wishes and limits judge it: what never comes (`NEVER_COMES`) stands at the end
-    of what was searched, nan is what else does not exist.
-    """
-    numbers = np.array(values, float)
-    times = NEVER_COMES.get(figure.partition(":")[0].removeprefix("loaded_"), np.nan)
-    return np.where(np.isnan(numbers), times * up_to_hz, numbers)
 
 
 def distance_from_best(values: Array, aim: str | float) -> Array:
@@ -56,6 +41,7 @@ def keeps_to(values: Any, limits: Limits) -> Any:
     return keeps if most is None else keeps & (values <= most)
 
 
-def is_inside(figures: Mapping[str, float | None], limits: Mapping[str, Limits], up_to_hz: float) -> bool:
-    """Whether the figures of one case keep to every hard limit, as they are judged."""
-    return all(keeps_to(judged(name, figures.get(name), up_to_hz), own) for name, own in limits.items())
+def is_inside(judged: Mapping[str, float | None], limits: Mapping[str, Limits]) -> bool:
+    """Whether the figures of one case keep to every hard limit; those that never come as they are judged."""
+    known = {name: nan if (value := judged.get(name)) is None else value for name in limits}
+    return all(keeps_to(known[name], own) for name, own in limits.items())

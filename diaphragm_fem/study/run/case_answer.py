@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.answer.quick import Quick, quick
-from diaphragm_fem.answer.stroke.figures import stroke_figures_of
+from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Recipe
@@ -42,23 +43,34 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
         raise StudyError("a file that its design names was changed while the study ran; start the study again")
-    design, wanted, up_to_hz, corrected = recipe.drawn(data), recipe.wanted, recipe.up_to_hz, recipe.joints
-    loaded: dict[str, float | None] = {}
-    if design.driver is None:
-        result = shelf.quick(data, design) or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected)
-    else:  # cases that share a diaphragm share its solution
-        from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
-        from diaphragm_fem.answer.driver.loaded import load_design_on
-
-        found = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
-        result, loaded = found.vacuum.quick(wanted), quick_figures(found, wanted.bands).figures()
+    design, up_to_hz = recipe.drawn(data), recipe.up_to_hz
+    result, found = solved(design, recipe, shared=shelf.quick(data, design) if design.driver is None else None)
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:
-            above = None if order == 0 else _modes(design, order, up_to_hz, corrected)
+            above = None if order == 0 else _modes(design, order, up_to_hz, recipe.joints)
             curves[f"mode_hz:{order}"] = result.solution.mode_hz if above is None else above
-    figures = {**result.figures.table(), **loaded, **stroke_figures_of(data, design, corrected=corrected)}
-    return CaseResult(figures, curves, design_cautions(design, up_to_hz))
+    stroke = stroke_figures_of(data, design, corrected=recipe.joints)
+    figures, never = {**found.figures, **stroke}, {**found.never, **never_within(stroke)}
+    return CaseResult(figures, curves, design_cautions(design, up_to_hz), never, found.read)
+
+
+def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:
+    """The shell's solution of a design, one that is shared or its own on elements cut into `refine`, and its figures,
+    of a driver also those with everything on.
+    """
+    wanted, up_to_hz, corrected = recipe.wanted, recipe.up_to_hz, recipe.joints
+    if design.driver is None:
+        own = shared or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected, refine=refine)
+        return own, CaseResult(own.figures.table(), never=own.figures.never, read={"": own.figures})
+    from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
+    from diaphragm_fem.answer.driver.loaded import load_design_on
+
+    on = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected, refine=refine)  # a diaphragm is solved once
+    own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands)
+    figures = {**own.figures.table(), **loaded.figures()}
+    read = {"": own.figures, "loaded_": loaded.loaded}
+    return own, CaseResult(figures, never={**own.figures.never, **loaded.never}, read=read)
 
 
 def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]:

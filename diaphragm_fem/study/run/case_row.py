@@ -13,6 +13,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
@@ -27,6 +28,8 @@ class CaseResult:
     """The answers for one design.
 
     figures   figure by name, in SI units; None where that figure does not exist for this design.
+    never     of those None, what never comes, and by what it is judged (see `Figures.never`).
+    read      from what figures were read, by what stands before their names: "", "loaded_"; not stored.
     curves    arrays by name, real or complex, with their axis among them ("frequency_hz").
     warnings  what the reader should know about these answers.
     """
@@ -34,6 +37,13 @@ class CaseResult:
     figures: Mapping[str, float | None]
     curves: Mapping[str, NDArray] = field(default_factory=dict)
     warnings: tuple[str, ...] | list[str] = ()
+    never: Mapping[str, float] = field(default_factory=dict)
+    read: Mapping[str, Figures] = field(default_factory=dict)
+
+    @property
+    def judged(self) -> dict[str, float | None]:
+        """Figures as wishes and limits judge them."""
+        return {**self.figures, **self.never}
 
 
 Evaluator = Callable[[Mapping[str, Any], Recipe], CaseResult]
@@ -59,7 +69,7 @@ def prepare(recipe: Recipe, name: str) -> None:
 
 
 def inputs_text(recipe: Recipe, values: tuple[Written, ...]) -> str:
-    return json.dumps(dict(zip((v.name for v in recipe.variables), values, strict=True)), separators=(",", ":"))
+    return _text(dict(zip((v.name for v in recipe.variables), values, strict=True)))
 
 
 def given_up(recipe: Recipe, case: tuple[int, tuple[Written, ...]], status: str, reason: str) -> Row:
@@ -81,7 +91,7 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
         if reason is not None:
             return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
         result = find_evaluator(evaluator)(design, recipe)
-        figures = _figures(result.figures, recipe.settings.get("figures"))
+        figures, never = _figures(result, recipe.settings.get("figures"))
         curves = pack_curves(result.curves) if result.curves else None
     except DiaphragmError as error:
         return Row(number, FAILED, str(error), inputs, fingerprint, seconds=time.perf_counter() - begun)
@@ -91,10 +101,12 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
         reason = f"{type(error).__name__} in {_place(error)}: {error}"
         return Row(number, FAILED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
     warnings = json.dumps(list(result.warnings)) if result.warnings else None
-    return Row(number, DONE, None, inputs, fingerprint, figures, warnings, curves, time.perf_counter() - begun)
+    return Row(number, DONE, None, inputs, fingerprint, figures, warnings, curves, time.perf_counter() - begun, never)
 
 
-def _figures(figures: Mapping[str, float | None], wanted: list[str] | None) -> str:
+def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | None]:
+    """The figures as they are stored, and what of them never comes."""
+    figures = result.figures
     chosen = {
         name: value
         for name, value in figures.items()
@@ -106,7 +118,12 @@ def _figures(figures: Mapping[str, float | None], wanted: list[str] | None) -> s
         if value is not None and not isfinite(value):
             raise StudyError(f"the figure {name} came out as {value}, which is no number")
     plain = {name: None if value is None else float(value) for name, value in chosen.items()}
-    return json.dumps(plain, separators=(",", ":"))
+    never = {name: float(value) for name, value in result.never.items() if name in chosen}
+    return _text(plain), _text(never) if never else None
+
+
+def _text(values: Mapping[str, Any]) -> str:
+    return json.dumps(values, separators=(",", ":"))
 
 
 def _place(error: BaseException) -> str:

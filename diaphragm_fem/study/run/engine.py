@@ -46,9 +46,7 @@ LONG_SECONDS = 3600.0  # a study that takes longer says so before more than its 
 FELT = 2  # tasks with solved cases beyond a worker's first after which the pace is known; till then it gets one by one
 MOST_STARTING = 8
 DISCARDS_TOLD = 500  # cases discarded and none solved: they come in within seconds
-HOPELESS = (
-    3  # first cases that all end their solver: each takes fresh ones, and a night would go by with nothing solved
-)
+HOPELESS = 3  # first cases that all end their solver: each takes fresh ones, and a night would go by with none solved
 MAKING_READY = (
     "making ready: as parts scatter, solvers first learn what their joints yield all over the scatter; 5 to 15 s, "
     "longer where there are many"

@@ -28,14 +28,7 @@ from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
 ONE_THREAD = {
-    name: "1"
-    for name in (
-        "OMP_NUM_THREADS",
-        "OPENBLAS_NUM_THREADS",
-        "MKL_NUM_THREADS",
-        "VECLIB_MAXIMUM_THREADS",
-        "NUMEXPR_NUM_THREADS",
-    )
+    f"{name}_THREADS": "1" for name in ("OMP_NUM", "OPENBLAS_NUM", "MKL_NUM", "VECLIB_MAXIMUM", "NUMEXPR_NUM")
 }
 GRACE = 5.0  # s the guard waits beyond the solver's own alarms; also covers a machine that was busy
 START_LIMIT = 600.0  # s for a solver to start, libraries loaded, and to make ready for a study

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside, judged
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside
 from diaphragm_fem.study.run.store import DONE, Row
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -70,17 +70,18 @@ class Contest:
     in one wish without losing in another: only those are kept, whatever the marks come to be scaled by.
     """
 
-    def __init__(self, wishes: tuple[Wish, ...], up_to_hz: float) -> None:
-        self._wishes, self._up_to_hz = wishes, up_to_hz
+    def __init__(self, wishes: tuple[Wish, ...]) -> None:
+        self._wishes = wishes
         self._weights = np.array([wish.weight for wish in wishes])
         self._numbers = np.empty(0, np.int64)
         self._lacks = np.empty((0, len(wishes)))  # of each case kept: how far each figure is from what is wished
         self._values: dict[int, tuple[float | None, ...]] = {}
         self._least, self._most = np.full(len(wishes), np.inf), np.full(len(wishes), -np.inf)
 
-    def enter(self, number: int, figures: Mapping[str, float | None]) -> None:
+    def enter(self, number: int, figures: Mapping[str, float | None], never: Mapping[str, float]) -> None:
+        """A case with its figures, and by what those are judged that never come."""
         values = tuple(figures.get(wish.figure) for wish in self._wishes)
-        there = [judged(wish.figure, x, self._up_to_hz) for wish, x in zip(self._wishes, values, strict=True)]
+        there = np.array([never.get(w.figure, x) for w, x in zip(self._wishes, values, strict=True)], float)
         lack = np.array([distance_from_best(x, wish.aim) for x, wish in zip(there, self._wishes, strict=True)])
         known = np.isfinite(lack)
         lack[~known] = np.inf
@@ -124,7 +125,7 @@ class Tally:
         for row in rows:
             self.counts[row.status] += 1
             if row.status == DONE:
-                self._weigh(row.number, json.loads(row.figures or "{}"))
+                self._weigh(row.number, json.loads(row.figures or "{}"), json.loads(row.never or "{}"))
             else:
                 self.grouped.add(row.status, row.reason or "")
 
@@ -136,21 +137,21 @@ class Tally:
                 if status != DONE:
                     self.grouped.add(status, reason or "", count)
             if self.study.wishes:
-                for number, figures in reading.figures():
-                    self._weigh(number, figures)
+                for number, _, figures, never in reading.solved():
+                    self._weigh(number, figures, never)
 
     @property
     def reasons(self) -> Counter[tuple[str, str]]:
         """How often each grouped reason was met, with its status."""
         return self.grouped.counted
 
-    def _weigh(self, number: int, figures: Mapping[str, float | None]) -> None:
-        if self.study.wishes and is_inside(figures, self.study.limits, self.study.recipe.up_to_hz):
-            self._contest.enter(number, figures)
+    def _weigh(self, number: int, figures: Mapping[str, float | None], never: Mapping[str, float]) -> None:
+        if self.study.wishes and is_inside({**figures, **never}, self.study.limits):
+            self._contest.enter(number, figures, never)
 
     @cached_property
     def _contest(self) -> Contest:
-        return Contest(self.study.wishes, self.study.recipe.up_to_hz)
+        return Contest(self.study.wishes)
 
     @property
     def best(self) -> tuple[int, tuple[float | None, ...]] | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import islice
-from math import erf, inf, sqrt
+from math import inf
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from diaphragm_fem.model.joint.kinds import keys_of, meet, patch_of_key, read_ov
 from diaphragm_fem.model.joint.range import LEAST, JointRange, Sort, joint_range, sort_of
 from diaphragm_fem.model.joint.table import Key
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
+from diaphragm_fem.study.plan.sampling import evenly_spread, values_at, wide_share
 from diaphragm_fem.study.plan.study import Recipe, Variable
 
 PARTS, HELD, TRIED = 48, 6, 80
@@ -55,18 +55,13 @@ def _parts(recipe: Recipe, fixed: Sequence[Variable], free: Sequence[Variable], 
     """Parts spread evenly over all ranges and distributions, or widely over these, those that can be built."""
     held = {v.name: v.numbers[0] for v in fixed}
     for shares in evenly_spread(TRIED, len(free)).tolist():
-        at = [_wide(v, x) if widely else x for v, x in zip(free, shares, strict=True)]
+        at = [wide_share(v, x, DEVIATIONS) if widely else x for v, x in zip(free, shares, strict=True)]
         values = {v.name: values_at(v, np.array([x]))[0] for v, x in zip(free, at, strict=True)}
         try:
             data = recipe.changed(recipe.base, {**held, **values})
             yield mesh_meridian(recipe.drawn(data))
         except DiaphragmError:  # a case that is like it will tell
             continue
-
-
-def _wide(variable: Variable, x: float) -> float:
-    """The share of a range at x = 0 ... 1; of a distribution the probability, x going evenly over its deviations."""
-    return x if variable.source in ("range", "log_range") else (1 + erf((2 * x - 1) * DEVIATIONS / sqrt(2))) / 2
 
 
 def _ranges(parts: Sequence[MeridianMesh]) -> list[JointRange]:

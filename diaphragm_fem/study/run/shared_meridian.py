@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from itertools import islice, product
-from math import erf, isclose, sqrt
+from math import isclose
 from typing import Any
 
 import numpy as np
@@ -36,7 +36,7 @@ from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
-from diaphragm_fem.study.plan.sampling import evenly_spread, values_at
+from diaphragm_fem.study.plan.sampling import evenly_spread, values_at, wide_share
 from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Variable
 
@@ -124,10 +124,7 @@ def _value(variable: Variable, share: float) -> Written:
     if variable.source == "list":
         rising: list[Written] = sorted(variable.numbers, key=lambda value: amount_in_si(value) or 0.0)
         return rising[round(share * (len(rising) - 1))]
-    if variable.source == "uniform":
-        share = 0.002 + 0.996 * share
-    elif variable.source not in ("range", "log_range"):
-        share = (1 + erf((2 * share - 1) * DEVIATIONS / sqrt(2))) / 2
+    share = 0.002 + 0.996 * share if variable.source == "uniform" else wide_share(variable, share, DEVIATIONS)
     return values_at(variable, np.array([share]))[0]
 
 

@@ -23,6 +23,7 @@ from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import (
+    FORMAT,
     PATIENCE,
     TABLES,
     TROUBLE,
@@ -37,20 +38,23 @@ from diaphragm_fem.study.run.store_tables import (
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
-FORMAT = "3"
 BEGINS_WITH = b"SQLite format 3\0"
 FIGURES_VERSION = "10"  # of the definitions of the figures: results of two versions are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
 _SEALED_ROWS = """
-SELECT {}, cases.checksum, number, status, reason, inputs, fingerprint, figures, warnings, seconds, curves.checksum
+SELECT {}, cases.checksum, number, status, reason, inputs, fingerprint, figures, never, warnings, seconds,
+curves.checksum
 FROM cases LEFT JOIN curves USING (number) ORDER BY number"""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One case as it is stored. Texts are JSON; figures, warnings and curves are None where it was not solved."""
+    """One case as it is stored. Texts are JSON; figures, warnings and curves are None where it was not solved.
+
+    never: of figures that do not exist because what they tell of does not come, by what each is judged.
+    """
 
     number: int
     status: str
@@ -61,6 +65,7 @@ class Row:
     warnings: str | None = None
     curves: bytes | None = None
     seconds: float | None = None
+    never: str | None = None
 
 
 def checksum(study: str, *parts: Any) -> bytes:
@@ -133,12 +138,12 @@ class Store:
         cases, curves = [], []
         for r in rows:
             seal = None if r.curves is None else checksum(self._study, r.number, r.curves)
-            row = (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.warnings, r.seconds)
+            row = (r.number, r.status, r.reason, r.inputs, r.fingerprint, r.figures, r.never, r.warnings, r.seconds)
             cases.append((*row, now, checksum(self._study, *row, seal)))
             if seal is not None:
                 curves.append((r.number, seal, r.curves))
         with self._whole():
-            self._base.executemany("INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", cases)
+            self._base.executemany("INSERT OR IGNORE INTO cases VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", cases)
             self._base.executemany("INSERT OR IGNORE INTO curves VALUES (?, ?, ?)", curves)
             self._base.execute("UPDATE runs SET seen = ? WHERE number = ?", (now, self._run))
         if time.monotonic() - self._checkpointed >= CHECKPOINT_SECONDS:

@@ -18,17 +18,9 @@ from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
-from diaphragm_fem.study.run.store import (
-    DONE,
-    FIGURES_VERSION,
-    FORMAT,
-    checksum,
-    damage_told,
-    damaged_cases,
-    identity_in,
-)
+from diaphragm_fem.study.run.store import DONE, FIGURES_VERSION, checksum, damage_told, damaged_cases, identity_in
 from diaphragm_fem.study.run.store_lock import check_beside
-from diaphragm_fem.study.run.store_tables import PATIENCE, TROUBLE, bounded, check_tables, shown, told
+from diaphragm_fem.study.run.store_tables import FORMAT, PATIENCE, TROUBLE, bounded, check_tables, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
@@ -57,17 +49,16 @@ class Reading:
         ):
             yield plain(status), reason and plain(reason), count
 
-    def figures(self) -> Iterator[tuple[int, dict[str, float | None]]]:
-        """Number and figures of every case that was solved, in order."""
-        query = "SELECT number, figures FROM cases WHERE status = ? ORDER BY number"
-        for number, text in self.base.execute(query, (DONE,)):
-            yield number, self._named(number, text, FIGURE)
+    def solved(self) -> Iterator[tuple[int, dict[str, Written], dict[str, float | None], dict[str, float]]]:
+        """Number, inputs, figures and, of those that never come, by what they are judged, of every case that was
+        solved, in order.
+        """
+        query = "SELECT number, inputs, figures, never FROM cases WHERE status = ? ORDER BY number"
+        for number, inputs, figures, never in self.base.execute(query, (DONE,)):
+            yield number, self._inputs(number, inputs), self._named(number, figures, FIGURE), self._never(number, never)
 
-    def solved(self) -> Iterator[tuple[int, dict[str, Written], dict[str, float | None]]]:
-        """Number, inputs and figures of every case that was solved, in order."""
-        query = "SELECT number, inputs, figures FROM cases WHERE status = ? ORDER BY number"
-        for number, inputs, text in self.base.execute(query, (DONE,)):
-            yield number, self._inputs(number, inputs), self._named(number, text, FIGURE)
+    def _never(self, number: int, text: str | None) -> dict[str, float]:
+        return self._named(number, text, (float, int)) if text else {}
 
     def _inputs(self, number: int, text: str) -> dict[str, Written]:
         found = self._named(number, text, INPUT)
@@ -94,9 +85,11 @@ class Reading:
     def rows(self, status: str | None = None) -> Iterator[dict[str, Any]]:
         """Cases in order of their numbers, JSON read, curves left out."""
         where, what = ("WHERE status = ?", (status,)) if status else ("", ())
-        columns = "number, status, reason, inputs, fingerprint, figures, warnings, seconds"
+        columns = "number, status, reason, inputs, fingerprint, figures, never, warnings, seconds"
         query = f"SELECT {columns} FROM cases {where} ORDER BY number"
-        for number, state, reason, inputs, fingerprint, figures, warnings, seconds in self.base.execute(query, what):
+        for number, state, reason, inputs, fingerprint, figures, never, warnings, seconds in self.base.execute(
+            query, what
+        ):
             yield {
                 "number": number,
                 "status": plain(state),
@@ -104,6 +97,7 @@ class Reading:
                 "inputs": self._inputs(number, inputs),
                 "fingerprint": fingerprint,
                 "figures": self._named(number, figures, FIGURE) if figures or state == DONE else {},
+                "never": self._never(number, never),
                 "warnings": self._texts(number, warnings) if warnings else [],
                 "seconds": seconds,
             }

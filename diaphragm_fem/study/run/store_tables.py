@@ -7,6 +7,7 @@ import sqlite3
 
 from diaphragm_fem.errors import echo
 
+FORMAT = "4"
 TABLES = """
 CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS runs (
@@ -14,7 +15,7 @@ CREATE TABLE IF NOT EXISTS runs (
     TEXT);
 CREATE TABLE IF NOT EXISTS cases (
     number INTEGER PRIMARY KEY, status TEXT NOT NULL, reason TEXT, inputs TEXT NOT NULL, fingerprint BLOB,
-    figures TEXT, warnings TEXT, seconds REAL, stored REAL, checksum BLOB NOT NULL);
+    figures TEXT, never TEXT, warnings TEXT, seconds REAL, stored REAL, checksum BLOB NOT NULL);
 CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT NULL, packed BLOB NOT NULL);
 """
 MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
@@ -36,8 +37,13 @@ def tables_of(base: sqlite3.Connection) -> dict[str, str]:
 
 
 def check_tables(base: sqlite3.Connection) -> None:
-    """sqlite3.DatabaseError where a base lacks a table of a store or has anything that no store has."""
+    """sqlite3.DatabaseError where a base lacks a table of a store or has anything that no store has. One that says it
+    is of another format is left to be refused by that.
+    """
     found, own = tables_of(base), own_tables()
+    query = "SELECT 1 FROM about WHERE key = 'format' AND value != ?"
+    if found.get("about") == own["about"] and base.execute(query, (FORMAT,)).fetchone():
+        return
     if missing := [f"'{name}'" for name in own if name not in found]:
         raise sqlite3.DatabaseError(f"without its table {' and '.join(missing)}")
     if strange := [echo(name) for name, text in found.items() if own.get(name) != text]:

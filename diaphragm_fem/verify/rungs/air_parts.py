@@ -89,8 +89,7 @@ def _slit() -> Check:
         for h, w in zip(column(table, "h_mm") * 1e-3, omega_of(table), strict=True):
             air = slit(AIR, h, np.array([w]))
             found.append((air.density, air.compliance * AIR.bulk_modulus, air.wave_number, air.impedance(RHO_C)))
-        exact = [phasor(table, name) for name in ("rho_e", "C_e_rho_c2", "q", "Zc")]
-        return np.array(exact), np.array(found)[..., 0].T
+        return np.array([phasor(table, name) for name in ("rho_e", "C_e_rho_c2", "q", "Zc")]), np.array(found)[..., 0].T
 
     return check(
         "air/slit",
@@ -214,8 +213,7 @@ def _slot_rule() -> list[Check]:
     smith = "condition after B. H. Smith, J. Acoust. Soc. Am. 25 (1953) 305 (from memory)"
 
     def annuli() -> Pair:
-        exact: list[float] = []
-        found: list[float] = []
+        exact, found = list[float](), list[float]()
         for row in rows("air_slot_rule"):
             exact += [float(v) for key in ("x_1_to_N", "r_over_a", "area_fraction") for v in row[key].split()]
             layout = slots_by_modes(int(row["N"]), float(row["beta"]))

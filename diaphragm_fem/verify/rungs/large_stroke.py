@@ -59,7 +59,7 @@ def dead_pressure(shell: BentShell) -> Loading:
     """A vertical load per drawn horizontal area, downward."""
     heavy = shell.model.line.heavy
     values = np.einsum("feq,eq->ef", motions(heavy, AXISYMMETRIC)[2], shell.band * heavy.at.r * heavy.at.t_r)
-    load = -shell.numbering.vector(shell.terms.dofs, values)
+    load = -shell.numbering.vector(shell.order.dofs, values)
     return Loading(shell.forces, shell.tangent, lambda _: load)
 
 
@@ -70,7 +70,7 @@ def follower_pressure(shell: BentShell) -> Loading:
     def slope(unknowns: Array) -> csr_matrix:
         form = rate_slope(shell.bend(unknowns, heavy))
         blocks = element_matrices(motions(heavy, AXISYMMETRIC), form, shell.band)
-        return -shell.numbering.matrices(shell.terms.dofs, blocks)[0]
+        return -shell.numbering.matrices(shell.order.dofs, blocks)[0]
 
     return Loading(shell.forces, shell.tangent, lambda u: -shell.pressed(u), slope)
 

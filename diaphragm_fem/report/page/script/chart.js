@@ -7,7 +7,7 @@ class Axis {
     Object.assign(this, { low, high });
   }
   place(hz, width) {
-    return LEFT + (Math.log(hz / this.low) / Math.log(this.high / this.low)) * (width - LEFT - RIGHT);
+    return LEFT + this.share(hz) * (width - LEFT - RIGHT);
   }
   hz(x, width) {
     return this.low * (this.high / this.low) ** clamp((x - LEFT) / (width - LEFT - RIGHT), 0, 1);
@@ -49,6 +49,17 @@ function logTicks(low, high) {
     ?? niceTicks(low, high, 4);
 }
 
+/** Tells where on an axis a finger or a mouse is while it presses a drawing. */
+function dragging(svg, axis, drag) {
+  const move = (event) => {
+    const box = svg.getBoundingClientRect();
+    drag(axis.hz(event.clientX - box.left, box.width));
+  };
+  svg.classList.add("draggable");
+  svg.addEventListener("pointerdown", (event) => { svg.setPointerCapture(event.pointerId); move(event); });
+  svg.addEventListener("pointermove", (event) => { if (event.buttons) move(event); });
+}
+
 /**
  * One chart: lines [{hz, value, name, look}] over an axis. options: label, height, low, high (of the values), log,
  * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words}], drag(hz) while a finger or
@@ -59,22 +70,9 @@ class Chart {
     Object.assign(this, { host, axis, options });
     this.svg = draw("svg", { class: "chart", role: "img", "aria-label": options.label });
     host.append(this.svg);
-    if (options.drag) this.listen();
+    if (options.drag) dragging(this.svg, axis, options.drag);
     redraws.push(() => this.render());
     this.render();
-  }
-
-  listen() {
-    const move = (event) => {
-      const box = this.svg.getBoundingClientRect();
-      this.options.drag(this.axis.hz(event.clientX - box.left, box.width));
-    };
-    this.svg.classList.add("draggable");
-    this.svg.addEventListener("pointerdown", (event) => {
-      this.svg.setPointerCapture(event.pointerId);
-      move(event);
-    });
-    this.svg.addEventListener("pointermove", (event) => { if (event.buttons) move(event); });
   }
 
   height(value) {
@@ -103,8 +101,7 @@ class Chart {
     for (const line of options.lines) {
       lines.append(draw("path", { class: `line ${line.look ?? ""}`, d: this.path(line) }));
     }
-    this.svg.append(lines);
-    this.svg.append(draw("text", { class: "title", x: 2, y: 12 }, options.label));
+    this.svg.append(lines, draw("text", { class: "title", x: 2, y: 12 }, options.label));
     this.legend();
     for (const mark of options.marks ?? []) this.mark(mark);
     this.pointer = draw("line", { class: "cursor", y1: this.top, y2: this.bottom, x1: -9, x2: -9 });
@@ -220,19 +217,13 @@ class Strips {
       const words = make("span"), chart = make("div", { class: "strip-chart" });
       host.append(make("div", { class: `strip ${roleClass(zone)}` },
         make("span", {}, make("i", { class: "chip" }), zone.name), words, chart));
-      const svg = draw("svg", { class: "strip-svg draggable", role: "img", "aria-label": `share of the ${zone.name} over frequency` });
+      const svg = draw("svg", { class: "strip-svg", role: "img", "aria-label": `share of the ${zone.name} over frequency` });
       chart.append(svg);
-      svg.addEventListener("pointerdown", (event) => { svg.setPointerCapture(event.pointerId); this.move(event, svg, drag); });
-      svg.addEventListener("pointermove", (event) => { if (event.buttons) this.move(event, svg, drag); });
+      dragging(svg, axis, drag);
       return { chart, svg, words, share: Float64Array.from(share[k], stand) };
     });
     redraws.push(() => this.render());
     this.render();
-  }
-
-  move(event, svg, drag) {
-    const box = svg.getBoundingClientRect();
-    drag(this.axis.hz(event.clientX - box.left, box.width));
   }
 
   render() {
@@ -293,8 +284,7 @@ function levelTop(hz, level, from) {
 /** |S| within 30 dB about the low area, less where the curve needs less. */
 function areaRange(size, low) {
   const least = low / 10 ** 1.5, most = low * 10 ** 1.5;
-  let [bottom, top] = [low / 2, low * 2];
-  for (const value of size) [bottom, top] = [Math.min(bottom, value), Math.max(top, value)];
+  const bottom = Math.min(low / 2, ...size), top = Math.max(low * 2, ...size);
   return { low: Math.max(bottom / 1.15, least), high: Math.min(top * 1.15, most) };
 }
 
@@ -305,7 +295,5 @@ function sizes(both, factor) {
 
 /** Frequencies of the peaks and dips of a curve. */
 function extremes(hz, level) {
-  const found = [];
-  for (let k = 1; k + 1 < hz.length; k++) if ((level[k] - level[k - 1]) * (level[k + 1] - level[k]) < 0) found.push(hz[k]);
-  return found;
+  return Array.from(hz).filter((_, k) => (level[k] - level[k - 1]) * (level[k + 1] - level[k]) < 0);
 }
