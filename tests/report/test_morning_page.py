@@ -25,6 +25,7 @@ from diaphragm_fem.study.morning.ranking import Ranking, rank
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.winner import FinerMesh
 from diaphragm_fem.study.plan.wish import Wish
+from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import Row, open_store
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -304,12 +305,15 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
 
 def test_what_is_printed_alike_is_no_change():
     """6.08 of 6.12 octaves are 2.8 % of a frequency, and both 6.1 octaves in words."""
-    base, near, far = (SimpleNamespace(judged={"shelf_band_octaves": octaves}) for octaves in (6.12, 6.08, 6.52))
+    base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (6.12, 6.08, 6.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
     gains = [
         ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
     ]
     assert gains == ["", "shelf band from 6.1 octaves to 6.5 octaves"]
+    follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
+    assert ranking._value("departure_hz", follows) == "none up to 20.0 kHz"
+    assert ranking._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):
