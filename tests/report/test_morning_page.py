@@ -202,7 +202,15 @@ def test_the_scatter_of_what_is_wished_for_is_told_where_loose_limits_tell_nothi
     assert spread.percentiles[0] == pytest.approx(100 * (25 - 1.645), abs=5) and 249 <= spread.count <= 251
     assert "100.0 % of the parts keep to all limits" in told and found.ranking is None and not found.best
     low, _, high = spread.percentiles
-    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told
+    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told and "up to" not in told
+    # one part in six never leaves the coil: the twentieth best of a hundred is one of these
+    (tmp_path / "never").mkdir()
+    with chdir(tmp_path / "never"):
+        study = filled(Path(), text, lambda t: part(t + 1), "", lambda t: {"departure_hz": 20e3} if t >= 26 else {})
+        found = morning(study, evaluator=STANDIN)
+    (spread,) = [one for one in found.spreads if one.figure == "departure_hz"]
+    assert spread.percentiles[2] == 20e3 and spread.mean == pytest.approx(2571, abs=10) and 214 <= spread.count <= 216
+    assert f"to 20.0 kHz ({256 - spread.count} have none up to 20.0 kHz)" in words(morning_blocks(found, {}, ()))
 
 
 def test_where_all_parts_keep_no_narrower_scatter_is_asked_about(tmp_path):
