@@ -30,6 +30,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: places.get(item.path.parent.name, len(places) + (item.path.parent.name == "design")))
 
 
+def pytest_unconfigure() -> None:
+    """The process ends: the interpreter's last search for garbage took a second and more of each."""
+    gc.freeze()
+
+
 @cache
 def missing_library() -> str:
     """The system library for want of which gmsh does not load on this machine; empty where it loads."""

@@ -128,6 +128,8 @@ def evaluate(
                     raise
                 left_out = (f"{LEFT_OUT}: {error}",)
         cautions = result_cautions(found, tolerance)
+        if file is not None:  # pages, sheets and numbers ask for losses, each in a process of its own: 0.2 of 8 s
+            _ = [modes.loss_factor for modes in level.modes.values()]
         tried = answers()
     opinion, remarks = tried.pop(0) if second_opinion else (None, ())
     if trials and not left_out:

@@ -56,6 +56,7 @@ def main(arguments: list[str] | None = None) -> None:
         code = _tell("stopped", INTERRUPTED)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said: a key pressed twice changes nothing any more
     _heard.set()
+    gc.freeze()  # what is left goes with the process: the interpreter's last searches took 0.4 of 8 s of an examination
     sys.exit(128 + _asked[0] if _asked and code == INTERRUPTED else code)
 
 

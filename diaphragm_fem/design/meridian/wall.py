@@ -50,7 +50,8 @@ class Wall:
 
     def rear(self, fraction: ArrayLike) -> Array:
         """Height in m of the rear face over the meridian at a fraction 0...1 of the piece's arc length."""
-        return np.asarray(lifted((*self.lift, *self.passed), fraction)[0] - self.thickness(fraction) / 2)
+        half = self.thickness(fraction) / 2
+        return np.asarray(lifted((*self.lift, *self.passed), fraction)[0] - half if any(self.lift) else -half)
 
     def front(self, fraction: ArrayLike) -> Array:
         """The same of the front face."""

@@ -29,8 +29,7 @@ STEEPEST = 4.0  # tangent of half the turn of a kink, beyond which faces no long
 class Face:
     """point (P, 2): (r, z) in m of the quadrature points of the front face, from its inner edge outward; place (P,):
     their distance in m along the meridian; length (P,): of the meridian in m that each stands for; sweep (P, n): volume
-    in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume.
-    """
+    in m3 that each point sweeps per unit of the unknowns, along the normal. ones @ sweep is the swept volume."""
 
     point: Array
     place: Array

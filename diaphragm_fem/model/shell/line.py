@@ -22,8 +22,7 @@ from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, str
 @dataclass(frozen=True, eq=False)
 class LinePoints:
     """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc
-    length s along the own piece (E, Q).
-    """
+    length s along the own piece (E, Q)."""
 
     shape: Array
     slope: Array
@@ -134,8 +133,7 @@ class ShellLine:
 
 def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
     """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
-    then at those of every count.
-    """
+    then at those of every count."""
     x, weight, functions, slopes = _reference(counts)
     owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2], None]

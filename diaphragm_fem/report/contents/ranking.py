@@ -76,6 +76,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
         *((text, True) for text in _marks_of_nothing(morning, ranking)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
+        *((f"Of the winner: {text}.", True) for text in morning.best[0].warnings),
         *((text, alone) for text in _opinion(morning)),
         *_finer_mesh(morning),
     ]
@@ -203,9 +204,12 @@ def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
 
 
 def _value(figure: str, design: Beside | CaseResult) -> str:
-    """A figure in words, of what never comes "none up to 20.0 kHz"."""
-    never = design.never.get(figure)
-    return value_text(figure, design.figures.get(figure)) + (f" up to {value_text(figure, never)}" if never else "")
+    """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
+    were 7.7 here, "not 7.6" of 7.65."""
+    value, never = design.figures.get(figure), design.never.get(figure)
+    if value is not None and figure.partition(":")[0].endswith("octaves"):
+        return naming(figure).text(value)
+    return value_text(figure, value) + (f" up to {value_text(figure, never)}" if never else "")
 
 
 def _thresholds(morning: Morning) -> list[str]:

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, tell_inputs
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.scatter import area_axis
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, frequency_axis
@@ -98,8 +99,9 @@ def _column(sheet: Sheet, morning: Morning) -> None:
         inputs = [column.name for column in morning.results.varying][:MOST_INPUTS]
         told = [f"{name.replace('_', ' ')} {one.amounts[name]}" for name in inputs if name in one.amounts]
         near = morning.near_misses[place - 1] if place else ()
-        told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.2g} at {show_hz(n.frequency_hz)}" for n in near]
+        told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.3g} at {show_hz(n.frequency_hz)}" for n in near]
         for line in told:
-            top -= 4.0
-            sheet.text(226, top, show_micro(line), size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
+            for words in folded_to(show_micro(line), 287.0 - 226.0, SMALL):
+                top -= 4.0
+                sheet.text(226, top, words, size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
         top -= 7.0
