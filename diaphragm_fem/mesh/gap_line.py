@@ -130,13 +130,30 @@ def _check_slots(
                 f"a slot must lie within the face, received one at {where(slot.place)} that passes the edge"
             )
         if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop, _ in corners):
+            clear = [where(x) for x in _clear_of(corners, slot, float(face.place[-1]))]
+            fits = f"; as wide as it is, it fits at {' or at '.join(clear)}" if clear else ""
             raise MeshError(
-                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}"
+                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}{fits}"
             )
     order = sorted(slots, key=lambda slot: slot.place)
     for one, two in pairwise(order):
         if one.place + one.width / 2 > two.place - two.width / 2:
             raise MeshError(f"slots must not cross, received two that do near {where(one.place)}: move them apart")
+
+
+SPARED = 1e-5  # m: places are told to a hundredth of a millimetre
+
+
+def _clear_of(corners: list[tuple[float, float, float]], slot: SlotMouth, end: float) -> list[float]:
+    """The nearest places on either side at which a slot keeps clear of all corners, within the line up to its end."""
+    found, half = [], slot.width / 2
+    for way in (-1, 1):
+        place = slot.place
+        while over := [c for c in corners if place - half < c[1] and place + half > c[0]]:
+            place = min(c[0] for c in over) - half - SPARED if way < 0 else max(c[1] for c in over) + half + SPARED
+        if half <= place <= end - half:
+            found.append(place)
+    return found
 
 
 def _spread(marks: Array, element: float, end: float) -> Array:

@@ -1,10 +1,15 @@
 """The gap along a face: geometry, refusals, limits; its values stand in the ladder."""
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from driver_cases import driver_data
 
 from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import matched
@@ -12,7 +17,7 @@ from diaphragm_fem.load.exit_join import join
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.junction import bend, slot_excess, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder
-from diaphragm_fem.load.plug import Plug, channel_line
+from diaphragm_fem.load.plug import Plug, channel_line, draw_plug
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
@@ -220,6 +225,32 @@ def test_a_plug_drawn_parallel_is_the_even_gap():
 def test_slots_that_cannot_be_cut_are_refused_with_their_place(slots, message):
     with pytest.raises(MeshError, match=message):
         cut_gap(gap_by_width(V, even(0.5e-3)), slots)
+
+
+def test_a_slot_over_a_bend_is_told_where_it_fits():
+    """Both places that the message names, as printed, are taken."""
+    gap, slot = gap_by_width(V, even(0.5e-3)), SlotMouth(13.3e-3, 0.6e-3)
+    with pytest.raises(MeshError, match="as wide as it is, it fits at r = ") as refused:
+        cut_gap(gap, [slot])
+    told = [float(r) * 1e-3 for r in re.findall(r"r = ([\d.]+) mm", str(refused.value))[1:]]
+    assert len(told) == 2
+    line = gap.middle[:, 0]
+    for r in told:
+        (k,) = np.flatnonzero((line[:-1] - r) * (line[1:] - r) <= 0)
+        place = gap.place[k] + (r - line[k]) / (line[k + 1] - line[k]) * (gap.place[k + 1] - gap.place[k])
+        cut_gap(gap, [replace(slot, place=place)])
+
+
+def test_a_gap_that_folds_is_told_how_wide_it_may_be():
+    """What the message names is taken, and a tenth more is not."""
+    wide = design_from(driver_data("straight_v", front__gap="20 mm"))
+    with pytest.raises(MeshError, match=r"a gap of [\d.]+ mm would fit") as refused:
+        draw_plug(wide, replace(wide.driver.front, slots=()))
+    (told,) = re.findall(r"a gap of ([\d.]+) mm would fit", str(refused.value))
+    fits = replace(wide.driver.front, slots=(), gap_width=(1e-3 * float(told),))
+    assert draw_plug(wide, fits).face.width.max() == pytest.approx(1e-3 * float(told))
+    with pytest.raises(MeshError):
+        draw_plug(wide, replace(fits, gap_width=(1.1e-3 * float(told),)))
 
 
 def test_folded_gaps_are_refused_with_their_place():

@@ -87,6 +87,20 @@ HIDDEN = "analysis/test_damped_modes.py::test_a_resonator_hidden_in_a_load_gives
 
 FAULTS = (
     Fault(
+        "a former beside the drive circle is tied in its middle",
+        "mesh/meridian.py",
+        "return Wall(wall.layers, (lift, lift))",
+        "return Wall(wall.layers, (0.0 * lift, 0.0))",
+        tests=("design/test_former_side.py::test_the_shell_with_its_joints_has_the_former_where_the_solid_has",),
+    ),
+    Fault(
+        "the winding of a former beside the drive circle stays on it",
+        "model/shell/added.py",
+        "[[0.0, 0.0], [0.0, aside], [-aside, 0.0]]",
+        "[[0.0, 0.0], [0.0, 0.0], [0.0, 0.0]]",
+        tests=("design/test_former_side.py::test_the_shell_with_its_joints_has_the_former_where_the_solid_has",),
+    ),
+    Fault(
         "hoop strain: sign of m v",
         "model/shell/strain.py",
         "(x.u + m * x.v) / r",

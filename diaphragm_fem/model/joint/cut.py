@@ -189,7 +189,8 @@ def _cut(drawn: _Drawn) -> Cut:
 def _drawn(kind: Kind) -> _Drawn:
     runs = []
     for k, arm in enumerate(kind.arms):
-        curves = [_curve(arm, *run) for run in arm.runs(kind.reach(arm))]
+        lift, line = (0.0, arm.lift) if k == 2 else (arm.lift, 0.0)  # a former is drawn where it stands
+        curves = [_curve(arm, *run, line) for run in arm.runs(kind.reach(arm))]
         if k == 0 and not kind.held:
             curves = [curve.reverse() for curve in curves[::-1]]
         wall = Wall(
@@ -197,7 +198,7 @@ def _drawn(kind: Kind) -> _Drawn:
                 Layer(Material(f"material {k}.{n}", 1.0, modulus, nu, NO_LOSS), h, h)
                 for n, (h, modulus, nu) in enumerate(arm.plies)
             ),
-            (arm.lift, arm.lift),
+            (lift, lift),
         )
         wall = wall.reverse() if k == 0 and not kind.held else wall
         runs.append([Piece(curve, Zone(str(k)), wall) for curve in curves])
@@ -242,11 +243,12 @@ def _beads(kind: Kind, design: Design) -> tuple[Bead, ...]:
     return tuple(found)
 
 
-def _curve(arm: Arm, begin: float, end: float, curvature: float) -> Curve:
-    """A bend of an arm or its straight run, between two distances from the joint."""
+def _curve(arm: Arm, begin: float, end: float, curvature: float, lift: float) -> Curve:
+    """A bend of an arm or its straight run, between two distances from the joint, the run by `lift` to the left."""
     (a, angle), (b, _) = arm.place(begin), arm.place(end)
     if not curvature:
-        return Line((float(a[0]) + FAR_OUT, float(a[1])), (float(b[0]) + FAR_OUT, float(b[1])))
+        a, b = (np.array([FAR_OUT, 0.0]) + x + lift * unit(angle + np.pi / 2) for x in (a, b))
+        return Line((float(a[0]), float(a[1])), (float(b[0]), float(b[1])))
     radius, side = 1 / abs(curvature), np.pi / 2 * np.sign(curvature)
     r, z = a + radius * unit(angle + side)
     return Arc((float(r) + FAR_OUT, float(z)), radius, angle - side, curvature * (end - begin))
