@@ -12,7 +12,7 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.aligned import canonical, unchecked
+from diaphragm_fem.model.aligned import unchecked
 from diaphragm_fem.model.structure import Matrix
 
 Factors: TypeAlias = "SuperLU | DenseFactors"
@@ -35,7 +35,9 @@ def factor_symmetric(matrix: Matrix) -> Factors:
     """
     if isinstance(matrix, np.ndarray):
         return DenseFactors(lu_factor(matrix, check_finite=False))
-    matrix = canonical(matrix)
+    if not matrix.has_canonical_format:  # as a product of two may not have it
+        matrix = matrix.copy()
+        matrix.sum_duplicates()
     # rows of a symmetric matrix are its columns
     columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
     symmetric = {"SymmetricMode": True}

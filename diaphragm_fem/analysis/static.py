@@ -45,8 +45,7 @@ class Static:
 
 def pressure_behind(area: float, yields: float, spring: float) -> float:
     """Pressure in Pa per m of coil motion in a closed volume of `spring` (Pa/m3) behind an area in m2, at rest; yields
-    in m3/Pa: what the part gives way to it with its coil held.
-    """
+    in m3/Pa: what the part gives way to it with its coil held."""
     return spring * area / (1 + spring * yields)
 
 

@@ -11,7 +11,7 @@ import typer
 from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.one_design import evaluated, print_json
 from diaphragm_fem.cli.outputs import kept_design, own_folder
-from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.errors import AnalysisError, typed
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -74,7 +74,7 @@ def examine(
             found = replace(found, measured=put_beside(found, curves))
         with shared.solving(design):
             moved = _stroke(file, found, tell)
-        from diaphragm_fem.report.results.design import write_folder
+        from diaphragm_fem.report.results.design import study_name, write_folder
         from diaphragm_fem.report.stamp import stamp_of
 
         stamp = stamp_of(file)
@@ -99,6 +99,9 @@ def examine(
         else:
             more = f"summary.md and {len(files) - 2} more; --all prints the tables"
             shared.say_written(folder, f"design.html, which moves, {more}")
+        study = folder / study_name(folder)
+        if study in files:
+            shared.say_path(f"Further than tenths: diaphragm-fem sweep {typed(study)}")
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

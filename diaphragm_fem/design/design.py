@@ -107,6 +107,12 @@ class Design:
         """Those of the meridian, then those of the former."""
         return (*self.meridian, *self.former)
 
+    @property
+    def former_aside(self) -> float:
+        """By how much in m the former's middle stands outside the drive circle."""
+        radius = self.joint_radius
+        return self.former[0].curve.ends[0].point[0] - radius if self.former and radius is not None else 0.0
+
     @cached_property
     def zones(self) -> tuple[Zone, ...]:
         """Zones in the order met from the inner edge outward, the former's last."""

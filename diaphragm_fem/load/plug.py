@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Front, Slot
 from diaphragm_fem.design.meridian.curve import Curve
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
@@ -99,7 +101,7 @@ def channel_area(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
     """Area in m2 at distances (S,) in m along a channel."""
     if slot.areas:
         stations = np.linspace(0, slot.length, len(slot.areas))
-        return np.asarray(np.interp(place, stations, np.sqrt(slot.areas)) ** 2)
+        return np.interp(place, stations, slot.areas)  # straight walls of a ring
     return np.asarray(2 * np.pi * _radius(plug, slot, number, place) * slot.width)
 
 
@@ -119,8 +121,27 @@ def _gap(curves: list[Curve], front: Front) -> GapFace:
         drawn = np.array(front.plug)
         return gap_to_plug(face_points(curves, _widest(curves, drawn)), drawn)
     width, distance = np.array(front.gap_width), np.array(front.gap_distance)
-    face = with_points(face_points(curves, float(width.max())), distance)
-    return gap_by_width(face, lambda s: np.interp(s, distance, width))
+
+    def made(share: float) -> GapFace:
+        face = with_points(face_points(curves, share * float(width.max())), distance)
+        return gap_by_width(face, lambda s: share * np.interp(s, distance, width))
+
+    try:
+        return made(1.0)
+    except MeshError as problem:
+        raise MeshError(f"{problem}{_what_fits(made, width)}") from None
+
+
+def _what_fits(made: Callable[[float], GapFace], width: Array) -> str:
+    """Which narrower gap can be drawn, to a twentieth of that asked for; "" where none can."""
+    for share in np.arange(0.95, 0.0, -0.05).tolist():
+        try:
+            made(share)
+        except MeshError:
+            continue
+        fits = f"{100 * share:.0f} % of these widths" if np.ptp(width) else f"a gap of {show(share * float(width[0]))}"
+        return f"; {fits} would fit"
+    return ""
 
 
 def _widest(curves: list[Curve], plug: Array) -> float:

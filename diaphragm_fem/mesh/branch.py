@@ -190,8 +190,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
 
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int | None]:
     """Rear-face points from the top's begin to its end, the lengths of the edges between them (over a step their
-    widths across the former), and where two of them lie at one place, beside a lip.
-    """
+    widths across the former), and where two of them lie at one place, beside a lip."""
     found: list[int] = []
     places: list[float] = []
     start = 0.0

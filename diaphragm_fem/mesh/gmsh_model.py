@@ -53,8 +53,7 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
 
 def _take_signals_back() -> None:
     """gmsh lets SIGTERM, SIGHUP and SIGPIPE end the process on the spot: give them back to whom they were given in
-    Python, which ignores a closed pipe and raises an error instead.
-    """
+    Python, which ignores a closed pipe and raises an error instead."""
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGTERM", "SIGHUP", "SIGPIPE"):
             number = getattr(signal, name, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from math import cos
@@ -11,6 +11,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.mesh.sizing import stations
 
 SAME_POINT = 1e-9  # metres
@@ -32,7 +33,11 @@ class MeridianMesh:
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
-        return self.design.pieces
+        """Those of the design; a former beside the drive circle is lifted off the line that it shares with the wall."""
+        design = self.design
+        if design.joint is None or not design.former or not (aside := design.former_aside):
+            return design.pieces
+        return (*design.meridian, *(replace(piece, wall=_aside(piece.wall, aside)) for piece in design.former))
 
     @cached_property
     def piece_of_element(self) -> Index:
@@ -113,6 +118,16 @@ class MeridianMesh:
     @cached_property
     def ends_on_axis(self) -> bool:
         return self.design.meridian[-1].curve.ends[1].point[0] < SAME_POINT
+
+
+def _aside(wall: Wall, lift: float) -> Wall:
+    """A former's wall with its middle by `lift` in m outside the line; one layer as two, since joints know of stacks
+    alone how far they stand off."""
+    if len(wall.layers) == 1:
+        (one,) = wall.layers
+        half = replace(one, begin_thickness=one.begin_thickness / 2, end_thickness=one.end_thickness / 2)
+        wall = Wall((half, half))
+    return Wall(wall.layers, (lift, lift))
 
 
 def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> MeridianMesh:

@@ -35,8 +35,7 @@ NO_MESH = "the air before the face could not be cut into triangles; make the fac
 class OpenSection:
     """points (2, N) in m; cells (3, C). Sides as pairs of points: bent (2, B) with the middle (2, B) that they pass
     through; face (2, S), each from place (S, 2) to place along the face; outer (2, O) on the sphere of `radius` m about
-    (0, `plane`).
-    """
+    (0, `plane`)."""
 
     contour: OpenContour
     points: Array

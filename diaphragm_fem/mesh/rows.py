@@ -32,8 +32,7 @@ def layers_of_rows(wall: Wall, count: int) -> RowLayers:
 
 def rows_of(pieces: list[Piece]) -> list[int]:
     """Into how many rows the wall of each piece of a chain is cut: as many layers as the one with most of them has,
-    between the places where something glued on ends.
-    """
+    between the places where something glued on ends."""
     ends = [0, *(k + 1 for k, (a, b) in enumerate(pairwise(pieces)) if borders_met(a.wall, b.wall)), len(pieces)]
     return [max(len(x.wall.layers) for x in pieces[a:b]) for a, b in pairwise(ends) for _ in range(a, b)]
 

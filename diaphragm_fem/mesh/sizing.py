@@ -42,8 +42,7 @@ LARGEST_SHARE_OF_RADIUS = 0.1  # near a small hole a mode of order m changes wit
 
 class _Layers(NamedTuple):
     """Layers of P pieces, L at most: thickness in m at both ends, Young's modulus in Pa and Poisson ratio, how many
-    times that modulus they have, density in kg/m3 (L, P), and the least loss factor (P,).
-    """
+    times that modulus they have, density in kg/m3 (L, P), and the least loss factor (P,)."""
 
     begin: Array
     end: Array
@@ -56,8 +55,7 @@ class _Layers(NamedTuple):
 
 class _Walls(NamedTuple):
     """Walls of P pieces at Q fractions: thickness in m, bending rigidity in N m, mass per area in kg/m2 and stiffness
-    per width in N/m (P, Q).
-    """
+    per width in N/m (P, Q)."""
 
     thickness: Array
     rigidity: Array

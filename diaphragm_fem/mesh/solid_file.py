@@ -40,8 +40,7 @@ class SolidFile:
 
 def write_step(design: Design, path: Path, *, former: bool = False) -> SolidFile:
     """Write the wall of a design as one solid, with `former` in one with its coil former. Raises MeshError where it
-    cannot be made one, or gmsh is missing.
-    """
+    cannot be made one, or gmsh is missing."""
     outline = [part.curve for part in draw_faces(design.meridian).outline]
     with gmsh_model(design.name) as gmsh, TemporaryDirectory() as folder:
         face = draw_face(gmsh, outline)

@@ -154,8 +154,7 @@ def lay_strips(pieces: list[tuple[int, Piece]]) -> list[Strip]:
 
 def _across_slopes(drawn: list[Piece]) -> tuple[dict[int, float], list[Piece]]:
     """Of each half of a slope that stands for a shoulder, the lean that turns its cells across the wall beside it; and
-    the pieces, their slopes nearly as steep as the shoulder.
-    """
+    the pieces, their slopes nearly as steep as the shoulder."""
     found: dict[int, float] = {}
     halves = halves_of_slopes(drawn)
     pieces = steeper(drawn, STEEPER) if halves else drawn

@@ -13,23 +13,26 @@ from diaphragm_fem.design.glued.bead import bead_section
 from diaphragm_fem.model.law import Constant, Elastic
 from diaphragm_fem.model.structure import STIFFNESS, Term, body
 
+WITH_ITS_WALL = np.eye(3)
 GLUE = "glue"  # made of it: elastic, yet no wall
 
 
 def winding_blocks(
-    winding: Winding, length: float, m: int, around: float, hoop: tuple[Array, Array, Array], mass: tuple[Array, Array]
-) -> tuple[Array, Array]:
-    """Stiffness and mass (E, 3 F, 3 F) of a winding spread over its length, on u, v, w function by function.
+    winding: Winding, length: float, m: int, around: float, hoop: tuple[Array, Array, Array], mass: tuple[Array, Array],
+    moves: Array = WITH_ITS_WALL,
+) -> tuple[Array, Array]:  # fmt: skip
+    """Stiffness and mass (E, M F, M F) of a winding spread over its length, on M motions function by function; moves
+    (3, M) says its own u, v, w of them, which are these themselves where it is left out.
 
     Hoop force per length (E A/L) e_th with e_th = (u + m v)/r, mass per area mass/(2 pi r L). hoop holds the functions
     (F, E, Q), the weights times ds (E, Q) and the radius (E, Q) at the points for the stiffness; mass the first two at
     those for the mass. around is the integral of cos^2(m theta) over the circle.
     """
     shape, share, r = hoop
-    strain = np.array([1.0, m, 0.0])
+    strain = np.array([1.0, m, 0.0]) @ moves
     stretching = _products(shape, share / r) * (winding.hoop_stiffness * around / length)
     inertia = _products(*mass) * (winding.mass * around / (2 * np.pi * length))
-    return _on_motions(np.outer(strain, strain), stretching), _on_motions(np.eye(3), inertia)
+    return _on_motions(np.outer(strain, strain), stretching), _on_motions(moves.T @ moves, inertia)
 
 
 def _products(shape: Array, share: Array) -> Array:
@@ -41,7 +44,7 @@ def _products(shape: Array, share: Array) -> Array:
 def _on_motions(motions: Array, products: Array) -> Array:
     count, size, _ = products.shape
     each = motions[:, None, :, None] * products[:, None, :, None]
-    return np.asarray(each.reshape(count, 3 * size, 3 * size))
+    return np.asarray(each.reshape(count, len(motions) * size, len(motions) * size))
 
 
 def winding_terms(winding: Winding, zone: int, stiffness: csr_matrix, mass: csr_matrix) -> tuple[Term, Term]:

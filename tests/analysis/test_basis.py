@@ -2,9 +2,16 @@
 
 import numpy as np
 import pytest
+from driver_cases import STUDIES
 from scipy.sparse import diags
 
+from diaphragm_fem.analysis.curve.basis import snapshots
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.analysis.solution import area_error, solve
 from diaphragm_fem.analysis.span import extended
+from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.structure import projected
 
 MASS = diags(np.arange(1.0, 7.0), format="csr")
 BASIS = np.eye(6)[:, :2] / np.sqrt([1.0, 2.0])
@@ -17,3 +24,14 @@ def test_a_basis_takes_what_is_new(vectors, more):
     found = extended(BASIS, np.hstack((np.zeros((6, 1)), vectors * np.ones((6, 1)))), MASS)
     assert found.shape == (6, 2 + more)
     np.testing.assert_allclose(found.T @ (MASS @ found), np.eye(2 + more), atol=1e-14)
+
+
+def test_a_dense_structure_is_solved_whole():
+    """As the walls of a span are: here 75 unknowns, modes to 60 kHz and answers. By a basis of its own its curve was
+    1.7e-4 off, whole it is 1.9e-6: the bound is five times that, all of it what windows leave.
+    """
+    shell = build_shell(load_design(STUDIES / "stepped_v.toml"), corrected=True).structure(0)
+    pairs = eigenpairs_below(shell.stiffness_at(60e3), shell.mass, (2 * np.pi * 60e3) ** 2)
+    answers = snapshots(shell, np.geomspace(30, 29e3, 16))
+    dense = projected(shell, extended(pairs.vectors, answers, shell.mass))
+    assert area_error(dense, solve(dense, 20e3).curve(300)) < 1e-5

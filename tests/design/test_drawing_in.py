@@ -1,5 +1,6 @@
 """Meridians from drawings: each kind of entity by its exact place, each refusal with the coordinates it must name."""
 
+from itertools import pairwise
 from math import acos, degrees, pi, radians
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from ezdxf.math import Matrix44
 from diaphragm_fem.design.drawing.dxf import DEEPEST_BLOCK, MOST_ENTITIES
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, UnusualError
 
 FILM = {"material": "PEN film", "thickness": "50 um"}
 
@@ -28,9 +29,9 @@ class Paper:
 
     def design(self, **keys):
         self.document.saveas(self.path)
-        wall = keys.pop("wall", FILM)
+        others = {name: keys.pop(name) for name in ("wall", "coil") if name in keys}
         profile = {"kind": "free", "file": self.path.name, **keys}
-        return design_from({"wall": wall, "profile": profile}, folder=self.path.parent)
+        return design_from({"wall": FILM, **others, "profile": profile}, folder=self.path.parent)
 
 
 @pytest.fixture
@@ -290,7 +291,7 @@ def many_times_nothing(paper):
     (branch, r"3 curves meet at x = 5, y = 1 \(mm\)"),
     (double, r"a curve from x = 8, y = .*is drawn twice"),
     (overlap, r"from x = 5, y = 0 \(mm\) to x = 9, y = 0 \(mm\) is drawn twice, or lies on another in part"),
-    (beyond_axis, r"reaches r = -2 mm at x = -2, y = .*; draw one half of the section"),
+    (beyond_axis, r"reaches r = -2 mm at x = -2, y = .*; draw the half on that side alone"),
     (crossing, r"cross at r = 5 mm, z = 3 mm"),
     (closed, r"the curves close at x = .*; where both faces of the wall are drawn, say drawn = \"two faces\""),
     (circle, r"layer '0': a full circle about x = 5, y = 1"),
@@ -382,3 +383,37 @@ def test_a_changed_drawing_is_read_anew(paper):
     np.testing.assert_array_equal(spots(again), first)
     line.dxf.end = (6, 1)
     np.testing.assert_allclose(spots(paper.design())[-1], (6, 1), atol=1e-12)
+
+
+CONE = ((0, 4), (8, 2), (12, 0), (30, 9))
+
+
+def lines_of(space, points, scale=1.0, aside=0.0):
+    for a, b in pairwise(points):
+        space.add_line(*(((r + aside) * scale, z * scale) for r, z in (a, b)), dxfattribs={"layer": "cone"})
+
+
+@pytest.mark.parametrize("unit, reach", [(1, "762 mm"), (6, r"3e\+04 mm")])
+def test_a_drawing_in_mm_that_says_another_unit_is_asked_about(tmp_path, unit, reach):
+    paper = Paper(tmp_path, unit)
+    lines_of(paper.space, CONE)
+    asks = rf"profile\.file = 'part\.dxf', which reaches a radius of {reach}; .*did you mean another unit than"
+    with pytest.raises(UnusualError, match=asks):
+        paper.design()
+
+
+def test_an_axis_drawn_a_little_aside_is_asked_about(paper):
+    lines_of(paper.space, CONE, aside=0.3)
+    with pytest.raises(UnusualError, match=r"hole at the axis = 0\.3 mm, .*did you mean a meridian that begins"):
+        paper.design()
+    ring = Paper(paper.path.parent)
+    lines_of(ring.space, CONE, aside=3)  # a ring: its hole is meant
+    assert not ring.design().unusual
+
+
+def test_a_coil_beside_the_drawing_asks_for_its_unit_and_axis(tmp_path):
+    paper = Paper(tmp_path)  # drawn in inches, said to be mm
+    lines_of(paper.space, CONE, scale=1 / 25.4)
+    coil = {"kind": "ring", "diameter": "24 mm", "mass": "0.8 g"}
+    with pytest.raises(DesignError, match=r"and 2\.362 mm; received 24 mm\. Is the file's unit right, and r its dist"):
+        paper.design(coil=coil)

@@ -64,12 +64,24 @@ def test_shell_and_solid_follow_the_side():
     assert np.abs(np.array(shells) / solids - 1).max() < 0.02  # measured 0.6 %, the bare shell
 
 
-def test_the_shell_ties_the_former_in_the_middle():
-    """The former's own radius is all that the shell feels: mass and hoop 2 pi r, here by the first mode of m = 0."""
+def test_the_bare_shell_feels_little_but_the_formers_radius():
+    """Mass and hoop 2 pi r, here by the first mode of m = 0; what the joint holds elsewhere is told by its patch."""
     sides = [build_shell(with_side(x)).structure(0) for x in ("inside", "middle", "outside")]
     inside, middle, outside = (lowest(x)[0] for x in sides)
     assert inside > middle > outside
     assert (inside + outside) / 2 == pytest.approx(middle, rel=1e-5)
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+@pytest.mark.parametrize("name", ["metal_dome", "straight_v"])
+def test_the_shell_with_its_joints_has_the_former_where_the_solid_has(name, side):
+    """Two models that share no equations, m = 0 and 2: tied in the middle the metal dome's fundamental was 0.4 to 0.8 %
+    off, with the winding left on the drive circle the straight V's ovaling 0.7 %."""
+    design = load_design(STUDIES / f"{name}.toml", {"coil.side": side})
+    shell, solid = build_shell(design, corrected=True), build_solid(design)
+    for m in (0, 2):
+        ours, theirs = (lowest(model.structure(m))[0] for model in (shell, solid))
+        assert ours == pytest.approx(theirs, rel=1e-3)  # measured 0.05 %
 
 
 def test_the_side_is_one_of_three():

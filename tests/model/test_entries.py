@@ -9,7 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.model.aligned import aligned, one_above_another, sums
-from diaphragm_fem.model.shell.assembly import Blocks, Numbering, distinct
+from diaphragm_fem.model.shell.assembly import Blocks, Numbering
 
 SIZE, OWNERS = 30, 4
 
@@ -80,9 +80,3 @@ def test_columns_need_not_rise() -> None:
     assert not product.has_sorted_indices
     found = aligned(sums([[first], [product]]))
     assert (found.matrix(np.array([2.0, 1.0])).toarray() == (2 * first + product).toarray()).all()
-
-
-def test_whole_numbers_are_told_apart_as_by_numpy() -> None:
-    numbers = np.random.default_rng(7).integers(0, 50, (9, 4))
-    for found, expected in zip(distinct(numbers), np.unique(numbers, return_inverse=True), strict=True):
-        assert (found == expected).all()

@@ -9,7 +9,7 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.words.figures import THEN_NONE, bare_change, change_lines, change_notes
+from diaphragm_fem.report.words.figures import ONE_BY_ONE, THEN_NONE, bare_change, change_lines, change_notes
 from diaphragm_fem.report.words.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
@@ -127,7 +127,7 @@ def test_what_cannot_be_had_a_tenth_more_of_is_told_below_the_table():
     base, change = {"fundamental_hz": 80.0}, {"fundamental_hz": -2.0}
     rows = Sensitivity(STEP, change, -0.1), Sensitivity(FLANK, change, 0.1)
     told = change_notes(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
-    assert told == [f"More of {STEP.key} is refused: a tenth less was solved, its changes turned about"]
+    assert told == [f"More of {STEP.key} is refused: a tenth less was solved, its changes turned about", ONE_BY_ONE]
 
 
 def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():

@@ -301,7 +301,14 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     slider = page.get_by_role("slider").nth(0)  # the wall's thickness: arrow keys turn it
     slider.focus()
     page.keyboard.press("ArrowRight")
+    before_it = page.evaluate("Bokeh.documents[0].get_model_by_name('figures').text")
     page.wait_for_function(told, arg="number 2,")
+    now = page.evaluate("Bokeh.documents[0].get_model_by_name('figures').text")
+    cells = [
+        re.findall("<tr><td>3 dB departure</td><td><b>(.*?)</b></td><td>(.*?)</td>", one) for one in (before_it, now)
+    ]
+    ((drawn, _),), ((turned_to, kept),) = cells
+    assert kept == drawn != turned_to  # what the wall as drawn has stays beside it
 
     words = page.evaluate("Bokeh.documents[0].get_model_by_name('words').text")
     assert "Both driven zones follow the coil within 3 dB" in words and "First break-up mode" in words

@@ -25,6 +25,7 @@ from diaphragm_fem.study.morning.ranking import Ranking, rank
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.winner import FinerMesh
 from diaphragm_fem.study.plan.wish import Wish
+from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import Row, open_store
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -201,7 +202,15 @@ def test_the_scatter_of_what_is_wished_for_is_told_where_loose_limits_tell_nothi
     assert spread.percentiles[0] == pytest.approx(100 * (25 - 1.645), abs=5) and 249 <= spread.count <= 251
     assert "100.0 % of the parts keep to all limits" in told and found.ranking is None and not found.best
     low, _, high = spread.percentiles
-    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told
+    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told and "up to" not in told
+    # one part in six never leaves the coil: the twentieth best of a hundred is one of these
+    (tmp_path / "never").mkdir()
+    with chdir(tmp_path / "never"):
+        study = filled(Path(), text, lambda t: part(t + 1), "", lambda t: {"departure_hz": 20e3} if t >= 26 else {})
+        found = morning(study, evaluator=STANDIN)
+    (spread,) = [one for one in found.spreads if one.figure == "departure_hz"]
+    assert spread.percentiles[2] == 20e3 and spread.mean == pytest.approx(2571, abs=10) and 214 <= spread.count <= 216
+    assert f"to 20.0 kHz ({256 - spread.count} have none up to 20.0 kHz)" in words(morning_blocks(found, {}, ()))
 
 
 def test_where_all_parts_keep_no_narrower_scatter_is_asked_about(tmp_path):
@@ -294,6 +303,15 @@ def test_what_is_to_be_doubted_is_known_by_itself_not_by_its_place(tmp_path):
     assert page.index("Against the base design") < page.index("The winner owes its") < page.index("are a tie")
 
 
+def test_what_an_examination_of_the_winner_would_warn_of_is_told(tmp_path):
+    """A winner of thinner film held its surround by the middle, and the page that chose it did not say so."""
+    found = told(tmp_path, 5, flat)
+    winner, *others = found.best
+    warned = replace(found, best=(replace(winner, warnings=("surround: butted against the flank",)), *others))
+    told_of = ("Of the winner: surround: butted against the flank.", True)
+    assert told_of in ranking_remarks(warned) and told_of not in ranking_remarks(found)
+
+
 def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_path):
     more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "x_db", aim = "high" }]\n'
     found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": -2.0 + 0.02 * tread}, more)
@@ -303,13 +321,16 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
 
 
 def test_what_is_printed_alike_is_no_change():
-    """6.08 of 6.12 octaves are 2.8 % of a frequency, and both 6.1 octaves in words."""
-    base, near, far = (SimpleNamespace(judged={"shelf_band_octaves": octaves}) for octaves in (6.12, 6.08, 6.52))
+    """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
+    base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
     gains = [
         ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
     ]
-    assert gains == ["", "shelf band from 6.1 octaves to 6.5 octaves"]
+    assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
+    follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
+    assert ranking._value("departure_hz", follows) == "none up to 20.0 kHz"
+    assert ranking._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):

@@ -273,13 +273,34 @@ def test_the_winner_of_a_sampled_plan_has_no_neighbourhood_to_draw(tmp_path) -> 
 
 
 def test_a_design_whose_place_hangs_on_a_threshold_is_ringed(ranked) -> None:
-    near = Threshold("handed_over_hz", "outer flank", 900.0, 0.28, 0.3, "")
+    near = Threshold("handed_over_hz", "outer flank beyond the wider step", 900.0, 0.28, 0.3, "")
     hanging = replace(ranked, near_misses=((near,), *ranked.near_misses[1:]))
     for found, rings in ((ranked, 0), (hanging, 1)):
         axes = drawn(sheet(OF_A_MORNING, "trade_off", found)).axes[0]
         assert sum(line.get_label() == "its place hangs on a threshold" for line in axes.get_lines()) == rings
-    texts = [text.get_text() for text in drawn(sheet(OF_A_MORNING, "best_designs", hanging)).texts]
-    assert "○ handed over above: outer flank 0.28 at 900 Hz" in texts
+    figure = drawn(sheet(OF_A_MORNING, "best_designs", hanging))
+    texts = {text.get_text(): text.get_window_extent().x1 / figure.dpi * 25.4 for text in figure.texts}
+    assert any(words.startswith("○ handed over above: outer flank") for words in texts)
+    assert max(texts.values()) <= 287.5  # mm, where the frame ends: "at 6.17 kHz" stood beyond it
+
+
+def test_what_was_solved_within_the_scatter_is_drawn(ranked) -> None:
+    """A line from 40 to 50 um alone fell from 7.6 to 3.6 octaves through a scatter in which nothing changes."""
+    around, name = ranked.neighbourhood, ranked.figures[0]
+    solved = {"tread": [], "thickness": []}  # the third follows the tread, its scatter is none of its own
+    for near in around.neighbours:
+        solved.setdefault(near.variable, []).append(near.design.figure(name))
+    del solved["other"]
+    lines = [
+        line
+        for axes in drawn(sheet(OF_A_MORNING, "around_winner", ranked)).axes
+        for line in axes.get_lines()
+        if line.get_label() == "solved again within it"
+    ]
+    assert len(lines) == len(solved)
+    for line, values in zip(lines, solved.values(), strict=True):
+        assert sorted(line.get_ydata()) == pytest.approx(sorted([*values, ranked.best[0].figure(name)]))
+        assert len(set(line.get_xdata())) == 3
 
 
 def test_the_response_stands_over_the_area_each_against_its_own_plateau(ranked) -> None:

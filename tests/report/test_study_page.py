@@ -134,8 +134,10 @@ def test_the_winner_leads_and_is_shown_as_drawn(browser: Any, tmp_path: Path, mo
         assert "`" not in seen.page.inner_text("main") and seen.said == []
 
 
-def test_titles_of_many_axes_do_not_meet(browser: Any, tmp_path: Path) -> None:  # noqa: F811
-    with opened(browser, page_of(study(40), tmp_path / "p.html"), viewport={"width": 390, "height": 800}) as seen:
+@pytest.mark.parametrize("width", [390, 560, 640, 720])
+def test_titles_of_many_axes_do_not_meet(browser: Any, tmp_path: Path, width: int) -> None:  # noqa: F811
+    """The first begins at the picture's edge: "outer tread, mm" ran into its neighbour at 1400."""
+    with opened(browser, page_of(study(40), tmp_path / "p.html"), viewport={"width": width, "height": 800}) as seen:
         boxes = [
             (k, title.text_content(), title.bounding_box())
             for k, axis in enumerate(seen.page.locator(".axis-of").all())

@@ -9,6 +9,7 @@ import numpy as np
 from page_cases import browser, opened  # noqa: F401
 
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import notices_of
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
@@ -30,6 +31,14 @@ def test_the_metal_as_drawn_is_told_of_too() -> None:
     drawn = with_walls(found.design, {found.zones[0]: WallChoice(metal, 1.0)})
     other = replace(found, design=drawn, materials=(light, light))
     assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
+
+
+def test_what_an_examination_warns_of_is_told_here_too() -> None:
+    found = grid()
+    thin = load_design(STUDIES / "stepped_v.toml", {"wall.thickness": "30 um"})
+    warned = [line for kind, line in notices_of(wall_grid_blocks(replace(found, design=thin))) if kind == "Warning"]
+    assert any(line.startswith("as drawn, inner surround: butted against inner flank") for line in warned)
+    assert not [line for kind, line in notices_of(wall_grid_blocks(found)) if kind == "Warning"]
 
 
 def test_a_driver_has_its_figures_with_everything_on_in_the_list() -> None:

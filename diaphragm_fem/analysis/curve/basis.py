@@ -32,13 +32,9 @@ def _sine_spaced(place: NDArray, up_to_hz: float) -> Array:
 
 
 def snapshots(structure: Structure, frequency_hz: Array) -> Array:
-    """Real vectors: real and imaginary parts of the answer, loads on, (n, 2 F), and of a sparse structure of its slope
-    over frequency as well, (n, 4 F), for which its factors serve once more. Dense ones, solved all at once, are as near
-    without.
-    """
-    found = dynamics(structure, frequency_hz)
-    slope = None if structure.dense else dynamics_slope(structure, frequency_hz)
-    answers = found.answers() if slope is None else found.answers_and_slopes(slope)
+    """Real vectors (n, 4 F): real and imaginary parts of the answer, loads on, and of its slope over frequency, for
+    which its factors serve once more."""
+    answers = dynamics(structure, frequency_hz).answers_and_slopes(dynamics_slope(structure, frequency_hz))
     return np.hstack((answers.real, answers.imag))
 
 

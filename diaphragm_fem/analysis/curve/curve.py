@@ -1,6 +1,5 @@
 """The complex effective radiating area over frequency, whole and zone by zone, the force that moves the coil, and the
-response per newton.
-"""
+response per newton."""
 
 from __future__ import annotations
 

@@ -41,8 +41,7 @@ def coil_at_rest(small: Structure) -> Array:
 def modal(small: Structure, up_to_hz: float, motions: Array | None = None) -> tuple[Array, Structure]:
     """Frequencies (M,) in Hz of a small structure, its mass the identity, up to 1.2 times a frequency, and
     the structure on their modes; with orthonormal motions (N, P) those that are made of them. Materials are at their
-    storage modulus of half that frequency.
-    """
+    storage modulus of half that frequency."""
     stiffness = small.stiffness_at(up_to_hz / 2)
     squares, shapes = np.linalg.eigh(stiffness if motions is None else motions.T @ stiffness @ motions)
     near = int(np.searchsorted(squares, (2 * np.pi * NEAR * up_to_hz) ** 2))

@@ -159,8 +159,7 @@ def _turns(size: Array) -> Flags:
 
 def _tops(frequency: Array, size: Array) -> Array:
     """Where extremes of sizes (V, F) that are not yet settled may stand: the vertices of the parabolas through them and
-    their neighbours, and within the longer of their two arms, which parabolas of unequal arms misjudge.
-    """
+    their neighbours, and within the longer of their two arms, which parabolas of unequal arms misjudge."""
     row, before_it = np.nonzero(_turns(size))
     index = before_it + 1
     at, square = frequency[index], size[row, [index - 1, index, index + 1]] ** 2

@@ -75,7 +75,8 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
             break
-        hold = _bending_zones(modes.zones)
+        coil = (k for k, zone in enumerate(modes.zones) if zone.role is Role.COIL)  # former and winding
+        hold = sorted({*driven_zones(modes.zones), *coil})
         bending = modes.strain_share[:, hold].sum(axis=1)
         above = modes.frequency_hz > (fundamental_hz or 0.0) * (1 + 1e-6)
         found = np.flatnonzero(above & (bending >= HALF))
@@ -94,11 +95,6 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
             return BreakUpMode(float(modes.frequency_hz[k]), shares, float(bending[k]), near)
         sought = times * up_to_hz
     return BreakUpMode(None, {}, None, near, f"above {show_frequency(sought)}", sought)
-
-
-def _bending_zones(zones: tuple[Zone, ...]) -> list[int]:
-    """Indices of the driven zones, the former and the winding."""
-    return sorted({*driven_zones(zones), *(k for k, zone in enumerate(zones) if zone.role is Role.COIL)})
 
 
 def _name(modes: ModeStrains, index: int, hold: list[int]) -> str:

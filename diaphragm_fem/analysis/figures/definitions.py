@@ -50,8 +50,7 @@ _BANDS_APART = 0.03  # octaves: 2 % of the frequency at an end
 
 def apart(name: str, one: float | None, other: float | None, level_db: float = 0.17) -> bool:
     """Whether a figure differs from another by more than 2 %, 0.03 octaves or, for a level, `level_db` (0.17 dB is 2 %
-    of a pressure), or only one of them exists.
-    """
+    of a pressure), or only one of them exists."""
     if one is None or other is None:
         return one is not other
     stem = name.partition(":")[0]

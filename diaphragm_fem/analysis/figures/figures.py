@@ -93,8 +93,7 @@ class Figures:
 
     def table(self) -> dict[str, float | None]:
         """Flat table: name with unit -> value, those of single steps and zones as 'decoupling_hz:outer step', smooth
-        measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'.
-        """
+        measures as 'mean_level_db:NAME OF BAND' and 'share_rms:NAME OF BAND, ZONE'."""
         flat = dict(self.values)
         for step in self.steps:
             flat[f"decoupling_hz:{step.name}"] = step.decoupling_hz
@@ -106,8 +105,7 @@ class Figures:
     @property
     def never(self) -> dict[str, float]:
         """What does not come, and up to which frequency in Hz it was sought: by that it is judged, for a part in which
-        it does not come is better there than one in which it does. What else does not exist is wanting.
-        """
+        it does not come is better there than one in which it does. What else does not exist is wanting."""
         found = {f"departure_hz:{one.zone}": self.top_hz for one in self.departures if one.follows}
         if found and len(found) == len(self.departures):
             found["departure_hz"] = self.top_hz
@@ -275,10 +273,7 @@ def _tell_levels(
     told: _Told, shelves: Shelves, peaks: tuple[Extreme, ...], holes: tuple[Extreme, ...], *, searched: bool
 ) -> None:
     told.tell(
-        shelves.reason,
-        shelf_1_db=shelves.first,
-        shelf_2_db=shelves.second,
-        shelf_2_octaves=shelves.second_octaves,
+        shelves.reason, shelf_1_db=shelves.first, shelf_2_db=shelves.second, shelf_2_octaves=shelves.second_octaves
     )
     for name, found, beyond in (("highest_peak", peaks, "above the"), ("deepest_hole", holes, "below the")):
         if found:

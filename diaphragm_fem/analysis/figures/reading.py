@@ -35,8 +35,7 @@ _CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a cross
 @dataclass(frozen=True)
 class Reading:
     """A scan, frequencies rising; `places` notes the frequencies in Hz at which it was read between its points, `unmet`
-    the crossings among them that it may misplace.
-    """
+    the crossings among them that it may misplace."""
 
     scan: Curve
     places: list[float] = field(default_factory=list)
@@ -95,8 +94,7 @@ class Reading:
 
     def vertex(self, index: int, values: Array, of: Callable[[Array], Array] = np.asarray) -> tuple[float, float]:
         """Frequency in Hz and value of the extreme about a scan point, by the parabola through it and its neighbours;
-        at an end of the scan the point itself. `of` takes values to what is a parabola there, and is what is told.
-        """
+        at an end of the scan the point itself. `of` takes values to what is a parabola there, and is what is told."""
         if not 0 < index < len(values) - 1:
             return float(self.frequency[index]), float(of(values[index]))
         f, (first, here, last) = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2]).tolist()

@@ -33,8 +33,7 @@ PROMINENCE_DB = 0.5
 @dataclass(frozen=True)
 class Extreme:
     """A peak or hole: frequency in Hz, level in dB against the plateau and against its shelf, and the zones that make
-    it: the one that adds most to the whole and, where one works against it, the one that takes most away.
-    """
+    it: the one that adds most to the whole and, where one works against it, the one that takes most away."""
 
     frequency_hz: float
     level_db: float
@@ -232,8 +231,7 @@ class Levels:
 
 class _Border(NamedTuple):
     """Where a stretch begins or ends: at hz, a given end where `after` is None; else the level passes low or high
-    between scan points after and after + 1, and hz is read by a straight line.
-    """
+    between scan points after and after + 1, and hz is read by a straight line."""
 
     hz: float
     after: int | None
@@ -243,8 +241,7 @@ class _Border(NamedTuple):
 
 def _peaks(level: Array) -> Index:
     """Indices of the interior peaks that stand out: by how much is told by the deepest points between each and the next
-    higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import.
-    """
+    higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import."""
     if len(level) < 3:
         return np.zeros(0, int)
     rise = np.sign(np.diff(level))

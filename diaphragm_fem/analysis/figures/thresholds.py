@@ -16,8 +16,7 @@ _ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_d
 @dataclass(frozen=True)
 class Threshold:
     """The nearest thing that nearly passed a figure's threshold: zone, frequency in Hz, its value and the threshold's,
-    in the unit of both ("dB", or "" for a share).
-    """
+    in the unit of both ("dB", or "" for a share)."""
 
     figure: str
     zone: str

@@ -26,8 +26,7 @@ _SAME = 1e-4  # of a square: closer than that two are one
 class DampedModes:
     """M modes, rising: frequency_hz (M,); shapes (N, M), complex; loss_factor (M,), one over the quality factor; mass
     (M,): x^H x with what moves in the loads, so that the energy of a mode is w^2 mass/2 and a power P costs it the
-    loss factor 2 P/(w^3 mass).
-    """
+    loss factor 2 P/(w^3 mass)."""
 
     frequency_hz: Array
     shapes: Complex

@@ -21,8 +21,7 @@ _SHIFT = 1e-4  # of the top square: makes K + shift M positive definite for free
 @dataclass(frozen=True)
 class Eigenpairs:
     """Squares of angular frequency (M,) in rad2/s2, mass-normalised vectors (n, M) and the evidence of completeness;
-    `shifted` factors K + shift M, the shift a share of the square up to which they were sought.
-    """
+    `shifted` factors K + shift M, the shift a share of the square up to which they were sought."""
 
     squares: Array
     vectors: Array

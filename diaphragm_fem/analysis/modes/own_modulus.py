@@ -93,8 +93,7 @@ def _listed(pairs: Eigenpairs, rigid: int, frequency: Array, vectors: Array) -> 
 @dataclass(frozen=True, eq=False)
 class _Own:
     """Stiffness terms, merged, on a span in which the mass is the identity: their matrices (K, N, N), quickly summed at
-    many frequencies.
-    """
+    many frequencies."""
 
     terms: Sequence[Term]
     matrices: Array
@@ -120,8 +119,7 @@ class _Own:
 
     def settled(self, frequency: Array, turn: Array) -> tuple[Array, Array, Index]:
         """Frequencies (M,) in Hz and unit vectors (N, M), for all modes at once that are not settled yet, and the
-        places of those that are not in the end.
-        """
+        places of those that are not in the end."""
         frequency, x, some = frequency.copy(), turn.T.copy(), np.arange(len(frequency))
         for _ in range(STEPS):
             before = frequency[some]
@@ -137,8 +135,7 @@ class _Own:
 
     def each_once(self, frequency: Array, turn: Array, wrong: Index, rigid: int) -> tuple[Array, Array, Index]:
         """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
-        may make twins of others, which then are, too.
-        """
+        may make twins of others, which then are, too."""
         sought, placed = np.zeros((2, len(frequency)), bool)
         sought[wrong] = True
         while True:
@@ -167,8 +164,7 @@ class _Own:
 
 def _own(structure: Structure, span: Array | None = None, known: _Own | None = None) -> _Own:
     """The stiffness terms of a structure on a span, whose first vectors may be known; a small one may keep its own
-    unknowns.
-    """
+    unknowns."""
     terms = [term for term in structure.merged if term.derivatives == STIFFNESS]
     if span is None:
         return _Own(terms, np.stack([np.asarray(term.matrix) for term in terms]))
@@ -184,8 +180,7 @@ def _own(structure: Structure, span: Array | None = None, known: _Own | None = N
 
 def _crossings(knots: Array, frozen: Array) -> Array:
     """Where the frequencies (M,) of modes, told (K, M) at the moduli of each knot, are the knot's own; straight in
-    logarithms.
-    """
+    logarithms."""
     gap, mode = np.log(np.maximum(frozen, 1e-3) / knots[:, None]), np.arange(frozen.shape[1])
     k = (gap > 0).sum(axis=0).clip(1, len(knots) - 1)
     below, above = gap[k - 1, mode], gap[k, mode]
@@ -213,8 +208,7 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
     """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 2 M and more): what
     their residuals r call for, K^-1 r, and what K^-1 (K - w^2 M) makes of that; for the lowest modes, whose moduli are
     farthest from those of the top, once more. Rocking modes of the stepped V are 2e-4 off with the first alone, 3e-6
-    with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last.
-    """
+    with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last."""
     low, found = max(LOWEST, len(frequency) // LOW), [vectors]
     for some in (slice(None), slice(None), slice(low)):
         found.append(_beyond(structure, pairs, _gap(structure, frequency[some], found[-1][:, some])))
@@ -248,8 +242,7 @@ def _products(one: Array, other: Array) -> Array:
 
 def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
     """Where the stiffness of shapes of mass 1, at the moduli of a frequency, makes it their own: (M,) in Hz from a
-    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken).
-    """
+    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken)."""
 
     elastic = [(own, term.law) for own, term in zip(energy, terms, strict=True) if term.derivatives == STIFFNESS]
 

@@ -133,6 +133,10 @@ def wall_grid(
         for name in tables[0]
     }
     error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
+    if wall.layers[0].material in materials:  # the wall as drawn has one number, its own mesh's
+        row, columns = materials.index(wall.layers[0].material), np.isclose(thickness, drawn, rtol=1e-6)
+        for name, values in figures.items():
+            values[row, columns] = np.nan if own[name] is None else own[name]
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
         tuple(cells), error, time.perf_counter() - begun, up_to_hz,

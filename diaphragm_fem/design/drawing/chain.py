@@ -174,8 +174,8 @@ def _check_side(curve: Curve, drawing: Drawing, place: str) -> None:
     if lowest[0] < -JOIN:
         raise DesignError(
             f"{place}: all must lie on the axis' right side, but a curve reaches r = "
-            f"{lowest[0] / METRES[drawing.unit]:.6g} {drawing.unit} at {drawing.place(lowest)}; draw one half of the "
-            "section, and give profile.origin where the axis is not at x = 0"
+            f"{lowest[0] / METRES[drawing.unit]:.6g} {drawing.unit} at {drawing.place(lowest)}; draw the half "
+            "on that side alone, and give profile.origin where the axis is not at x = 0"
         )
 
 

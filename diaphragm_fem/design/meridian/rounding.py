@@ -69,7 +69,7 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
                 joint = len(runs)
             runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, left[i + 1][0] / lengths[i + 1])))
     if drive is not None and joint is None:
-        runs, joint = _cut_at(runs, drive)
+        runs, joint = _cut_at(runs, drive, from_file=stretches[0].key.startswith("profile.file"))
     return Rounded(tuple(runs), joint, tuple(notes))
 
 
@@ -82,7 +82,7 @@ def _split_angle(arc: Arc, drive: Point | None) -> float:
     return min(inside, key=lambda s: abs(s - middle), default=middle)
 
 
-def _cut_at(runs: list[Run], drive: Point) -> tuple[list[Run], int]:
+def _cut_at(runs: list[Run], drive: Point, *, from_file: bool) -> tuple[list[Run], int]:
     """Cut the run that crosses the drive circle nearest to `drive`; the index of the run that begins there."""
     best: tuple[float, int, float] | None = None
     for i, run in enumerate(runs):
@@ -94,9 +94,10 @@ def _cut_at(runs: list[Run], drive: Point) -> tuple[list[Run], int]:
     if best is None:
         radii = [r for run in runs for r in (begin(run.curve)[0], end(run.curve)[0])]
         low, high = min(radii), max(radii)
+        look = ". Is the file's unit right, and r its distance from the axis (in a drawing x)?" if from_file else ""
         raise DesignError(
             f"coil.diameter: the drive circle must lie on the meridian, between {show(2 * low)} and {show(2 * high)}; "
-            f"received {show(2 * drive[0])}"
+            f"received {show(2 * drive[0])}{look}"
         )
     _, i, s = best
     run, length = runs[i], runs[i].curve.length

@@ -50,9 +50,10 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
             return Wall((Layer(find_material(materials, material[0], where=material[1]), *thickness),))
     lacking = "material" if material is None else "thickness"
     example = '"PEN film"' if material is None else '"60 um"'
+    own = next((key for key, _ in tables if key != "wall"), format_path(("zones", zone)))
     raise DesignError(
         f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = "
-        f"{example}, or one of its own under {tables[0][0] if tables else 'zones'}"
+        f"{example}, or one of its own under {own}"
     )
 
 
@@ -72,7 +73,7 @@ def drawn_wall(zone: str, tables: Tables, materials: Mapping[str, Material], fir
             return plain_wall(find_material(materials, table.material, where=f"{key}.material"), first, last)
     raise DesignError(
         f"wall.material: the zone '{zone}' has no material; give one for all zones, such as [wall] material = "
-        '"PEN film", or one of its own under zones'
+        f'"PEN film", or one of its own under {format_path(("zones", zone))}'
     )
 
 

@@ -35,8 +35,9 @@ IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
 MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
-RATIO, FILM = "wall to radius", "film thickness"  # stand for keys in `unusual`
+RATIO, FILM, HOLE = "wall to radius", "film thickness", "hole at the axis"  # stand for keys in `unusual`
 STIFF, STIFF_FROM = "stiff wall to radius", 1.5e9  # Pa: the band of walls from that modulus on
+SAID_UNIT = "another unit than the one that it says"
 FAR = 5.0  # times beyond the range of a material's base: what fills or hardens a substance makes up to two
 
 
@@ -186,6 +187,20 @@ def _thick_walls(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
             return
 
 
+def _sizes_from_a_file(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
+    """Of a meridian that stands in a file of its own: how large it is, and a hole too small to be meant."""
+    file = data.get("profile", {}).get("file")
+    if file is None:
+        return
+    radii = [end_of(piece.curve)[0] for piece in design.meridian for end_of in (begin, end)]
+    low, high = min(radii), max(radii)
+    within, hole = usual_bands()["r"], usual_bands()[HOLE]
+    if high > within.high:
+        yield Unusual("profile.file", f"{echo(file)}, which reaches a radius of {show(high)}", within, SAID_UNIT)
+    if 1e-9 < low < hole.low * high:
+        yield Unusual(HOLE, f"{show(low)}, where {echo(file)} begins", hole, "a meridian that begins at r = 0")
+
+
 def _meant(value: Quantity, band: Band) -> str:
     """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
     lies so little outside that nobody slipped.
@@ -212,7 +227,7 @@ def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[
     allowed = {*given, *(format_path(parse_path(key)) for key in given)}
     found = list(unusual_values(data))
     if design is not None:
-        found += [*_unusual_materials(data, design), *_thick_walls(data, design)]
+        found += [*_unusual_materials(data, design), *_thick_walls(data, design), *_sizes_from_a_file(data, design)]
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]

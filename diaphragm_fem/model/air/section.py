@@ -43,8 +43,7 @@ class AirAnswer:
 @dataclass(frozen=True, eq=False)
 class SectionAir:
     """flow K and store M (N, N); axial (N,): what even axial motion of the face sweeps; mean (N, J) over each slot's
-    end; side (S, 3): the unknowns along each side of the face, its begin, middle and end.
-    """
+    end; side (S, 3): the unknowns along each side of the face, its begin, middle and end."""
 
     section: GapSection
     flow: csc_matrix

@@ -84,8 +84,7 @@ class Book:
 
 def begin_book(path: Path, anew: bool = False) -> bool:
     """Whether there is a book at a path: one by this very program is left as it is, one by another version, or all
-    where it is asked for `anew`, begun anew. What is no book is never written over.
-    """
+    where it is asked for `anew`, begun anew. What is no book is never written over."""
     head = _line(_maker())
     try:
         with suppress(FileNotFoundError):

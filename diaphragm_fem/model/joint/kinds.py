@@ -78,8 +78,7 @@ def in_rows(each: Sequence[Excess | None]) -> Excess:
 
 def meet(keys: Iterable[Key]) -> None:
     """Solve the patches of many proportions that will be asked for, those that share a cut one after another, each
-    process in an order of its own: those that share a book at the same time then hardly solve one twice.
-    """
+    process in an order of its own: those that share a book at the same time then hardly solve one twice."""
     groups: dict[Hashable, list[Key]] = {}
     for key in dict.fromkeys(key for key in keys if key not in _KNOWN):
         groups.setdefault(alike_in_cut(_kind(key)), []).append(key)
@@ -105,8 +104,7 @@ def share_in(path: str | None) -> None:
 @contextmanager
 def shared_with_children() -> Iterator[None]:
     """Processes forked within the block share the patches that they solve, among themselves and with this one: in the
-    book that is open, else in one for the block alone.
-    """
+    book that is open, else in one for the block alone."""
     if any(book.usable for book in _BOOKS):
         yield
         return

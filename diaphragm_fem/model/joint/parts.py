@@ -27,8 +27,7 @@ from diaphragm_fem.model.shell.line import OrderTerms
 class Parts:
     """P parts of the arms of some stretches, arm by arm: arm (P,); rows (P, H) of their elements among those of the
     walls; joint (P,) and place (P,) there, of_joints (J, most) their numbers, -1 where there is none. Of every layer of
-    every arm, in the order of `Kind.parts`, the place (L,) in its joint and the part (L,) that it belongs to.
-    """
+    every arm, in the order of `Kind.parts`, the place (L,) in its joint and the part (L,) that it belongs to."""
 
     stretches: Stretches
     arm: Index

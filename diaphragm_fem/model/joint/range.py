@@ -37,8 +37,7 @@ Sort: TypeAlias = tuple[tuple[int, ...], tuple[float, ...], tuple[int, ...]]
 class JointRange:
     """A range of one sort of joint: k proportions about a centre (k,), d directions (d, k) and how far they go (d,),
     how far beside them; exponents (T, d) of the T terms, their inverse products (T, T) over the patches, and what they
-    weigh (T, N) in the N numbers of an excess of P arms.
-    """
+    weigh (T, N) in the N numbers of an excess of P arms."""
 
     sort: Sort
     centre: Array
@@ -65,8 +64,7 @@ class JointRange:
 
 def sort_of(key: Key) -> Sort | None:
     """What must not differ within a range: layers, Poisson ratios, and which wall of every two is the thicker; nothing
-    where two are nearly as thick as one another, for there the thicker one's square end is short and changes fast.
-    """
+    where two are nearly as thick as one another, for there the thicker one's square end is short and changes fast."""
     points, thickness = iter(key.points), []
     for count in key.layers:
         plies = [(next(points), next(points)) for _ in range(count)]

@@ -23,8 +23,7 @@ ROUNDING = 1e-5  # between patches solved on two machines, of their largest entr
 
 def begin_sharing(path: Path) -> tuple[bool, str]:
     """Whether processes may share patches in a file, and what is to be said of that. A few of those that are there are
-    solved anew: where one is another, or cannot be a joint's, the book is begun anew.
-    """
+    solved anew: where one is another, or cannot be a joint's, the book is begun anew."""
     if not begin_book(path):
         told = "is no book of joints, is left as it is, and solvers share none; move it away, and they do"
         return False, f"{path}: {told}" if path.exists() else ""

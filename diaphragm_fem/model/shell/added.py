@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from math import inf
 
+import numpy as np
+
 from diaphragm_fem.design.glued.bead import bead_section
-from diaphragm_fem.model.rings import bead_terms, ring_terms, support_term, winding_blocks, winding_terms
+from diaphragm_fem.model.rings import WITH_ITS_WALL, bead_terms, ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
-from diaphragm_fem.model.shell.numbering import edges
+from diaphragm_fem.model.shell.numbering import FIELDS, edges
 from diaphragm_fem.model.structure import Term
 
 
@@ -19,15 +21,17 @@ def added_terms(line: ShellLine, order: OrderTerms) -> list[Term]:
 def _windings(line: ShellLine, order: OrderTerms) -> list[Term]:
     terms = list[Term]()
     stiff, heavy = line.stiff, line.heavy
+    aside = line.design.former_aside
+    moves = np.hstack((WITH_ITS_WALL, [[0.0, 0.0], [0.0, aside], [-aside, 0.0]]))  # as b and q turn it about the line
     for piece, pick in zip(line.mesh.pieces, line.mesh.elements, strict=True):
         if piece.winding is None:
             continue
         blocks = winding_blocks(
             piece.winding, piece.curve.length, order.m, order.around,
             (stiff.shape[:, pick], stiff.at.weight[pick], stiff.at.r[pick]),
-            (heavy.shape[:, pick], heavy.at.weight[pick]),
+            (heavy.shape[:, pick], heavy.at.weight[pick]), moves,
         )  # fmt: skip
-        stiffness, mass = order.numbering.matrices(line.field_dofs("u", "v", "w")[pick], *blocks)
+        stiffness, mass = order.numbering.matrices(line.field_dofs(*FIELDS)[pick], *blocks)
         terms += winding_terms(piece.winding, int(line.zone_of_element[pick][0]), stiffness, mass)
     return terms
 

@@ -22,8 +22,7 @@ from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, str
 @dataclass(frozen=True, eq=False)
 class LinePoints:
     """Shape functions and their slopes d/ds (3, E, Q), local order begin, end, middle; geometry, height z and arc
-    length s along the own piece (E, Q).
-    """
+    length s along the own piece (E, Q)."""
 
     shape: Array
     slope: Array
@@ -110,10 +109,11 @@ class ShellLine:
         if m == 0:
             strain = self._strain(fields, 0)
         else:
-            constant, linear = self._strain_powers
+            constant, linear = self._strain_powers  # once for all orders: 0.02 instead of 0.36 ms for a stepped V
             strain = constant + m * linear
+        motion = stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)
         numbering = number_unknowns(self.mesh, m)
-        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around_circle(m))
+        return OrderTerms(m, strain, motion, self.field_dofs(*fields), numbering, around_circle(m))
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
@@ -127,15 +127,10 @@ class ShellLine:
         found = strains(local_field(shape, fields), local_field(slope, fields), self.stiff.at, m)
         return stacked(found, shape, fields)
 
-    def _motion(self, fields: Sequence[str]) -> Array:
-        """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
-        return stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)
-
 
 def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
     """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
-    then at those of every count.
-    """
+    then at those of every count."""
     x, weight, functions, slopes = _reference(counts)
     owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2], None]

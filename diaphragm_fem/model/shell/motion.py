@@ -19,7 +19,8 @@ def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
     if wound.any():
         share = heavy.at.weight[wound] / heavy.at.weight[wound].sum()
         values = np.einsum("feq,eq->ef", heavy.shape[:, wound], share)
-        return numbering.vector(line.field_dofs("w")[wound], values)
+        own = np.hstack((values, -line.design.former_aside * values))
+        return numbering.vector(line.field_dofs("w", "b")[wound], own)
     if line.design.joint is None:
         return np.zeros(numbering.size)
     return line.motion_row(numbering, mesh.vertex(mesh.joints[line.design.joint][0]), "w")

@@ -128,8 +128,7 @@ def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index,
 
 def _to_be_met(mesh: MeridianMesh) -> Array:
     """Place (N,) of every node in the order of elimination: the former from its free end on, then the meridian. So a
-    factored matrix has no entries where the shell has none.
-    """
+    factored matrix has no entries where the shell has none."""
     arc = mesh.place
     former = mesh.offset[len(mesh.design.meridian)] if mesh.design.former else np.inf
     return np.where(arc < former, arc, -arc)

@@ -35,16 +35,7 @@ from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, 
 from diaphragm_fem.model.shell.numbering import around_circle, edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.solid.cells import Block, blocks_of
 from diaphragm_fem.model.solid.inside import Cells, cells_of, what_follows
-from diaphragm_fem.model.solid.lines import (
-    CrossFace,
-    U,
-    V,
-    W,
-    face_of,
-    front_volumes,
-    line_of,
-    mean_along,
-)  # fmt: skip
+from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
 from diaphragm_fem.model.solid.surface import raw_surface

@@ -14,8 +14,7 @@ BOOLE = np.array([7, 32, 12, 32, 7]) / 90  # weights of four equal steps, exact 
 
 def raw_surface(shapes: Shapes) -> Surface:
     """Five points on each stretch of mid-surface, the last only where the next belongs to another piece; their motions
-    are told by raw degrees of freedom, sparse (P, 3 N).
-    """
+    are told by raw degrees of freedom, sparse (P, 3 N)."""
     plan, zones = shapes.section.plan, shapes.section.design.zones
     places, normals, areas, owners, runs, motions = [], [], [], [], [], []
     for number, run in enumerate(plan.middle):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
+from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
@@ -45,6 +46,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
         *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
+        *noticed("Warning", [f"as drawn, {words}" for words in design_cautions(grid.design, grid.up_to_hz)]),
         Words(
             f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
             + states

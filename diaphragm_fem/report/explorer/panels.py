@@ -32,24 +32,22 @@ class Panels:
         for name, drawn in self.figures.items():
             _paint_frame(drawn, colours)
             if name != "section":
-                drawn.renderers[0].glyph.line_color = colours["ink"]
-        self.figures["section"].renderers[0].glyph.line_color = colours["rule"]
+                drawn.renderers[1].glyph.line_color = colours["ink"]
+            drawn.renderers[0].glyph.line_color = colours["rule"]  # at rest, or as drawn
         for cursor in self.sources["cursors"]:
             cursor.line_color = colours["accent"]
 
     def fill(self, found: Explored, hz: float) -> None:
         """Show a variant at a frequency in Hz."""
-        curve = found.curve
-        level = decibels(np.abs(curve.response) / found.plateau)
-        area = 1e4 * np.abs(curve.total)
-        self.sources["response"].data = {"x": curve.frequency_hz, "y": level}
-        self.sources["area"].data = {"x": curve.frequency_hz, "y": area}
+        lines, curve = lines_of(found), found.curve
+        for name, line in lines.items():
+            self.sources[name].data = line
+        level, area = lines["response"]["y"], lines["area"]["y"]
         _range(self.figures["response"], max(12.0, float(level.max()) + 3) - SPAN_DB, max(12.0, float(level.max()) + 3))
         low = 1e4 * abs(float(curve.low.sum()))
         bounds = low * 10 ** (-ROOM_DB / 20), low * 10 ** (ROOM_DB / 20)
         _range(self.figures["area"], max(bounds[0], 0.8 * area.min()), min(bounds[1], 1.2 * area.max()))
         if "level" in self.figures and found.level_db is not None:
-            self.sources["level"].data = {"x": found.level_hz, "y": found.level_db}
             top = float(found.level_db.max()) + 3
             _range(self.figures["level"], top - 60, top)
         self.move(found, hz)
@@ -83,12 +81,22 @@ class Panels:
             cursor.location = hz
 
 
+def lines_of(found: Explored) -> dict[str, dict[str, Any]]:
+    """The curves of a variant by the names of their panels, in the units of these."""
+    hz = found.curve.frequency_hz
+    lines = {
+        "response": {"x": hz, "y": decibels(np.abs(found.curve.response) / found.plateau)},
+        "area": {"x": hz, "y": 1e4 * np.abs(found.curve.total)},
+    }
+    return lines if found.level_db is None else lines | {"level": {"x": found.level_hz, "y": found.level_db}}
+
+
 def make_panels(found: Explored) -> Panels:
-    """Empty panels for variants like this one."""
+    """Panels for variants of this one, whose curves stay behind theirs."""
     from bokeh.models import ColumnDataSource, FixedTicker, NumeralTickFormatter, Span
     from bokeh.plotting import figure
 
-    names = ["response", "area", *(["level"] if found.level_db is not None else [])]
+    names = list(lines_of(found))
     labels = {
         "response": "response per newton, dB to its plateau, in vacuum",
         "area": "effective area |S|, in vacuum, cm²",
@@ -103,6 +111,7 @@ def make_panels(found: Explored) -> Panels:
             sizing_mode="stretch_width", tools="", toolbar_location=None, output_backend="canvas",
             x_range=(float(found.curve.frequency_hz[0]), float(found.curve.frequency_hz[-1])),
         )  # fmt: skip
+        drawn.line("x", "y", source=ColumnDataSource(lines_of(found)[name]), line_width=1.5, line_dash="dashed")
         drawn.line("x", "y", source=sources[name], line_width=2)
         cursor = Span(location=1e3, dimension="height", line_width=1.5)
         drawn.add_layout(cursor)

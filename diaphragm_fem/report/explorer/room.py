@@ -48,7 +48,7 @@ class Room:
         self.document, self.variant, self.save_to = document, variant, save_to
         self.waiting: dict[str, str] = {}
         self.hz = 1e3
-        self.panels = make_panels(variant.shown)
+        self.panels, self.as_drawn = make_panels(variant.shown), self._figures_now()
         frequency = variant.shown.curve.frequency_hz
         self.octave = Slider(
             title="frequency", start=float(np.log2(frequency[0] / 1e3)), name="frequency",
@@ -100,11 +100,16 @@ class Room:
     def _show(self) -> None:
         variant = self.variant
         self.panels.fill(variant.shown, self.hz)
-        lines = figure_lines(variant.shown.figures, all_of_them=False)
-        cells = "".join(f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td></tr>" for name, value, _ in lines)
+        lines = self._figures_now()
+        cells = "".join(
+            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td>"
+            f"<td>{escape(self.as_drawn.get(name, ''))}</td></tr>"
+            for name, value in lines.items()
+        )
+        head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
         state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""
         told = " ".join(filter(None, what_happens(variant.shown.figures)))
-        self.figures.text = f"{state}<table>{cells}</table>"
+        self.figures.text = f"{state}<table>{head}{cells}</table>"
         self.words.text = f"{state}<p>{escape(told)}</p>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
@@ -112,6 +117,10 @@ class Room:
             told = f"{len(variant.turned)} turned" if variant.turned else "as drawn"
             took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
             self.status.text = f"<p>{told}; {took}</p>"
+
+    def _figures_now(self) -> dict[str, str]:
+        """What is told of the variant in hand, name and value."""
+        return {name: value for name, value, _ in figure_lines(self.variant.shown.figures, all_of_them=False)}
 
     def _save(self) -> None:
         self._solve()

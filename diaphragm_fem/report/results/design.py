@@ -23,6 +23,7 @@ from diaphragm_fem.report.results.folder import (
     sheet_jobs,
 )
 from diaphragm_fem.report.stamp import Stamp
+from diaphragm_fem.study.plan.study_of_levers import study_of_levers
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
@@ -45,7 +46,8 @@ def write_folder(
     """Write everything about one evaluation, and about its large stroke where that was asked; returns the files in the
     order a reader wants them.
 
-    `design` is the text of the design file as evaluated, kept as design.toml where given; `stamp` says on every sheet
+    `design` is the text of the design file as evaluated, kept as design.toml where given, with a study of its levers;
+    `stamp` says on every sheet
     where it comes from; `for_others` asks for curves and shapes in the forms of `files.curves`. Files of an earlier run
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
@@ -80,8 +82,17 @@ def write_folder(
         data = as_mapping(evaluation)
         if stroke is not None:
             data["stroke"] = stroke_mapping(stroke)
+        study = study_of_levers(evaluation, design, str(folder / study_name(folder))) if design else None
+        if study is not None:
+            (draft / study_name(folder)).write_text(study, encoding="utf-8")
+            names.append(study_name(folder))
         names += record(draft, design, data, names)
     return [folder / name for name in names]
+
+
+def study_name(folder: Path) -> str:
+    """The study of what moves the design most: named after its folder, since studies of one name share one store."""
+    return f"study_of_{folder.name}.toml"
 
 
 def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) -> list[Job]:

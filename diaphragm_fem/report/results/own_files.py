@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-NUMBERED = re.compile(r"shapes_m\d+\.vtu|measured_\d+\.png")
+PATTERN = re.compile(r"shapes_m\d+\.vtu|measured_\d+\.png|study_of_.+\.toml")
 
 
 def is_own(name: str) -> bool:
@@ -21,4 +21,4 @@ def is_own(name: str) -> bool:
         "pdf": {"summary", "design"},
     }
     alone = ("design.html", "design.toml", "result.json", *curves.FILES)
-    return stem in stems.get(ending, ()) or name in alone or NUMBERED.fullmatch(name) is not None
+    return stem in stems.get(ending, ()) or name in alone or PATTERN.fullmatch(name) is not None

@@ -48,7 +48,7 @@ def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
             axes.set_ylabel(name.label)
         if k == 0:
             handles, labels = axes.get_legend_handles_labels()
-    sheet.legend(287, 205, handles, labels=labels, loc="upper right", ncols=4)
+    sheet.legend(287, 205, handles, labels=labels, loc="upper right", ncols=5)
     tell_inputs(sheet, morning)
     return f"case {results.numbers[around.winner]} and what differs from it in one thing"
 
@@ -72,8 +72,21 @@ def _draw(axes: Axes, morning: Morning, column: Column, winner: int, width: floa
         label = column_naming(column).label
         if reach := _reach(morning, column):
             axes.axvspan(*reach, color=pale(BEST, 0.8), lw=0, zorder=0, label="assumed scatter of the making")
+            _draw_solved(axes, morning, column, reach)
     axes.set_xlabel("\n".join(folded_to(label, width + GAP - APART, TEXT)))
     axes.margins(0.08)
+
+
+def _draw_solved(axes: Axes, morning: Morning, column: Column, reach: list[float]) -> None:
+    """What the winner does within that scatter: a line to the next case alone would tell what was not solved."""
+    around, winner = morning.neighbourhood, morning.best[0]
+    assert around is not None  # has_slices has looked
+    figure, amount = morning.figures[0], amount_in_si(winner.amounts[column.name])
+    designs = [winner, *(near.design for near in around.neighbours if near.variable == column.name)]
+    places = [(amount or 0.0) / column_naming(column).factor, *reach]
+    x, y = zip(*sorted(zip(places, (float(naming(figure).shown(one.figure(figure))) for one in designs), strict=True)),
+               strict=True)  # fmt: skip
+    axes.plot(x, y, "-o", color=BEST, ms=3, lw=1.2, label="solved again within it")
 
 
 def _reach(morning: Morning, column: Column) -> list[float]:

@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, tell_inputs
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.scatter import area_axis
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, frequency_axis
@@ -81,8 +82,9 @@ def _drawn(morning: Morning) -> Iterator[tuple[int, Beside, dict[str, object]]]:
 
 
 def _mark_near_misses(axes: Axes, morning: Morning, place: int, one: Beside, level: np.ndarray, colour: str) -> None:
-    """A ring where a figure of the best hangs on a threshold."""
-    for near in morning.near_misses[place - 1] if place else ():
+    """A ring where a figure of the best hangs on a threshold, but for those with everything on, of another curve."""
+    found = morning.near_misses[place - 1] if place else ()
+    for near in (one for one in found if not one.figure.startswith("loaded_")):
         height = np.interp(np.log(near.frequency_hz), np.log(one.curves["frequency_hz"]), level)
         axes.plot([near.frequency_hz], [height], "o", ms=8, mfc="none", mec=colour, mew=1.0, zorder=12)
 
@@ -97,8 +99,9 @@ def _column(sheet: Sheet, morning: Morning) -> None:
         inputs = [column.name for column in morning.results.varying][:MOST_INPUTS]
         told = [f"{name.replace('_', ' ')} {one.amounts[name]}" for name in inputs if name in one.amounts]
         near = morning.near_misses[place - 1] if place else ()
-        told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.2g} at {show_hz(n.frequency_hz)}" for n in near]
+        told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.3g} at {show_hz(n.frequency_hz)}" for n in near]
         for line in told:
-            top -= 4.0
-            sheet.text(226, top, show_micro(line), size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
+            for words in folded_to(show_micro(line), 287.0 - 226.0, SMALL):
+                top -= 4.0
+                sheet.text(226, top, words, size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
         top -= 7.0

@@ -12,14 +12,7 @@ from matplotlib.ticker import MultipleLocator
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.comparison.comparison import Comparison, Response, level_difference
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.report.sheets.designs import (
-    COLUMN,
-    Look,
-    list_designs,
-    looks,
-    tag,
-    tag_curves,
-)  # fmt: skip
+from diaphragm_fem.report.sheets.designs import COLUMN, Look, list_designs, looks, tag, tag_curves
 from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, SOFT_INK, TEXT, frequency_axis, log_axis, note

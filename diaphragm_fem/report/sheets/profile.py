@@ -33,14 +33,7 @@ from diaphragm_fem.report.sheets.section import (
 )
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
-from diaphragm_fem.report.words.words import (
-    name_materials,
-    pieces_of,
-    show_area,
-    show_mass,
-    show_mm,
-    show_thickness,
-)
+from diaphragm_fem.report.words.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
 CHAIN = (64.0, 14.0)  # foot and height of the chain of widths below it, mm

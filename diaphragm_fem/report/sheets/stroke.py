@@ -23,17 +23,7 @@ from diaphragm_fem.report.contents.stroke import (
 )
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import (
-    ALARM,
-    CYCLE,
-    DASHED,
-    INK,
-    SMALL,
-    SOFT_INK,
-    TEXT,
-    frequency_axis,
-    log_axis,
-)  # fmt: skip
+from diaphragm_fem.report.sheets.style import ALARM, CYCLE, DASHED, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
 from diaphragm_fem.report.words.words import digits, show_area, show_hz, show_share, signed_digits
 
 LINEAR = "#9aa5ae"  # of what stays as at rest

@@ -27,6 +27,7 @@ COSTS_TOLD = 2
 JUMP_WORDS = {
     "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole"
 }  # fmt: skip
+LOCAL = "A tenth finds the next step; a far better part may lie beyond it, which a study finds."
 THEN = " over its new band"
 
 REMEDIES = {
@@ -74,7 +75,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}." if told else ""
+    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}. {LOCAL}" if told else ""
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:

@@ -109,6 +109,9 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
 OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
+ONE_BY_ONE = (
+    "A small step of one number each: a study finds what lies further; examine leaves study_of_NAME.toml for it"
+)
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -195,14 +198,14 @@ def has_jumps(evaluation: Answer) -> bool:
 
 
 def change_notes(evaluation: Answer) -> list[str]:
-    """What is said below that table: over which band levels are, what the mark of a jump means, and of what no tenth
+    """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
     more can be built, which "per +10 %" would not say.
     """
     found = evaluation.sensitivities
     levels = found is not None and "median_level_db" in changed_figures(found)
     less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
-    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation) + told
+    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation) + told + [ONE_BY_ONE] * (found is not None)
 
 
 def changed_label(figure: str) -> str:

@@ -7,13 +7,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.words.advice import (
-    end_of_band,
-    remedy,
-    strongest_levers,
-    what_hands_over,
-    what_softer_costs,
-)
+from diaphragm_fem.report.words.advice import end_of_band, remedy, strongest_levers, what_hands_over, what_softer_costs
 from diaphragm_fem.report.words.driver import loaded_sentences
 from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, what_happens
 from diaphragm_fem.report.words.study import naming

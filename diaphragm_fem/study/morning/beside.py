@@ -36,6 +36,7 @@ class Beside:
     inside   whether it keeps to all limits.
     trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
     read     from what its figures were read, by what stands before their names: "", "loaded_".
+    warnings what there is to know of these figures.
     """
 
     case: int | None
@@ -48,6 +49,7 @@ class Beside:
     trouble: str = ""
     never: Mapping[str, float] = field(default_factory=dict)
     read: Mapping[str, Figures] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
 
     @property
     def judged(self) -> dict[str, float | None]:
@@ -106,11 +108,7 @@ def _drawn_case(
         trouble = str(error)
     with suppress(*TROUBLES):  # it was solved once; where another program did, its figures stand
         return _beside(results, ranking, case, exact, find_evaluator(evaluator)(exact, results.recipe_beside), trouble)
-    known, never = (
-        {name: float(values[case]) for name, values in table.items() if np.isfinite(values[case])}
-        for table in (results.figures, results.never)
-    )
-    return _beside(results, ranking, case, exact, CaseResult(known, never=never), trouble)
+    return _beside(results, ranking, case, exact, results.of_case(case), trouble)
 
 
 def _beside(
@@ -126,5 +124,15 @@ def _beside(
     inside = bool(judged) and is_inside(judged, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
     return Beside(
-        case, data, amounts, found.figures, dict(found.curves), score, inside, trouble, found.never, found.read
+        case,
+        data,
+        amounts,
+        found.figures,
+        dict(found.curves),
+        score,
+        inside,
+        trouble,
+        found.never,
+        found.read,
+        tuple(found.warnings),
     )

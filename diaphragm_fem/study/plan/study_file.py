@@ -25,13 +25,7 @@ from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
-from diaphragm_fem.study.plan.variables import (
-    check_keys,
-    check_ties,
-    naming_files,
-    read_constraint,
-    read_variable,
-)
+from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
 HIGHEST_HZ = 1e6  # of the top frequency

@@ -18,14 +18,7 @@ from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
-from diaphragm_fem.study.run.store import (
-    DONE,
-    FIGURES_VERSION,
-    checksum,
-    damage_told,
-    damaged_cases,
-    identity_in,
-)
+from diaphragm_fem.study.run.store import DONE, FIGURES_VERSION, checksum, damage_told, damaged_cases, identity_in
 from diaphragm_fem.study.run.store_lock import check_beside
 from diaphragm_fem.study.run.store_tables import FORMAT, PATIENCE, TROUBLE, bounded, check_tables, shown, told
 

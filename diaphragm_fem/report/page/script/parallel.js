@@ -115,7 +115,7 @@ class Parallel {
         draw("text", { class: "tick", y: this.bottom + 15, ...this.aside(a) }, this.textAt(a, 0)));
       const lift = this.staggered && a % 2 ? 38 : 0;
       if (lift) group.append(draw("line", { class: "grid", x1: x, x2: x, y1: this.top - 20 - lift, y2: this.top - 20 }));
-      words(titleOf(axis), this.room).forEach((line, k, all) =>
+      words(titleOf(axis), this.roomOf(a)).forEach((line, k, all) =>
         group.append(draw("text", { class: "title", y: this.top - 24 - lift - 12 * (all.length - 1 - k), ...this.aside(a) }, line)));
       if (band) group.append(draw("rect", { class: "kept-band", x: x - 7, width: 14, y: this.y(band[1]), height: Math.max(this.y(band[0]) - this.y(band[1]), 2) }));
       group.append(draw("rect", { class: "grip", x: x - Math.min(this.step / 2, 24), width: Math.min(this.step, 48), y: this.top - 6, height: this.bottom - this.top + 12 }));
@@ -123,6 +123,11 @@ class Parallel {
       this.over.append(group);
       return group;
     });
+  }
+
+  /** How wide a title may be: one at an end begins at the picture's edge, and would meet its neighbour sooner. */
+  roomOf(a) {
+    return a === 0 || a === this.axes.length - 1 ? Math.min(this.room, 32 + this.room / 2) : this.room;
   }
 
   /** Where words over an axis stand: those at the ends stay within the picture. */

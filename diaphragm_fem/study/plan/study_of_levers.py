@@ -1,0 +1,95 @@
+"""A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import Any
+
+from diaphragm_fem.answer.change.named_levers import band_judged
+from diaphragm_fem.answer.change.sensitivity import Sensitivities
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.files.key_path import parse_path, read_path
+from diaphragm_fem.design.files.write import to_toml
+from diaphragm_fem.design.read.usual import unusual_value
+from diaphragm_fem.study.plan.amount import split_amount, write_amount
+
+VARIED, CASES = 4, 256
+SPAN = (0.6, 1.6)  # times what stands in the design file
+KEPT = {
+    "fundamental_hz": ("below", 1.25, "{:.3g} Hz", 1.0),
+    "area_per_mass_m2_per_kg": ("above", 0.8, "{:.3g} cm^2/g", 10.0),
+}
+"""What the best may not pay with: the side and how many times the design's own, about 2 dB of its response per newton;
+how that is written."""
+REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
+
+  diaphragm-fem sweep {path}
+  diaphragm-fem morning {path}
+
+Ranges, wishes and limits are a beginning: change what you can build, and what you want.
+"""
+
+
+def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
+    """Text of a study file, to stand at `path` beside the design file `design.toml` whose text is given; None where
+    what to change was not asked, or fewer than two numbers of the file can be varied.
+
+    It varies the treads of steps, whose other lengths of shelf lie beyond a jump, and what moves the band that the
+    design is judged by most, of a driver the spread of its level.
+    """
+    found = evaluation.sensitivities
+    if found is None:
+        return None
+    data = tomllib.loads(design)
+    vary = [(key, ends) for key in _keys(found) if (ends := _range(data, key))][:VARIED]
+    if len(vary) < 2:
+        return None
+    band = None if evaluation.driver is None else evaluation.driver.figures.band_hz
+    wants: dict[str, Any] = {"up_to": f"{evaluation.up_to_hz:.6g} Hz"}
+    if found.loaded:
+        if band is None:
+            return None
+        wants["bands"] = {"use": [f"{end:.4g} Hz" for end in band]}
+        wishes = [("level_spread_db:use", "low", 2), ("median_level_db:use", "high", 1)]
+    else:
+        wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
+    limits = {
+        name: {side: text.format(share * own * factor)}
+        for name, (side, share, text, factor) in KEPT.items()
+        if not found.loaded and (own := found.base.get(name)) is not None
+    }
+    words = [{"figure": figure, "aim": aim, "weight": weight} for figure, aim, weight in wishes]
+    text = to_toml(
+        {
+            "study": {"base": "design.toml"},
+            "vary": {_name(key): {"key": key, "range": list(ends)} for key, ends in vary},
+            "plan": {"how": "sobol", "cases": CASES, "seed": 1},
+            "want": wants,
+            "morning": {"wish": words} | ({"limits": limits} if limits else {}),
+        }
+    )
+    return "".join(f"# {line}".rstrip() + "\n" for line in REMARK.format(path=path).splitlines()) + "\n" + text
+
+
+def _keys(found: Sensitivities) -> list[str]:
+    """Keys of the design file, what is to be varied first in front; no diameters, moduli or losses."""
+    figure = "level_spread_db" if found.loaded else f"{band_judged(found.base)}_octaves"
+    told = [row.lever for name in (figure, "break_up_mode_hz") for row in found.strongest(name)]
+    treads = [row.lever for row in found.rows if row.lever.key.endswith(".tread")]
+    return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.table))
+
+
+def _range(data: dict[str, Any], key: str) -> tuple[str, str] | None:
+    """Both ends of an amount's range; None for a list of amounts, and where an end is nothing that is built."""
+    if (parts := split_amount(read_path(data, key))) is None:
+        return None
+    number, unit = parts
+    low, high = (str(write_amount(float(f"{share * number:.3g}"), unit)) for share in SPAN)
+    unusual = any(unusual_value(tuple(parse_path(key)), text) for text in (low, high))
+    return None if unusual else (low, high)
+
+
+def _name(key: str) -> str:
+    """ "profile.outer.steps[1].tread" as a name of a study: outer_step_2_tread."""
+    words = [str(step + 1) * (step > 0) if isinstance(step, int) else step for step in parse_path(key)]
+    return "_".join(word for word in words if word and word != "profile").replace("steps", "step")

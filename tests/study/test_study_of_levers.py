@@ -1,0 +1,58 @@
+"""The study that an examination leaves ready: what it varies, what its best may not cost, and that it can be read."""
+
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from report_cases import stepped_v
+
+from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.plan.study_of_levers import CASES, study_of_levers
+
+STEPPED = (Path(__file__).parents[2] / "studies" / "stepped_v.toml").read_text(encoding="utf-8")
+BASE = {"fundamental_hz": 80.0, "area_per_mass_m2_per_kg": 0.6, "shelf_band_octaves": 6.0, "shelf_band_to_hz": 8e3,
+        "decoupling_hz:inner step": 700.0}  # fmt: skip
+
+
+def moved(key: str, octaves: float, kind: str = "length") -> Sensitivity:
+    return Sensitivity(Lever(key, 1e-3, kind), {"shelf_band_octaves": octaves}, 0.1)
+
+
+ROWS = (
+    moved("modulus of PEN film", 3.0, "modulus"), moved("profile.coil_diameter", 2.0),
+    moved("profile.inner.width", -1.0), moved("wall.thickness", 0.5), moved("profile.outer.rise", 0.2),
+    moved("profile.inner.steps[0].tread", 0.0), moved("profile.outer.steps[0].tread", 0.01),
+)  # fmt: skip
+
+
+def text_of(rows, design: str = STEPPED) -> str | None:
+    told = replace(stepped_v(), sensitivities=Sensitivities(BASE, tuple(rows)))
+    return study_of_levers(told, design, "results/v/study_of_v.toml")
+
+
+def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_the_parts(tmp_path):
+    text = text_of(ROWS)
+    (tmp_path / "design.toml").write_text(STEPPED, encoding="utf-8")
+    path = tmp_path / "study_of_v.toml"
+    path.write_text(text, encoding="utf-8")
+    study = read_study(path)
+    assert [variable.keys[0] for variable in study.recipe.variables] == [
+        "profile.inner.steps[0].tread", "profile.outer.steps[0].tread", "profile.inner.width", "wall.thickness"
+    ]  # fmt: skip
+    data = tomllib.loads(text)
+    assert data["vary"]["inner_step_tread"]["range"] == ["0.48 mm", "1.28 mm"]  # 0.6 and 1.6 times 0.8 mm
+    assert study.limits == {"fundamental_hz": (None, 100.0), "area_per_mass_m2_per_kg": (pytest.approx(0.48), None)}
+    assert "diaphragm-fem sweep results/v/study_of_v.toml" in text and data["plan"]["cases"] == CASES
+    assert is_own(path.name)
+
+
+def test_a_range_that_ends_beyond_what_is_built_is_left_out():
+    """Nor is a list of two thicknesses one number; one lever alone is no study."""
+    thin = STEPPED.replace('thickness = "50 um"', 'thickness = "3 um"')
+    assert "wall.thickness" in text_of(ROWS) and "wall.thickness" not in text_of(ROWS, thin)
+    assert text_of(ROWS[3:4]) is None and text_of(ROWS[:2]) is None
+    assert study_of_levers(replace(stepped_v(), sensitivities=None), STEPPED, "x.toml") is None
