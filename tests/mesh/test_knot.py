@@ -72,7 +72,7 @@ def test_a_union_knows_where_its_stress_is_singular(blocks, expected):
     assert {tuple(x) for x in np.round(found, 6).tolist()} == expected
 
 
-@pytest.mark.parametrize("number", [1, 3, 13, 31, 42, 84])
+@pytest.mark.parametrize("number", [3, 13, 31, 84])  # of all ninety, long
 def test_harsh_domes_are_cut(number):
     """Rolls down along the former, steep skirts, sharp folds, ends that no mitre closes: all refused before."""
     assert check_cut(number)
