@@ -8,6 +8,8 @@ cells lead from the two sides of a cut end to the one side of a wall.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -29,6 +31,7 @@ from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.section_plan import Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips
+from diaphragm_fem.mesh.tips import cut_off_tips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
 MOST_ROWS = 2  # of an arm: see `_lead`
@@ -36,12 +39,45 @@ MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block wou
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 
 
-def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool = True) -> Plan:
+def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     """The plan of a section whose former is joined within the meridian; `under` walls whose rear faces it could hang
-    from, it ends at these; mid-lines pass through the joint where `lines` are asked for.
+    from, it ends at these.
 
     Raises MeshError where walls near the joint are too short or too unequal, or their faces cannot be drawn.
     """
+    arms = _arms(design)
+    rows = [_rows(arm) for arm in arms]
+    cut, owners, ends = _draw(design, arms, rows, under, partial(cut_union, finer=grading.refine))
+    count, plan = len(design.meridian), Plan()
+    inner = _lay(plan, arms[0], grading, count)
+    met = len(plan.front), len(plan.middle[0])
+    outer, former = (_lay(plan, arm, grading, count) for arm in arms[1:])
+    tips = _join(plan, arms, (inner, outer, former), cut, owners, ends)
+    plan.front[met[0] : met[0]] = front_sides(plan, *tips)
+    middles = [traced(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
+    plan.middle[0][met[1] : met[1]] = middles[0] + middles[1]
+    plan.middle[1][:0] = middles[2]
+    plan.faces["inner"] = [(int(c), 3) for c in inner.cells[0][0]]
+    plan.faces["outer"] = [(int(c), 1) for c in outer.cells[-1][-1]]
+    plan.faces["joint"] = [(int(c), 3) for c in former.cells[0][0]]  # the wall itself has no face there
+    check_radius(plan)
+    return plan
+
+
+def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tuple[int, int]]]:
+    """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch."""
+    _arms(design)
+    whole = [Arm(k == 0, run, run[-1], []) for k, run in enumerate(runs_of(design))]
+
+    def cut(name: str, patches: list[Patch], ends: list[Line]) -> Cut:
+        return cut_off_tips(cut_union(name, patches, ends, corners=3), ends)
+
+    found, owners, _ = _draw(design, whole, [[], [], []], under, cut)
+    return found, owners
+
+
+def _arms(design: Design) -> list[Arm]:
+    """The inner and the outer wall and the former, each as it leaves the joint."""
     walls = [piece.wall.thickness(np.array([0.0, 1.0])) for piece in (*design.meridian, *design.former)]
     thin, thick = np.min(walls), np.max(walls)
     if thick > MOST_UNEQUAL * thin:
@@ -58,33 +94,18 @@ def tie_knot(design: Design, grading: Grading, under: bool = False, lines: bool 
         for k, tip in ((0 if bead.inside else 1, begin(bead.surface[0])), (2, end(bead.surface[-1]))):
             reach[k] = max(reach[k], reach_beside(runs[k], tip, 2.0))
     arms = [split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
-    rows = [_rows(arm) for arm in arms]
-    if (most := 1 + max(map(len, rows))) > MOST_ROWS:
+    if (most := 1 + max(len(_rows(arm)) for arm in arms)) > MOST_ROWS:
         raise MeshError(
             f"walls with {most} layers, with what is glued on, meet at the former, and at most {MOST_ROWS} can be cut "
             "in one piece there: leave some out, or the overlap, collar or glue beside the former"
         )
-    cut, owners, ends = _draw(design, arms, rows, grading.refine, under)
-    count, plan = len(design.meridian), Plan()
-    inner = _lay(plan, arms[0], grading, count)
-    met = len(plan.front), len(plan.middle[0])
-    outer, former = (_lay(plan, arm, grading, count) for arm in arms[1:])
-    tips = _join(plan, arms, (inner, outer, former), cut, owners, ends)
-    plan.front[met[0] : met[0]] = front_sides(plan, *tips)
-    if lines:
-        middles = [traced(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
-        plan.middle[0][met[1] : met[1]] = middles[0] + middles[1]
-        plan.middle[1][:0] = middles[2]
-    plan.faces["inner"] = [(int(c), 3) for c in inner.cells[0][0]]
-    plan.faces["outer"] = [(int(c), 1) for c in outer.cells[-1][-1]]
-    plan.faces["joint"] = [(int(c), 3) for c in former.cells[0][0]]  # the wall itself has no face there
-    check_radius(plan)
-    return plan
+    return arms
 
 
 def _draw(
-    design: Design, arms: list[Arm], rows: list[list[float]], finer: float, under: bool
-) -> tuple[Cut, list[tuple[int, int]], list[list[Line]]]:
+    design: Design, arms: list[Arm], rows: list[list[float]], under: bool,
+    cut: Callable[[str, list[Patch], list[Line]], Cut],
+) -> tuple[Cut, list[tuple[int, int]], list[list[Line]]]:  # fmt: skip
     """The cut union, piece and layer of each of its patches, and the ends of the three arms row by row, rear to front;
     `rows` are the shares of the thickness where the rows of an arm's wall meet."""
     inner, outer, former = (arm.as_drawn(arm.near) for arm in arms)
@@ -118,7 +139,7 @@ def _draw(
         [line.part(a * line.length, b * line.length) for a, b in pairwise([0.0, *own, 1.0])]
         for line, own in zip(across, rows, strict=True)
     ]
-    return cut_union(design.name, patches, [x for end_ in ends for x in end_], finer), owners, ends
+    return cut(design.name, patches, [x for end_ in ends for x in end_]), owners, ends
 
 
 def _faces(pieces: list[Numbered]) -> Faces:

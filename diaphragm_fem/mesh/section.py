@@ -70,28 +70,36 @@ class Section:
         return np.array([layers[p][k] for p, k in zip(self.plan.piece, self.plan.layer, strict=True)])
 
 
-def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None, lines: bool = True) -> Section:
-    """Cut a design's wall for frequencies up to `up_to_hz`; a `grading` of one's own overrides the sizes. Without
-    `lines` no mid-line is followed through a joint that is a union, which takes as long as all else.
+def mesh_section(design: Design, up_to_hz: float = 20e3, grading: Grading | None = None) -> Section:
+    """Cut a design's wall for frequencies up to `up_to_hz`; a `grading` of one's own overrides the sizes.
 
     Raises MeshError where the wall cannot be cut, or gmsh is needed and cannot be loaded.
     """
     grading = grading or Grading(up_to_hz=up_to_hz)
+    section, under = lay_section(design, grading)
+    if section:
+        return section
+    plan = tie_knot(design, grading, under)
+    refine_corners(plan, grading.levels)
+    return _checked(design, plan)
+
+
+def lay_section(design: Design, grading: Grading) -> tuple[Section | None, bool]:
+    """The section of walls that are laid out by themselves; nothing where their joint is drawn as a union, then whether
+    the former ends `under` rear faces. Raises MeshError where neither can be."""
     plan = None
     try:
         plan = plan_section(design, grading)
         hung = _checked(design, plan)
         if not design.beads:
-            return hung
+            return hung, True
     except MeshError:
         if not hangs(design):
             raise
     if not hangs(design):
         raise MeshError("glue at a former is drawn where the wall goes on to both sides of it; leave coil.fillet out")
     # a former that finds rear faces ends there, too, where only its cells would be flat: a mode would jump by 1 %
-    plan = tie_knot(design, grading, plan is not None, lines)
-    refine_corners(plan, grading.levels)
-    return _checked(design, plan)
+    return None, plan is not None
 
 
 def _checked(design: Design, plan: Plan) -> Section:

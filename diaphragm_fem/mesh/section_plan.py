@@ -104,17 +104,20 @@ def quadrilaterals(plan: Plan) -> tuple[Array, Index]:
 
 
 def jacobians(points: Array, cells: Index) -> Array:
-    """Jacobian determinants (n, 25) of the biquadratic cells (9, n) at a 5 x 5 grid of local points."""
-    from skfem import ElementQuad2
+    """Jacobian determinants (n, Q) of the biquadratic cells (9, n) or quadratic triangles (6, n) at local points of a
+    5 x 5 grid."""
+    from skfem import ElementQuad2, ElementTriP2
 
     grid = np.stack(np.meshgrid(*[np.linspace(0, 1, 5)] * 2)).reshape(2, -1)
-    slope = np.array([ElementQuad2().lbasis(grid, i)[1] for i in range(9)])
+    element, grid = (ElementQuad2(), grid) if len(cells) == 9 else (ElementTriP2(), grid[:, grid.sum(axis=0) <= 1])
+    slope = np.array([element.lbasis(grid, i)[1] for i in range(len(cells))])
     jacobian = np.einsum("cin,idq->ncdq", points[:, cells], slope)
     return jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
 
 
 def flatness(points: Array, cells: Index) -> Array:
-    """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram, 0 without area, negative inside out."""
+    """Smallest over largest Jacobian (n,) of the cells: 1 for a parallelogram or a straight triangle, 0 without area,
+    negative inside out."""
     det = jacobians(points, cells)
     return det.min(axis=1) / np.maximum(np.abs(det).max(axis=1), np.finfo(float).tiny)
 

@@ -8,15 +8,16 @@ from one_joint import excess_of
 from scipy.linalg import eigvalsh
 
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh import section, union
+from diaphragm_fem.mesh import union
+from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.joint import cut as joint_cut
 from diaphragm_fem.model.joint import patch as joint_patch
-from diaphragm_fem.model.joint.cut import patch_of
+from diaphragm_fem.model.joint.cut import Cut, patch_of
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.joint.walls import walls_yield
-from diaphragm_fem.model.solid.shapes import Orders
+from diaphragm_fem.model.solid.shapes import Orders, Shapes
 
 H, E = 1e-3, 1e9
 
@@ -144,7 +145,7 @@ def test_what_the_solid_cannot_draw_is_refused():
 def test_a_patch_too_large_to_solve_is_refused(monkeypatch):
     """Before any of them has its matrices: 4,000 took a minute."""
     monkeypatch.setattr(joint_cut, "MOST_CELLS", 5)
-    monkeypatch.setattr(joint_cut, "Shapes", None)
+    monkeypatch.setattr(joint_patch, "_stiffness", None)
     with pytest.raises(MeshError, match=r"would have \d+ cells, and at most 5 are solved: make its"):
         joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(0.5, H, E, 0.3))))
 
@@ -180,17 +181,21 @@ def test_a_union_that_gmsh_cannot_make_is_refused(monkeypatch):
 
 
 def test_a_union_of_few_cells_yields_what_many_do(monkeypatch):
-    """A steep foil at a former that holds rubber five times as thick by its end: against cells three fifths as long,
-    order 5, four levels of smaller ones at corners."""
+    """A steep foil at a former that holds rubber five times as thick by its end: against the solid's quadrilaterals,
+    three fifths as long, of order 5, with four levels of smaller ones at corners."""
     film, rubber = Arm(np.pi + 0.73, 40e-6, 45e9, 0.29), Arm(0.73, 200e-6, 50e6, 0.48)
     kind = Kind((film, rubber, Arm(-np.pi / 2, 57e-6, 100e9, 0.34)))
     ours, patch = joint_excess(kind), patch_of(kind)
-    assert patch.cut.section.plan.united
-    joint_cut._cut.cache_clear()
-    monkeypatch.setattr(joint_cut, "UNITED_ORDERS", Orders(5, 5, 5))
-    monkeypatch.setattr(joint_cut, "GRADING", replace(joint_cut.GRADING, refine=1.7, levels=4))
+    assert patch.cut.united
+
+    def in_quadrilaterals(drawn):
+        solid = mesh_section(drawn.design, grading=replace(joint_cut.GRADING, refine=1.7, levels=4))
+        assert solid.plan.united
+        piece, layer = np.array(solid.plan.piece), np.array(solid.plan.layer)
+        return Cut(drawn.kind, drawn.design, piece, layer, Shapes(solid, Orders(5, 5, 5, 5)))
+
+    monkeypatch.setattr(joint_cut, "_cut", in_quadrilaterals)
     exact, walls = joint_excess(kind), walls_yield(patch.kind)[0].sum(axis=0)
-    joint_cut._cut.cache_clear()
     missing = np.abs(eigvalsh((ours.plane - exact.plane).sum(axis=0), walls)).max()
     assert missing < 0.016  # measured 0.8 % of the walls' own yield; 4.6 % without smaller cells at corners
     around, wanted = (np.abs(x.sum(axis=0)).max() for x in (ours.around - exact.around, exact.around))
@@ -200,24 +205,15 @@ def test_a_union_of_few_cells_yields_what_many_do(monkeypatch):
 @pytest.mark.parametrize("film", [48.0, 64.5, 66.0])
 def test_a_joint_that_a_former_hangs_from_yields_what_its_union_does(monkeypatch, film):
     """A V's bend of a film of so many um, from which a former of 75 um hangs, a cell fewer from 65 um on: against the
-    union of the same walls in cells three fifths as long, order 4, four levels of smaller ones at corners."""
+    union of the same walls in triangles of order 9."""
     bent = ((np.pi, Bend(-5e3, 0.175e-3)), (0.0, Bend(5e3, 0.175e-3)))
     left, right = (Arm(angle, 1e-6 * film, 5e9, 0.38, (bend,)) for angle, bend in bent)
     kind = Kind((left, right, Arm(-np.pi / 2, 75e-6, 22e9, 0.13)))
     found = joint_excess(kind).plane.sum(axis=0)
-    assert not patch_of(kind).cut.section.plan.united
+    assert not patch_of(kind).cut.united
     joint_cut._cut.cache_clear()
-
-    checked = section._checked
-
-    def never_hung(design, plan):
-        if not plan.united:
-            raise MeshError("never hung")
-        return checked(design, plan)
-
-    monkeypatch.setattr(section, "_checked", never_hung)
-    monkeypatch.setattr(joint_cut, "UNITED_ORDERS", Orders(4, 4, 4))
-    monkeypatch.setattr(joint_cut, "GRADING", replace(joint_cut.GRADING, refine=1.7, levels=4))
+    monkeypatch.setattr(joint_cut, "_laid", lambda drawn: (None, True))  # never hung
+    monkeypatch.setattr(joint_cut, "UNITED_ORDER", 9)
     united = joint_excess(kind).plane.sum(axis=0)
     joint_cut._cut.cache_clear()
     size = np.diag([1.0, 1.0, 1e6 / film] * 2)
@@ -264,6 +260,6 @@ def test_a_union_is_cut_anew_where_another_wall_is_the_stiffer():
         return Kind((Arm(np.pi, H, modulus, 0.35), Arm(-1.3, 2 * H, 5e6, 0.48), Arm(-np.pi / 2, H, 4e9, 0.38)))
 
     softer, stiffer, softer_still = (patch_of(kind(modulus)).cut for modulus in (3e9, 5e9, 2e9))
-    assert softer.section.plan.united
+    assert softer.united
     assert softer is softer_still and softer is not stiffer
     assert stiffer is patch_of(kind(6e9)).cut

@@ -25,6 +25,7 @@ from diaphragm_fem.study.morning.ranking import Ranking, rank
 from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.morning.winner import FinerMesh
 from diaphragm_fem.study.plan.wish import Wish
+from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import Row, open_store
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -201,7 +202,15 @@ def test_the_scatter_of_what_is_wished_for_is_told_where_loose_limits_tell_nothi
     assert spread.percentiles[0] == pytest.approx(100 * (25 - 1.645), abs=5) and 249 <= spread.count <= 251
     assert "100.0 % of the parts keep to all limits" in told and found.ranking is None and not found.best
     low, _, high = spread.percentiles
-    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told
+    assert f"3 dB departure {low / 1e3:.2f} to {high / 1e3:.2f} kHz (" in told and "up to" not in told
+    # one part in six never leaves the coil: the twentieth best of a hundred is one of these
+    (tmp_path / "never").mkdir()
+    with chdir(tmp_path / "never"):
+        study = filled(Path(), text, lambda t: part(t + 1), "", lambda t: {"departure_hz": 20e3} if t >= 26 else {})
+        found = morning(study, evaluator=STANDIN)
+    (spread,) = [one for one in found.spreads if one.figure == "departure_hz"]
+    assert spread.percentiles[2] == 20e3 and spread.mean == pytest.approx(2571, abs=10) and 214 <= spread.count <= 216
+    assert f"to 20.0 kHz ({256 - spread.count} have none up to 20.0 kHz)" in words(morning_blocks(found, {}, ()))
 
 
 def test_where_all_parts_keep_no_narrower_scatter_is_asked_about(tmp_path):
@@ -313,13 +322,15 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
 
 def test_what_is_printed_alike_is_no_change():
     """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
-    of = ({"shelf_band_octaves": octaves} for octaves in (12.04, 12.01, 12.52))
-    base, near, far = (SimpleNamespace(figures=known, judged=known) for known in of)
+    base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
     gains = [
         ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
+    follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
+    assert ranking._value("departure_hz", follows) == "none up to 20.0 kHz"
+    assert ranking._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):

@@ -21,14 +21,16 @@ def test_the_leader_is_the_winner_of_the_ranking(wishes, levels, tmp_path):
     table = {name: rng.integers(0, levels, 120) * 6.0 / levels for name in "abc"}
     for values in table.values():
         values[rng.random(120) < 0.1] = np.nan
+    beyond = {"a": np.where(np.isnan(table["a"]) & (np.arange(120) % 2 == 0), 6.5, np.nan)}  # never come, as judged
     order = rng.permutation(120)
     contest = Contest(wishes)
     for count, number in enumerate(order, start=1):
-        contest.enter(int(number), {n: None if np.isnan(v[number]) else v[number] for n, v in table.items()}, {})
+        figures = {name: None if np.isnan(v[number]) else v[number] for name, v in table.items()}
+        contest.enter(int(number), figures, {name: v[number] for name, v in beyond.items() if v[number] > 0})
         if count % 7 == 0:
             seen = np.sort(order[:count])
             figures = {name: values[seen] for name, values in table.items()}
-            results = Results(study, tmp_path, seen, [()] * count, (), figures, {}, ())
+            results = Results(study, tmp_path, seen, [()] * count, (), figures, {}, (), {"a": beyond["a"][seen]})
             ranking = rank(results, wishes)
             best = np.isclose(ranking.score, ranking.score[0], rtol=1e-12)
             assert contest.leader[0] in seen[ranking.order[best]]

@@ -56,7 +56,7 @@ class MatrixStretch:
         found, (zones, size) = lagrange(self.places, place) @ self.numbers, volume.shape
         matrices, swept, area = np.split(found, np.cumsum([count * size * (size + 1) // 2, volume.size]))
         matrices = (matrices.reshape(count, -1) * np.exp(2 * self.way * place))[:, _halves(size)[1]]
-        changed = (x.of(own) for x, own in zip(self.first.terms, matrices, strict=False))
+        changed = (replace(x, matrix=own) for x, own in zip(self.first.terms, matrices, strict=False))
         return replace(
             self.first,
             terms=(*changed, *self.first.terms[count:]),

@@ -19,19 +19,21 @@ from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
-from diaphragm_fem.mesh.section_plan import SIDES, quadrilaterals
+from diaphragm_fem.mesh.knot import cut_in_triangles
+from diaphragm_fem.mesh.section import Section, lay_section, plan_section
+from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
 from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
 from diaphragm_fem.model.joint.section import Arm, Kind, unit
+from diaphragm_fem.model.joint.triangles import Triangles
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 
 LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
-ORDERS, UNITED_ORDERS = Orders(5, 5, 5), Orders(3, 3, 3)  # the second where a union was cut into many small cells
+ORDERS, UNITED_ORDER = Orders(5, 5, 5), 6  # the second of the triangles of a union
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
-MOST_CELLS = 3_000  # 1 s and 0.3 GB; some dozens are usual, of a union some hundreds
+MOST_CELLS = 3_000  # 1 s and 0.3 GB; some dozens are usual, of a union some two hundred
 NO_LOSS = LossFactor((0.0,))
 
 
@@ -41,11 +43,15 @@ class Cut:
     these alone share it."""
 
     kind: Kind
-    section: Section
+    design: Design
+    piece: Index  # of each cell (K,), as `Plan` counts them
+    layer: Index
+    shapes: Shapes | Triangles
 
-    @cached_property
-    def shapes(self) -> Shapes:
-        return Shapes(self.section, UNITED_ORDERS if self.section.plan.united else ORDERS)
+    @property
+    def united(self) -> bool:
+        """Whether the walls were drawn as their union."""
+        return isinstance(self.shapes, Triangles)
 
     @cached_property
     def nodes(self) -> Index:
@@ -68,26 +74,18 @@ class Cut:
 
     @cached_property
     def slopes(self) -> Array:
-        """Integrals (K, 2, B, 2, B) over each cell of the products of its functions' derivatives to r and z."""
-        gradient = self.shapes.slope.transpose(2, 0, 1, 3)
-        cells, _, count, points = gradient.shape
-        flat = gradient.reshape(cells, 2 * count, points)
-        product = (flat * self.shapes.weight[:, None]) @ flat.transpose(0, 2, 1)
-        return np.asarray(product.reshape(cells, 2, count, 2, count))
+        return self.shapes.slopes
 
     @cached_property
     def arm_of_cell(self) -> Index:
-        section = self.section
-        pieces = (*section.design.meridian, *section.design.former)
-        owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(section.design.beads)
-        return np.array(owner)[section.plan.piece]
+        pieces = (*self.design.meridian, *self.design.former)
+        owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(self.design.beads)
+        return np.array(owner)[self.piece]
 
     @cached_property
     def glue_of_cell(self) -> Index:
         """Number (K,) of the fillet, -1 of walls."""
-        design = self.section.design
-        first = len(design.meridian) + len(design.former)
-        return np.maximum(np.array(self.section.plan.piece) - first, -1)
+        return np.maximum(self.piece - len(self.design.meridian) - len(self.design.former), -1)
 
     @property
     def wall_of_cell(self) -> Index:
@@ -99,7 +97,7 @@ class Cut:
         """Number (K,) of the cell's layer in `Kind.parts`; glue counts as the last arm's first."""
         arms, kind, arm = self.kind.arms, self.kind, self.arm_of_cell
         first = np.array([kind.parts.index(k) for k in range(len(arms))])
-        layer = np.array(self.section.plan.layer)
+        layer = self.layer
         if not kind.held:  # the first arm is drawn towards the joint
             layer = np.where(arm == 0, len(arms[0].plies) - 1 - layer, layer)
         return first[arm] + np.where(self.glue_of_cell < 0, layer, 0)
@@ -107,12 +105,12 @@ class Cut:
     @cached_property
     def far_sides(self) -> list[list[tuple[int, int]]]:
         """Sides (cell, side) in the far end face of each arm."""
-        points, cells, found = self.section.points, self.section.cells, []
+        found = []
         for index, arm in enumerate(self.kind.arms):
             tip, angle = arm.place(self.kind.reach(arm))
-            beyond = unit(angle) @ (points - [[FAR_OUT], [0.0]] - tip[:, None])
-            far = (np.abs(beyond[cells[:4]]) < 1e-4 * arm.thickness) & (self.arm_of_cell == index)
-            sides = [np.flatnonzero(far[a] & far[b]).tolist() for a, b in SIDES]
+            beyond = (self.shapes.corner - [FAR_OUT, 0.0] - tip) @ unit(angle)
+            far = (np.abs(beyond) < 1e-4 * arm.thickness) & (self.arm_of_cell == index)[:, None]
+            sides = [np.flatnonzero(far[:, a] & far[:, b]).tolist() for a, b in self.shapes.sides]
             found.append([(cell, side) for side, own in enumerate(sides) for cell in own])
         return found
 
@@ -140,13 +138,13 @@ def patch_of(kind: Kind) -> Patch:
         drawn = kind._replace(longer=longer)
         try:
             cut = _cut(own := _drawn(drawn))
-            if cut.section.plan.united and _moduli(cut.kind) != _moduli(drawn):
+            if cut.united and _moduli(cut.kind) != _moduli(drawn):
                 cut = _cut(replace(own, felt=(own.felt, _moduli(drawn))))
         except MeshError:
             if len(kind.arms) < 3 or longer == LONGER[-1]:
                 raise
             continue
-        if (count := len(cut.section.plan.cells)) > MOST_CELLS:
+        if (count := len(cut.piece)) > MOST_CELLS:
             raise MeshError(
                 f"the patch of a joint would have {count} cells, and at most {MOST_CELLS} are "
                 "solved: make its walls less unequal in thickness"
@@ -179,11 +177,24 @@ class _Drawn:
 
 @lru_cache(maxsize=2)  # of a few MB: joints that share one are asked for in a row
 def _cut(drawn: _Drawn) -> Cut:
-    design = drawn.design
-    if design.former:
-        return Cut(drawn.kind, mesh_section(design, grading=GRADING, lines=False))
-    plan = plan_section(design, GRADING)
-    return Cut(drawn.kind, Section(design, plan, *quadrilaterals(plan)))
+    kind, design = drawn.kind, drawn.design
+    section, under = _laid(_drawn(kind._replace(longer=LONGER[0])))
+    if not section:
+        union, owners = cut_in_triangles(design, under)
+        piece, layer = np.array(owners)[union.patch].T
+        return Cut(kind, design, piece, layer, Triangles(union.points, union.cells, UNITED_ORDER))
+    piece, layer = np.array(section.plan.piece), np.array(section.plan.layer)
+    return Cut(kind, section.design, piece, layer, Shapes(section, ORDERS))
+
+
+@lru_cache(maxsize=2)
+def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
+    """See `lay_section`. A former that finds no face to hang from between the shortest arms, or whose cells would be
+    flat there, is not tried between longer ones: none of 41 unions of those hung, and each try takes 3 ms."""
+    if drawn.design.former:
+        return lay_section(drawn.design, GRADING)
+    plan = plan_section(drawn.design, GRADING)
+    return Section(drawn.design, plan, *quadrilaterals(plan)), True
 
 
 def _drawn(kind: Kind) -> _Drawn:

@@ -34,15 +34,15 @@ from scipy.sparse.linalg import splu
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section_plan import SIDES
 from diaphragm_fem.model.joint.cut import FAR_OUT, Cut, Patch, patch_of
 from diaphragm_fem.model.joint.layers import layered_stress, resultants, shear_stiffness, stiffened
 from diaphragm_fem.model.joint.section import Kind, unit
 from diaphragm_fem.model.joint.walls import powers, walls_section, walls_yield
+from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY
-from diaphragm_fem.model.solid.shapes import Shapes, side_points
+from diaphragm_fem.model.solid.shapes import Shapes
 
-WIDEST = 240  # of a band that is solved as one: of wider ones a sparse factor takes 21 ms for 31
+WIDEST = 330  # of a band that is solved as one: in wider ones a sparse factor is as quick, or quicker
 LEAST = 1e-6  # of what walls have: less than that below zero is rounding
 
 
@@ -168,8 +168,8 @@ class _Band(NamedTuple):
     """Where the entries of cells' stiffness on and below the diagonal, (E,) and (E,), stand (K, E) in a lower band of
     (size, width), behind its end where one is held.
 
-    In a narrow one Cholesky's factor takes half the time of a sparse one, in one of a union, up to 700 wide, twice and
-    four times as long.
+    In a narrow one Cholesky's factor takes half the time of a sparse one, in one of a union, up to 490 wide, 1.2 times
+    as long.
     """
 
     row: Index
@@ -208,8 +208,8 @@ def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band
     their band; none where that is wide."""
     place = moving * cut.place + np.arange(moving)[:, None]
     size = place.size
-    if cut.kind.held:
-        sides = cut.section.plan.faces["inner"]
+    if isinstance(cut.shapes, Shapes) and cut.kind.held:
+        sides = cut.shapes.section.plan.faces["inner"]
         place[:, np.concatenate([np.concatenate(cut.shapes.side_nodes(*side)) for side in sides])] = size
     else:
         first, last, across = _pins(cut, stiffest)
@@ -229,11 +229,11 @@ def _numbered(cut: Cut, moving: int, stiffest: int) -> tuple[Index, Index, _Band
 def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
     """What holds a patch whose loads balance: a corner of the far face of an arm, the opposite one and the component (0
     radial, 1 axial) across the line between them."""
-    plan = cut.section.plan
+    shapes = cut.shapes
     _, angle = cut.kind.arms[index].place(cut.kind.reach(cut.kind.arms[index]))
-    ends = [(cell, corner) for cell, side in cut.far_sides[index] for corner in SIDES[side]]
-    height = [float(plan.points[plan.cells[cell][corner]] @ unit(angle + np.pi / 2)) for cell, corner in ends]
-    first, last = (int(cut.shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
+    ends = [(cell, corner) for cell, side in cut.far_sides[index] for corner in shapes.sides[side]]
+    height = [float(shapes.corner[end] @ unit(angle + np.pi / 2)) for end in ends]
+    first, last = (int(shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
 
 
@@ -246,14 +246,15 @@ def _plain_load(cut: Cut, plane: bool) -> Array:
 def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
     """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory; one part may be stiffer
     by a complex step."""
-    kind, shapes = patch.kind, patch.cut.shapes
+    kind, shapes, (x, weight) = patch.kind, patch.cut.shapes, gauss(patch.cut.shapes.top + 2)
     transport = kind.transport(3 if plane else 1)
     load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
     for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
         h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides[index]
         tip, angle = arm.place(reach)
-        cell, local, weight = side_points(sides, shapes.top + 2)
-        place, _ = shapes.place(cell, local)
+        cell, ends = np.array([cell for cell, _ in sides]), np.array([shapes.sides[side] for _, side in sides])
+        tips, local_tips = shapes.corner[cell[:, None], ends], shapes.local_corners[ends]
+        place, local = (np.moveaxis(np.tensordot(t, (1 - x, x), (1, 0)), 1, 0) for t in (tips, local_tips))
         layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
         more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
         elastic = patch.elastic_of_cell[cell] * (1 + more)
@@ -273,17 +274,12 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
             if arm.layers:
                 modulus, nu = elastic.T
                 stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(layers))[:, None, None]]
-        measure = weight * np.array([_side_length(shapes, *side) for side in sides])[:, None]
+        measure = weight * np.linalg.norm(tips[:, 1] - tips[:, 0], axis=1)[:, None]
         for component, value in enumerate(stress):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
             nodes = patch.cut.nodes[cell]
             np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
     return load.reshape(-1, load.shape[2])
-
-
-def _side_length(shapes: Shapes, cell: int, side: int) -> float:
-    a, b = (shapes.section.plan.points[shapes.section.plan.cells[cell][k]] for k in SIDES[side])
-    return float(np.linalg.norm(b - a))
 
 
 @lru_cache(maxsize=1)

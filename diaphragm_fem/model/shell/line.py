@@ -109,10 +109,11 @@ class ShellLine:
         if m == 0:
             strain = self._strain(fields, 0)
         else:
-            constant, linear = self._strain_powers
+            constant, linear = self._strain_powers  # once for all orders: 0.02 instead of 0.36 ms for a stepped V
             strain = constant + m * linear
+        motion = stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)
         numbering = number_unknowns(self.mesh, m)
-        return OrderTerms(m, strain, self._motion(fields), self.field_dofs(*fields), numbering, around_circle(m))
+        return OrderTerms(m, strain, motion, self.field_dofs(*fields), numbering, around_circle(m))
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
@@ -125,10 +126,6 @@ class ShellLine:
         shape, slope = self.stiff.shape, self.stiff.slope
         found = strains(local_field(shape, fields), local_field(slope, fields), self.stiff.at, m)
         return stacked(found, shape, fields)
-
-    def _motion(self, fields: Sequence[str]) -> Array:
-        """The five motions (5, F, E, 3) of the local functions: what the inertia acts on."""
-        return stacked(local_field(self.heavy.shape, fields), self.heavy.shape, fields)
 
 
 def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:

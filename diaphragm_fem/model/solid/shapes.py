@@ -44,6 +44,14 @@ class Shapes:
     section: Section
     chosen: Orders
 
+    sides = SIDES
+    local_corners = CORNERS
+
+    @cached_property
+    def corner(self) -> Array:
+        """Corners (n, 4, 2) of the cells in m."""
+        return self.section.points[:, self.section.cells[:4]].T
+
     @property
     def top(self) -> int:
         """The highest order in use."""
@@ -89,6 +97,15 @@ class Shapes:
         turned = np.array([[d, -c], [-b, a]]) / (a * d - b * c)
         _, slope = _functions(self.top, self._local[:, 0].tobytes())
         return np.einsum("kdnq,fdq->kfnq", turned, slope, optimize=True)
+
+    @cached_property
+    def slopes(self) -> Array:
+        """Integrals (n, 2, F, 2, F) over each cell of the products of its functions' derivatives to r and z."""
+        gradient = self.slope.transpose(2, 0, 1, 3)
+        cells, _, count, points = gradient.shape
+        flat = gradient.reshape(cells, 2 * count, points)
+        product = (flat * self.weight[:, None]) @ flat.transpose(0, 2, 1)
+        return np.asarray(product.reshape(cells, 2, count, 2, count))
 
     @cached_property
     def weight(self) -> Array:

@@ -24,6 +24,7 @@ from diaphragm_fem.study.morning.neighbours import Neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
 from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.run.case_row import CaseResult
 
 DIFFERING_SHOWN = 4
 SHOWN_FRONT = 20
@@ -171,12 +172,9 @@ def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
     winner, told = morning.best[0], []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
         case = int(ranking.order[marks.argmax()])
-        found, judged = (
-            float(x[case]) for x in (morning.results.figure(wish.figure), morning.results.judged(wish.figure))
-        )
-        if not ranking.alike(wish.figure, winner.judged.get(wish.figure), judged if np.isfinite(judged) else None):
-            now = _value(wish.figure, winner.figures.get(wish.figure), winner.judged.get(wish.figure))
-            alone = _value(wish.figure, found if np.isfinite(found) else None, judged)
+        found = morning.results.of_case(case)
+        if not ranking.alike(wish.figure, winner.judged.get(wish.figure), found.judged.get(wish.figure)):
+            alone, now = (_value(wish.figure, design) for design in (found, winner))
             told.append(f"{naming(wish.figure).words} {alone} (case {morning.results.numbers[case]}), not {now}")
     return [f"Wished for alone there would be {join_words(told)}."] if told and len(ranking.wishes) > 1 else []
 
@@ -199,19 +197,19 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
 def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
     both = morning.base, morning.best[0]
-    told = [_value(figure, design.figures.get(figure), design.judged.get(figure)) for design in both]
+    told = [_value(figure, design) for design in both]
     if ranking.alike(figure, *(design.judged.get(figure) for design in both)) or told[0] == told[1]:
         return ""
     return f"{naming(figure).words} from {told[0]} to {told[1]}"
 
 
-def _value(figure: str, value: float | None, judged: float | None) -> str:
+def _value(figure: str, design: Beside | CaseResult) -> str:
     """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
     were 7.7 here, "not 7.6" of 7.65."""
+    value, never = design.figures.get(figure), design.never.get(figure)
     if value is not None and figure.partition(":")[0].endswith("octaves"):
         return naming(figure).text(value)
-    up_to = f" up to {value_text(figure, judged)}" if value is None and judged else ""
-    return value_text(figure, value) + up_to
+    return value_text(figure, value) + (f" up to {value_text(figure, never)}" if never else "")
 
 
 def _thresholds(morning: Morning) -> list[str]:

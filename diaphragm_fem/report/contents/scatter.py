@@ -64,8 +64,12 @@ def wished_words(spread: Spread, morning: Morning) -> str:
     """ "shelf band 3.9 to 5.6 octaves": between which values nine parts in ten lie, and how many have none."""
     figure = naming(spread.figure)
     low, _, high = (figure.text(value) for value in spread.percentiles)
-    without = int(morning.results.independent.sum()) - spread.count
-    none = f" ({without} {'has' if without == 1 else 'have'} none)" if without else ""
+    results = morning.results
+    without = int(results.independent.sum()) - spread.count
+    never = results.never.get(spread.figure, np.empty(0))
+    sought = never[np.isfinite(never)]
+    up_to = f" up to {figure.text(sought.min())}" if len(sought) and sought.min() > 0 else ""
+    none = f" ({without} {'has' if without == 1 else 'have'} none{up_to})" if without else ""
     return f"{figure.words} {low.removesuffix(high.lstrip('−-0123456789.'))} to {high}{none}"
 
 

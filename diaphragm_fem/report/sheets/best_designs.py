@@ -82,8 +82,9 @@ def _drawn(morning: Morning) -> Iterator[tuple[int, Beside, dict[str, object]]]:
 
 
 def _mark_near_misses(axes: Axes, morning: Morning, place: int, one: Beside, level: np.ndarray, colour: str) -> None:
-    """A ring where a figure of the best hangs on a threshold."""
-    for near in morning.near_misses[place - 1] if place else ():
+    """A ring where a figure of the best hangs on a threshold, but for those with everything on, of another curve."""
+    found = morning.near_misses[place - 1] if place else ()
+    for near in (one for one in found if not one.figure.startswith("loaded_")):
         height = np.interp(np.log(near.frequency_hz), np.log(one.curves["frequency_hz"]), level)
         axes.plot([near.frequency_hz], [height], "o", ms=8, mfc="none", mec=colour, mew=1.0, zorder=12)
 

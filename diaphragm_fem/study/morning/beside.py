@@ -108,11 +108,7 @@ def _drawn_case(
         trouble = str(error)
     with suppress(*TROUBLES):  # it was solved once; where another program did, its figures stand
         return _beside(results, ranking, case, exact, find_evaluator(evaluator)(exact, results.recipe_beside), trouble)
-    known, never = (
-        {name: float(values[case]) for name, values in table.items() if np.isfinite(values[case])}
-        for table in (results.figures, results.never)
-    )
-    return _beside(results, ranking, case, exact, CaseResult(known, never=never), trouble)
+    return _beside(results, ranking, case, exact, results.of_case(case), trouble)
 
 
 def _beside(

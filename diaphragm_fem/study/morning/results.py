@@ -15,6 +15,7 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Recipe, Study
+from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -96,6 +97,15 @@ class Results:
     def judged(self, name: str) -> Array:
         """The same as wishes and limits judge it."""
         return np.fmax(self.figure(name), self.never.get(name, np.nan))
+
+    def of_case(self, case: int) -> CaseResult:
+        """The figures of one case, by its index."""
+        tables = (
+            {n: float(x[case]) for n, x in table.items() if np.isfinite(x[case])}
+            for table in (self.figures, self.never)
+        )
+        known, never = tables
+        return CaseResult({name: known.get(name) for name in self.figures}, never=never)
 
     def column(self, name: str) -> Column:
         return next(column for column in self.columns if column.name == name)

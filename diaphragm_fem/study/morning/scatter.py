@@ -35,7 +35,9 @@ class Yield:
 
 @dataclass(frozen=True)
 class Spread:
-    """Spread of one figure over the parts that have it."""
+    """Spread of one figure: mean and deviation over the parts that have it, percentiles over all but those that lack it
+    for another reason than that it never comes: these stand at the end of what was searched.
+    """
 
     figure: str
     count: int
@@ -84,8 +86,9 @@ def spreads(results: Results) -> tuple[Spread, ...]:
     found = []
     for name, values in results.figures.items():
         known = values[np.isfinite(values) & results.independent]
+        judged = results.judged(name)[results.independent]
         if len(known):
-            low, middle, high = (float(x) for x in np.percentile(known, PERCENTILES))
+            low, middle, high = (float(x) for x in np.percentile(judged[np.isfinite(judged)], PERCENTILES))
             deviation = float(known.std(ddof=1)) if len(known) > 1 else 0.0
             found.append(Spread(name, len(known), float(known.mean()), deviation, (low, middle, high)))
     return tuple(found)

@@ -98,7 +98,7 @@ def on_finer_mesh(results: Results, names: Iterable[str], winner: Beside) -> Fin
         finer = _finer(recipe, data)
         looked_at += bool(finer)
         for name in finer.keys() & set(names):
-            ranked = winner.judged.get(name) if case is None else _known(results.judged(name)[case])
+            ranked = (winner if case is None else results.of_case(case)).judged.get(name)
             number = None if case is None else int(results.numbers[case])
             found.append(FinerMesh(0, name, number, ranked, finer[name]))
     worst = max(found, key=lambda one: (one.times_told, one.figure), default=None)
@@ -112,10 +112,6 @@ def known_off(opinion: Opinion | None, finer: FinerMesh | None) -> dict[str, flo
     for name, (shell, solid) in opinion.differing.items() if opinion else ():
         off[name] = max(off.get(name, 0.0), times_told(name, shell, solid))
     return {name: times for name, times in off.items() if isfinite(times)}
-
-
-def _known(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def _finer(recipe: Recipe, data: Mapping[str, Any]) -> Mapping[str, float | None]:
