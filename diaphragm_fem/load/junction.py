@@ -45,11 +45,25 @@ def slot_excess(n: ArrayLike) -> Array:
 
 
 def bend(theta: ArrayLike) -> Array:
-    """K: extra resistance of a sharp bend, both lengths measured to the inner corner.
+    """K: extra resistance of a sharp bend, both lengths measured to the inner corner; on the middle line the corner is
+    g tan(theta/2) long.
 
-    K = (2/pi) [psi(1/2 + theta/(2 pi)) - psi(1/2)] (Schwarz-Christoffel), psi the digamma function; theta in rad. On
-    the middle line the corner is g tan(theta/2) long, and conducts 1/beta better, beta = K/tan(theta/2).
+    K = (2/pi) [psi(1/2 + theta/(2 pi)) - psi(1/2)] (Schwarz-Christoffel), psi the digamma function; theta in rad.
     """
     from scipy.special import digamma  # here: it takes a tenth of what a command without a driver needs to start
 
     return np.asarray(2 / np.pi * (digamma(0.5 + np.asarray(theta, float) / (2 * np.pi)) - digamma(0.5)))
+
+
+def relief(turn: ArrayLike, apart: ArrayLike) -> Array:
+    """What each of B bends resists less than the middle line is long, in widths; turn (B,) in rad with its sign, apart
+    (B, B) how far they are from one another, in widths.
+
+    tan(theta/2) - K of a bend alone, and 2 theta_1 theta_2 h(d) of two, half to each:
+    h = (4/pi^3) sum of exp(-n pi d)/n^3, n odd: the strip's potential to second order in its turn. A curve is many
+    small bends; of one far longer than the gap is wide that makes (kappa g)^2/12 of its length, as between two circles.
+    """
+    turn, size = np.asarray(turn, float), np.abs(turn)
+    odd = np.arange(1, 40, 2)[:, None, None]
+    near = 4 / np.pi**3 * (np.exp(-odd * np.pi * np.asarray(apart)) / odd**3).sum(axis=0)
+    return np.asarray(np.tan(size / 2) - bend(size) + turn * ((near * (1 - np.eye(len(size)))) @ turn))

@@ -101,7 +101,7 @@ def channel_area(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
     """Area in m2 at distances (S,) in m along a channel."""
     if slot.areas:
         stations = np.linspace(0, slot.length, len(slot.areas))
-        return np.asarray(np.interp(place, stations, np.sqrt(slot.areas)) ** 2)
+        return np.interp(place, stations, slot.areas)  # straight walls of a ring
     return np.asarray(2 * np.pi * _radius(plug, slot, number, place) * slot.width)
 
 

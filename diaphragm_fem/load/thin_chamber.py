@@ -6,7 +6,7 @@ Weak form, weights 2 pi r_m ds, v = 0 at closed ends:
  K_g/(i omega rho_e) p + i omega C_e M_g p + E Y E^T p = i omega C^T u,     structure: D(omega) u + C p = f,
 C_ab = sum over the face of phi_a.n psi_b 2 pi r ds, so that C 1 is the swept volume. Eliminating the air leaves the
 dynamic stiffness Z = i omega A(omega)^-1 on the face's pressure patterns psi. rho_e, C_e belong to each element's own
-width: `slit`. Sharp bends and slots carry the corrections of `junction`. Valid for k g < 0.3, walls rigid and
+width: `slit`. Bends and slots carry the corrections of `junction`. Valid for k g < 0.3, walls rigid and
 isothermal, m = 0, excursion small against the gap. exp(+i omega t).
 """
 
@@ -22,12 +22,13 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_join import SlotNetwork
-from diaphragm_fem.load.junction import bend, slot_through_flow
+from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.mesh.gap_line import GapLine
 
 ORDER = 4
 SHORT = 0.6e-3  # m
+MOST_RELIEF = 0.9  # of an element's resistance, for bends that crowd
 AROUND = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m of sound at 5 kHz
 
 
@@ -166,11 +167,16 @@ def rigid_wall_modes(chamber: ThinChamber, count: int) -> tuple[Array, Array]:
 
 
 def conduction(line: GapLine) -> Array:
-    """How much better each element (E,) conducts than a plain gap: 1/beta at bends and under slots."""
-    width = line.width.mean(axis=1)
-    ease = np.ones(len(width))
-    bent = line.turn > 0
-    ease[bent] = np.tan(line.turn[bent] / 2) / bend(line.turn[bent])
+    """How much better each element (E,) conducts than a plain gap: at bends, over g tan(theta/2), and under slots."""
+    width, length = line.width.mean(axis=1), np.diff(line.vertex)
+    place, turn = line.bend.T
+    around = np.interp(place, line.vertex, np.append(line.width[:, 0], line.width[-1, 1]))
+    less = relief(turn, 2 * np.abs(place[:, None] - place) / (around[:, None] + around))
+    half = around / 2 * np.tan(np.abs(turn) / 2)
+    begin, end = np.maximum(place - half, 0), np.minimum(place + half, line.length)
+    over = np.minimum(end[:, None], line.vertex[1:]) - np.maximum(begin[:, None], line.vertex[:-1])
+    share = np.maximum(over, 0) / (end - begin)[:, None]
+    ease = 1 / (1 - np.minimum((less @ share) * width / length, MOST_RELIEF))
     for j in range(len(line.slot_vertex)):
         under = line.slot == j
         n = line.slot_width[j] / (2 * width[under])

@@ -18,7 +18,7 @@ from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gap_face import CHORD, GapFace, nearest_of_chain
 
-SHARP = 1.1 * CHORD  # a turn above this is a bend with its own correction; below, a smooth curve cut into chords
+SHARP = 1.1 * CHORD  # a turn above this is a corner with vertices of its own; below, a smooth curve cut into chords
 
 
 @dataclass(frozen=True)
@@ -34,14 +34,15 @@ class GapLine:
     """Elements of the gap, from its inner to its outer end.
 
     vertex (E+1,) distance along the middle line in m; point (E+1, 2) its (r, z); width (E, 2) of the gap at both ends
-    of each element; turn (E,) turning angle in rad of the bend whose corner an element is (0 elsewhere); slot (E,)
-    index of the slot whose mouth the element lies under (-1 elsewhere); slot_vertex (J,) vertices at slot centres.
+    of each element; bend (B, 2) distance along the middle line in m and turning angle in rad, positive toward the gap,
+    of each corner of the face, those between chords of its curves among them; slot (E,) index of the slot whose mouth
+    the element lies under (-1 elsewhere); slot_vertex (J,) vertices at slot centres.
     """
 
     vertex: Array
     point: Array
     width: Array
-    turn: Array
+    bend: Array
     slot: Index
     slot_vertex: Index
 
@@ -78,14 +79,11 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
     knot, width_at = face.place, face.width
     marks = [knot]
     corners = _corners(face)
-    marks += [np.array([begin, end]) for begin, end, _ in corners]
+    marks += [np.array(corner) for corner in corners]
     _check_slots(face, slots, corners, widest)
     marks += [slot.place + slot.width * np.array((-0.5, 0.0, 0.5)) for slot in slots]
     line = _spread(np.unique(np.concatenate(marks)), element, face.place[-1])
     middle = (line[:-1] + line[1:]) / 2
-    turn = np.zeros(len(middle))
-    for begin, end, angle in corners:
-        turn[(middle > begin) & (middle < end)] = angle
     owner = np.full(len(middle), -1)
     for j, slot in enumerate(slots):
         owner[np.abs(middle - slot.place) < slot.width / 2] = j
@@ -94,26 +92,24 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
         vertex=line,
         point=np.stack([np.interp(line, knot, face.middle[:, k]) for k in range(2)], axis=1),
         width=np.interp(ends, knot, width_at),
-        turn=turn,
+        bend=np.stack((knot, face.turn), axis=1)[1:-1],
         slot=owner,
         slot_vertex=np.array([int(np.argmin(np.abs(line - slot.place))) for slot in slots], dtype=np.int64),
     )
 
 
-def _corners(face: GapFace) -> list[tuple[float, float, float]]:
-    """Corner pieces (begin, end, angle): half of g tan(theta/2) on each flank, at most half the flank."""
+def _corners(face: GapFace) -> list[tuple[float, float]]:
+    """Corner pieces (begin, end): half of g tan(theta/2) on each flank, at most half the flank."""
     found = []
     flank = np.diff(face.place)
     for k in np.flatnonzero(np.abs(face.turn) > SHARP):
         half = face.width[k] / 2 * np.tan(abs(face.turn[k]) / 2)
         before, after = min(half, flank[k - 1] / 2), min(half, flank[k] / 2)
-        found.append((face.place[k] - before, face.place[k] + after, abs(float(face.turn[k]))))
+        found.append((face.place[k] - before, face.place[k] + after))
     return found
 
 
-def _check_slots(
-    face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[float, float, float]], widest: float
-) -> None:
+def _check_slots(face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[float, float]], widest: float) -> None:
     def where(place: float) -> str:
         return show_place([float(np.interp(place, face.place, face.middle[:, k])) for k in range(2)])
 
@@ -129,7 +125,7 @@ def _check_slots(
             raise MeshError(
                 f"a slot must lie within the face, received one at {where(slot.place)} that passes the edge"
             )
-        if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop, _ in corners):
+        if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop in corners):
             clear = [where(x) for x in _clear_of(corners, slot, float(face.place[-1]))]
             fits = f"; as wide as it is, it fits at {' or at '.join(clear)}" if clear else ""
             raise MeshError(
@@ -144,7 +140,7 @@ def _check_slots(
 SPARED = 1e-5  # m: places are told to a hundredth of a millimetre
 
 
-def _clear_of(corners: list[tuple[float, float, float]], slot: SlotMouth, end: float) -> list[float]:
+def _clear_of(corners: list[tuple[float, float]], slot: SlotMouth, end: float) -> list[float]:
     """The nearest places on either side at which a slot keeps clear of all corners, within the line up to its end."""
     found, half = [], slot.width / 2
     for way in (-1, 1):

@@ -79,17 +79,19 @@ def without_short_waves(found):
     return Reduced(structure, basis, projected(structure, basis), found.solution.up_to_hz, found.solution.static.low)
 
 
-def test_the_mass_of_a_short_wave_is_that_over_a_plane(dome):
+@pytest.mark.parametrize("count", [4000, 200])
+def test_the_mass_of_a_short_wave_is_that_over_a_plane(dome, count):
     """rho/q per area of waves of wave number q across a flat ring (Lamb, Hydrodynamics), half of it for their mean
-    square; patterns that hold none of them."""
-    s = np.linspace(20e-3, 24e-3, 4001)[:-1] + 0.5e-6
+    square; patterns that hold none of them. Of 20 points a wave their own lengths count."""
+    step = 4e-3 / count
+    s = 20e-3 + step * (np.arange(count) + 0.5)
     q, ring = 2 * np.pi / 0.4e-3, 2 * np.pi * s
-    swept = ring * 1e-6 * np.sin(q * (s - s[0]))
-    face = Face(np.stack((s, 0 * s), axis=1), s - s[0], np.full(len(s), 1e-6), swept[:, None])
+    swept = ring * step * np.sin(q * (s - 20e-3))
+    face = Face(np.stack((s, 0 * s), axis=1), s - 20e-3, np.full(len(s), step), swept[:, None])
     flat = OpenContour((Line((0.0, 0.0), (20e-3, 0.0)),), (Line((20e-3, 0.0), (24e-3, 0.0)),))
     side = replace(dome.around.open_sides[0], before=open_air(flat, 2e3, 6))
     air = side.air.density / q * np.pi * (24e-3**2 - 20e-3**2) / 2
-    assert short_wave_mass(side, face, np.ones((1, 1)))[0, 0] == pytest.approx(air, rel=0.05)  # 2 %: ends of the ring
+    assert short_wave_mass(side, face, np.ones((1, 1)))[0, 0] == pytest.approx(air, rel=0.06)  # 2 %: ends of the ring
 
 
 def test_a_scan_does_not_take_the_way_to_the_listener_for_extremes(dome):
@@ -118,6 +120,13 @@ def test_low_down_the_level_is_that_of_a_small_source(dome):
     assert np.abs(curve.radiated[0].axis) == pytest.approx(pressure, rel=2e-3)
     assert np.abs(curve.radiated[0].directivity_index_db).max() < 0.01
     assert np.isnan(curve.radiated[0].beam_degrees).all()
+
+
+def test_what_leaves_behind_is_turned(dome):
+    """Low down a part that goes forward presses in front and draws behind, by as much: one volume (Rayleigh)."""
+    f = np.array([60.0, 120.0])
+    front, rear = driver_curve(dome, f, power=False).radiated
+    assert rear.pressure(1.0, [0.0]) == pytest.approx(-front.pressure(1.0, [0.0]), rel=0.02)
 
 
 def test_half_the_distance_is_six_decibels_more(dome):

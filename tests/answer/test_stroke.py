@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 from scipy.special import jn_zeros, jv, jvp, yv, yvp
 
@@ -31,6 +32,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, read_design_file
 from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
 from diaphragm_fem.errors import AnalysisError, DesignError
+from diaphragm_fem.load.surroundings import air_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
@@ -317,6 +319,31 @@ def test_distortion_is_that_of_the_reduced_system_in_time(frequency):
     expected = harmonics_of(a @ solved.y[:3], 4)
     np.testing.assert_allclose(found.motion[:5], expected, atol=1e-4 * abs(expected[1]))
     assert abs(expected[2]) > 5e-3 * abs(expected[1])
+
+
+def test_a_motor_brakes_the_harmonics_and_a_chamber_bends_them():
+    """One degree in time: R i = V - Bl x', m x'' = Bl i - r x' - F(x) - S(x) p, p = p0 [1 - (1 + v/V)^-gamma] of v, the
+    integral of S dx; r is the straight V's own at 120 Hz, where it is one degree."""
+    tables = {"motor": {"force_factor": "9 N/A", "coil_resistance": "6 ohm"}, "rear_chamber": {"volume": "120 cm3"}}
+    file = read_design_file(STUDIES / "straight_v.toml", {**tables, "stroke.steps": 20})
+    path = stroke_path(build_shell(file.design, up_to_hz=5e3), plan_stroke(file.spec.stroke, file.design))
+    (found,) = distortion(path, DriveLevel(None, 3.0, (120.0,)))
+    air, w = air_of(file.design.driver.climate).bulk_modulus, 2 * np.pi * 120.0
+    linear = solve(path.shell.model.structure(0), 1e3)
+    mass, lost = linear.static.moving_mass, linear.reduced.curve(np.array([120.0])).coil_force[0].imag / w
+    swept = CubicSpline(path.stroke, path.total_area).antiderivative()(path.stroke)
+    swept -= swept[path.rest]
+    drawn = 101325 * (1 - (1 + swept / 120e-6) ** (-air / 101325))
+    pull = CubicSpline(path.stroke, path.force + path.total_area * drawn)
+
+    def motion(t, y):
+        return y[1], (3.0 * np.cos(w * t) - (lost + 9.0**2 / 6.0) * y[1] - pull(y[0])) / mass
+
+    t = (20 + np.arange(128) / 128) / 120.0
+    solved = harmonics_of(solve_ivp(motion, (0, t[-1]), (0.0, 0.0), t_eval=t, rtol=1e-7, atol=1e-11).y[0], 3)
+    assert found.motion[0] == pytest.approx(solved[1], rel=0.02)  # 1.5 % measured
+    assert found.mean == pytest.approx(solved[0].real, rel=0.04)
+    assert np.abs(found.motion[1:3]) == pytest.approx(np.abs(solved[2:]), rel=0.04)
 
 
 def test_a_level_beyond_the_path_is_refused_with_the_strokes():

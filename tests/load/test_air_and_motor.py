@@ -141,6 +141,24 @@ def test_a_long_horn_ends_like_a_tube_well_above_its_cut_off():
     assert found == pytest.approx(matched(AIR, throat, w), rel=0.05)  # what the flare and the mouth leave at 8 kHz
 
 
+def test_a_cone_ends_in_its_mouth_and_an_even_horn_is_a_tube():
+    """Spherical waves p = (A exp(-ikx) + B exp(ikx))/x, U = i S p'/(omega rho), ended by the mouth's own impedance
+    (Pierce, Acoustics, sect. 7-8, from memory); with walls that lose, a round tube of that radius with its end."""
+    throat, mouth, long, air = 4e-4, 36e-4, 0.12, AIR.lossless
+    k, near = W / air.sound_speed, long / 2  # from the apex to the throat; the mouth is three times as wide
+    x = near + np.array([0.0, long])
+    wave = np.exp(-1j * k * x[:, None]) / x[:, None], np.exp(1j * k * x[:, None]) / x[:, None]
+    slope = [(sign * 1j * k - 1 / x[:, None]) * p for sign, p in zip((-1, 1), wave, strict=True)]
+    flow = [1j * np.array([[throat], [mouth]]) / (W * air.density) * s for s in slope]
+    end = piston_in_baffle(air, mouth, W)
+    back = -(wave[0][1] - end * flow[0][1]) / (wave[1][1] - end * flow[1][1])
+    exact = (wave[0][0] + back * wave[1][0]) / (flow[0][0] + back * flow[1][0])
+    assert horn(air, [throat, mouth], [0.0, long], W) == pytest.approx(exact, rel=1e-9)
+    narrow = np.pi * 1.5e-3**2
+    even = line.seen(line.cylinder(tube(AIR, 1.5e-3, W), narrow, 0.05), piston_in_baffle(AIR, narrow, W))
+    assert horn(AIR, [narrow, narrow], [0.0, 0.05], W) == pytest.approx(even, rel=1e-9)
+
+
 def test_tables_of_impedance_are_not_extrapolated():
     w = 2 * np.pi * np.array([200.0, 500.0])
     found = tabled([100, 1000], [1 + 1j, 3 + 2j], w)
@@ -176,6 +194,20 @@ def test_a_rear_chamber_is_a_spring_that_a_leak_opens():
     found = np.divide(*chamber_stiffness(empty, 1e-5, W, leak))
     assert abs(found[0]) < 0.2 * AIR.bulk_modulus / 1e-5 and np.all(found.imag > 0)
     assert found[-1] == pytest.approx(AIR.bulk_modulus / 1e-5, rel=1e-2)  # high up the leak's inertance shuts it
+
+
+def test_a_leak_has_friction_and_both_of_its_ends():
+    """Poiseuille's 8 mu/(pi a^4) and 4/3 rho/S low down, over L and 0.85 a beyond each end (Kinsler, Frey, Coppens and
+    Sanders, Fundamentals of Acoustics, flanged ends, from memory)."""
+    a, long, low = 20e-6, 1e-3, 2 * np.pi * np.array([1.0])
+    per_length = 8 * AIR.viscosity / (np.pi * a**4) + 4j / 3 * low * AIR.density / (np.pi * a**2)
+    assert leak_impedance(AIR, 2 * a, long, low) == pytest.approx((long + 1.7 * a) * per_length, rel=1e-6)
+
+
+def test_a_filling_loses_its_share_of_what_it_stores():
+    """A loss factor is the imaginary over the real part of the spring, whatever stiffness the filling leaves."""
+    found = chamber_modulus(AIR, W, 0.5, 0.3)
+    assert found.imag / found.real == pytest.approx(0.3) and found.real == pytest.approx(AIR.bulk_modulus / 1.2)
 
 
 def test_a_chamber_with_its_depth_is_a_closed_tube():
@@ -237,6 +269,7 @@ def test_a_branch_alone_reflects_as_a_shunt():
     upper, lower = two_sections.Source(one, matched(AIR, area, W)), two_sections.Source(one, branch)
     found = two_sections.share_exit(upper, lower, onward, matched(AIR, area, W), unit)
     assert np.abs(found.reflection_upper) == pytest.approx(1 / np.abs(1 + 2 * branch / unit))
+    assert found.reflection_lower == pytest.approx(-1 / 3)  # a matched line to both sides: half its impedance
 
 
 def test_overlap_is_counted_in_octaves():

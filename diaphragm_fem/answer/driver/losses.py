@@ -17,7 +17,7 @@ from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.structure import STIFFNESS, Load, Port, multipliers
 
 COIL = "coil and supports"
-IN_A_TUBE = 3 * PER_OCTAVE  # for waves in a bare one ring long: 11 more modes up to 20 kHz of 100 mm, two fewer without
+IN_A_TUBE = 3 * PER_OCTAVE  # for waves in a bare one ring long: two of eleven up to 20 kHz in 100 mm were missed
 RADIATED, RADIATED_BEHIND = "radiated", "radiated behind"  # by the open sides of a face in a baffle
 
 

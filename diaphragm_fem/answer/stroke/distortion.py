@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, balance, harmonics_of
 from diaphragm_fem.analysis.modes.modes import Modes
-from diaphragm_fem.analysis.solution import solve_area
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.answer.driver.loaded import Vacuum, loaded
 from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.stroke_plan import DriveLevel
 from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.load.motor import braking
+from diaphragm_fem.load.surroundings import air_of, spring_of, surround
 from diaphragm_fem.model.large_stroke.about_state import structure_about
+from diaphragm_fem.model.shell.front_face import shell_face
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 HARMONICS = 8
 
@@ -63,21 +72,36 @@ class Rocking:
 def distortion(path: StrokePath, drive: DriveLevel) -> tuple[Distortion, ...]:
     """Harmonics at each frequency of the drive.
 
-    The structure about rest answers every harmonic with force per motion and area of the linear model, losses
-    included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the integral of S(x) - S(x0) dx on top,
-    both slow (from the path). The force on the coil is one sine: a force factor that changes over stroke is left out.
+    The structure about rest answers every harmonic with force per motion and area of the linear model, losses and all
+    that the file puts around the part included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the
+    integral of S(x) - S(x0) dx on top, both slow (from the path). The force on the coil is one sine. Of a [motor] it is
+    that on the coil held still, Bl V/Z_c of a voltage V, and what moves brakes by i omega Bl^2/Z_c at every harmonic.
+    A closed chamber's spring bends too; a force factor and a gap that change over stroke are left out.
     """
-    spring, extra = _spring(path), _extra_volume(path)
+    behind = _behind(path)
+    spring, (_, extra) = _spring(path, behind), _more_area(path)
     frequency = np.array(drive.frequency_hz)
     every = np.unique(np.outer(frequency, np.arange(1, HARMONICS + 1)))
-    rest = structure_about(path.shell, path.states[path.rest].unknowns, 0)
-    curve = solve_area(rest, every, absolute=False)
+    curve, driver = _surrounded(path, every), path.shell.model.design.driver
+    force, held = curve.coil_force, path.stiffness[path.rest] + behind.stiffness
+    if driver is not None and driver.motor is not None:
+        force = force + braking(driver.motor, 2 * np.pi * every)
     found = []
     for f in frequency:
         pick = np.searchsorted(every, f * np.arange(1, HARMONICS + 1) * (1 - 1e-12))
-        impedance = np.concatenate(([path.stiffness[path.rest] + 0j], curve.coil_force[pick]))
+        impedance = np.concatenate(([held + 0j], force[pick]))
         found.append(_at(path, float(f), impedance, curve.total[pick], spring, extra, drive))
     return tuple(found)
+
+
+def _surrounded(path: StrokePath, every: Array) -> Curve:
+    """The linear curve about rest at rising frequencies in Hz, with chambers, slots, exit or free air around."""
+    shell, unknowns, top = path.shell, path.states[path.rest].unknowns, float(every[-1])
+    model = shell.model
+    face = shell_face(shell.line, shell.order, model.corrected, shell.lies(unknowns))
+    rest = solve(structure_about(shell, unknowns, 0), top, float(every[0]))
+    around = surround(model.design, face, up_to_hz=top)
+    return loaded(model.design, Vacuum(rest, face, model.corrected), around).reduced.curve(every)
 
 
 def _at(
@@ -103,27 +127,63 @@ def _at(
             f"strokes that were found ({1e3 * path.stroke[0]:.3g} to {1e3 * path.stroke[-1]:.3g} mm)"
         )
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, reason)
-    volume = area * found.motion[1:] + harmonics_of(extra(found.sampled()), HARMONICS)[1:]
+    more = path.total_area[path.rest] * extra(found.sampled())
+    volume = area * found.motion[1:] + harmonics_of(more, HARMONICS)[1:]
     return Distortion(frequency, found.motion[1:], volume, float(found.motion[0].real), abs(found.force))
 
 
-def _spring(path: StrokePath) -> BentSpring:
-    """Departure of the force from its slope at rest; motions count from rest."""
+@dataclass(frozen=True)
+class Behind:
+    """A closed chamber: the stiffness in N/m that it adds at rest, and bend in 1/m: by this times the motion its
+    pressure falls short of its slope, (gamma + 1) S/2 V for p V^gamma = constant."""
+
+    stiffness: float = 0.0
+    bend: float = 0.0
+
+
+def _behind(path: StrokePath) -> Behind:
+    driver = path.shell.model.design.driver
+    rear = None if driver is None else driver.rear_chamber
+    if driver is None or rear is None or rear.leak_diameter is not None:
+        return Behind()
+    spring = spring_of(rear, air_of(driver.climate))
+    gamma = spring * rear.volume / driver.climate.static_pressure
+    return Behind(path.held_by(spring), (gamma + 1) * path.total_area[path.rest] / (2 * rear.volume))
+
+
+def _spring(path: StrokePath, behind: Behind = Behind()) -> BentSpring:
+    """Departure of the force from its slope at rest, of part and chamber; motions count from rest.
+
+    With s(x) the area over that at rest, and w its integral, the chamber pushes by K s w (1 - bend w).
+    """
     from scipy.interpolate import CubicHermiteSpline
 
     x = path.stroke - path.stroke[path.rest]
     begin, slope = path.force[path.rest], path.stiffness[path.rest]
     curve = CubicHermiteSpline(x, path.force - begin - slope * x, path.stiffness - slope)
-    return BentSpring(curve, curve.derivative())
+    more, integral = _more_area(path)
+
+    def departure(motion: Array) -> Array:
+        swept = motion + integral(motion)
+        pushed = (1 + more(motion)) * swept * (1 - behind.bend * swept) - motion
+        return np.asarray(curve(motion) + behind.stiffness * pushed)
+
+    def rate(motion: Array) -> Array:
+        share, swept = 1 + more(motion), motion + integral(motion)
+        pushed = more(motion, 1) * swept * (1 - behind.bend * swept) + share**2 * (1 - 2 * behind.bend * swept) - 1
+        return np.asarray(curve(motion, 1) + behind.stiffness * pushed)
+
+    return BentSpring(departure, rate)
 
 
-def _extra_volume(path: StrokePath) -> Callable[[Array], Array]:
-    """Integral of S(x) - S(rest) over the motion from rest, in m3."""
+def _more_area(path: StrokePath) -> tuple[CubicSpline, Callable[[Array], Array]]:
+    """S(x)/S(rest) - 1, and its integral over the motion from rest in m."""
     from scipy.interpolate import CubicSpline
 
     x = path.stroke - path.stroke[path.rest]
-    curve = CubicSpline(x, path.total_area - path.total_area[path.rest]).antiderivative()
-    return lambda motion: curve(motion) - curve(0.0)
+    curve = CubicSpline(x, path.total_area / path.total_area[path.rest] - 1)
+    whole = curve.antiderivative()
+    return curve, lambda motion: whole(motion) - whole(0.0)
 
 
 def rocking(path: StrokePath, modes: Sequence[tuple[int, Modes]]) -> Rocking | None:

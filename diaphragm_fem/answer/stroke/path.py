@@ -23,7 +23,7 @@ from diaphragm_fem.analysis.large_stroke.equilibrium import (
 )
 from diaphragm_fem.analysis.modes.modes import first_resonance
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
-from diaphragm_fem.analysis.static import AIR_STIFFNESS
+from diaphragm_fem.analysis.static import AIR_STIFFNESS, pressure_behind
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
@@ -60,6 +60,12 @@ class StrokePath:
     @cached_property
     def total_area(self) -> Array:
         return np.asarray(self.area.sum(axis=1))
+
+    def held_by(self, spring: float) -> float:
+        """Stiffness in N/m that a closed volume behind (its pressure per swept volume in Pa/m3) adds at rest."""
+        area = self.total_area[self.rest]
+        held = self.compliance_volume[self.rest] / AIR_STIFFNESS - area**2 / self.stiffness[self.rest]
+        return float(area * pressure_behind(area, held, spring))
 
     def state_at(self, stroke: float) -> Equilibrium:
         """The state at a stroke within the path, walked to from the nearest one known."""

@@ -9,7 +9,6 @@ import numpy as np
 
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
-from diaphragm_fem.analysis.static import AIR_STIFFNESS, pressure_behind
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke.limits import (
@@ -147,10 +146,7 @@ def _alone(path: StrokePath) -> Iterator[str]:
     words = f"the part moves alone, without the {', '.join(there)} of its file"
     rear, gaps = driver.rear_chamber, driver.front.gap_width if driver.front else ()
     if rear is not None:
-        spring, stiffness = spring_of(rear, air_of(driver.climate)), path.stiffness[path.rest]
-        area = path.total_area[path.rest]
-        held = path.compliance_volume[path.rest] / AIR_STIFFNESS - area**2 / stiffness
-        added = area * pressure_behind(area, held, spring)
+        added, stiffness = path.held_by(spring_of(rear, air_of(driver.climate))), path.stiffness[path.rest]
         words += (
             f"; the rear chamber of {rear.volume * 1e6:.3g} cm3 would add {added / 1e3:.3g} N/mm to the "
             f"{stiffness / 1e3:.3g} N/mm at rest"

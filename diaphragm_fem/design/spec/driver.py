@@ -109,8 +109,8 @@ class ChannelSpec(Table):
     length: PositiveLength = Field(description="Length of the channel from the gap to where the channels meet.")
     areas: tuple[Area, ...] | None = Field(
         None,
-        description="Areas at even distances along the channel, the first within a fifth of the slot's own; where "
-        "absent the width stays.",
+        description="Areas at even distances along the channel, straight between them, the first within a "
+        "fifth of the slot's own; where absent the width stays.",
     )
     direction: Literal["normal", "axial"] = Field(
         "normal", description="Without areas: whether the channel goes on normal to the face or along the axis."

@@ -42,7 +42,10 @@ class DriveSpec(Table):
     """The level at which distortion is asked: the coil's motion or the force on it, both as amplitudes."""
 
     motion: PositiveLength | None = Field(None, description="Amplitude of the coil's motion at the drive frequency.")
-    force: PositiveForce | None = Field(None, description="Amplitude of the force on the coil, in place of the motion.")
+    force: PositiveForce | None = Field(
+        None,
+        description="Amplitude of the force on the coil, in place of the motion; of a [motor] on the coil held still.",
+    )
     frequency: tuple[Frequency, ...] = Field(
         description='Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200
     )

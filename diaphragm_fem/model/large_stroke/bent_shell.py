@@ -194,13 +194,14 @@ class BentShell:
     def swept(self, unknowns: Array) -> tuple[Array, Array]:
         """Swept volume per motion about the state, (Z, n) in m2 by zone, and the area (Z,) in m2 that each zone sweeps
         per metre of axial motion of everything: of the front face as in `ShellModel.swept`."""
-        return swept_volume(self.line, self.order, self.model.corrected, self._lies(unknowns))
+        return swept_volume(self.line, self.order, self.model.corrected, self.lies(unknowns))
 
     def pressed(self, unknowns: Array) -> Array:
         """Volume (n,) in m2 that the middle of walls that radiate sweeps per motion: what a pressure pushes on."""
-        return np.asarray(swept_volume(self.line, self.order, False, self._lies(unknowns))[0].sum(axis=0))
+        return np.asarray(swept_volume(self.line, self.order, False, self.lies(unknowns))[0].sum(axis=0))
 
-    def _lies(self, unknowns: Array) -> Posture:
+    def lies(self, unknowns: Array) -> Posture:
+        """How the meridian lies in a state."""
         stiff, nodes, raw = self.bend(unknowns), self.line.nodes, self.displacements(unknowns)
         strain, _ = forms_about(stiff, self.line.stiff, 0)
         out, turned = (raw[k * nodes : (k + 1) * nodes] for k in (FIELDS.index("u"), FIELDS.index("b")))

@@ -37,12 +37,12 @@ class Face:
     sweep: csr_matrix | NDArray  # dense where the unknowns are few
 
 
-def shell_face(line: ShellLine, order: OrderTerms, thick: bool) -> Face:
+def shell_face(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture | None = None) -> Face:
     """Points of the zones that radiate, three an element, for m = 0; those of the front face are told by the points of
-    the middle beside them."""
+    the middle beside them, as drawn, and what they sweep as it `lies`."""
     elements = np.flatnonzero(_radiates(line) & (line.mesh.piece_of_element < len(line.design.meridian)))
     elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
-    sweeps = front_sweeps(line, order, thick)[0][elements].transpose(0, 2, 1)
+    sweeps = front_sweeps(line, order, thick, lies)[0][elements].transpose(0, 2, 1)
     begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in line.mesh.pieces])[:-1]))
     r, z, s, length = (x[elements] for x in (line.heavy.at.r, line.heavy.z, line.heavy.s, line.heavy.at.weight))
     place = begins[line.mesh.piece_of_element[elements]][:, None] + s

@@ -9,6 +9,7 @@ import numpy as np
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
+from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.trust import cautions_of
@@ -52,10 +53,15 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
 def left_out(answer: StrokeAnswer) -> str:
     """What large stroke does not know."""
     bare = "" if answer.path.shell.model.corrected else ", by the bare shell"
+    driver = answer.design.driver or Driver()
+    source = "current" if driver.motor is None else "voltage"
+    held = "" if driver.motor is None else " (a force is that on the coil held still, which brakes as it moves)"
+    around = "" if driver == Driver() else ", with chambers and air around as at rest but for a closed chamber's spring"
     return (
         f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of parts, the force "
-        "factor the same at every stroke. Distortion is that of a current of one frequency, its springs those of slow "
-        "motion. A stress is that of a linear law. This guides a prototype; measure stroke, distortion and life on it."
+        f"factor the same at every stroke. Distortion is that of a {source} of one frequency{held}, its springs those "
+        f"of slow motion{around}. A stress is that of a linear law. This guides a prototype; measure stroke, "
+        "distortion and life on it."
     )
 
 
