@@ -63,13 +63,11 @@ def test_the_wall_as_drawn_has_one_number():
 
 def test_a_break_up_mode_beyond_the_range_is_the_full_model_s():
     """The small basis knows nothing above the range: what it told of modes there was up to 42 % off."""
-    grid = read_wall_grid(
-        STUDIES / "stepped_v.toml", ["PEN film", "beryllium"], ["25 um", "36 um", "200 um"], up_to_hz=20e3
-    )
-    assert np.all(grid.figures["break_up_mode_hz"][1] > 20e3)
-    walls = dict.fromkeys(grid.zones, WallChoice(grid.materials[1], 36e-6 / grid.drawn_thickness))
+    grid = read_wall_grid(STUDIES / "stepped_v.toml", ["beryllium"], ["25 um", "36 um", "200 um"], up_to_hz=20e3)
+    assert np.all(grid.figures["break_up_mode_hz"] > 20e3)
+    walls = dict.fromkeys(grid.zones, WallChoice(grid.materials[0], 36e-6 / grid.drawn_thickness))
     alone = quick(with_walls(grid.design, walls)).figures.break_up_mode_hz
-    assert grid.figures["break_up_mode_hz"][1, 1] == pytest.approx(alone, rel=1e-3)
+    assert grid.figures["break_up_mode_hz"][0, 1] == pytest.approx(alone, rel=1e-3)
 
 
 def test_every_cell_is_the_design_solved_alone(grid):

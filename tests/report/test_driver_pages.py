@@ -134,7 +134,7 @@ def test_the_page_leads_with_everything_on(found, tmp_path):
     assert show_null(found.driver.figures.null) in level and "break-up mode" in alone
 
 
-def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path):
+def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path, blank_pictures):
     base = found.driver.figures.figures()
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
@@ -426,7 +426,7 @@ def test_ratios_of_two_sections_stand_beside_plain_numbers(found):
     assert len(named) == len(axes.get_lines()) and "minima of the branch" in named
 
 
-def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monkeypatch):
+def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monkeypatch, blank_pictures):
     """The part is examined all the same, and what to change is asked of it in vacuum; the air as one with it cannot.
 
     Of the keys that are told, one of the part and those of the front.

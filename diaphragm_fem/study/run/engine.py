@@ -107,7 +107,7 @@ def run_study(
                     if scheduler is not None
                     else workers
                     if isinstance(workers, OwnWorkers)
-                    else OwnWorkers(workers)
+                    else OwnWorkers(workers, evaluator)
                 ) as crew:
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)

@@ -40,9 +40,10 @@ LOST = (OUT_OF_MEMORY, DIED, KILLED)  # how reasons begin of cases that another 
 
 
 class Guard:
-    """One solver process and the pipe to it."""
+    """One solver process, which begins to load an evaluator, the usual one where none is named, and the pipe to it."""
 
-    def __init__(self) -> None:
+    def __init__(self, evaluator: str = "") -> None:
+        self._evaluator = evaluator
         self._solver: subprocess.Popen[bytes] | None = None
         self._pipe: Connection | None = None
         self._job: bytes = b""
@@ -133,7 +134,8 @@ class Guard:
             sys.executable,
             "-c",
             "from diaphragm_fem.answer.machine.room import claim_work_areas; claim_work_areas(); "
-            f"from diaphragm_fem.study.run.solver_process import serve; serve({theirs.fileno()}, {os.getpid()})",
+            "from diaphragm_fem.study.run.solver_process import serve; "
+            f"serve({theirs.fileno()}, {os.getpid()}, {self._evaluator!r})",
         ]
         environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
         # Dask has its workers give memory back at once; a solver that does so asks for it again with every array, and

@@ -48,8 +48,10 @@ class Job:
     joints: str | None = None
 
 
-def serve(descriptor: int, guard: int) -> None:
-    """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends."""
+def serve(descriptor: int, guard: int, evaluator: str) -> None:
+    """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends. Who will answer is
+    loaded meanwhile: the usual evaluator where none is named.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the command decides what Ctrl-C means
     for name in {"SIGALRM", "SIGPROF"} & set(dir(signal)):
         signal.signal(getattr(signal, name), signal.SIG_DFL)
@@ -57,7 +59,7 @@ def serve(descriptor: int, guard: int) -> None:
     pipe = inherited(descriptor)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     with contextlib.suppress(EOFError, OSError):
-        _serve(pipe)
+        _serve(pipe, evaluator)
 
 
 def _watch(guard: int) -> None:
@@ -66,19 +68,21 @@ def _watch(guard: int) -> None:
     os._exit(0)
 
 
-def _serve(pipe: Connection) -> None:
-    from diaphragm_fem.model.joint.kinds import share_in
+def _serve(pipe: Connection, evaluator: str) -> None:
     from diaphragm_fem.study.run.case_row import EVALUATOR, find_evaluator, given_up, prepare, run_case
 
     with contextlib.suppress(Exception):  # told when a job asks for it
-        find_evaluator(EVALUATOR)
+        find_evaluator(evaluator or EVALUATOR)
     job: Any = None
     solved = 0
     while True:
         asked: Any = pickle.loads(pipe.recv_bytes())
         if isinstance(asked, Job):
+            if asked.joints or (job and job.joints):  # else nothing of the model is loaded for it
+                from diaphragm_fem.model.joint.kinds import share_in
+
+                share_in(asked.joints)
             job = asked
-            share_in(job.joints)
             pipe.send(trouble(job, find_evaluator) or trouble(job, partial(prepare, job.recipe)))
             continue
         for number, values in asked:

@@ -106,8 +106,8 @@ class OwnWorkers:
     Whoever has nothing left takes what another has not begun, so that nothing waits behind a slow case.
     """
 
-    def __init__(self, count: int | None = None) -> None:
-        self._lanes = [_Lane(Guard()) for _ in range(count or cores())]
+    def __init__(self, count: int | None = None, evaluator: str = "") -> None:
+        self._lanes = [_Lane(Guard(evaluator)) for _ in range(count or cores())]
         with signals_held_back():  # which they inherit
             for lane in self._lanes:
                 lane.guard.begin()
