@@ -87,20 +87,21 @@ class Triangles:
         flat = slope.reshape(2 * count, -1)
         shared = ((flat * weight) @ flat.T).reshape(2, count, 2, count).transpose(0, 2, 1, 3).reshape(4, -1)
         turned, area = self._turned(np.full((2, 1), 1 / 3))
-        factor = turned[:, 0, :, None, :, None] * turned[:, 0, None, :, None, :] * area[:, :, None, None, None]
+        factor = np.einsum("xik,yjk,k->kxyij", turned[..., 0], turned[..., 0], area[:, 0], optimize=True)
         whole = (factor.reshape(-1, 4) @ shared).reshape(-1, 2, 2, count, count).transpose(0, 1, 3, 2, 4)
         bulge = np.abs(self._map[:, 3:]).max(axis=(1, 2))
         curved = np.flatnonzero(bulge > STRAIGHT * np.ptp(self.corner, axis=1).max(axis=1))
         turned, area = self._turned(place, curved)
-        own = np.einsum("kqxi,ifq->kxfq", turned, slope, optimize=True).reshape(len(curved), 2 * count, len(weight))
+        own = np.einsum("xikq,ifq->kxfq", turned, slope, optimize=True).reshape(len(curved), 2 * count, len(weight))
         whole[curved] = ((own * (weight * area)[:, None]) @ own.transpose(0, 2, 1)).reshape(-1, 2, count, 2, count)
         return whole
 
     def _turned(self, place: Array, cells: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """d(local)/d(r, z) (K, Q, 2, 2), first r or z, and areas (K, Q) at local points (2, Q) of triangles."""
+        """d(local)/d(r, z) (2, 2, K, Q), first r or z, and areas (K, Q) at local points (2, Q) of triangles."""
         slope = _functions(2, place.tobytes())[1]
-        gradient = np.einsum("kfx,fiq->kqix", self._map[cells], slope, optimize=True)
-        return np.linalg.inv(gradient), np.abs(np.linalg.det(gradient))
+        (a, b), (c, d) = np.einsum("kfx,fiq->ixkq", self._map[cells], slope, optimize=True)
+        area = a * d - b * c
+        return np.array([[d, -b], [-c, a]]) / area, np.abs(area)
 
     @property
     def weight(self) -> Array:
