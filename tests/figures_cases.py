@@ -4,7 +4,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains
-from diaphragm_fem.analysis.figures.figures import figures_of
+from diaphragm_fem.analysis.figures.read_figures import figures_of
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import Static

@@ -18,8 +18,8 @@ Beside it, and left at a first reading:
 
    `modes/modes`  the table of modes: masses, areas, shares; `loss` factors; `label`, `pairing`: names, who is who
    `modes/damped` complex modes of a small structure with its loads on
-   `figures/`     what a choice can rest on: `definitions`; `figures` reads them off a scan, zone by zone in `zones`,
-                  peaks and shelves in `response_bands`, each crossing solved for by `reading`
+   `figures/`     what a choice can rest on: `definitions`; `read_figures` reads them off a scan, zone by zone in
+                  `zones`, peaks and shelves in `response_bands`, each crossing solved for by `reading`
    `large_stroke/`  paths of equilibrium, and periodic motion about one
 
 Shapes: n unknowns, M modes, F frequencies, Z zones, K terms of different laws. SI; exp(+i omega t).

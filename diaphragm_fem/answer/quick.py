@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
-from diaphragm_fem.analysis.figures.figures import Figures, figures_of
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.read_figures import figures_of
 from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import Solution, solve

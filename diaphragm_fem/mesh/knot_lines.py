@@ -37,7 +37,7 @@ def _stretches(plan: Plan, centre: Array, a: Array, b: Array, halvings: int = HA
         return [own]
     if halvings == 0:
         (p, q), (r, s) = np.clip((own.begin, own.end), 0.0, 1.0).tolist()
-        return [Stretch(own.cell, (p, q), (r, s))]
+        return [Stretch(own.cell, (p, q), (r, s))] if (p, q) != (r, s) else []  # beside a corner: it has no normal
     halfway = (a + b) / 2
     return [x for ends in ((a, halfway), (halfway, b)) for x in _stretches(plan, centre, *ends, halvings - 1)]
 

@@ -25,6 +25,7 @@ from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.exit_end import matched
@@ -662,6 +663,17 @@ def test_a_second_section_is_a_driver_by_itself(file, words):
     found = SimpleNamespace(around=SimpleNamespace(still=None))
     with pytest.raises(ModelError, match=words):
         _lower(SimpleNamespace(file=str(STUDIES / file)), found, F, 1.0)
+
+
+def test_a_slot_refused_of_the_second_section_names_its_file(tmp_path):
+    """ "received one over a bend at r = 21.5 mm" was sought in the first, a dome of 15 mm."""
+    data = changed(driver_data(), {"front.slots[0].radius": "21.9 mm"})
+    path = tmp_path / "lower.toml"
+    path.write_text(to_toml(data), encoding="utf-8")
+    around = SimpleNamespace(still=None, driver=design_from(data).driver)
+    low, bare = SimpleNamespace(up_to_hz=2e3, from_hz=20.0), SimpleNamespace(corrected=False)
+    with pytest.raises(MeshError, match=r"lower\.toml: a slot must keep clear of bends"):
+        _lower(SimpleNamespace(file=str(path)), SimpleNamespace(around=around, solution=low, vacuum=bare), F, 1.0)
 
 
 @pytest.mark.parametrize(

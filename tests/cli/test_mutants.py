@@ -93,9 +93,9 @@ def test_the_corpus(path, place):
 
 
 @pytest.mark.parametrize(("make", "kind", "count", "fewest"), [
-    (byte_mutant, "design", 60, 6), (key_mutant, "design", 80, 10),
-    (byte_mutant, "study", 40, 5), (key_mutant, "study", 40, 5),
-    (drawing_mutant, "tags", 60, 6), (drawing_mutant, "bytes", 40, 3),
+    (byte_mutant, "design", 40, 4), (key_mutant, "design", 50, 6),
+    (byte_mutant, "study", 40, 5), (key_mutant, "study", 25, 3),
+    (drawing_mutant, "tags", 40, 4), (drawing_mutant, "bytes", 40, 3),
 ])  # fmt: skip
 def test_mutants(make, kind, count, fewest, place):
     """A fewest of each outcome, so that mutants are neither all rubbish nor all harmless."""

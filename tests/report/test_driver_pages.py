@@ -45,6 +45,7 @@ from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
     nulls,
+    overlap_words,
     power_lines,
     section_lines,
     show_null,
@@ -105,6 +106,12 @@ def test_the_terminal_shows_the_driver(found):
     assert not TABLES["driver"](bare) and not TABLES["driver_sections"](bare) and not TABLES["driver_figures"](bare)
 
 
+def test_sections_that_do_not_meet_do_not_overlap_by_less_than_nothing():
+    """A verdict said "overlap by -0.2 octaves"."""
+    told = [overlap_words(SimpleNamespace(overlap=x, reason="no edge")) for x in (1.23, -0.21, None)]
+    assert told == ["1.2 octaves", "none, 0.2 octaves are missing between them", "none, no edge"]
+
+
 def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     figures, words = found.driver.figures, verdict(found)
     low, high = figures.band_hz
@@ -114,7 +121,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
     assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
-    assert "The two sections overlap" in loaded
+    assert f"Overlap of the two sections: {found.driver.sections.overlap:.1f} octaves." in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 

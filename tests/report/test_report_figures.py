@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -36,6 +37,18 @@ def boxes(figure) -> list:
     return [(text.get_text(), text.get_window_extent(renderer)) for text in figure.texts if text.get_text().strip()]
 
 
+def many_levers():
+    """As many rows and notes as a driver with two slots has: the first note stood on the last row."""
+    answer = with_levers(stepped_v())
+    found = answer.sensitivities
+    first = found.rows[0]
+    more = [replace(first, lever=replace(first.lever, key=f"front.slots[{k}].width")) for k in range(22)]
+    answer = replace(answer, sensitivities=replace(found, rows=(*found.rows, *more)))
+    notes = ["over which band", "* a jump", "more of this is refused", "one by one"]
+    with patch("diaphragm_fem.report.sheets.changes.change_notes", lambda _: notes):
+        return sheet(OF_A_DESIGN, "what_to_change", answer)
+
+
 SHEETS = {
     "summary": lambda: sheet(OF_A_DESIGN, "summary", stepped_v()),
     "summary of a dome": lambda: sheet(OF_A_DESIGN, "summary", metal_dome()),
@@ -49,6 +62,7 @@ SHEETS = {
     "rocking": lambda: draw_sheet(of_an_order(1), stepped_v()),
     "spectrum": lambda: sheet(OF_A_DESIGN, "modes_by_order", stepped_v()),
     "levers": lambda: sheet(OF_A_DESIGN, "what_to_change", with_levers(stepped_v())),
+    "many levers": many_levers,
     "shapes without drive": lambda: draw_sheet(of_an_order(1), undriven_disc()),
 }
 

@@ -11,7 +11,7 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.report.results.own_files import is_own
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.plan.study_of_levers import CASES, study_of_levers
+from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 
 STEPPED = (Path(__file__).parents[2] / "studies" / "stepped_v.toml").read_text(encoding="utf-8")
 BASE = {"fundamental_hz": 80.0, "area_per_mass_m2_per_kg": 0.6, "shelf_band_octaves": 6.0, "shelf_band_to_hz": 8e3,
@@ -46,7 +46,7 @@ def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_
     data = tomllib.loads(text)
     assert data["vary"]["inner_step_tread"]["range"] == ["0.48 mm", "1.28 mm"]  # 0.6 and 1.6 times 0.8 mm
     assert study.limits == {"fundamental_hz": (None, 100.0), "area_per_mass_m2_per_kg": (pytest.approx(0.48), None)}
-    assert "diaphragm-fem sweep results/v/study_of_v.toml" in text and data["plan"]["cases"] == CASES
+    assert "diaphragm-fem sweep results/v/study_of_v.toml" in text and data["vary"]["wall_thickness"]["count"] == VALUES
     assert is_own(path.name)
 
 

@@ -12,7 +12,7 @@ from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.driver.driver import Driver, SecondSection
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.errors import ModelError
+from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
@@ -131,7 +131,10 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
             raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
         top, bottom = found.solution.up_to_hz, found.solution.from_hz
         own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
-        other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
+        try:
+            other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
+        except MeshError as problem:  # of its gap or slots, which are not those of the first
+            raise MeshError(f"{second.file}: {problem}") from None
         source = ended_twice(other, f, line).source
     else:
         source = _tabled(second, f)

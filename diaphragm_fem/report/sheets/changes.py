@@ -21,7 +21,8 @@ from diaphragm_fem.report.words.figures import (
     largest_change,
 )  # fmt: skip
 
-LEFT, RIGHT, HEAD, FOOT = 10.0, 287.0, 186.0, 32.5
+LEFT, RIGHT, HEAD = 10.0, 287.0, 186.0
+NOTES, NOTE = 23.4, 3.3  # mm: where notes begin above the key, and from one to the next
 KEYS = 78.0  # width of the column of keys, mm
 TALLEST = 7.5  # row, mm
 LEAST_TINT, MOST_TINT = 0.06, 0.42
@@ -33,7 +34,8 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
     assert found is not None  # the listing has looked
     names = changed_figures(found)
     width = (RIGHT - LEFT - KEYS) / max(len(names), 1)
-    height = min((HEAD - FOOT) / max(len(found.rows), 1), TALLEST)
+    notes = change_notes(evaluation)[::-1]
+    height = min((HEAD - NOTES - NOTE * len(notes) - 1.5) / max(len(found.rows), 1), TALLEST)
     size = SMALL if height > 3.4 else SMALL * height / 3.4
     for j, name in enumerate(names):
         words = wrap(changed_label(name), max(int(width / 1.5), 8))
@@ -54,7 +56,7 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
             box = (LEFT + KEYS + j * width, top - height, width, height)
             _cell(sheet, row, name, told, largest[name], box, middle, size)
         sheet.line(LEFT, top - height, RIGHT, top - height, colour=RULE, width=0.3)
-    _key(sheet, change_notes(evaluation)[::-1])
+    _key(sheet, notes)
     return f"one step of +10 % each, by the shell on one mesh{changed_in(evaluation)}"
 
 
@@ -85,4 +87,4 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
     sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
         words = fitted(words, RIGHT - left - 12, SMALL)
-        sheet.text(left + 12, 23.4 + 3.3 * n, words, size=SMALL, color=SOFT_INK)
+        sheet.text(left + 12, NOTES + NOTE * n, words, size=SMALL, color=SOFT_INK)

@@ -24,7 +24,7 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words.driver import show_null
+from diaphragm_fem.report.words.driver import overlap_words, show_null
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -174,7 +174,6 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     sections = driver.sections
     assert sections is not None
     f = sections.frequency_hz
-    overlap = "" if sections.overlap is None else f"overlap {sections.overlap:.1f} octaves"
     axes = sheet.axes(LEFT, 104, WIDTH, 94)
     upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[2]}, {"lw": 1.0, "ls": (0, (4, 2))}
     axes.plot(f, sections.upper_db, label="upper section, no filter", **upper, **bare)
@@ -196,4 +195,4 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     log_axis(below, max(float(ratios.min()), 1e-3) / 1.3, 1.3 * float(ratios.max()))
     below.set_ylabel("ratio")
     _finish(below, f, label=True)
-    return overlap
+    return f"overlap: {overlap_words(sections)}"

@@ -20,6 +20,7 @@ from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, s
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.answer.driver.figures import DriverFigures, Null
+    from diaphragm_fem.answer.driver.sections import Sections
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")
@@ -49,10 +50,16 @@ def loaded_sentences(driver: DriverAnswer) -> list[str]:
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     if driver.sections is not None:
-        overlap = driver.sections.overlap
-        much = f"by {overlap:.1f} octaves" if overlap is not None else f"nowhere: {driver.sections.reason}"
-        told.append(f"The two sections overlap {much}.")
+        told.append(f"Overlap of the two sections: {overlap_words(driver.sections)}.")
     return told
+
+
+def overlap_words(sections: Sections) -> str:
+    """ "1.2 octaves", "none, 0.2 octaves are missing between them" or why there is none to tell."""
+    if sections.overlap is None:
+        return f"none, {sections.reason}"
+    octaves = f"{abs(sections.overlap):.1f} octaves"
+    return f"none, {octaves} are missing between them" if sections.overlap < 0 else octaves
 
 
 def level_words(driver: DriverAnswer) -> str:
@@ -198,7 +205,6 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     sections = driver.sections
     if sections is None:
         return []
-    overlap = f"{sections.overlap:.1f} octaves" if sections.overlap is not None else f"none: {sections.reason}"
     dips = ", ".join(show_hz(float(f)) for f in sections.minima_hz[:6]) or "none"
     alone = driver.curve.terminal_impedance
     assert alone is not None
@@ -206,7 +212,7 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     at = int(np.argmax(moved))
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
-        ("overlap before the crossover", overlap),
+        ("overlap before the crossover", overlap_words(sections)),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),

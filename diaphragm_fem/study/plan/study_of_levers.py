@@ -13,7 +13,7 @@ from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
-VARIED, CASES = 4, 256
+VARIED, VALUES = 4, 4  # of each so many: 256 cases, a grid, whose joints are solved once for all that share them
 SPAN = (0.6, 1.6)  # times what stands in the design file
 KEPT = {
     "fundamental_hz": ("below", 1.25, "{:.3g} Hz", 1.0),
@@ -62,8 +62,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
     text = to_toml(
         {
             "study": {"base": "design.toml"},
-            "vary": {_name(key): {"key": key, "range": list(ends)} for key, ends in vary},
-            "plan": {"how": "sobol", "cases": CASES, "seed": 1},
+            "vary": {_name(key): {"key": key, "range": list(ends), "count": VALUES} for key, ends in vary},
             "want": wants,
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }

@@ -1,0 +1,207 @@
+"""The figures of one design read off its area curve, its modes and its static answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+
+import numpy as np
+
+from diaphragm_fem.analysis.curve.curve import Curve, EvenedResponse, decibels
+from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.figures import Figures
+from diaphragm_fem.analysis.figures.reading import Reading, Respond, local_maxima
+from diaphragm_fem.analysis.figures.response_bands import (
+    BELOW_BREAK_UP,
+    EVEN_DB,
+    PROMINENCE_DB,
+    Band,
+    Extreme,
+    Levels,
+    Shelves,
+    levels_of,
+)
+from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
+from diaphragm_fem.analysis.figures.zones import LEAST_AREA, StepFigures, departure_of, driven_zones, steps_of, sweeps
+from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.design.library.evidence import show_frequency
+
+_BAND_POINTS = 201  # solved in each band besides those of the scan: what a smooth measure is integrated over
+_ROUNDS = 4  # at most, of solving where figures were read: few are misplaced after the first
+_NO_NET_AREA = 1e-12  # m2, a square micrometre: what rounding leaves of a part that moves no net air
+_NEAR_MODE = 2 ** (1 / 6)  # a peak belongs to a mode where it lies within a sixth of an octave of it
+_NO_AREA = "the low area is zero, so there is no level to measure against"
+_NOT_HELD = "nothing holds the diaphragm"
+_NO_STEP = "the design has no step"
+_NO_SWEEP = "the {} sweeps no area that could depart from the coil's: it is left out of what follows the coil"
+_ON_PLATEAU = "the response does not reach its plateau in the range: low area over moving mass stays 0 dB"
+
+
+def figures_of(
+    static: Static,
+    scan: Curve,
+    respond: Respond,
+    strains_up_to: StrainsUpTo,
+    fundamental_hz: float | None,
+    *,
+    even_db: float = EVEN_DB,
+    bands: Mapping[str, tuple[float, float]] | None = None,
+) -> Figures:
+    """All figures of one driven design.
+
+    static and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
+    frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; strains_up_to(hz) its
+    m = 0 modes, coil free (asked beyond the range only where that holds no break-up mode); even_db the total of the
+    even band; bands are named bands in Hz for the smooth measures.
+    """
+    mode = find_break_up_mode(strains_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
+    read = partial(_read, static=static, mode=mode, fundamental_hz=fundamental_hz, even_db=even_db)
+    reading = Reading(scan)
+    read(reading, bands={})  # to learn where its thresholds lie
+    for begin, end in (bands or {}).values():
+        reading.places.extend(np.geomspace(begin, end, _BAND_POINTS).tolist())
+    for _ in range(_ROUNDS):
+        reading = reading.finer(respond)
+        found = read(reading, bands=bands or {})
+        if not reading.unmet:
+            break
+    return found
+
+
+class _Told:
+    """Values by their names and, for those that are None, why."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, float | None] = dict.fromkeys(DEFINITIONS)
+        self.reasons: dict[str, str] = {}
+
+    def tell(self, why: str = "", /, **values: float | None) -> None:
+        self.values |= values
+        self.reasons |= {name: why for name, value in values.items() if value is None}
+
+    def tell_others(self, why: str) -> None:
+        """Why all are None of which nothing was told."""
+        self.reasons |= {n: why for n, value in self.values.items() if value is None and n not in self.reasons}
+
+
+def _read(
+    reading: Reading,
+    static: Static,
+    mode: BreakUpMode,
+    fundamental_hz: float | None,
+    even_db: float,
+    bands: Mapping[str, tuple[float, float]],
+) -> Figures:
+    """The figures as a reading has them."""
+    scan = reading.scan
+    low = abs(float(scan.low.sum()))
+    low = low if low > _NO_NET_AREA else 0.0
+    moves_air = low > LEAST_AREA * float(np.abs(scan.zone_area).sum())
+    told = _Told()
+    told.tell(
+        stiffness_n_per_m=static.stiffness,
+        moving_mass_kg=static.moving_mass,
+        low_area_m2=low,
+        area_per_mass_m2_per_kg=low / static.moving_mass,
+        held_volume_m3=static.held_volume,
+    )
+    held = f"no resonance of the coil lies in the range up to {show_frequency(reading.top)}"
+    told.tell(held if static.stiffness else _NOT_HELD, fundamental_hz=fundamental_hz)
+    told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
+    told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
+
+    driven, swept = driven_zones(scan.zones), sweeps(scan)
+    departures = tuple(departure_of(reading, k) for k in driven if swept[k])
+    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not swept[k]]
+    departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
+    told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=departure)
+    limit = departure or reading.top
+    steps = steps_of(reading, limit)
+    decoupling, handed_over = _tell_steps(told, steps)
+    second = None if handed_over is None or not limit > handed_over else (handed_over, limit)
+    if second is not None:
+        size = np.abs(scan.total)
+        high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]
+        kept = decibels(np.concatenate((ends, size[reading.within(*second)])))
+        told.tell(high_area_m2=high, ripple_db=float(kept.max() - kept.min()))
+        told.tell(_NO_AREA, area_ratio_db=float(decibels(high / low)) if moves_air else None)
+
+    levels = evened = even = shelf = None
+    peaks = holes = tuple[Extreme, ...]()
+    if moves_air:
+        loss = 0.0
+        if fundamental_hz is not None and static.stiffness:
+            loss = reading.at(fundamental_hz, scan.coil_force.imag) / static.stiffness
+        evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
+    if evened is not None and (fundamental_hz is not None or not static.stiffness):
+        first_end = min(x / 2 for x in (decoupling, None if decoupling else mode.frequency_hz, 2 * reading.top) if x)
+        why_no_second = told.reasons.get("handed_over_hz", "")
+        levels = levels_of(reading, evened.level(scan), fundamental_hz, first_end, second, why_no_second)
+        end = min(reading.top, (mode.frequency_hz or np.inf) / BELOW_BREAK_UP)
+        peaks, holes = levels.extremes(end)
+        even, shelf = levels.even_band(even_db), levels.shelf_band(decoupling, handed_over)
+        _tell_levels(told, levels.shelves, peaks, holes, searched=end > levels.begin)
+        _tell_bands(told, even_band=even, shelf_band=shelf)
+        _tell_peak_of_mode(told, levels, mode)
+    told.tell_others(_NO_AREA if not moves_air else "" if levels else held)
+    shelves = levels.shelves if levels else None
+    notes += [_ON_PLATEAU] if shelves and shelves.on_plateau else []
+    measures = {
+        ", ".join((f"{measure}:{band}", *zone)): value
+        for band, ends in bands.items()
+        for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
+    }
+    return Figures(
+        told.values, told.reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top,
+        measures, tuple(notes),
+    )  # fmt: skip
+
+
+def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | None, float | None]:
+    """The lowest decoupling, and where the last of all steps has handed over."""
+    decoupling = min((s.decoupling_hz for s in steps if s.decoupling_hz), default=None)
+    over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
+    handed_over = max(over) if steps and len(over) == len(steps) else None
+    told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
+    why = "; ".join(dict.fromkeys(s.handed_over_reason for s in steps if s.handed_over_reason)) or _NO_STEP
+    told.tell(why, handed_over_hz=handed_over)
+    if handed_over is None:
+        told.tell(why, high_area_m2=None, ripple_db=None, area_ratio_db=None)
+    return decoupling, handed_over
+
+
+def _tell_levels(
+    told: _Told, shelves: Shelves, peaks: tuple[Extreme, ...], holes: tuple[Extreme, ...], *, searched: bool
+) -> None:
+    told.tell(
+        shelves.reason, shelf_1_db=shelves.first, shelf_2_db=shelves.second, shelf_2_octaves=shelves.second_octaves
+    )
+    for name, found, beyond in (("highest_peak", peaks, "above the"), ("deepest_hole", holes, "below the")):
+        if found:
+            told.tell(**{f"{name}_db": found[0].against_shelf_db, f"{name}_hz": found[0].frequency_hz})
+            continue
+        kind = name.split("_")[1]
+        told.tell(
+            f"no {kind} of {PROMINENCE_DB:g} dB or more {beyond} shelf in the stretch searched", **{f"{name}_hz": None}
+        )
+        why = "the break-up mode lies too close to the fundamental for a stretch to search"
+        told.tell(why, **{f"{name}_db": 0.0 if searched else None})
+
+
+def _tell_bands(told: _Told, **bands: Band | None) -> None:
+    why = "the range ends below 1.5 times the fundamental, or nothing keeps to it"
+    for name, band in bands.items():
+        for ending in ("octaves", "from_hz", "to_hz"):
+            told.tell(why, **{f"{name}_{ending}": None if band is None else getattr(band, ending)})
+
+
+def _tell_peak_of_mode(told: _Told, levels: Levels, mode: BreakUpMode) -> None:
+    reading, level, hz = levels.reading, levels.level, mode.frequency_hz
+    near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / _NEAR_MODE, hz * _NEAR_MODE))
+    peak = None
+    if hz is not None and hz < reading.top and len(near):
+        index = int(near[np.argmax(level[near])])
+        turns = index in local_maxima(level)  # a response that only falls there has no top for a parabola
+        peak = (levels.near(index, 1.0)[1] if turns else float(level[index])) - levels.shelves.louder
+    told.tell("the break-up mode lies above the range", break_up_peak_db=peak)
