@@ -197,9 +197,23 @@ def test_a_union_of_few_cells_yields_what_many_do(monkeypatch):
     monkeypatch.setattr(joint_cut, "_cut", in_quadrilaterals)
     exact, walls = joint_excess(kind), walls_yield(patch.kind)[0].sum(axis=0)
     missing = np.abs(eigvalsh((ours.plane - exact.plane).sum(axis=0), walls)).max()
-    assert missing < 0.016  # measured 0.8 % of the walls' own yield; 4.6 % without smaller cells at corners
+    # measured 0.6 % of the walls' own yield; 4.3 % without smaller cells at corners, 7.8 % where sizes may jump
+    assert missing < 0.012
     around, wanted = (np.abs(x.sum(axis=0)).max() for x in (ours.around - exact.around, exact.around))
-    assert around < 0.013 * wanted  # measured 0.6 %; 4.8 % without
+    assert around < 0.011 * wanted  # measured 0.5 %; 5.7 and 2.1 % without
+
+
+def test_a_union_yields_smoothly_as_a_wall_grows():
+    """Along twelve steps of 1e-4 of the rubber's thickness: its triangles move, and jump little where they change."""
+    film, rubber = Arm(np.pi + 0.73, 40e-6, 45e9, 0.29), Arm(0.73, 200e-6, 50e6, 0.48)
+    walls = walls_yield(Kind((film, rubber, Arm(-np.pi / 2, 57e-6, 100e9, 0.34))))[0].sum(axis=0)
+    size, found = np.sqrt(np.diag(walls)), []
+    for step in range(12):
+        grown = rubber._replace(thickness=200e-6 * (1 + 1e-4 * step))
+        kind = Kind((film, grown, Arm(-np.pi / 2, 57e-6, 100e9, 0.34)))
+        assert patch_of(kind).cut.united
+        found.append(joint_excess(kind).plane.sum(axis=0) / np.outer(size, size))
+    assert np.abs(np.diff(found, 2, axis=0)).max() < 2e-4  # measured 8e-9 here, 1e-4 of eight kinds over fifty steps
 
 
 @pytest.mark.parametrize("film", [48.0, 64.5, 66.0])

@@ -1500,6 +1500,13 @@ FAULTS = (
         tests=("mesh/test_knot.py::test_the_stiffer_of_two_that_overlap_fills",),
     ),
     Fault(
+        "triangles of a union: large beside small ones",
+        "mesh/union.py",
+        "3: Sort(9, 6, 1.2, 3.0, 0.5)}",
+        "3: Sort(9, 6, 1.2, 3.0, 1e6)}",
+        tests=("model/test_joint_patch.py::test_a_union_of_few_cells_yields_what_many_do",),
+    ),
+    Fault(
         "triangles of a union: a side's functions run from its other end",
         "model/joint/triangles.py",
         "add(l[a] * l[b], rise[a] * l[b] + l[a] * rise[b], (k, l[b] - l[a], rise[b] - rise[a]))",
