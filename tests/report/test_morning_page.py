@@ -15,8 +15,9 @@ from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents import ranking
 from diaphragm_fem.report.contents.morning import morning_blocks
-from diaphragm_fem.report.contents.ranking import PLATEAU, around_blocks, front_blocks, ranking_blocks, ranking_remarks
+from diaphragm_fem.report.contents.ranking import PLATEAU, front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
+from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.study.morning import morning

@@ -7,8 +7,9 @@ from pathlib import Path
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.ranking import around_blocks, front_blocks, ranking_blocks
+from diaphragm_fem.report.contents.ranking import front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
+from diaphragm_fem.report.contents.winner import around_blocks
 from diaphragm_fem.report.words.study import inputs_words
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import join_words, one, show_micro

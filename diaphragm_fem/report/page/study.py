@@ -11,7 +11,7 @@ import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.ranking import ranking_remarks
+from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page
 from diaphragm_fem.report.words.study import aim_words, column_naming, limit_words, naming
