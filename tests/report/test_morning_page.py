@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.blocks.with_units import with_units
-from diaphragm_fem.report.contents import ranking
+from diaphragm_fem.report.contents import winner
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
@@ -326,12 +326,12 @@ def test_what_is_printed_alike_is_no_change():
     base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
     gains = [
-        ranking._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
+        winner._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
     follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
-    assert ranking._value("departure_hz", follows) == "none up to 20.0 kHz"
-    assert ranking._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
+    assert winner._value("departure_hz", follows) == "none up to 20.0 kHz"
+    assert winner._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):
