@@ -27,7 +27,7 @@ COSTS_TOLD = 2
 JUMP_WORDS = {
     "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole"
 }  # fmt: skip
-LOCAL = "A tenth finds the next step; a far better part may lie beyond it, which a study finds."
+LOCAL = "A tenth is a local step."
 THEN = " over its new band"
 
 REMEDIES = {
