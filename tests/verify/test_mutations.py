@@ -1888,7 +1888,7 @@ FAULTS = (
         "small signals: resistance twice",
         "answer/driver/figures.py",
         "coil_force[0].imag) / omega",
-        "2 * coil_force[0].imag) / omega",
+        "coil_force[0].imag) * 2 / omega",
         tests=("answer/test_driver.py::test_figures_of_a_driver_are_those_of_its_curve",),
     ),
     Fault(
