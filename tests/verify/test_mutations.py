@@ -1022,13 +1022,6 @@ FAULTS = (
         ("chamber/v-0.6mm",),
     ),
     Fault(
-        "thin chamber: corner as long as on the face",
-        "mesh/gap_line.py",
-        "half = face.width[k] / 2 * np.tan",
-        "half = face.width[k] * np.tan",
-        ("chamber/v-0.6mm",),
-    ),
-    Fault(
         "thin chamber: rings of the slope left out",
         "load/thin_chamber.py",
         "band = 2 * np.pi * r * g * weights / 2",
