@@ -45,8 +45,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
 
     Raises MeshError where walls near the joint are too short or too unequal, or their faces cannot be drawn.
     """
-    arms = _arms(design)
-    rows = [_rows(arm) for arm in arms]
+    arms, rows = _arms(design)
     cut, owners, ends = _draw(design, arms, rows, under, partial(cut_union, finer=grading.refine))
     count, plan = len(design.meridian), Plan()
     inner = _lay(plan, arms[0], grading, count)
@@ -66,7 +65,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
 
 def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tuple[int, int]]]:
     """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch."""
-    _arms(design)
+    _arms(design)  # what the solid's section cannot be cut for has no patch either
     whole = [Arm(k == 0, run, run[-1], []) for k, run in enumerate(runs_of(design))]
 
     def cut(name: str, patches: list[Patch], ends: list[Line]) -> Cut:
@@ -76,8 +75,8 @@ def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tup
     return found, owners
 
 
-def _arms(design: Design) -> list[Arm]:
-    """The inner and the outer wall and the former, each as it leaves the joint."""
+def _arms(design: Design) -> tuple[list[Arm], list[list[float]]]:
+    """The inner and the outer wall and the former, each as it leaves the joint, and the `_rows` of each."""
     walls = [piece.wall.thickness(np.array([0.0, 1.0])) for piece in (*design.meridian, *design.former)]
     thin, thick = np.min(walls), np.max(walls)
     if thick > MOST_UNEQUAL * thin:
@@ -94,12 +93,13 @@ def _arms(design: Design) -> list[Arm]:
         for k, tip in ((0 if bead.inside else 1, begin(bead.surface[0])), (2, end(bead.surface[-1]))):
             reach[k] = max(reach[k], reach_beside(runs[k], tip, 2.0))
     arms = [split(run, s, turned=k == 0) for k, (run, s) in enumerate(zip(runs, reach, strict=True))]
-    if (most := 1 + max(len(_rows(arm)) for arm in arms)) > MOST_ROWS:
+    rows = [_rows(arm) for arm in arms]
+    if (most := 1 + max(map(len, rows))) > MOST_ROWS:
         raise MeshError(
             f"walls with {most} layers, with what is glued on, meet at the former, and at most {MOST_ROWS} can be cut "
             "in one piece there: leave some out, or the overlap, collar or glue beside the former"
         )
-    return arms
+    return arms, rows
 
 
 def _draw(
