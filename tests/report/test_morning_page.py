@@ -53,6 +53,10 @@ def words(blocks):
     return " ".join(block.text for block in blocks if isinstance(block, Words))
 
 
+def with_figures(design, figures):
+    return replace(design, found=replace(design.found, figures={**design.found.figures, **figures}))
+
+
 def test_an_end_of_a_range_is_named_and_where_to_find_out_more(tmp_path):
     found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread})
     text = words(around_blocks(found, write_best_designs(found, tmp_path / "best")))
@@ -98,8 +102,8 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     assert table.head[-1] == "file" and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
     told_apart = replace(
         found,
-        base=replace(found.base, figures={**found.base.figures, PLATEAU: 1.0}),
-        best=tuple(replace(best, figures={**best.figures, PLATEAU: 2.0}) for best in found.best),
+        base=with_figures(found.base, {PLATEAU: 1.0}),
+        best=tuple(with_figures(best, {PLATEAU: 2.0}) for best in found.best),
     )
     (levelled,) = [block for block in ranking_blocks(told_apart, ()) if isinstance(block, Table)]
     assert levelled.head[-2] == "plateau, dB to base" and [row[-2] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
@@ -109,8 +113,8 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     over, (winner, *others) = {"handed_over_hz": 2300.0, "fundamental_hz": 272.0}, found.best
     lost = replace(
         found,
-        base=replace(found.base, figures={**found.base.figures, **over}),
-        best=(replace(winner, figures={**winner.figures, "handed_over_hz": None}), *others),
+        base=with_figures(found.base, over),
+        best=(with_figures(winner, {"handed_over_hz": None}), *others),
     )
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))
@@ -134,8 +138,8 @@ def test_what_is_read_over_each_ones_own_band_is_said_to_be(tmp_path):
     spread = rank(found.results, (Wish("level_spread_db", "low"), Wish("median_level_db:use")))
     (winner, *others), end = found.best, "loaded_departure_hz"
     wished = replace(
-        found, ranking=spread, best=(replace(winner, figures={**winner.figures, end: 1320.0}), *others),
-        base=replace(found.base, figures={**found.base.figures, end: 1530.0}),
+        found, ranking=spread, best=(with_figures(winner, {end: 1320.0}), *others),
+        base=with_figures(found.base, {end: 1530.0}),
     )  # fmt: skip
     assert (
         "Each design's spread of the level is read over a band of its own, which ends at its loaded 3 dB departure: "
@@ -161,7 +165,7 @@ def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):
 def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
     """Of 260, 262, 265, 267 and 270 Hz the second alone lies within 1 % of the first; a figure lost is no tie."""
     found = told(tmp_path, 5, flat)
-    hz = [best.figures["fundamental_hz"] for best in found.best]
+    hz = [best.found.figures["fundamental_hz"] for best in found.best]
     assert [abs(one / hz[0] - 1) <= 0.01 for one in hz] == [True, True, False, False, False]
     assert "Ranks 1 to 2 are a tie" in words(ranking_blocks(found, ()))
     winner, second, *others = found.best

@@ -52,7 +52,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         lead=lead, opening=opening, ranked=ranked,
         remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
         trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),
-        wishes=morning.ranking is not None, base=bool(morning.base.figures),
+        wishes=morning.ranking is not None, base=bool(morning.base.found.figures),
     )  # fmt: skip
 
 
@@ -138,7 +138,7 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
 
 def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
     inputs = {column.name: _input(best, column) for column in morning.results.varying}
-    figures = {name: _shown(name, value) for name, value in best.figures.items()}
+    figures = {name: _shown(name, value) for name, value in best.found.figures.items()}
     told = {key: value for key, value in {**inputs, **figures}.items() if value is not None}
     return {"score": float(best.score) if best.inside else None, "values": told}
 
@@ -167,7 +167,7 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
         {
             "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
             "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
-            "base": _shown(name, morning.base.figures.get(name)),
+            "base": _shown(name, morning.base.found.figures.get(name)),
         }
         for name in chosen
         if np.isfinite(results.figures[name]).any()

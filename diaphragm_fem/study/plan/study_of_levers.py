@@ -108,11 +108,10 @@ def _range(data: dict[str, Any], key: str, before: Design, folder: Path) -> list
         return True
 
     tried = ([float(f"{end**share * number:.3g}") for share in SHORTER] for end in SPAN)
-    ends = [next((value for value in some if built(value)), number) for some in tried]
-    between = np.linspace(*ends, VALUES)[1:-1].tolist()
-    if ends[0] == ends[1] or not all(map(built, between)):
+    low, high = (next((value for value in some if built(value)), number) for some in tried)
+    if low == high or not all(map(built, np.linspace(low, high, VALUES)[1:-1].tolist())):
         return None
-    return [str(write_amount(end, unit)) for end in ends]
+    return [str(write_amount(end, unit)) for end in (low, high)]
 
 
 def _name(key: str) -> str:
