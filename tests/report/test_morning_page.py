@@ -169,7 +169,7 @@ def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
     assert [abs(one / hz[0] - 1) <= 0.01 for one in hz] == [True, True, False, False, False]
     assert "Ranks 1 to 2 are a tie" in words(ranking_blocks(found, ()))
     winner, second, *others = found.best
-    lost = replace(found, best=(winner, replace(second, figures={"fundamental_hz": None}), *others))
+    lost = replace(found, best=(winner, with_figures(second, {"fundamental_hz": None}), *others))
     assert "a tie" not in words(ranking_blocks(lost, ()))
 
 
@@ -245,7 +245,7 @@ def test_a_base_design_that_keep_rules_out_is_no_rival(tmp_path):
 def test_wishes_that_pull_apart_say_what_the_winner_gives_up(tmp_path):
     more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "x_db", aim = "high" }]\n'
     found = told(tmp_path, 11, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": 60 + tread**2}, more)
-    winner = replace(found.best[0], figures={"fundamental_hz": 260.0, "x_db": 61.0})
+    winner = with_figures(found.best[0], {"fundamental_hz": 260.0, "x_db": 61.0})
     text = words(ranking_blocks(replace(found, best=(winner, *found.best[1:])), ()))
     assert "Wished for alone there would be x 64.0 dB (case 10), not 61.0 dB." in text
     one = told_alone(tmp_path / "one")
@@ -312,7 +312,8 @@ def test_what_an_examination_of_the_winner_would_warn_of_is_told(tmp_path):
     """A winner of thinner film held its surround by the middle, and the page that chose it did not say so."""
     found = told(tmp_path, 5, flat)
     winner, *others = found.best
-    warned = replace(found, best=(replace(winner, warnings=("surround: butted against the flank",)), *others))
+    doubted = replace(winner.found, warnings=("surround: butted against the flank",))
+    warned = replace(found, best=(replace(winner, found=doubted), *others))
     told_of = ("Of the winner: surround: butted against the flank.", True)
     assert told_of in ranking_remarks(warned) and told_of not in ranking_remarks(found)
 
@@ -329,8 +330,9 @@ def test_what_is_printed_alike_is_no_change():
     """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
     base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
+    beside = [SimpleNamespace(found=one) for one in (base, near, far)]
     gains = [
-        winner._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
+        winner._gain(SimpleNamespace(base=beside[0], best=(best,)), known, "shelf_band_octaves") for best in beside[1:]
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
     follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})

@@ -43,7 +43,7 @@ def test_thicknesses_are_whole_micrometres_and_lengths_hundredths(tmp_path):
     text = HEAD + TREAD.format("1.0043 mm", "2 mm", 2) + THICKNESS.format("20.4 um", "30 um", 2) + LOW
     (first, *_) = told(tmp_path, text).best
     assert first.amounts == {"tread": "1.0 mm", "thickness": "20.0 um"}
-    assert first.figures["fundamental_hz"] == pytest.approx(210) and first.trouble == ""
+    assert first.found.figures["fundamental_hz"] == pytest.approx(210) and first.trouble == ""
     # the cases run from 214.043 to 320 Hz, and the drawing is better than the best of them
     assert first.score == pytest.approx((320 - 210) / (320 - 214.043)) and first.score > 1
 
@@ -83,7 +83,7 @@ def test_what_cannot_be_drawn_rounded_stands_as_it_was_solved(tmp_path):
     )
     first = found.best[0]
     assert first.trouble == 'it breaks "wide"' and first.amounts["tread"] == "1.002 mm"
-    assert first.figures["fundamental_hz"] == pytest.approx(210.02)
+    assert first.found.figures["fundamental_hz"] == pytest.approx(210.02)
     path = write_best_designs(found, tmp_path / "best")[0]
     assert '# As solved, not rounded to a drawing: it breaks "wide"' in path.read_text()
 
