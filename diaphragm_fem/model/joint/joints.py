@@ -89,9 +89,9 @@ def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
         for end, on_axis, edge in edges(mesh)
         if not on_axis and edge.radial == edge.axial == edge.rotation == inf
     ]
-    for ends in groups:
-        if len(ends) == 2 and _runs_on(pieces, *ends):
-            next_of |= {ends[0]: ends[1], ends[1]: ends[0]}
+    for one, other in (ends for ends in groups if len(ends) == 2):
+        if _runs_on(pieces, one, other):
+            next_of[one], next_of[other] = other, one
     groups = [ends for ends in groups if ends[0] not in next_of]
     if len(groups) > MOST_JOINTS:
         raise MeshError(
@@ -114,13 +114,13 @@ def apart(stretches: list[list[list[int]]]) -> set[int]:
     return {x for x, owners in Counter(x for stretch in every for x in stretch).items() if owners > 1}
 
 
-def _layers(piece: Piece, end: int) -> list[tuple[Material, float]]:
-    """Layers from the right hand to the left, seen from one end, and their thickness there in m, without a fillet's
-    glue."""
+def _layers(piece: Piece, end: int) -> tuple[list[Material], list[float]]:
+    """Materials of the layers from the right hand to the left, seen from one end, and thicknesses there in m, without a
+    fillet's glue."""
     layers = piece.wall.without_fillet.layers
     if end:
-        return [(x.material, x.end_thickness) for x in layers[::-1]]
-    return [(x.material, x.begin_thickness) for x in layers]
+        return [x.material for x in layers[::-1]], [x.end_thickness for x in layers[::-1]]
+    return [x.material for x in layers], [x.begin_thickness for x in layers]
 
 
 def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
@@ -129,26 +129,22 @@ def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
     turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
     if cos(turn) * (1 if a != b else -1) <= STRAIGHT_ON:
         return False
-    here, there = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
-    return len(here) == len(there) and all(
-        x == y and abs(h / g - 1) <= SAME_THICKNESS for (x, h), (y, g) in zip(here, there, strict=True)
-    )
+    (here, own), (there, others) = _layers(pieces[p], a), _layers(pieces[k], b)
+    return here == there[::-1] and all(abs(x / y - 1) <= SAME_THICKNESS for x, y in zip(own, others[::-1], strict=True))
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
-    walls = [
-        tuple([Ply(h, joint_modulus(material), material.poisson_ratio) for material, h in _layers(pieces[p], end)])
-        for p, end in ends
-    ]
-    thickness, arms = [sum([ply.thickness for ply in plies]) for plies in walls], []
+    walls = [_layers(pieces[p], end) for p, end in ends]
+    thickness, arms = [sum(own) for _, own in walls], []
     for k, (p, end) in enumerate(ends):
+        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for m, x in zip(*walls[k], strict=True)])
         h, wall = thickness[k], pieces[p].wall.without_fillet
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
         reach = LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
-        arms.append(arm_of(angle, walls[k], bends, lift))
+        arms.append(arm_of(angle, plies, bends, lift))
     return tuple(arms)
 
 
