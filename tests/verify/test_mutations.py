@@ -1453,8 +1453,8 @@ FAULTS = (
     Fault(
         "lap: the elements that its ends change go on for long",
         "model/joint/mesh.py",
-        "return len({len(arm.plies) for arm in kind.arms[:2]}) > 1",
-        "return len({len(arm.plies) for arm in kind.arms[:2]}) > 2",
+        "return len({len(arm.layers) for arm in kind.arms[:2]}) > 1",
+        "return len({len(arm.layers) for arm in kind.arms[:2]}) > 2",
         tests=("model/test_laps.py::test_a_lap_of_one_element_is_cut_where_its_ends_change_it",),
     ),
     Fault(
