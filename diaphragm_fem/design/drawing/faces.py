@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -57,7 +57,7 @@ def draw_faces(pieces: Sequence[Piece]) -> Faces:
     """
     numbers, drawn = zip(*with_shoulders(pieces), strict=True)
     rear, front = (
-        [FacePart(part.curve, numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
+        [replace(part, piece=numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
     )  # fmt: skip
     first = Line(begin(rear[0].curve), begin(front[0].curve))
     return Faces(tuple(rear), tuple(front), first, Line(end(rear[-1].curve), end(front[-1].curve)))
