@@ -234,8 +234,8 @@ STEEP = Arm(4.3185, 100e-6, 100e9, 0.34, (Bend(-2500.0, 0.499e-3),))
             Arm(0.0, 400e-6, 6e6, 0.48), Arm(-np.pi / 2, 160e-6, 50e9, 0.34), "direction",
             (np.arctan(3.0) - 2e-5, np.arctan(3.0) + 2e-5), 1e-3,
         ),
-        # a former's top ends beside the place where a bend does: measured 2e-3 in all; .07 where it was moved there from
-        # a tenth of the former's thickness away
+        # a former's top ends beside the place where a bend does: measured 2e-3 in all; .06 where it was moved there
+        # from a tenth of the former's thickness away
         (
             Arm(1.177, 69e-6, 8e6, 0.48, (Bend(2503.0, 0.106e-3),)), Arm(-np.pi / 2, 199e-6, 70e9, 0.34), "direction",
             (1.1535, 1.1543, 1.1551), 5e-3,
