@@ -15,6 +15,7 @@ from diaphragm_fem.design.library.evidence import MARK_LEGEND
 from diaphragm_fem.report.blocks.blocks import notices_of, titled_tables
 from diaphragm_fem.report.contents.comparison import (
     DOUBTFUL,
+    HEADLINES_OF_DRIVERS,
     MEASURED,
     comparison_blocks,
     comparison_title,
@@ -30,7 +31,6 @@ from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_value
-from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.winners import levels_over, winners
 from diaphragm_fem.report.words.words import show_hz, show_micro
 
@@ -96,7 +96,7 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
     """
     return [
         ChangeRow(
-            row_words(comparison, row), row.name in HEADLINES,
+            row_words(comparison, row), row.name in HEADLINES_OF_DRIVERS,
             tuple(show_value(row, d) for d in range(len(row.values))),
             tuple("" if d == row.baseline else show_difference(row, d) for d in range(len(row.values))),
             tuple(_bar(row, d) for d in range(len(row.values))),
