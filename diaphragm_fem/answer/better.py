@@ -2,8 +2,6 @@
 and for tints that show the better side and not the larger one.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from math import inf, log10
 

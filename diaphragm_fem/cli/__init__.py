@@ -3,8 +3,6 @@
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
-from __future__ import annotations
-
 import gc
 import logging
 import os

@@ -1,7 +1,5 @@
 """All verbs of the command."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache, wraps
 from typing import Any

@@ -1,7 +1,5 @@
 """The verb that hands the part on: as a drawing in DXF or as a solid in STEP."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """The verb that opens a page of sliders on this machine."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

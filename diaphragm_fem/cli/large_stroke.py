@@ -1,7 +1,5 @@
 """The verb about large stroke: how stiffness, area, modes, strain and distortion change as the coil moves."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """Verbs that look things up: materials with their sources, the schema for editors."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 

@@ -1,7 +1,5 @@
 """The same design of other materials."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 

@@ -1,7 +1,5 @@
 """Other walls on the same meridian: another material, another thickness, zone by zone."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 

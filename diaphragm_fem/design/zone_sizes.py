@@ -1,7 +1,5 @@
 """Principal dimensions and mass of each zone of a design, as a drawing gives them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -3,8 +3,6 @@
 Every function gives the acoustic impedance Z = p/U (F,) in Pa s/m3; exp(+i omega t).
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

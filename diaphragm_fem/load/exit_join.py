@@ -1,7 +1,5 @@
 """Channels that join at the exit: equal pressure there, flows add."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -14,8 +14,6 @@ Source: potential flow in a plane layer (Lamb, Hydrodynamics (1932), from memory
 and two-dimensional air solved as one. exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

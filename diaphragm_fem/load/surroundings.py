@@ -1,7 +1,5 @@
 """All that surrounds one diaphragm, made from its description: air, rear chamber, front, exit; loads on its ports."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property

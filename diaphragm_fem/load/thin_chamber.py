@@ -10,8 +10,6 @@ width: `slit`. Bends and slots carry the corrections of `junction`. Valid for k 
 isothermal, m = 0, excursion small against the gap. exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 

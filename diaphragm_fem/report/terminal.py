@@ -1,7 +1,5 @@
 """Blocks as lines of a terminal: a table too wide for it is folded, unfolded or set in parts, never garbled."""
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections.abc import Sequence
 from textwrap import wrap

@@ -1,7 +1,5 @@
 """The workbench of the checks: simple designs made in Python, and solves that the checks share."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The ladder: every check once, in rungs from a flat disc to a stepped V. The verify command and the tests share it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 from functools import cache

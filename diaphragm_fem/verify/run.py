@@ -1,7 +1,5 @@
 """Run the ladder, or part of it, and sum it up."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache

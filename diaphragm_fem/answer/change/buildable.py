@@ -1,7 +1,5 @@
 """What can be built of a design, as far as that is plain: no advice may lead where it cannot."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from diaphragm_fem.design.design import Design

@@ -1,7 +1,5 @@
 """Levers: the numbers of a design file that may be changed to mend a part, and the design with one of them changed."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf

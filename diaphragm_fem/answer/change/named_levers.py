@@ -2,8 +2,6 @@
 a figure is then still that of the same mode, peak or hole.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from math import log, log1p
 

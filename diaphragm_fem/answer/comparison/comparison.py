@@ -1,7 +1,5 @@
 """Designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace

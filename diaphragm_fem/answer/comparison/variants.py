@@ -1,7 +1,5 @@
 """The designs that a comparison is made of: from files, or one design with a key set to one value after another."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace

@@ -1,7 +1,5 @@
 """A second look at free air: the same face on elements two thirds as long and half again as many patterns."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

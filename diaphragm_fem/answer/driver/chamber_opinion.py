@@ -7,8 +7,6 @@ without it a resonance is so narrow that one shifted by a thousandth looks 9 dB 
 one-dimensional gap's own error.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

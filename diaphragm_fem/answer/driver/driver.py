@@ -1,7 +1,5 @@
 """One driver, everything: the diaphragm in vacuum and with its surroundings on, second opinion, cautions."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 

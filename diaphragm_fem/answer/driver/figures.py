@@ -23,8 +23,6 @@ Source: definitions of this project; the equivalent air volume after Small, J. A
 memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any

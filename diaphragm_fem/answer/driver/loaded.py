@@ -6,8 +6,6 @@ stepped V (0.29 dB without), for 2 ms instead of 40 for answers with every load 
 no new solution of the diaphragm.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial

@@ -1,7 +1,5 @@
 """A pressure over frequency, calculated with two models of the air, and how far the two are apart."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

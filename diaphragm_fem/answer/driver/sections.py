@@ -1,7 +1,5 @@
 """Two sections in one exit: the first driver as it stands, a lower one that joins through a branch of slots."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 

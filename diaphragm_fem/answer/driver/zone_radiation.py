@@ -1,7 +1,5 @@
 """Radiation impedance zone by zone, and the pressure along the face: what a baffled face feels, on request."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

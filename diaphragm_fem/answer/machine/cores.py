@@ -1,7 +1,5 @@
 """The same work on every core of this machine: forked children inherit all they need, and only answers travel."""
 
-from __future__ import annotations
-
 import ctypes
 import gc
 import os

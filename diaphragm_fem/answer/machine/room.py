@@ -6,8 +6,6 @@ library, where neither a signal to Python nor an error comes through: under a li
 each case of a sweep would run into its time limit.
 """
 
-from __future__ import annotations
-
 import mmap
 from collections.abc import Iterator
 from contextlib import contextmanager

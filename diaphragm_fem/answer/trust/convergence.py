@@ -1,7 +1,5 @@
 """Refine the shell mesh until the answers stop moving, and say how far they may still be off."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial

@@ -1,7 +1,5 @@
 """Which figures depend strongly on a material number that is only assumed: no published source stands behind it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 

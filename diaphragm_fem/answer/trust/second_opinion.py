@@ -4,8 +4,6 @@ Modes are laid beside each other by their shapes, not by their place in the list
 may change places.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """A free curve as a cubic B-spline of few points, for files of other programs."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array

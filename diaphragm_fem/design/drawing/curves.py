@@ -3,8 +3,6 @@
 Arcs and polylines hold their points in a plane of their own, which mirroring turns over.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 from math import atan, atan2, copysign, hypot, isfinite, pi, radians, sin, tan

@@ -1,7 +1,5 @@
 """A free meridian from a drawing: its mid-line as it is drawn, or the middle between its two faces."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache

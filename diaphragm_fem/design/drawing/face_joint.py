@@ -2,8 +2,6 @@
 thickness jumps on one face alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

@@ -2,8 +2,6 @@
 between other curves through the centres of circles that touch both.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import hypot

@@ -2,8 +2,6 @@
 face goes over to its next curve, and joined.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise

@@ -1,7 +1,5 @@
 """What surrounds the diaphragm, as its file says: air, motor, chambers, slots, exit, a second section; in SI."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 from diaphragm_fem.design.driver.motor import Motor

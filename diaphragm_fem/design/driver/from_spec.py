@@ -1,7 +1,5 @@
 """From the tables of air, motor, chambers and exit to one Driver in SI."""
 
-from __future__ import annotations
-
 from math import pi, radians, sqrt
 from pathlib import Path
 from typing import Any

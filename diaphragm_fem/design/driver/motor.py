@@ -1,7 +1,5 @@
 """The motor of a drive, as numbers: what each means for current and force, `load/motor.py` says."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 

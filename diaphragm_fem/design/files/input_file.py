@@ -5,8 +5,6 @@ bounded length without characters that steer a terminal. Everything else is refu
 other part of the program sees it.
 """
 
-from __future__ import annotations
-
 import csv
 import json
 import os

@@ -1,7 +1,5 @@
 """The files that a design names beside itself: materials, meridian or drawing, a second section."""
 
-from __future__ import annotations
-
 import copy
 import os
 from collections.abc import Iterable, Iterator, Mapping

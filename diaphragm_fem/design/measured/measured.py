@@ -1,7 +1,5 @@
 """Measured curves over frequency: what may be measured, in which units, and one curve of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from re import fullmatch

@@ -1,7 +1,5 @@
 """Where points and curves meet curves: feet of perpendiculars, crossings, and how a curve runs on beyond its ends."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

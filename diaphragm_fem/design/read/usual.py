@@ -4,8 +4,6 @@ Such a value is possible, and mostly a slip of the unit: it is asked about, and 
 key in the list `unusual`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache

@@ -1,7 +1,5 @@
 """The whole design file."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Discriminator, Field, Tag

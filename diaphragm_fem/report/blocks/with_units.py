@@ -1,7 +1,5 @@
 """Words whose numbers keep their units beside them where a line is broken."""
 
-from __future__ import annotations
-
 import re
 
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")

@@ -1,7 +1,5 @@
 """Designs side by side in blocks: who wins on what, every figure, modes followed, how far to trust it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Blocks of the morning page about the best: the ranking as drawn, and the trade-off."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from math import log10
 from pathlib import Path

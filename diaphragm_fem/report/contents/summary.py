@@ -1,7 +1,5 @@
 """One design as a page, as the whole print of `--all`, and as the few lines that a designer reads first."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from diaphragm_fem import __version__

@@ -1,7 +1,5 @@
 """What is known of one design as tables for people: figures, changes, modes, second opinion, zones, area, materials."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A run of the ladder in blocks: every check with its source, ours, the difference and what it may be."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

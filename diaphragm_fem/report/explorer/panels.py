@@ -1,7 +1,5 @@
 """The pictures of the explorer: section, response, area, and level in a driver, each filled anew from a variant."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

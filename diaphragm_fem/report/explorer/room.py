@@ -1,7 +1,5 @@
 """The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
 
-from __future__ import annotations
-
 from html import escape
 from itertools import groupby
 from pathlib import Path

@@ -5,8 +5,6 @@ either, and those of pages of other origins, are refused, before a stranger's me
 which nobody was let in the oldest is closed where there are many.
 """
 
-from __future__ import annotations
-
 import hmac
 import logging
 import secrets

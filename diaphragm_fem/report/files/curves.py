@@ -2,8 +2,6 @@
 a table that declares quantity and unit.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np

@@ -4,8 +4,6 @@ Millimetres; the axis stands at x = 0, one half of the section is drawn. Equal d
 drawn as the design file has it, not as a tool must be cut for it: springback and thinning in forming are not in it.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from collections.abc import Iterator, Sequence

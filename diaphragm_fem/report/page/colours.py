@@ -1,7 +1,5 @@
 """The colours of our pages, read from their one place, the style sheet."""
 
-from __future__ import annotations
-
 import re
 from functools import cache
 from importlib.resources import files

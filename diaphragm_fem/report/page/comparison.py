@@ -1,7 +1,5 @@
 """The page of a comparison: designs moving side by side, one table with change bars, profiles, modes followed."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import log2
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What moves on a page: a driven design's reduced model with its curves and zones, and where the look begins."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

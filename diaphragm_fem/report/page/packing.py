@@ -1,7 +1,5 @@
 """Arrays as text inside a page: little-endian bytes in base64, with their kind and shape."""
 
-from __future__ import annotations
-
 from base64 import b64encode
 from typing import Any
 

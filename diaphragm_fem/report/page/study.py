@@ -1,7 +1,5 @@
 """The page of a study: the winner and its warning, every case on parallel axes, trade-off, ranking, cards, failures."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType

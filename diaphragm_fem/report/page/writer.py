@@ -4,8 +4,6 @@ The page may load nothing (default-src 'none') and runs no script but ours, know
 autoescape, data through tojson: markup in a name stays text.
 """
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """The folder of a comparison: page, sheets, and tables to work on with."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from diaphragm_fem.answer.comparison.comparison import Comparison

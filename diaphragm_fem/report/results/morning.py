@@ -1,7 +1,5 @@
 """The folder of a study's morning: page, sheets, CSV of every table, and the best designs as files."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Names of the files that a folder of results may hold: of all that a record lists, these alone are ever taken away."""
 
-from __future__ import annotations
-
 import re
 
 PATTERN = re.compile(r"shapes_m\d+\.vtu|measured_\d+\.png|study_of_.+\.toml")

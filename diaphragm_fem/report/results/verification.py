@@ -1,7 +1,5 @@
 """The folder of a verification: its page in two forms, and its figure."""
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Sequence
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The folder of a grid of walls: page, sheets, and a table to work on with."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from diaphragm_fem.answer.walls.grid import WallGrid

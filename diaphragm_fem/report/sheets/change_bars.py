@@ -1,7 +1,5 @@
 """Designs in one table: what each figure is, and bars on one common axis for how far it is from the baseline's."""
 
-from __future__ import annotations
-
 from math import log10
 
 import numpy as np

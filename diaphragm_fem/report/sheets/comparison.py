@@ -1,7 +1,5 @@
 """Designs side by side: profiles laid over each other, area and response on one axis."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Enlarged details of where one wall lies on another: overlaps and collars."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The ladder at a glance: every check as a point, its difference against what it may be."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import fill
 

@@ -5,8 +5,6 @@ path here: six sheets of a stepped V took 2.0 s instead of 3.2 (processor, under
 where `text_width` says.
 """
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache, partial
 from typing import Any, NamedTuple

@@ -2,8 +2,6 @@
 or a question mark, which the sheet then explains.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from functools import lru_cache
 from itertools import chain

@@ -1,7 +1,5 @@
 """Drivers side by side: the level of each at its rated voltage, and how far it is from the baseline's."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.answer.comparison.comparison import Comparison

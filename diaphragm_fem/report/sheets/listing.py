@@ -6,8 +6,6 @@ To add a sheet, write a function (sheet, answer) -> remark in this folder and gi
 pages and the title block follow from the table.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any, NamedTuple

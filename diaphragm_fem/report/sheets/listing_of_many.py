@@ -1,7 +1,5 @@
 """The table of sheets of many: designs side by side, walls, studies; as in `listing.py`."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np

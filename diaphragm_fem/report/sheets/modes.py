@@ -1,7 +1,5 @@
 """Mode shapes drawn over the profile, and all modes by their circumferential order."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 from typing import Any

@@ -1,7 +1,5 @@
 """The profile as a workshop drawing: section to scale, principal dimensions, walls, sizes and masses of the zones."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 

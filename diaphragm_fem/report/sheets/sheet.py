@@ -1,7 +1,5 @@
 """A4 sheets with a title block like a workshop drawing: every figure opens, is filled and is saved here."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path

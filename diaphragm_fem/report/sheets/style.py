@@ -4,8 +4,6 @@ The colours differ in lightness as well as hue, so that they stay apart for ever
 print. No global state: figures are made by hand on the Agg canvas, which is quick and safe in threads.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """The page for the design review: verdict, section, figures, curves, first shapes and how far to trust it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import wrap
 

@@ -1,7 +1,5 @@
 """Materials by thicknesses on one meridian: trade-off lines and maps of figures."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any

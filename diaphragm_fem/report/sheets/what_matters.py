@@ -1,7 +1,5 @@
 """Sheet of a study's morning: what each figure's variance comes from, and its mean over what matters most."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

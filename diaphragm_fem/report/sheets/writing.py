@@ -1,7 +1,5 @@
 """Sheets of a list, drawn and written, with the pictures that a page shows of them."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """What to change, in words: what moves the end of a band and a break-up mode, the way that helps, and what it costs."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from diaphragm_fem.analysis.figures.figures import Figures

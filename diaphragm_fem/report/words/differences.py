@@ -1,7 +1,5 @@
 """Differences between designs in the words and units of the trade."""
 
-from __future__ import annotations
-
 from math import log10
 
 from diaphragm_fem.answer.comparison.comparison import Comparison

@@ -1,7 +1,5 @@
 """Figures as they are printed: name, value, and why there is none or what nearly changed it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from math import log, log1p
 

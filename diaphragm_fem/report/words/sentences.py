@@ -1,7 +1,5 @@
 """Sentences that figures alone make: resonance, what follows the coil, steps, peaks and holes, bands, break-up mode."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 

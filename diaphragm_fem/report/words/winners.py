@@ -1,7 +1,5 @@
 """Which design of a comparison wins on what, and over which band drivers are compared."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from diaphragm_fem.answer.better import least_words

@@ -1,7 +1,5 @@
 """Numbers and names as people write them: SI in, words with the unit of the trade out."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10

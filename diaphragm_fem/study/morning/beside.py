@@ -1,7 +1,5 @@
 """Designs that rank along with the cases: the best as a drawing says them, solved again, and the base design."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """The best designs as design files, each ready for the main job, and a tolerance study of the first."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re

@@ -6,8 +6,6 @@ farthest. A figure that does not exist for a case gets the mark 0, but for what 
 outside a limit are not ranked.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 

@@ -1,7 +1,5 @@
 """The solved cases of a store as columns of numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace

@@ -2,8 +2,6 @@
 mesh moves of the winner and of cases all over the study.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from math import ceil, isfinite

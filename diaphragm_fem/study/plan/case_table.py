@@ -1,7 +1,5 @@
 """The cases of a study that lists them in a table."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file

@@ -6,8 +6,6 @@ scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002, Computer Physi
 cases) from SALib; each is made from the study's seed alone.
 """
 
-from __future__ import annotations
-
 from functools import cached_property, lru_cache
 from math import erf, prod, sqrt
 from typing import Any

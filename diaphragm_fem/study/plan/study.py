@@ -1,7 +1,5 @@
 """What a study is, once read and checked: things that vary, the recipe that makes a design from their values."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping, Sequence

@@ -3,8 +3,6 @@
 README.md has an example, `study_tables` every key.
 """
 
-from __future__ import annotations
-
 from math import inf, prod
 from pathlib import Path
 from re import fullmatch

@@ -1,7 +1,5 @@
 """A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
 
-from __future__ import annotations
-
 import tomllib
 from typing import Any
 

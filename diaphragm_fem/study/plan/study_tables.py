@@ -1,7 +1,5 @@
 """The tables of a study file, each key with what it is for: what a file is checked against and an editor told."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field

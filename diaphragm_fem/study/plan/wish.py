@@ -1,7 +1,5 @@
 """What is wished of the cases of a study, and the hard limits that they must keep to."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf, nan

@@ -1,7 +1,5 @@
 """How many cases go into one task."""
 
-from __future__ import annotations
-
 BATCH_SECONDS = 0.5
 MOST_TASKS_A_SECOND = 100  # a Dask scheduler bears a few hundred
 LARGEST_BATCH = 512

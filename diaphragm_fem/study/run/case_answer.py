@@ -2,8 +2,6 @@
 for.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

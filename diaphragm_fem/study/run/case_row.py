@@ -1,7 +1,5 @@
 """One case of a study: its design made, ruled out or solved, and put into the form of a row."""
 
-from __future__ import annotations
-
 import importlib
 import json
 import time

@@ -5,8 +5,6 @@ said in the project's own words. A Dask scheduler runs whatever it is sent: with
 can send, with tcp:// everybody who reaches its port.
 """
 
-from __future__ import annotations
-
 import asyncio
 import concurrent.futures
 import contextlib

@@ -5,8 +5,6 @@ lowest seven bits of each number are rounded away, so that what remains deflates
 The relative error is at most 2**-17 = 7.6e-6 of each real and imaginary part, measured in the tests.
 """
 
-from __future__ import annotations
-
 import json
 import zlib
 from collections.abc import Mapping, Sequence

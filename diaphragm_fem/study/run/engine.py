@@ -8,8 +8,6 @@ another. A batch that has cost several workers is taken apart, and a case that g
 scheduler that is lost ends the run with what is stored; the next start goes on.
 """
 
-from __future__ import annotations
-
 import logging
 import pickle
 import queue

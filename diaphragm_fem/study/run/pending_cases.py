@@ -1,7 +1,5 @@
 """The cases of a study still to be solved, planned a little ahead of the workers."""
 
-from __future__ import annotations
-
 from collections import deque
 from collections.abc import Callable, Hashable, Iterator
 

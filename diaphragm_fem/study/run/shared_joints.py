@@ -6,8 +6,6 @@ whatever order. They are held against parts of the study that did not make them:
 by more than MISREAD from that with all joints solved, the worst range is left out.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from math import inf

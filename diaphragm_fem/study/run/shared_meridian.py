@@ -6,8 +6,6 @@ order. It is held against walls that did not make it; where it does not come to 
 one.
 """
 
-from __future__ import annotations
-
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress

@@ -1,7 +1,5 @@
 """How far a study is, asked from another terminal: reads the store only, disturbs nothing."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass

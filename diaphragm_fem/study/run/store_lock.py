@@ -4,8 +4,6 @@ The file is one of its own, and so is what SQLite keeps beside a store: what a l
 never written over or taken away.
 """
 
-from __future__ import annotations
-
 import os
 import socket
 import stat

@@ -1,7 +1,5 @@
 """What a store is made of, and what else a file that is given for one may not hold."""
 
-from __future__ import annotations
-
 import contextlib
 import sqlite3
 

@@ -6,8 +6,6 @@ complex x^4 = omega^2 m/(D (1 + i eta)); deflection, slope and moment are contin
 except at the driven circle. The volume of each ring is the exact integral of r w. Time factor exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

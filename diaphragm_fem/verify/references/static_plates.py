@@ -5,8 +5,6 @@ Plates and Shells (1959), ch. 3. Exact identity: the volume swept by a unit ring
 a unit pressure.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """Shells at rest with a closed form: pressurised cylinder and sphere, ring load on a shallow sphere."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.special import iv, kv
 

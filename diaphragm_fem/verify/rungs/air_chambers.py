@@ -1,7 +1,5 @@
 """Thin chambers over a face that moves as one body: Bessel functions, spectral elements, air in two dimensions."""
 
-from __future__ import annotations
-
 from functools import cache, partial
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A driven plate with everything on it: motor, rear chamber, thin chamber, slot, channel, matched end."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from itertools import pairwise
 

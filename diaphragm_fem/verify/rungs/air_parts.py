@@ -1,7 +1,5 @@
 """Air, slits, lines, motor, slot rule and shared exit, each alone, against values computed a second way."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from typing import Any

@@ -1,7 +1,5 @@
 """Effective area in its limits: low frequency, one rigid body, single modes."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Cylinders against thin-shell theory, three-dimensional elasticity and a published pipe."""
 
-from __future__ import annotations
-
 from functools import cache, partial
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Domes, bowls and a V recess that radiate from a baffle, and a cap in a sphere: exact series and a second way."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np

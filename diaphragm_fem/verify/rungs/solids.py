@@ -1,7 +1,5 @@
 """The solid model: benchmarks of solids, exact elasticity, and its agreement with the shell model."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Spheres, whole and in part: exact solutions and published tables."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache, partial
 

@@ -1,7 +1,5 @@
 """Shells and plates at rest: deflections, swept volumes, stiffness at the coil."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np

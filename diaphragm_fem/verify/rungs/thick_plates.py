@@ -1,7 +1,5 @@
 """Moderately thick plates: the same theory as the shell model's, solved exactly."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
