@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Complex
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.load.line import parallel
 
 

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_join import SlotNetwork
+from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.mesh.gap_line import GapLine

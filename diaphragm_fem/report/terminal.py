@@ -8,8 +8,8 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.blocks.with_units import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns

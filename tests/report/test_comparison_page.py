@@ -17,7 +17,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.report.blocks.with_units import with_units
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 

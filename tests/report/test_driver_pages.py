@@ -34,13 +34,14 @@ from diaphragm_fem.report.page.comparison import change_rows
 from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.report.sheets import losses
 from diaphragm_fem.report.sheets.change_bars import shown_rows
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
 from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
@@ -54,7 +55,6 @@ from diaphragm_fem.report.words.driver import (
 )
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
-from diaphragm_fem.report.words.winners import levels_over, winners
 from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")

@@ -9,7 +9,7 @@ from report_cases import stepped_v
 
 from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 

@@ -15,7 +15,7 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.exit_end import SlotNetwork, join
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive

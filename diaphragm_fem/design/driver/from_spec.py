@@ -6,8 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.driver.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import (
+    Climate,
+    Crossover,
+    Driver,
+    Exit,
+    Front,
+    Inductance,
+    Motor,
+    RearChamber,
+    SecondSection,
+    Slot,
+)
 from diaphragm_fem.design.spec import driver as tables
 from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
 from diaphragm_fem.design.spec.file import DesignSpec

@@ -12,12 +12,18 @@ from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import design_names, show_difference, show_value
+from diaphragm_fem.report.words.differences import (
+    design_names,
+    levels_over,
+    show_difference,
+    show_value,
+    stepped,
+    winners,
+)
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
-from diaphragm_fem.report.words.winners import levels_over, stepped, winners
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, show_micro
 
 DOUBTFUL = f"{MARK} a number without a published source moves it by more than 2 %."

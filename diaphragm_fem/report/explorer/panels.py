@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.meridian.zone import Role
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 
 AMPLITUDE = 0.055  # of the section's width: how far its largest motion is drawn
 SPAN_DB = 50.0

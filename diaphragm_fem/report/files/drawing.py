@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.drawing.bspline import cubic_of
+from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import Point, begin, end

@@ -27,9 +27,15 @@ from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_value
+from diaphragm_fem.report.words.differences import (
+    design_names,
+    levels_over,
+    ratio_of,
+    show_difference,
+    show_value,
+    winners,
+)
 from diaphragm_fem.report.words.figures import HEADLINES
-from diaphragm_fem.report.words.winners import levels_over, winners
 from diaphragm_fem.report.words.words import show_hz, show_micro
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each

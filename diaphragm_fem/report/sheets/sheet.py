@@ -15,8 +15,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
-from diaphragm_fem.report.sheets.lettering import letter_by_outlines
-from diaphragm_fem.report.sheets.letters import REMARK, give_letters
+from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
 from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
 from diaphragm_fem.report.stamp import Stamp

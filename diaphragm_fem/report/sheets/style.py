@@ -19,7 +19,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.sheets.letters import OWN, families, spelled
+from diaphragm_fem.report.sheets.lettering import OWN, families, spelled
 
 INK = "#17212b"
 SOFT_INK = "#56626d"

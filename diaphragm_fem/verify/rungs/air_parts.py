@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import j0, jn_zeros
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
 from diaphragm_fem.load.air import Air
