@@ -1,4 +1,4 @@
-"""The numbers of a driver, and what its face in a baffle radiates, as columns, named with their units; phasors are per volt (rms) at the source."""
+"""A driver and what its face radiates as columns, named with their units; phasors are per volt (rms) at the source."""
 
 from __future__ import annotations
 
