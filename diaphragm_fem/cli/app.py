@@ -6,17 +6,7 @@ from typing import Any
 
 import typer
 
-from diaphragm_fem.cli import (
-    drawing,
-    examining,
-    exploring,
-    large_stroke,
-    many_designs,
-    one_design,
-    reference,
-    side_by_side,
-    trust,
-)
+from diaphragm_fem.cli import examining, many_designs, one_design, reference, side_by_side
 
 EXIT_CODES = """Exit codes:  0 done.  1 the program failed, or a check of `verify` did.  2 refused: one message says
 what you can mend.  130 stopped by Ctrl-C.  143 ended by SIGTERM, 129 by SIGHUP.  A case of a sweep that fails is a
@@ -80,16 +70,16 @@ def _named(asked: Any, record: Callable[..., Any]) -> tuple[Callable[..., Any], 
 
 
 app.command(short_help="Do the whole job for one design.")(_solving(examining.examine))
-app.command(short_help="Try variants with sliders in a browser.")(_solving(exploring.explore))
+app.command(short_help="Try variants with sliders in a browser.")(_solving(examining.explore))
 app.command(short_help="Draw the section to scale.")(one_design.profile)
-app.command(short_help="Write the part as a drawing (DXF) or a solid (STEP).")(drawing.draw)
+app.command(short_help="Write the part as a drawing (DXF) or a solid (STEP).")(one_design.draw)
 app.command(short_help="List every mode up to a frequency.")(_solving(one_design.modes))
 app.command(short_help="Give the effective radiating area over frequency.")(_solving(one_design.area))
-app.command(short_help="Move the coil far and tell what changes.")(_solving(large_stroke.stroke))
+app.command(short_help="Move the coil far and tell what changes.")(_solving(one_design.stroke))
 app.command(short_help="List materials with the source of every number.")(reference.materials)
 app.command(short_help="Write the schema that lets an editor complete a file.")(reference.schema)
 app.command(short_help="Say what each figure is.")(reference.terms)
-app.command(short_help="Re-run the proof on this machine.")(_solving(trust.verify))
+app.command(short_help="Re-run the proof on this machine.")(_solving(reference.verify))
 app.command(short_help="Put designs side by side.")(_solving(side_by_side.compare))
 app.command(short_help="Try one design in every material and thickness.")(_solving(side_by_side.walls))
 app.command(short_help="Solve every case of a study, or go on with it.")(many_designs.sweep)  # starts solvers first

@@ -10,7 +10,7 @@ from report_cases import STUDIES
 import diaphragm_fem.answer.comparison.comparison
 import diaphragm_fem.answer.walls.grid
 import diaphragm_fem.cli.app
-import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
+import diaphragm_fem.verify.ladder  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.errors import StudyError

@@ -25,7 +25,7 @@ PACKAGE = Path(diaphragm_fem.__file__).parent
 RUN = """
 import json, sys
 from diaphragm_fem.verify.ladder import select
-from diaphragm_fem.verify.run import run_ladder
+from diaphragm_fem.verify.ladder import run_ladder
 wanted = {check.id: check for pattern in sys.argv[1:] for check in select(pattern)}
 results = run_ladder(wanted.values())
 print(json.dumps({"file": sys.modules["diaphragm_fem"].__file__, "ran": len(results),

@@ -61,8 +61,7 @@ def names_made(jobs: Sequence[Job]) -> list[str]:
 
 def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
     """The pictures that an answer has what it takes for."""
-    from diaphragm_fem.report.sheets.listing import sheets_for
-    from diaphragm_fem.report.sheets.writing import write_sheet
+    from diaphragm_fem.report.sheets.listing import sheets_for, write_sheet
 
     return [partial(write_sheet, listed, answer, folder, stamp=stamp) for listed in sheets_for(listing, answer)]
 

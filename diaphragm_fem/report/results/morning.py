@@ -46,8 +46,8 @@ def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True
 
 
 def _draw(morning: Morning, folder: Path, pdf: bool) -> tuple[list[Path], dict[str, Picture]]:
+    from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
-    from diaphragm_fem.report.sheets.writing import write_sheets
 
     stamp = stamp_of_study(morning.results.study)
     paths, pictures = write_sheets(OF_A_MORNING, morning, folder, pdf=pdf, stamp=stamp)

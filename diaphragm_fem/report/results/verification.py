@@ -15,7 +15,7 @@ def write_verification(results: Sequence[CheckResult], folder: str | Path) -> li
     page first.
     """
     from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
-    from diaphragm_fem.report.sheets.writing import write_sheets
+    from diaphragm_fem.report.sheets.listing import write_sheets
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
