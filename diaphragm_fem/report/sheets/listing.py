@@ -18,7 +18,6 @@ from diaphragm_fem.report.sheets import (
     area,
     changes,
     driver,
-    losses,
     measured,
     modes,
     plug,
@@ -72,7 +71,7 @@ OF_A_DESIGN = (
     _design("driver", "Driver", driver.level_sheet, needs=_has_driver),
     _design("driver_load", "Driver: area and power", driver.load_sheet, needs=_has_driver),
     _design(
-        "driver_losses", "Driver: loss of each mode", losses.losses_sheet,
+        "driver_losses", "Driver: loss of each mode", driver.losses_sheet,
         needs=lambda a: a.driver is not None and len(a.driver.modes.frequency_hz) > 0,
     ),
     _design(
