@@ -5,8 +5,6 @@ where the stress is truly two-dimensional: they take the full order both ways. L
 cells that share it lowers the order there and keeps the field continuous.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 

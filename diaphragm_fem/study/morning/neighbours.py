@@ -9,9 +9,9 @@ from diaphragm_fem.arrays import Index
 from diaphragm_fem.design.files.key_path import write_path
 from diaphragm_fem.design.read.read import copied
 from diaphragm_fem.study.morning.beside import Beside, design_beside
-from diaphragm_fem.study.morning.best_files import assumed_scatter
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Results
+from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount, write_amount
 
 AT_END = 0.05  # share of a range
