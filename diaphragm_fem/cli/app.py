@@ -6,6 +6,7 @@ from typing import Any
 
 import typer
 
+from diaphragm_fem import __version__
 from diaphragm_fem.cli import examining, many_designs, one_design, reference, side_by_side
 
 EXIT_CODES = """Exit codes:  0 done.  1 the program failed, or a check of `verify` did.  2 refused: one message says
@@ -29,8 +30,6 @@ def version(
 ) -> None:
     """Loudspeaker diaphragms by finite elements: modes, effective radiating area, and where a step hands over."""
     if show:
-        from diaphragm_fem import __version__
-
         typer.echo(f"diaphragm_fem {__version__}")
         raise typer.Exit()
     if ctx.invoked_subcommand is None:

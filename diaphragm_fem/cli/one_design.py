@@ -9,6 +9,7 @@ import typer
 
 from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_file, kept_design, own_folder, writing_file
+from diaphragm_fem.errors import AnalysisError, DesignError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -95,8 +96,6 @@ def area(
     as_json: shared.AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
-    from diaphragm_fem.errors import AnalysisError
-
     file = shared.open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "area")
@@ -230,7 +229,6 @@ def stroke(
     given here too: --set "stroke.foremost=0.5 mm".
     """
     from diaphragm_fem.design.stroke_plan import plan_stroke
-    from diaphragm_fem.errors import DesignError
 
     file = shared.open_design(design, change, allow_unusual)
     with shared.naming(design, DesignError, "as a design"):

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
+import sys
+import tomllib
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.outputs import writing_file
+from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
 from diaphragm_fem.cli.shared import AsJson, Quiet, console, print_blocks, say_path
+from diaphragm_fem.errors import StudyError, echo
 
 if TYPE_CHECKING:
     from diaphragm_fem.verify.check import Check, CheckResult
@@ -28,8 +33,6 @@ def materials(
     known = load_materials(file)
     chosen = [find_material(known, name) for name in names] if names else list(known.values())
     if as_json:
-        from dataclasses import asdict
-
         from diaphragm_fem.design.library.evidence import evidence_table
         from diaphragm_fem.report.files.json_text import to_json
 
@@ -44,9 +47,6 @@ def terms(
     words: Annotated[list[str] | None, typer.Argument(metavar="WORD", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
-    import tomllib
-
-    from diaphragm_fem.errors import StudyError, echo
     from diaphragm_fem.report.blocks.table import Table
 
     known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
@@ -73,8 +73,6 @@ def schema(
         print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return
     if out is None:
-        import json
-
         typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
     with writing_file(out):
@@ -101,8 +99,6 @@ def verify(
     quiet: Quiet = False,
 ) -> None:
     """Re-run the checks against closed forms, published tables and other models: a line per rung, or every check."""
-    from diaphragm_fem.cli.outputs import check_out_folder, writing_to
-    from diaphragm_fem.errors import StudyError, echo
     from diaphragm_fem.verify.ladder import RUNGS, select
 
     checks = select(only)
@@ -131,8 +127,6 @@ def verify(
 
 
 def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
-    import sys
-
     from diaphragm_fem.verify.ladder import run_ladder
 
     if silent or not sys.stderr.isatty():

@@ -6,6 +6,7 @@ scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002, Computer Physi
 cases) from SALib; each is made from the study's seed alone.
 """
 
+import warnings
 from functools import cached_property, lru_cache
 from math import erf, prod, sqrt
 from typing import Any
@@ -105,8 +106,6 @@ class Sampler:
             sequence.fast_forward(begin)
         if end == begin:
             return np.empty((0, len(self._variables)))
-        import warnings
-
         with warnings.catch_warnings():  # a note on balance where no power of two is drawn: blocks of a sequence
             warnings.simplefilter("ignore", UserWarning)
             return np.asarray(sequence.random(end - begin))
