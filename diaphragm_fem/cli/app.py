@@ -52,8 +52,7 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
 @cache  # 30 ms, for whom calls it again
 def command() -> Any:
     """The command as it is run: arguments go by their own names in help, where newer versions of the library write
-    `{DESIGN}` and `DESIGN <path>`.
-    """
+    `{DESIGN}` and `DESIGN <path>`."""
     made: Any = typer.main.get_command(app)
     for asked in (asked for verb in made.commands.values() for asked in verb.params):
         if asked.param_type_name == "argument":

@@ -19,8 +19,7 @@ class WallChoice:
 
 def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
     """The base design on the same meridian with some zones' walls, of one layer of their own each, changed, and with
-    them what of these walls is glued on others.
-    """
+    them what of these walls is glued on others."""
 
     def chosen(layer: Layer, zone: Zone) -> Layer:
         choice = walls.get(zone.name)

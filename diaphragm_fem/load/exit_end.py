@@ -53,8 +53,7 @@ def horn(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike) -> Compl
 
 def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_to_hz: float) -> None:
     """Refuse a table (T,) over frequency in Hz that does not rise, has gaps, loses power the wrong way, or does not
-    reach from one frequency to another.
-    """
+    reach from one frequency to another."""
     frequency, impedance = np.asarray(frequency, float), np.asarray(impedance)
     if np.any(np.diff(frequency) <= 0) or np.any(frequency <= 0) or frequency.size < 2:
         raise ModelError("the frequencies of an impedance table must be above zero and rise line by line")

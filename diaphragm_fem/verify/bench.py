@@ -138,8 +138,7 @@ def modal(
     **how: object,
 ) -> Callable[[], Pair]:
     """The values of a check of frequencies: what is exact for each order m, in units of `scale` Hz, and what a model
-    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides.
-    """
+    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides."""
 
     def values() -> Pair:
         wanted = {m: np.asarray(exact(m), float) for m in orders}

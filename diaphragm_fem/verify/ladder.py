@@ -82,8 +82,7 @@ MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven, radiation, radiatin
 @cache
 def all_checks() -> tuple[Check, ...]:
     """Every check in the order of the rungs, each allowed what its reason gives, or less where it was measured to hold
-    more closely.
-    """
+    more closely."""
     measured = {row["id"]: float(row["measured"]) for row in rows("measured")}
     found = [_tightened(check, measured.get(check.id)) for module in MODULES for check in module.checks()]
     order = {rung.name: i for i, rung in enumerate(RUNGS)}

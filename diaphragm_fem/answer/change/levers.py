@@ -93,8 +93,7 @@ class Lever:
 
 def levers(file: DesignFile) -> Iterator[Lever]:
     """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
-    the order of the file; then the modulus of every material that it uses, and the loss of those that damp.
-    """
+    the order of the file; then the modulus of every material that it uses, and the loss of those that damp."""
     for path in all_paths(file.data):
         steps = parse_path(path)
         value = read_path(file.data, path)

@@ -68,8 +68,7 @@ class Comparison:
 
 def beside_measured(comparison: Comparison, curves: Sequence[MeasuredCurve]) -> Comparison:
     """The same with measured curves beside what each of its designs is predicted to do. Raises AnalysisError naming
-    design and curve where a design has no such prediction.
-    """
+    design and curve where a design has no such prediction."""
     found = []
     for one, answer in zip(comparison.designs, comparison.evaluations, strict=True):
         try:

@@ -22,8 +22,7 @@ MOST_DESIGNS = 100
 @dataclass(frozen=True)
 class NamedDesign:
     """A design, the short name it bears in tables and figures, what its file asks about large stroke, and the keys
-    whose values that name tells.
-    """
+    whose values that name tells."""
 
     name: str
     design: Design
@@ -33,8 +32,7 @@ class NamedDesign:
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name, behind that of its
-    folder where two share both: `examine` keeps each round of a design as a design.toml.
-    """
+    folder where two share both: `examine` keeps each round of a design as a design.toml."""
     files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
     names, stems = [file.design.name for file in files], [Path(path).stem for path in paths]
     folders = [f"{Path(path).resolve().parent.name}/{stem}" for path, stem in zip(paths, stems, strict=True)]

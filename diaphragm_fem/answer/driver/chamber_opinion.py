@@ -57,8 +57,7 @@ def ask_chamber_opinion(found: Loaded) -> PressureOpinion | None:
 
 def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     """Wall and air in two dimensions as one, against the wall before the one-dimensional chamber, at thirty
-    frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt.
-    """
+    frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt."""
     around, front, unit = found.around, found.around.driver.front, found.around.driver.motor
     if front is None or around.plug is None or unit is None or front.kind != "thin chamber":
         return None

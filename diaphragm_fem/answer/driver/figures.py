@@ -71,8 +71,7 @@ class Null:
 @dataclass(frozen=True)
 class DriverFigures:
     """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
-    bands, as 'level_spread_db:NAME OF BAND'.
-    """
+    bands, as 'level_spread_db:NAME OF BAND'."""
 
     loaded: Figures
     held_volume_m3: float

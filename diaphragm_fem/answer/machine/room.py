@@ -41,8 +41,7 @@ def claim_work_areas() -> None:
 @contextmanager
 def _what_is_loaded(library: Any) -> Iterator[None]:
     """Within the block a library names nothing that it would load when asked for it: scipy copies all that numpy names,
-    and so loads its compiler of Fortran and its tests, 0.08 s of what each command takes to begin.
-    """
+    and so loads its compiler of Fortran and its tests, 0.08 s of what each command takes to begin."""
     names, listed = library.__all__, library.__dir__
     library.__all__ = [name for name in names if name in vars(library)]
     library.__dir__ = lambda: sorted(vars(library))

@@ -32,8 +32,7 @@ LARGEST = 1e15  # value in SI, its inverse the least: farther out no page shows 
 @dataclass(frozen=True)
 class Measurable:
     """A quantity by its name in files: what it is, its SI unit, its dimension (None: a plain ratio), and whether it is
-    measured at a point of the face.
-    """
+    measured at a point of the face."""
 
     name: str
     words: str

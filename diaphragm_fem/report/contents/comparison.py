@@ -137,8 +137,7 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
 
 def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures and their order among those of one kind (`known_rows`).
-    """
+    the baseline. `names` picks figures and their order among those of one kind (`known_rows`)."""
     rows = known_rows(comparison, names)
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))

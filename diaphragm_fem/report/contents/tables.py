@@ -40,8 +40,7 @@ def figures_table(evaluation: Answer) -> Table | None:
 
 def changes_table(evaluation: Answer) -> Table | None:
     """Change of each figure per +10 % of every lever, and what is to be known of it; None where it was not asked
-    for.
-    """
+    for."""
     head, rows = change_lines(evaluation)
     return Table(head, rows, note=" ".join(f"{words}." for words in change_notes(evaluation))) if rows else None
 

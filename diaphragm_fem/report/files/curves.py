@@ -1,6 +1,5 @@
 """Predictions for other programs, in the forms that measured curves are read in: universal files of curves and shapes,
-a table that declares quantity and unit.
-"""
+a table that declares quantity and unit."""
 
 from pathlib import Path
 

@@ -45,8 +45,7 @@ SPAN = 1.0  # octaves of change that a bar's half length stands for
 @dataclass(frozen=True)
 class ChangeRow:
     """A figure of every design in words: its name, value and change of each, and the length of each bar, -1 to 1; no
-    bar (None) for the baseline and where a change cannot be told.
-    """
+    bar (None) for the baseline and where a change cannot be told."""
 
     figure: str
     headline: bool
@@ -96,8 +95,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
 
 def change_rows(comparison: Comparison) -> list[ChangeRow]:
     """Every figure that some design has, with its changes as ratios on one axis: a decibel counts as what it does to
-    an amplitude, an octave as twofold.
-    """
+    an amplitude, an octave as twofold."""
     return [
         ChangeRow(
             row_words(comparison, row), row.name in HEADLINES,

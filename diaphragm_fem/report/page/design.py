@@ -47,8 +47,7 @@ def write_design_page(
     stroke: StrokeAnswer | None = None,
 ) -> Path:
     """Write the page of an evaluation, and of its large stroke where that was asked; `inputs` is the text of its design
-    file, `stamp` says where that came from.
-    """
+    file, `stamp` says where that came from."""
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]

@@ -71,8 +71,7 @@ def _curve(area: Curve, plateau: float) -> dict[str, Any]:
 
 def _look_at(evaluation: Answer, area: Curve) -> float:
     """Where the page begins: where the band ends that the design is judged by, else where the coil is left, else in the
-    middle of the range.
-    """
+    middle of the range."""
     figures = evaluation.figures
     band = None if figures is None else judged(figures)
     if band is not None and band.ended_by is not None:

@@ -17,8 +17,7 @@ from diaphragm_fem.study.morning.best_files import write_best_designs
 @dataclass(frozen=True)
 class MorningFiles:
     """What was written: the folder, the page in two forms and printed where asked for, figures, tables, design files;
-    last among these, where anything of the winner scatters, its tolerance study.
-    """
+    last among these, where anything of the winner scatters, its tolerance study."""
 
     folder: Path
     markdown: Path
@@ -31,8 +30,7 @@ class MorningFiles:
 
 def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
     """Write the morning of a study into a folder, which is made where it is missing; with `pdf` sheets and page as PDF
-    too, the page where a browser is at hand.
-    """
+    too, the page where a browser is at hand."""
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     designs = write_best_designs(morning, folder / "best")

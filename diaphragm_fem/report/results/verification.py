@@ -12,8 +12,7 @@ from diaphragm_fem.verify.check import CheckResult
 
 def write_verification(results: Sequence[CheckResult], folder: str | Path) -> list[Path]:
     """Write the page of a run of the ladder into a folder, which is made where it is missing; returns the paths, the
-    page first.
-    """
+    page first."""
     from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
     from diaphragm_fem.report.sheets.listing import write_sheets
 

@@ -241,8 +241,7 @@ def draw_details(
     sheet: Sheet, design: Design, colours: Mapping[Zone, str], across: tuple[float, float], down: tuple[float, float]
 ) -> None:
     """A framed detail to scale for each wall that lies on another, side by side in the room (left, right) and (top,
-    bottom), mm of the sheet; none where there is no room.
-    """
+    bottom), mm of the sheet; none where there is no room."""
     found = _glued_places(design)
     (left, right), (top, bottom) = across, down
     if not found or top - bottom < LEAST:

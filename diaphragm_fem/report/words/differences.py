@@ -26,8 +26,7 @@ def show_value(row: FigureRow, d: int) -> str:
 
 def show_difference(row: FigureRow, design: int) -> str:
     """ "+5.9 %", "66 times"; octaves in octaves, levels in dB, area over mass in dB too (what it does to the
-    response); "" where there is none.
-    """
+    response); "" where there is none."""
     difference, relative, base = row.differences[design], row.relative[design], row.values[row.baseline]
     if difference is None or base is None or is_no_extreme(row.name, base):
         return ""

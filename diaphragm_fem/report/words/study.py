@@ -165,8 +165,7 @@ def inputs_words(results: Results) -> str:
 
 def amount_text(column: Column, amount: Written | None) -> str:
     """An amount of a design as printed in the column of what varies: in its unit, or with its own where that has none,
-    as that of a ratio.
-    """
+    as that of a ratio."""
     size, parts = amount_in_si(amount), split_amount(amount)
     if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)

@@ -28,8 +28,7 @@ Steps = Mapping[str, Written | tuple[Written, ...]]  # by the name of what varie
 
 def as_drawn(recipe: Recipe, data: Mapping[str, Any], steps: Steps) -> dict[str, Any]:
     """A design with every amount that varies rounded: to the study's step or gauge for it, else to a whole 1 um
-    (thicknesses), 0.01 mm (other lengths) or three digits. Names stay.
-    """
+    (thicknesses), 0.01 mm (other lengths) or three digits. Names stay."""
     drawn = copied(data)
     for variable in recipe.variables:
         for key in variable.keys:
@@ -41,8 +40,7 @@ def as_drawn(recipe: Recipe, data: Mapping[str, Any], steps: Steps) -> dict[str,
 
 def drawn_amounts(recipe: Recipe, data: Mapping[str, Any]) -> dict[str, Written]:
     """What each thing that varies is in a design: an amount or a name, never a ratio; what a base design leaves to its
-    library is left out.
-    """
+    library is left out."""
     amounts: dict[str, Written] = {}
     for variable in recipe.variables:
         with suppress(KeyError):
@@ -109,8 +107,7 @@ class Beside:
 @one_thread
 def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, Any], evaluator: str) -> Beside:
     """A design that is no case, such as the base design with what [change] sets; its figures are empty where it cannot
-    be solved.
-    """
+    be solved."""
     trouble, found = "", CaseResult({})
     try:
         found = find_evaluator(evaluator)(data, results.recipe_beside)
@@ -122,8 +119,7 @@ def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, 
 @one_thread
 def best_as_drawn(results: Results, ranking: Ranking, evaluator: str) -> tuple[Beside, ...]:
     """The best cases, no two alike on a drawing, solved again as rounded and ranked by that; as many as asked for.
-    Where rounding takes one beyond a limit, as it does where the best lie along it, those behind are looked at too.
-    """
+    Where rounding takes one beyond a limit, as it does where the best lie along it, those behind are looked at too."""
     study, seen = results.study, set()
     found: list[Beside] = []
     for case in ranking.order[: SPARE * study.best]:

@@ -51,8 +51,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
 
 def _write_unless_changed(path: Path, text: str, former: str) -> str:
     """Write a file unless somebody has changed it, such as put in a scatter of their own; the digest of what was made
-    of it last.
-    """
+    of it last."""
     if path.exists() and _digest_of(path) != former:
         return former
     path.write_text(text, encoding="utf-8")

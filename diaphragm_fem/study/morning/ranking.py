@@ -64,8 +64,7 @@ def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
 
 def score_of(ranking: Ranking, judged: Mapping[str, float | None]) -> float:
     """The score of a design that is no case, of its figures as they are judged, by the marks of the cases: below 0 or
-    above 1 where it is worse or better than all of them.
-    """
+    above 1 where it is worse or better than all of them."""
     marks = []
     for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
         lack = distance_from_best(np.array([judged.get(wish.figure)], float), wish.aim)

@@ -30,8 +30,7 @@ def distance_from_best(values: Array, aim: str | float) -> Array:
 
 def keeps_to(values: Any, limits: Limits) -> Any:
     """Whether a number, or each of an array, lies within the limits; one that does not exist (nan) or has no end lies
-    within none.
-    """
+    within none."""
     least, most = limits
     keeps = abs(values) < inf
     if least is not None:

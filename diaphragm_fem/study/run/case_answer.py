@@ -1,6 +1,5 @@
 """The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
-for.
-"""
+for."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -58,8 +57,7 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
 
 def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:
     """The shell's solution of a design, one that is shared or its own on elements cut into `refine`, and its figures,
-    of a driver also those with everything on.
-    """
+    of a driver also those with everything on."""
     wanted, up_to_hz, corrected = recipe.wanted, recipe.up_to_hz, recipe.joints
     if design.driver is None:
         own = shared or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected, refine=refine)

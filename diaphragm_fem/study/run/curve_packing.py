@@ -34,8 +34,7 @@ def pack_curves(curves: Mapping[str, NDArray]) -> bytes:
 
 def unpack_curves(blob: bytes) -> dict[str, NDArray]:
     """The arrays of a blob, float32 and complex64. Raises ValueError for one that was not made here, without taking
-    more room than its own head asks for.
-    """
+    more room than its own head asks for."""
     try:
         return _unpacked(blob)
     except (ValueError, TypeError, RecursionError, zlib.error) as error:

@@ -32,8 +32,7 @@ MISREAD = 1e-5  # of a frequency
 
 def read_joints_over(recipe: Recipe) -> int:
     """Have the joints of a study's cases read over ranges where that pays and holds; how many ranges there are: none
-    where one of the parts that they are held against cannot be solved.
-    """
+    where one of the parts that they are held against cannot be solved."""
     read_over(())
     if not recipe.spreads_parts:
         return 0

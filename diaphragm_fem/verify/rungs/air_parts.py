@@ -49,8 +49,7 @@ PROPERTIES = {
 
 def _property(name: str, source: str) -> Check:
     """The table was made with 2.00e-6 T^2 in the conductivity, which Rasmussen prints as 2.06e-6 (IEC 61094-2 too, from
-    memory): k is put right by the difference, and Pr with it.
-    """
+    memory): k is put right by the difference, and Pr with it."""
 
     def values() -> Pair:
         table = rows("air_properties")
