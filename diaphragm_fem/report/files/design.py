@@ -15,17 +15,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.blocks.table import columns_of, parts, plain_columns, stacked
-from diaphragm_fem.report.files.driver import (
-    chamber_opinion_columns,
-    directivity_columns,
-    driver_columns,
-    driver_figure_columns,
-    face_pressure_columns,
-    loss_columns,
-    radiation_columns,
-    section_columns,
-    zone_impedance_columns,
-)  # fmt: skip
+from diaphragm_fem.report.files import driver as drivers
 from diaphragm_fem.report.files.meaning import meaning_of
 from diaphragm_fem.report.words.figures import near_words
 from diaphragm_fem.report.words.measured import state_of
@@ -202,18 +192,18 @@ TABLES: Mapping[str, Make] = {
     "zones": zone_columns,
     "what_to_change": sensitivity_columns,
     "materials": material_columns,
-    "driver": of_driver(driver_columns),
-    "driver_figures": of_driver(driver_figure_columns),
-    "driver_losses": of_driver(loss_columns),
-    "driver_chamber_opinion": of_driver(chamber_opinion_columns),
-    "driver_sections": of_driver(section_columns),
+    "driver": of_driver(drivers.driver_columns),
+    "driver_figures": of_driver(drivers.driver_figure_columns),
+    "driver_losses": of_driver(drivers.loss_columns),
+    "driver_chamber_opinion": of_driver(drivers.chamber_opinion_columns),
+    "driver_sections": of_driver(drivers.section_columns),
     "measured": measured_columns,
     "measured_peaks": peak_columns,
-    "radiation": of_driver(radiation_columns),
-    "directivity": of_driver(directivity_columns),
-    "radiation_of_zones": of_driver(zone_impedance_columns),
+    "radiation": of_driver(drivers.radiation_columns),
+    "directivity": of_driver(drivers.directivity_columns),
+    "radiation_of_zones": of_driver(drivers.zone_impedance_columns),
 }
-FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_driver(face_pressure_columns)}
+FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_driver(drivers.face_pressure_columns)}
 """Tables that are too large for the JSON of all results."""
 
 
