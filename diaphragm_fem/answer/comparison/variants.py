@@ -43,21 +43,13 @@ def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) ->
 
 
 def vary(
-    design_file: str | Path, key: str, values: Sequence[Any], *, as_drawn: bool = False
-) -> tuple[NamedDesign, ...]:
-    """One design with `key` set to each of `values`, both written as in the design file.
-
-    Example: vary("v.toml", "wall.thickness", ["50 um", "60 um"]); `as_drawn` puts the unchanged design first.
-    Raises StudyError for an empty list or a key that does not fit the file, and DesignError for a value that the
-    design refuses.
-    """
-    return vary_together(design_file, {key: values}, as_drawn=as_drawn)
-
-
-def vary_together(
     design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False, allow_unusual: bool = False
 ) -> tuple[NamedDesign, ...]:
-    """One design for every combination of the values of several keys, the last key changing fastest."""
+    """One design for every combination of the values of some keys, written as in its file, the last key fastest.
+
+    Example: vary("v.toml", {"wall.thickness": ["50 um", "60 um"]}); `as_drawn` puts the unchanged design first.
+    Raises StudyError for an empty list or a key that does not fit the file, DesignError for a value that is refused.
+    """
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:

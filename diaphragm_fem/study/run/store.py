@@ -21,8 +21,19 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.run import store_tables as tables
 from diaphragm_fem.study.run.store_lock import check_beside, locked
+from diaphragm_fem.study.run.store_tables import (
+    FORMAT,
+    PATIENCE,
+    TABLES,
+    TROUBLE,
+    bounded,
+    check_tables,
+    of_another_kind,
+    shown,
+    tables_of,
+    told,
+)
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -67,11 +78,11 @@ def damaged_cases(base: sqlite3.Connection, *, curves: bool) -> Iterator[int]:
     """Numbers of the cases whose row, or (where asked for) whose curves, are no longer what was stored. A curve that is
     lost altogether counts as damage to its row."""
     study = identity_in(base)
-    for odd, seal, *row in base.execute(_SEALED_ROWS.format(tables.of_another_kind("cases"))):
+    for odd, seal, *row in base.execute(_SEALED_ROWS.format(of_another_kind("cases"))):
         if odd or checksum(study, *row) != seal:
             yield row[0]
     if curves:
-        columns = f"{tables.of_another_kind('curves')}, number, checksum, packed"
+        columns = f"{of_another_kind('curves')}, number, checksum, packed"
         for odd, number, seal, packed in base.execute(f"SELECT {columns} FROM curves"):
             if odd or checksum(study, number, packed) != seal:
                 yield number
@@ -147,8 +158,8 @@ class Store:
                 raise sqlite3.DatabaseError(found.replace("\n", " "))
             for number in damaged_cases(self._base, curves=True):
                 raise StudyError(damage_told(self.path, number))
-        except tables.TROUBLE as error:
-            raise StudyError(f"{self.path}: is damaged {tables.told(error)}") from error
+        except TROUBLE as error:
+            raise StudyError(f"{self.path}: is damaged {told(error)}") from error
 
     def forget_failures(self) -> int:
         """Take out cases that failed, were stopped or are damaged, so that they are tried again; how many they were."""
@@ -231,9 +242,9 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
         check_beside(path)
         base = _connect(path)
         _claim(base, study, path)
-    except tables.TROUBLE as error:
+    except TROUBLE as error:
         lock.close()
-        raise StudyError(f"{path}: cannot be opened as a store of results {tables.told(error)}") from error
+        raise StudyError(f"{path}: cannot be opened as a store of results {told(error)}") from error
     except BaseException:
         lock.close()
         raise
@@ -242,7 +253,7 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
 
 def _connect(path: Path) -> sqlite3.Connection:
     # of a name by itself SQLite may make no file: ":memory:", or an address that begins with "file:"
-    base = tables.bounded(sqlite3.connect(path.absolute(), isolation_level=None, timeout=tables.PATIENCE))
+    base = bounded(sqlite3.connect(path.absolute(), isolation_level=None, timeout=PATIENCE))
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
@@ -252,12 +263,12 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     """Write down whose store this is, or refuse one that is another's."""
-    if tables.tables_of(base):  # a store, or a base of another program, in which nothing is to be made
-        tables.check_tables(base)
+    if tables_of(base):  # a store, or a base of another program, in which nothing is to be made
+        check_tables(base)
     else:
-        base.executescript(f"BEGIN IMMEDIATE;{tables.TABLES}COMMIT;")
+        base.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
     about = dict(base.execute("SELECT key, value FROM about"))
-    mine = {"format": tables.FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
+    mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
         shell = "with ends, joints and thick walls" if study.recipe.joints else "bare"
@@ -274,7 +285,7 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     }  # fmt: skip
     for key, value in mine.items():
         if about.get(key) != value:
-            found = "" if key == "study" else f" {tables.shown(about.get(key))} (this is {value})"
+            found = "" if key == "study" else f" {shown(about.get(key))} (this is {value})"
             raise StudyError(
                 f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. Undo the change (of "
                 "the study, its base design or a file which that names), or name another store, or move this one away"
