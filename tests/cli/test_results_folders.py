@@ -71,7 +71,7 @@ LONG = "x" * 300
 ], ids=lambda words: words[0])  # fmt: skip
 def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeypatch):
     for work in ("answer.evaluate.evaluate", "answer.comparison.comparison.compare", "answer.walls.grid.read_wall_grid",
-                 "mesh.meridian.mesh_meridian", "verify.run.run_ladder"):  # fmt: skip
+                 "mesh.meridian.mesh_meridian", "verify.ladder.run_ladder"):  # fmt: skip
         monkeypatch.setattr(f"diaphragm_fem.{work}", lambda *_, **__: pytest.fail("worked"))
     assert run(arguments) == 2
     errors = capsys.readouterr().err
