@@ -25,8 +25,7 @@ app = typer.Typer(
 
 @app.callback(invoke_without_command=True, epilog=EXIT_CODES)
 def version(
-    ctx: typer.Context,
-    show: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True),
+    ctx: typer.Context, show: bool = typer.Option(False, "--version", help="Print the version and stop.", is_eager=True)
 ) -> None:
     """Loudspeaker diaphragms by finite elements: modes, effective radiating area, and where a step hands over."""
     if show:

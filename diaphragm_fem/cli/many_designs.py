@@ -58,8 +58,7 @@ def sweep(
     ] = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
-        Path | None,
-        typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night."),
+        Path | None, typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night.")
     ] = None,
     quiet: shared.Quiet = False,
 ) -> None:

@@ -22,8 +22,7 @@ if TYPE_CHECKING:
 def materials(
     names: Annotated[list[str] | None, typer.Argument(metavar="NAME", help="Only these materials.")] = None,
     file: Annotated[
-        Path | None,
-        typer.Option("--file", metavar="FILE", help="A file with materials of your own."),
+        Path | None, typer.Option("--file", metavar="FILE", help="A file with materials of your own.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -89,8 +88,7 @@ def verify(
         ),
     ] = "*",
     out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here."),
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.")
     ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Print every check with its source, not the rungs alone.")

@@ -31,8 +31,7 @@ OutFolder = Annotated[
 
 def compare(
     designs: Annotated[
-        list[Path],
-        typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try."),
+        list[Path], typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try.")
     ],
     attempts: Annotated[
         list[str] | None,

@@ -39,12 +39,7 @@ SIX = (
 
 
 def write_design_page(
-    evaluation: Answer,
-    path: Path,
-    inputs: str = "",
-    stamp: Stamp | None = None,
-    *,
-    stroke: StrokeAnswer | None = None,
+    evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None, *, stroke: StrokeAnswer | None = None
 ) -> Path:
     """Write the page of an evaluation, and of its large stroke where that was asked; `inputs` is the text of its design
     file, `stamp` says where that came from."""
