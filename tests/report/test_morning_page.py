@@ -14,7 +14,8 @@ from diaphragm_fem.report.blocks.blocks import Words, notices_of
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents import winner
-from diaphragm_fem.report.contents.morning import PLATEAU, front_blocks, morning_blocks, ranking_blocks
+from diaphragm_fem.report.contents.morning import morning_blocks
+from diaphragm_fem.report.contents.ranking import PLATEAU, front_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
 from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page

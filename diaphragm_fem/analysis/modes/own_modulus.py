@@ -6,6 +6,8 @@ square of frequency (a `Material` refuses others), so that the j-th eigenvalue o
 eigenvalues below it.
 """
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -10,8 +10,20 @@ from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
 from diaphragm_fem.design.read.read import DesignFile, design_from
-from diaphragm_fem.design.units import units
 from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.design.units.units import (
+    AREA,
+    FORCE_FACTOR,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    MODULUS,
+    RESISTANCE,
+    VOLUME,
+    Dimension,
+    everyday_sizes,
+    read_quantity,
+)
 from diaphragm_fem.design.wall_choice import with_material
 from diaphragm_fem.errors import DesignError
 
@@ -40,16 +52,16 @@ def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
 
 
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
-BESIDE_LENGTHS: Mapping[str, tuple[units.Dimension, ...]] = {
-    "coil": (units.MASS,), "motor": (units.FORCE_FACTOR, units.RESISTANCE, units.INDUCTANCE),
-    "rear_chamber": (units.VOLUME,), "front": (units.VOLUME, units.AREA), "exit": (units.AREA,),
+BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
+    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE),
+    "rear_chamber": (VOLUME,), "front": (VOLUME, AREA), "exit": (AREA,),
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
 NUMBER, LOSS = "number", "loss"
 DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
 MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
-KINDS = {one.name: one for one in (units.LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
+KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
 
 
 @dataclass(frozen=True)
@@ -67,12 +79,12 @@ class Lever:
     @property
     def table(self) -> str:
         """The table of the design file in which it stands."""
-        return "" if self.kind in (units.MODULUS.name, LOSS) else str(parse_path(self.key)[0])
+        return "" if self.kind in (MODULUS.name, LOSS) else str(parse_path(self.key)[0])
 
     @property
     def of_the_system(self) -> bool:
         """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
-        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == units.LENGTH.name else False
+        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
 
     def can_be(self, step: float) -> bool:
         """Whether there is one of 1 + step times the value."""
@@ -90,13 +102,13 @@ def levers(file: DesignFile) -> Iterator[Lever]:
             yield Lever(path, float(first), NUMBER)
         if not isinstance(first, str) or steps[-1] in PLACES:
             continue
-        for kind in (units.LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
+        for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
             if size := _size(first, kind):
                 yield Lever(path, size, kind.name)
     for material in file.design.materials:
         value, graded = material.youngs_modulus, _damps(material)
         bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
-        yield Lever(f"modulus of {material.name}", value, units.MODULUS.name, bounds)
+        yield Lever(f"modulus of {material.name}", value, MODULUS.name, bounds)
     for material in file.design.materials:
         if _damps(material) and isinstance(loss := material.loss_factor, LossFactor):
             low, high = _met(material, "loss_factor", MOST_LOSS)
@@ -115,11 +127,11 @@ def _met(material: Material, number: str, most: float) -> tuple[float, float]:
     return (0.0, most) if known is None or known.range is None else known.range
 
 
-def _size(text: str, kind: units.Dimension) -> float | None:
+def _size(text: str, kind: Dimension) -> float | None:
     """None where a text is none: an everyday unit of anything else need not be read."""
     try:
-        kinds = units.everyday_sizes(split_amount(text)[1])
-        return units.read_quantity(text, kind) if not kinds or kind.unit in kinds else None
+        kinds = everyday_sizes(split_amount(text)[1])
+        return read_quantity(text, kind) if not kinds or kind.unit in kinds else None
     except DesignError:
         return None
 
@@ -137,7 +149,7 @@ def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
     scaled: list[str | float] = [factor * lever.value]
     if lever.kind != NUMBER:
         kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
-        scaled = [f"{factor * units.read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
+        scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
     where = Path(file.path or "design")
     changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
     found = design_from(file.data, str(where), folder=where.parent, changes=changes)

@@ -1,5 +1,7 @@
 """Designs that rank along with the cases: the best as a drawing says them, solved again, and the base design."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -10,57 +12,13 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.files.key_path import read_path, write_path
-from diaphragm_fem.design.read.read import copied
 from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
-from diaphragm_fem.study.plan.study import Recipe, last_name
+from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
-
-LENGTH_STEP, THICKNESS_STEP = "0.01 mm", "1 um"
-DIGITS = 3  # of what is no length
-
-Steps = Mapping[str, Written | tuple[Written, ...]]  # by the name of what varies: a step, or a list of gauges
-
-
-def as_drawn(recipe: Recipe, data: Mapping[str, Any], steps: Steps) -> dict[str, Any]:
-    """A design with every amount that varies rounded: to the study's step or gauge for it, else to a whole 1 um
-    (thicknesses), 0.01 mm (other lengths) or three digits. Names stay."""
-    drawn = copied(data)
-    for variable in recipe.variables:
-        for key in variable.keys:
-            amount = read_path(drawn, key)
-            if split_amount(amount) is not None:
-                write_path(drawn, key, _rounded(amount, last_name(key), steps.get(variable.name)))
-    return drawn
-
-
-def drawn_amounts(recipe: Recipe, data: Mapping[str, Any]) -> dict[str, Written]:
-    """What each thing that varies is in a design: an amount or a name, never a ratio; what a base design leaves to its
-    library is left out."""
-    amounts: dict[str, Written] = {}
-    for variable in recipe.variables:
-        with suppress(KeyError):
-            amount = read_path(data, variable.keys[0])
-            amounts[variable.name] = amount["value"] if isinstance(amount, Mapping) else amount
-    return amounts
-
-
-def _rounded(amount: Written, name: str, step: Written | tuple[Written, ...] | None) -> Written:
-    number, unit = split_amount(amount) or (0.0, "")
-    size = number * (si_factor(unit) or 1.0)
-    if isinstance(step, tuple):
-        return min(step, key=lambda gauge: abs((amount_in_si(gauge) or 0.0) - size))
-    if step is None:
-        if "m" not in kinds(unit):
-            return write_amount(float(f"{number:.{DIGITS}g}"), unit)
-        step = THICKNESS_STEP if name == "thickness" else LENGTH_STEP
-    width, unit = split_amount(step) or (1.0, "")
-    return write_amount(round(size / (width * (si_factor(unit) or 1.0))) * width, unit)
-
 
 TROUBLES = (DiaphragmError, ArithmeticError, np.linalg.LinAlgError)
 SPARE = 4  # cases looked at for each that is wanted: neighbours of a fine grid are the same on a drawing
@@ -107,7 +65,8 @@ class Beside:
 @one_thread
 def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, Any], evaluator: str) -> Beside:
     """A design that is no case, such as the base design with what [change] sets; its figures are empty where it cannot
-    be solved."""
+    be solved.
+    """
     trouble, found = "", CaseResult({})
     try:
         found = find_evaluator(evaluator)(data, results.recipe_beside)
@@ -119,7 +78,8 @@ def design_beside(results: Results, ranking: Ranking | None, data: Mapping[str, 
 @one_thread
 def best_as_drawn(results: Results, ranking: Ranking, evaluator: str) -> tuple[Beside, ...]:
     """The best cases, no two alike on a drawing, solved again as rounded and ranked by that; as many as asked for.
-    Where rounding takes one beyond a limit, as it does where the best lie along it, those behind are looked at too."""
+    Where rounding takes one beyond a limit, as it does where the best lie along it, those behind are looked at too.
+    """
     study, seen = results.study, set()
     found: list[Beside] = []
     for case in ranking.order[: SPARE * study.best]:
