@@ -139,7 +139,7 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    words = "diameters kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
+    words = "diameters and resistances kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
     assert f"Strongest of a tenth, {words}" in verdict(told)
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
     moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
@@ -196,7 +196,7 @@ def test_what_helps_a_driver_over_its_new_band_too_is_told_before_what_does_not(
     near = replace(near, own_band={"level_spread_db": -0.4})
     for rows in ((far, near), (near, far)):
         words = verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
-        assert "diameters kept: +10 % of rear_chamber.volume on the spread of the level (−0.50 dB)." in words
+        assert "resistances kept: +10 % of rear_chamber.volume on the spread of the level (−0.50 dB)." in words
 
 
 def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacuum(found):
@@ -382,6 +382,7 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     everything = [row[0] for row in figure_table(drivers).rows]
     assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")
     assert [change.figure for change in change_rows(drivers)] == everything  # the page says and orders them alike
+    assert next(change.headline for change in change_rows(drivers) if change.figure == first[0])  # not greyed
 
 
 def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(no_doubts):

@@ -83,8 +83,9 @@ class Lever:
 
     @property
     def of_the_system(self) -> bool:
-        """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
-        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
+        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or who drives
+        it: at the rated voltage less of a resistance takes more power, whatever the part."""
+        return self.kind == RESISTANCE.name or (self.kind == LENGTH.name and self.key.endswith("diameter"))
 
     def can_be(self, step: float) -> bool:
         """Whether there is one of 1 + step times the value."""

@@ -73,7 +73,7 @@ def position(curve: Curve, s: float) -> Point:
             curve.end[1] - curve.begin[1]
         )
     if isinstance(curve, Arc):
-        angle = curve.start + copysign(s / curve.radius, curve.sweep)
+        angle = curve.start + s * copysign(1.0, curve.sweep) / curve.radius
         return curve.centre[0] + curve.radius * cos(angle), curve.centre[1] + curve.radius * sin(angle)
     r, z = curve.point(s)
     return float(r), float(z)

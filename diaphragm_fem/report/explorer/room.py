@@ -209,8 +209,9 @@ def _look() -> Any:
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
         "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
         ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        "select:not([multiple]).bk-input { appearance: auto; background-image: none } "  # whose arrow is black on black
         ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
-        ".noUi-handle { background: var(--paper); border-color: var(--rule); box-shadow: none }"
+        ".noUi-handle { background: var(--soft); border-color: var(--rule); box-shadow: none }"
     )
 
 

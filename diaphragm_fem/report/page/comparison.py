@@ -13,6 +13,7 @@ from diaphragm_fem.design.library.evidence import MARK_LEGEND
 from diaphragm_fem.report.blocks.blocks import notices_of, titled_tables
 from diaphragm_fem.report.contents.comparison import (
     DOUBTFUL,
+    HEADLINES_OF_DRIVERS,
     MEASURED,
     comparison_blocks,
     comparison_title,
@@ -35,7 +36,6 @@ from diaphragm_fem.report.words.differences import (
     show_value,
     winners,
 )
-from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.words import show_hz, show_micro
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each
@@ -98,7 +98,7 @@ def change_rows(comparison: Comparison) -> list[ChangeRow]:
     an amplitude, an octave as twofold."""
     return [
         ChangeRow(
-            row_words(comparison, row), row.name in HEADLINES,
+            row_words(comparison, row), row.name in HEADLINES_OF_DRIVERS,
             tuple(show_value(row, d) for d in range(len(row.values))),
             tuple("" if d == row.baseline else show_difference(row, d) for d in range(len(row.values))),
             tuple(_bar(row, d) for d in range(len(row.values))),

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.winner import ranking_remarks
@@ -49,7 +50,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         lead=lead, opening=opening, ranked=ranked,
         remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
         trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),
-        wishes=morning.ranking is not None, base=bool(morning.base.figures),
+        wishes=morning.ranking is not None, base=bool(morning.base.found.figures),
     )  # fmt: skip
 
 
@@ -134,7 +135,7 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
 
 def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
     inputs = {column.name: _input(best, column) for column in morning.results.varying}
-    figures = {name: _shown(name, value) for name, value in best.figures.items()}
+    figures = {name: _shown(name, value) for name, value in best.found.figures.items()}
     told = {key: value for key, value in {**inputs, **figures}.items() if value is not None}
     return {"score": float(best.score) if best.inside else None, "values": told}
 
@@ -149,6 +150,9 @@ def _input(design: Beside, column: Column) -> float | None:
 
 
 def _figures(morning: Morning) -> list[dict[str, Any]]:
+    """What the study asks for, then what else differs from case to case by more than cannot be told: an axis from 0.221
+    to 0.221 cm3 was drawn as wide as that of a resonance.
+    """
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
     named = [
@@ -156,18 +160,23 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
         *morning.aims,
         *results.study.limits,
         *morning.figures,
-        *results.figures,
+        *(name for name, values in results.figures.items() if _differs(name, values)),
     ]
     chosen = [name for name in dict.fromkeys(named) if name in results.figures][:MOST_FIGURES]
     return [
         {
             "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
             "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
-            "base": _shown(name, morning.base.figures.get(name)),
+            "base": _shown(name, morning.base.found.figures.get(name)),
         }
         for name in chosen
         if np.isfinite(results.figures[name]).any()
     ]  # fmt: skip
+
+
+def _differs(figure: str, values: np.ndarray) -> bool:
+    known = values[np.isfinite(values)]
+    return len(known) > 0 and times_told(figure, float(known.max()), float(known.min())) > 1
 
 
 def _shown(figure: str, value: float | None) -> float | None:

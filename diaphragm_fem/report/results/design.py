@@ -82,7 +82,7 @@ def write_folder(
         data = as_mapping(evaluation)
         if stroke is not None:
             data["stroke"] = stroke_mapping(stroke)
-        study = study_of_levers(evaluation, design, str(folder / study_name(folder))) if design else None
+        study = study_of_levers(evaluation, design, str(folder / study_name(folder)), draft) if design else None
         if study is not None:
             (draft / study_name(folder)).write_text(study, encoding="utf-8")
             names.append(study_name(folder))

@@ -71,7 +71,8 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}. {LOCAL}" if told else ""
+    kept = "diameters and resistances" if found.loaded else "diameters"
+    return f"Strongest{where} of a tenth, {kept} kept: {', '.join(by_step)}. {LOCAL}" if told else ""
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
