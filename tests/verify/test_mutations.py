@@ -25,7 +25,7 @@ PACKAGE = Path(diaphragm_fem.__file__).parent
 RUN = """
 import json, sys
 from diaphragm_fem.verify.ladder import select
-from diaphragm_fem.verify.run import run_ladder
+from diaphragm_fem.verify.ladder import run_ladder
 wanted = {check.id: check for pattern in sys.argv[1:] for check in select(pattern)}
 results = run_ladder(wanted.values())
 print(json.dumps({"file": sys.modules["diaphragm_fem"].__file__, "ran": len(results),
@@ -1051,7 +1051,7 @@ FAULTS = (
     ),
     Fault(
         "channels: what ends the exit left out",
-        "load/exit_join.py",
+        "load/exit_end.py",
         "-ab / (1 / exit_impedance + bb.sum(axis=1))",
         "-ab / (0 / exit_impedance + bb.sum(axis=1))",
         ("chamber/driven-plate-lossless",),
@@ -1365,7 +1365,7 @@ FAULTS = (
     ),
     Fault(
         "zone impedance: swept along the face",
-        "answer/driver/zone_radiation.py",
+        "answer/driver/radiated.py",
         "curve.tangent(s)[:, 0] * weights",
         "np.ones_like(s) * weights",
         tests=(RADIATED + "test_the_zones_add_up_to_the_face",),

@@ -1,7 +1,5 @@
 """The two faces of a wall as curves: what a drawing shows of the part and what a solid of it is bounded by."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The outline of a meridian: stretches of wall end to end, sharp corners between them, before rounding."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import copysign, cos, pi, sin
