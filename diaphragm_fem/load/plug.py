@@ -1,7 +1,5 @@
 """The plug of a design: the gap before its face, cut at the slots, and the channels that lead on from these."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 

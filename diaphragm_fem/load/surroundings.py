@@ -1,7 +1,5 @@
 """All that surrounds one diaphragm, made from its description: air, rear chamber, front, exit; loads on its ports."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -13,8 +11,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.exit_end import horn, matched, tabled
-from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.exit_end import SlotNetwork, horn, join, matched, tabled
 from diaphragm_fem.load.face_air import FaceAir, face_air
 from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug

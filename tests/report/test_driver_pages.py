@@ -34,13 +34,14 @@ from diaphragm_fem.report.page.comparison import change_rows
 from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
-from diaphragm_fem.report.results.own_files import is_own
-from diaphragm_fem.report.sheets import losses
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.report.sheets.change_bars import shown_rows
+from diaphragm_fem.report.sheets.driver import _draw_shares
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
 from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
@@ -54,7 +55,6 @@ from diaphragm_fem.report.words.driver import (
 )
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
-from diaphragm_fem.report.words.winners import levels_over, winners
 from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
@@ -455,7 +455,7 @@ def test_no_two_causes_of_a_loss_look_alike():
     moving = ["outer flank beyond step"]
     modes = SimpleNamespace(frequency_hz=np.array([1e3]), loss_factor=np.array([1.1]), loss=causes, moving=moving)
     axes = blank_sheet().axes(22, 52, 215, 84)
-    losses._draw_shares(axes, modes)
+    _draw_shares(axes, modes)
     looks = {(bars[0].get_facecolor(), bars[0].get_hatch()) for bars in axes.containers}
     assert len(looks) == len(causes)
     assert [text.get_text() for text in axes.get_xticklabels()] == ["1.00 kHz, outer flank"]

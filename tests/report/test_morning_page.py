@@ -11,8 +11,8 @@ from filled_studies import filled
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Words, notices_of
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents import winner
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, front_blocks, ranking_blocks

@@ -13,7 +13,7 @@ from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.plug import draw_plug
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 

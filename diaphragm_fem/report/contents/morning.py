@@ -1,7 +1,5 @@
 """The morning of a study in blocks: what it came to, its cases, then `ranking` and `scatter` with their sheets."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 

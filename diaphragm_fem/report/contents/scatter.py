@@ -1,7 +1,5 @@
 """Blocks of the morning page about what varies: yields, spreads, and what each figure's variance comes from."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words

@@ -1,7 +1,5 @@
 """A grid of walls in blocks: each material at its best thickness, and how far to trust it."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 

@@ -1,7 +1,5 @@
 """What is to be known of a winner: its gain and its price, what its place may be owed to, what stands around it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from itertools import takewhile
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
 
-from __future__ import annotations
-
 from html import escape
 from itertools import groupby
 from pathlib import Path
@@ -13,7 +11,7 @@ from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.sentences import what_happens
 from diaphragm_fem.report.words.words import digits

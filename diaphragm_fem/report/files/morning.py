@@ -1,7 +1,5 @@
 """Tables of a study's morning as CSV."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 

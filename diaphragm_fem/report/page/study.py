@@ -1,7 +1,5 @@
 """The page of a study: the winner and its warning, every case on parallel axes, trade-off, ranking, cards, failures."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
@@ -38,8 +36,7 @@ WARNING, NOTE = "Warning", "Note"
 
 def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], designs: Sequence[Path] = ()) -> Path:
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
-    of the best designs in the order of `morning.best`.
-    """
+    of the best designs in the order of `morning.best`."""
     (lead, *opening), sections = _sections(blocks)
     remarks = [item for heading, inside in sections for item in _remarks(morning, heading, _words(inside))]
     if morning.best:
@@ -71,8 +68,7 @@ def _told(heading: str, inside: Sequence[Block]) -> list[tuple[Any, ...]]:
 
 def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple[str, str]]:
     """The words below a heading that tell how far to trust the winner, that on the base design first; of what else
-    stands there nothing.
-    """
+    stands there nothing."""
     if heading.startswith(RANKED[1]):
         needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
         told = [(text, needle) for text in words]

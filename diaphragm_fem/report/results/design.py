@@ -96,8 +96,7 @@ def study_name(folder: Path) -> str:
 
 
 def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) -> list[Job]:
-    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured
-    from diaphragm_fem.report.sheets.writing import write_sheet
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured, write_sheet
 
     measured = [of_a_measured(k) for k in range(min(len(evaluation.measured), MOST_MEASURED))]
     jobs = sheet_jobs([*OF_A_DESIGN, *measured], evaluation, folder, stamp)

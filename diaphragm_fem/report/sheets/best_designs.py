@@ -1,7 +1,5 @@
 """Sheet of a study's morning: response per newton and area of the best as drawn, the base design beside them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

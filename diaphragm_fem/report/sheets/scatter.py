@@ -1,7 +1,5 @@
 """Sheet of a study's morning: what scatter in the making does."""
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator

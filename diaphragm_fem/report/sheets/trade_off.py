@@ -1,7 +1,5 @@
 """Sheet of a study's morning: every case over two figures."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import ceil
 

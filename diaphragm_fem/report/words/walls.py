@@ -1,7 +1,5 @@
 """What a grid of walls comes to in words: the best wall, the best of no more mass, where the range ends too soon."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT

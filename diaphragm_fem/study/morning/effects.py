@@ -10,8 +10,6 @@ five), freed of the share that pure chance would explain (Kelley 1935, Proc. Nat
 drawn independently the lines of all variables are fitted at once: what one explains is no chance of another's.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise

@@ -1,7 +1,5 @@
 """Around the winner: does it stand on a plateau or on a needle, at an end of a range, and how many are as good?"""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Everything the morning has to tell about a study, gathered; `report.morning` writes it down."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path

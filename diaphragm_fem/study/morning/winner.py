@@ -1,8 +1,5 @@
 """What the places of the best designs may be owed to, how far the winner's shell is from the solid, and what a finer
-mesh moves of the winner and of cases all over the study.
-"""
-
-from __future__ import annotations
+mesh moves of the winner and of cases all over the study."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -28,8 +25,7 @@ ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a sec
 @dataclass(frozen=True)
 class Opinion:
     """The solid's word on one design, as it is in vacuum: figures (name -> shell's, solid's) in which the two models
-    differ by more than 2 %; solid: whether the solid could be asked.
-    """
+    differ by more than 2 %; solid: whether the solid could be asked."""
 
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool

@@ -1,7 +1,5 @@
 """A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
 
-from __future__ import annotations
-
 import tomllib
 from itertools import islice
 from pathlib import Path
@@ -9,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.change.buildable import check_buildable
+from diaphragm_fem.answer.change.levers import check_buildable
 from diaphragm_fem.answer.change.named_levers import band_judged
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
