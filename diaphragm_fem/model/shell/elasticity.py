@@ -1,7 +1,5 @@
 """Isotropic layers integrated through the wall: the A, B, D law of a shell and its inertia."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
