@@ -91,8 +91,17 @@ class Reduced:
         low = np.geomspace(LOWEST_HZ, ends[0], _LOW_KNOTS + 1)[:-1]
         knots = np.concatenate((low, ends))
         while len(knots) <= WIDTH:  # enough for a window of a part with few resonances: a metal dome's scan in half
-            knots = np.sort(np.concatenate((knots, np.sqrt(knots[1:] * knots[:-1]))))
+            knots = _with_middles(knots)
         return knots
+
+    @property
+    def places_hz(self) -> Array:
+        """The knots and the middles between them, in Hz: answers there tell all others."""
+        return _with_middles(self.knots_hz)
+
+
+def _with_middles(rising: Array) -> Array:
+    return np.sort(np.concatenate((rising, np.sqrt(rising[1:] * rising[:-1]))))
 
 
 def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:
