@@ -60,15 +60,15 @@ def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz
         )
     places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
     curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
+    may_hide = True  # until none did: what joins then lies about extremes that are seen
     for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
         frequency, watched = curve.frequency_hz, curve.watched
         size = np.abs(watched)
-        extra = np.concatenate((
-            _hidden(frequency, watched, size) if turn < HIDDEN_ROUNDS else np.zeros(0),
-            _tops(frequency, size) if turn < TOP_ROUNDS else np.zeros(0),
-        ))  # fmt: skip
+        hidden = _hidden(frequency, watched, size) if may_hide and turn < HIDDEN_ROUNDS else np.zeros(0)
+        extra = np.append(hidden, _tops(frequency, size)) if turn < TOP_ROUNDS else hidden
         if not len(extra):
             break
+        may_hide = len(hidden) > 0
         curve = curve.joined(solve(_inside(np.unique(extra), from_hz, up_to_hz)))
     return curve
 
