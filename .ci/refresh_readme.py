@@ -11,7 +11,7 @@ from pathlib import Path
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report.words.verdict import verdict
-from diaphragm_fem.verify.run import accuracy_markdown, run_ladder
+from diaphragm_fem.verify.ladder import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"

@@ -1,7 +1,5 @@
 """Kinds of NumPy arrays, named once for all signatures."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import NDArray
 

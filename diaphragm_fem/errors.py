@@ -3,8 +3,6 @@
 Every message says what must hold, what was received (in the user's own unit), where, and what to do.
 """
 
-from __future__ import annotations
-
 import re
 import reprlib
 from collections.abc import Iterable

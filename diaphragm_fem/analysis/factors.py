@@ -1,7 +1,5 @@
 """Factors of symmetric matrices: they solve, and their negative pivots count eigenvalues."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import TypeAlias
 

@@ -3,8 +3,6 @@
 Beside that quick way the plain one, D(f) solved as it stands, and how far they are apart.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
 

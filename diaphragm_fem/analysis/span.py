@@ -1,7 +1,5 @@
 """Bases orthonormal in the mass: on them the equations of a structure are small, and their mass the identity."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 

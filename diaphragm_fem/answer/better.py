@@ -1,8 +1,5 @@
 """Which way a figure is better, and from what difference on two values of it are told apart: for what wins, for ties,
-and for tints that show the better side and not the larger one.
-"""
-
-from __future__ import annotations
+and for tints that show the better side and not the larger one."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from math import inf, log10

@@ -1,7 +1,5 @@
 """One variant of a design, solved while somebody waits: its section, response, area, figures, and level in a driver."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

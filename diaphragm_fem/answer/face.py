@@ -1,7 +1,5 @@
 """How the front face moves, point by point: for whoever places slots before it or compares it with a laser scan."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

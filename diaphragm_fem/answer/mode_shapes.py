@@ -4,8 +4,6 @@ Designs differ in mesh, size and profile, so a shape is read at equal fractions 
 A stretch is a zone that both designs have, or a whole side of the coil where they are divided differently.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

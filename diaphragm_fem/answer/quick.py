@@ -1,7 +1,5 @@
 """One design on one mesh, as quickly as its figures and its area curve can be had: what a sweep runs."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias

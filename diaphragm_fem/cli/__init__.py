@@ -3,19 +3,19 @@
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
-from __future__ import annotations
-
 import gc
 import logging
 import os
 import signal
 import sys
 import threading
+import traceback
 import warnings
 from types import FrameType
 from typing import Any
 
 from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_streams, say_error
+from diaphragm_fem.errors import DiaphragmError, lacks_memory
 
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
@@ -92,7 +92,6 @@ def run(arguments: list[str] | None = None) -> int:
 
     from diaphragm_fem.cli.app import command
     from diaphragm_fem.cli.shared import Stopped
-    from diaphragm_fem.errors import DiaphragmError, lacks_memory
 
     # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one
     usage_error = typer.BadParameter.__bases__[0]
@@ -146,8 +145,6 @@ def _interrupted(error: BaseException | None) -> bool:
 
 
 def _fail(error: Exception) -> int:
-    import traceback
-
     say_error("".join(traceback.format_exception(error)).rstrip())
     return _tell(
         f"error: the program failed ({type(error).__name__}: {error}). This is its fault, not yours: please "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,7 +11,7 @@ import typer
 
 from diaphragm_fem.cli import shared
 from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
-from diaphragm_fem.errors import typed
+from diaphragm_fem.errors import StudyError, echo, typed
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -57,8 +58,7 @@ def sweep(
     ] = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
-        Path | None,
-        typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night."),
+        Path | None, typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night.")
     ] = None,
     quiet: shared.Quiet = False,
 ) -> None:
@@ -68,7 +68,6 @@ def sweep(
 
     with nullcontext() if scheduler else OwnWorkers(workers) as crew:
         from diaphragm_fem.answer.machine.room import claim_work_areas
-        from diaphragm_fem.errors import StudyError
         from diaphragm_fem.study.run.progress import Progress, show_duration
 
         claim_work_areas()
@@ -122,7 +121,6 @@ def _figure_words(figure: str, value: float) -> str:
 
 
 def _what_is_stored(study: Study, store: Path | None) -> str:
-    from diaphragm_fem.errors import StudyError
     from diaphragm_fem.study.plan.sampling import Sampler
     from diaphragm_fem.study.run.store_reading import read_store
 
@@ -145,8 +143,6 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     asked = shared.open_study(study, night)
     found = study_status(asked, store=store, say=_figure_words)
     if as_json:
-        from dataclasses import asdict
-
         from diaphragm_fem.report.files.json_text import to_json
 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
@@ -217,8 +213,6 @@ def morning(
 
 
 def _read_aim(text: str) -> str | float:
-    from diaphragm_fem.errors import StudyError, echo
-
     if text in ("high", "low"):
         return text
     try:

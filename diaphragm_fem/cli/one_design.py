@@ -1,4 +1,4 @@
-"""Verbs that look at one thing of a design: its profile, its modes, its area."""
+"""Verbs about one thing of a design: its profile, modes, area and large stroke; the part as a drawing or a solid."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from diaphragm_fem.cli import shared
-from diaphragm_fem.cli.outputs import check_out_file, writing_file
+from diaphragm_fem.cli.outputs import check_out_file, kept_design, own_folder, writing_file
+from diaphragm_fem.errors import AnalysisError, DesignError
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.results.folder import Tell
     from diaphragm_fem.report.sheets.sheet import Listed
+
 
 OutPicture = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Draw into this file, *.png or *.pdf.")]
 
@@ -94,8 +96,6 @@ def area(
     as_json: shared.AsJson = False,
 ) -> None:
     """The effective radiating area over frequency and the figures read off it, the response per newton among them."""
-    from diaphragm_fem.errors import AnalysisError
-
     file = shared.open_design(design, change, allow_unusual)
     if out is not None:
         out = _picture(out, design, "area")
@@ -160,3 +160,97 @@ def print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) 
 
         data["stroke"] = stroke_mapping(stroke)
     typer.echo(to_json(data))
+
+
+AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
+
+
+def draw(
+    design: shared.DesignPath,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Into this file, *.dxf or *.step; NAME.dxf where absent."),
+    ] = None,
+    former: Annotated[bool, typer.Option("--with-former", help="Join the coil former to the solid in STEP.")] = False,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
+) -> None:
+    """Write the part for other programs, in millimetres: half its section as a drawing in DXF (mid-line, both
+    faces, layers by zone, dimensions; a design file can read it back) or one closed solid in STEP, without the former
+    unless asked for.
+    """
+    path = check_out_file(out or Path(f"{design.stem}.dxf"), (".dxf", ".step"))
+    drawn = shared.open_design(design, change, allow_unusual).design
+    if path.suffix == ".dxf":
+        from diaphragm_fem.report.files.drawing import write_dxf
+
+        with writing_file(path), shared.solving(design):
+            write_dxf(drawn, path)
+        told = f"Half section in mm, each zone of the wall on layers of its name. {AS_DRAWN}"
+    else:
+        from diaphragm_fem.mesh.solid_file import write_step
+
+        with writing_file(path), shared.solving(design):
+            solid = write_step(drawn, path, former=former)
+        kept = "joined, the winding left out" if former else "left out (--with-former joins it)"
+        glued = " and its glue" if drawn.beads else ""
+        without = f", the coil former{glued} {kept}" if drawn.former else ""
+        size = f"{solid.volume * 1e9:.6g} mm³, its half section {solid.section_area * 1e6:.6g} mm²"
+        told = f"One solid in mm of {size}{without}. {AS_DRAWN}"
+    from diaphragm_fem.report.blocks.blocks import Words
+
+    if any(len(piece.wall.layers) > 1 for piece in drawn.meridian):
+        told += " Layers, and what is glued over one another, are drawn as one wall."
+    shared.print_blocks([Words(told)])
+    shared.say_path(f"Drawn in {path}")
+
+
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file>.stroke if absent."),
+]
+
+
+def stroke(
+    design: shared.DesignPath,
+    out: OutFolder = None,
+    change: shared.Change = None,
+    allow_unusual: shared.AllowUnusual = False,
+    second_opinion: Annotated[
+        bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid too (1 to 40 s).")
+    ] = False,
+    bare_shell: shared.BareShell = False,
+    as_json: shared.AsJson = False,
+    quiet: shared.Quiet = False,
+) -> None:
+    """Move the coil far: force, stiffness, area, modes, stability, strain and distortion over the stroke.
+
+    What is asked stands in the [stroke] table of the design; without one the coil goes 1 mm both ways. Keys may be
+    given here too: --set "stroke.foremost=0.5 mm".
+    """
+    from diaphragm_fem.design.stroke_plan import plan_stroke
+
+    file = shared.open_design(design, change, allow_unusual)
+    with shared.naming(design, DesignError, "as a design"):
+        plan = plan_stroke(file.spec.stroke, file.design)
+    folder = own_folder(out, "stroke", design.stem)
+    with shared.working(quiet or as_json) as tell, shared.solving(design):
+        tell(f"walking the coil over its stroke{', then a solid for the second opinion' if second_opinion else ''}")
+        from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
+        from diaphragm_fem.report.results.stroke import write_stroke_folder
+        from diaphragm_fem.report.stamp import stamp_of
+
+        answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion, corrected=not bare_shell)
+        files = write_stroke_folder(
+            answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
+        )
+    if as_json:
+        from diaphragm_fem.report.files.json_text import to_json
+        from diaphragm_fem.report.files.stroke import stroke_mapping
+
+        typer.echo(to_json(stroke_mapping(answer)))
+    elif not quiet:
+        from diaphragm_fem.report.contents.stroke import stroke_blocks
+
+        shared.print_blocks(stroke_blocks(answer))
+        shared.say_files(folder, files)

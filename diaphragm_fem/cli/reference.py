@@ -1,21 +1,28 @@
-"""Verbs that look things up: materials with their sources, the schema for editors."""
+"""Verbs that look things up: materials with their sources, terms, the schema for editors, the proof."""
 
 from __future__ import annotations
 
+import json
+import sys
+import tomllib
+from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli.outputs import writing_file
-from diaphragm_fem.cli.shared import AsJson, print_blocks
+from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
+from diaphragm_fem.cli.shared import AsJson, Quiet, console, print_blocks, say_path
+from diaphragm_fem.errors import StudyError, echo
+
+if TYPE_CHECKING:
+    from diaphragm_fem.verify.check import Check, CheckResult
 
 
 def materials(
     names: Annotated[list[str] | None, typer.Argument(metavar="NAME", help="Only these materials.")] = None,
     file: Annotated[
-        Path | None,
-        typer.Option("--file", metavar="FILE", help="A file with materials of your own."),
+        Path | None, typer.Option("--file", metavar="FILE", help="A file with materials of your own.")
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -25,8 +32,6 @@ def materials(
     known = load_materials(file)
     chosen = [find_material(known, name) for name in names] if names else list(known.values())
     if as_json:
-        from dataclasses import asdict
-
         from diaphragm_fem.design.library.evidence import evidence_table
         from diaphragm_fem.report.files.json_text import to_json
 
@@ -41,9 +46,6 @@ def terms(
     words: Annotated[list[str] | None, typer.Argument(metavar="WORD", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
-    import tomllib
-
-    from diaphragm_fem.errors import StudyError, echo
     from diaphragm_fem.report.blocks.table import Table
 
     known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
@@ -70,11 +72,100 @@ def schema(
         print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return
     if out is None:
-        import json
-
         typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
     with writing_file(out):
         path = write_schema(out, found)
     kind = "study" if study else "design"
     typer.echo(f"Written to {path}. The first line '#:schema {path.name}' of a {kind} file makes many editors use it.")
+
+
+def verify(
+    only: Annotated[
+        str,
+        typer.Option(
+            "--only", metavar="PATTERN", help='Only checks or rungs of this name, such as "spheres" or "plate*".'
+        ),
+    ] = "*",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Write the page with its figure here.")
+    ] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Print every check with its source, not the rungs alone.")
+    ] = False,
+    as_json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Re-run the checks against closed forms, published tables and other models: a line per rung, or every check."""
+    from diaphragm_fem.verify.ladder import RUNGS, select
+
+    checks = select(only)
+    if not checks:
+        rungs = ", ".join(f"'{rung.name}'" for rung in RUNGS)
+        raise StudyError(f"--only must match a check or one of the rungs {rungs}; received {echo(only)}")
+    if out is not None:
+        check_out_folder(out)
+    results = _run_with_bar(checks, quiet or as_json)
+    if out is not None:
+        from diaphragm_fem.report.results.verification import write_verification
+
+        with writing_to(out):
+            write_verification(results, out)
+    if as_json:
+        typer.echo(_as_json(results))
+    elif not quiet:
+        _print_results(results, everything)
+        if out is not None:
+            say_path(f"Written to {out}")
+    failed = [result for result in results if not result.passed]
+    if failed:
+        names = ", ".join(result.check.id for result in failed)
+        typer.echo(f"error: {len(failed)} of {len(results)} checks failed: {names}", err=True)
+        raise typer.Exit(1)
+
+
+def _run_with_bar(checks: tuple[Check, ...], silent: bool) -> list[CheckResult]:
+    from diaphragm_fem.verify.ladder import run_ladder
+
+    if silent or not sys.stderr.isatty():
+        return run_ladder(checks)
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (
+        TextColumn("checks"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TextColumn("{task.description}"),
+    )
+    with Progress(*columns, console=console(error=True), transient=True) as bar:
+        task = bar.add_task("", total=len(checks))
+        return run_ladder(checks, lambda result: bar.update(task, advance=1, description=result.check.id))
+
+
+def _print_results(results: list[CheckResult], everything: bool) -> None:
+    from diaphragm_fem.report.contents.verification import brief_blocks, verification_blocks
+
+    print_blocks(verification_blocks(results) if everything else brief_blocks(results))
+    passed = sum(result.passed for result in results)
+    seconds = sum(result.seconds for result in results)
+    more = "" if everything else "; --all prints every check with its source"
+    typer.echo(f"{passed} of {len(results)} checks passed in {seconds:.0f} s{more}.")
+
+
+def _as_json(results: list[CheckResult]) -> str:
+    from diaphragm_fem.report.files.json_text import to_json
+
+    names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
+    return to_json(
+        [
+            {
+                **{name: getattr(result.check, name) for name in names},
+                "difference": result.difference,
+                "passed": result.passed,
+                "seconds": result.seconds,
+                "error": result.error,
+            }
+            for result in results
+        ]
+    )

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import re
+import sys
 import tomllib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from diaphragm_fem.cli.streams import PlainPrinting, is_terminal
 from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, StudyError, echo, plain
 
 if TYPE_CHECKING:
@@ -219,12 +223,7 @@ def read_share(text: str) -> float:
 
 def console(*, error: bool = False) -> Console:
     """Where tables go; colours only in a terminal, and wide tables stay whole in a pipe."""
-    import os
-    import sys
-
     from rich.console import Console
-
-    from diaphragm_fem.cli.streams import PlainPrinting, is_terminal
 
     stream = sys.stderr if error else sys.stdout
     width = None if is_terminal(stream) or "COLUMNS" in os.environ else 132
@@ -239,10 +238,6 @@ def working(silent: bool) -> Iterator[Tell]:
 
     It does not turn: that takes a thread, beside which no work is shared over the cores by forking.
     """
-    import sys
-
-    from diaphragm_fem.cli.streams import is_terminal
-
     if silent or not is_terminal(sys.stderr):
         yield lambda _: None
         return
@@ -274,8 +269,6 @@ def say_written(folder: Path, told: str) -> None:
 
 
 def _say_below(folder: Path, told: str) -> None:
-    from textwrap import fill
-
     say_path(f"Written to {folder}:")
     say_path(fill(told, console().width, initial_indent="  ", subsequent_indent="  ", break_long_words=False,
                   break_on_hyphens=False))  # fmt: skip

@@ -31,8 +31,7 @@ OutFolder = Annotated[
 
 def compare(
     designs: Annotated[
-        list[Path],
-        typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try."),
+        list[Path], typer.Argument(metavar="DESIGN", help="Two or more design files, or one with --try.")
     ],
     attempts: Annotated[
         list[str] | None,
@@ -128,7 +127,7 @@ def walls(
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:
-    from diaphragm_fem.answer.comparison.variants import read_designs, vary_together
+    from diaphragm_fem.answer.comparison.variants import read_designs, vary
 
     if not attempts:
         if len(paths) < 2:
@@ -147,7 +146,7 @@ def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual:
                 f'--try must be KEY=VALUES, such as --try "wall.thickness=50 um, 60 um"; received {echo(text)}'
             )
         values[key.strip()] = _listed(listed)
-    return vary_together(paths[0], values, as_drawn=True, allow_unusual=allow_unusual)
+    return vary(paths[0], values, as_drawn=True, allow_unusual=allow_unusual)
 
 
 def _listed(text: str) -> list[Any]:

@@ -1,8 +1,6 @@
 """What the command prints on: whatever a terminal, a pipe, a full disc or a closed stream does, words come out or one
 message says why not."""
 
-from __future__ import annotations
-
 import codecs
 import io
 import os

@@ -17,7 +17,7 @@ Read in this order, which is that of imports too; a file that bears the name of 
 10. `glued/`      what is glued on: `coil` and former, `bead`s of glue, walls that `overlap`
 11. `read/`       a file from its text to the `Design`: `read`, `build`, `checks`; `usual`: what is asked about
 
-Beside it, of a finished design: `wall_choice` and `other_material` change its walls; `stroke_plan`, `zone_sizes`.
+Beside it, of a finished design: `wall_choice` changes its walls; `stroke_plan`, `zone_sizes`.
 
 SI throughout: m, kg, N, Pa, Hz; z toward the listener; arc length s from the inner edge outward.
 """

@@ -1,7 +1,5 @@
 """A design: the meridian of a diaphragm with walls, zones, coil and edges, in SI units, frozen."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from functools import cached_property
 

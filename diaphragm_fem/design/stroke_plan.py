@@ -1,7 +1,5 @@
 """What is asked about large stroke, in SI: made from the [stroke] table of a design file."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

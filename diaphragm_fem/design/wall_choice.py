@@ -1,13 +1,11 @@
 """Other walls on the same meridian: another material, another thickness, zone by zone."""
 
-from __future__ import annotations
-
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
 
 
@@ -21,8 +19,7 @@ class WallChoice:
 
 def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
     """The base design on the same meridian with some zones' walls, of one layer of their own each, changed, and with
-    them what of these walls is glued on others.
-    """
+    them what of these walls is glued on others."""
 
     def chosen(layer: Layer, zone: Zone) -> Layer:
         choice = walls.get(zone.name)
@@ -40,3 +37,35 @@ def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
         return replace(piece, wall=piece.wall.restacked(tuple(map(chosen, piece.wall.layers, zones))))
 
     return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))
+
+
+def with_material(design: Design, changed: Material) -> Design:
+    """The design with every layer and bead of the material of that name made of `changed`."""
+    return with_materials(design, lambda material: changed if material.name == changed.name else material)
+
+
+def with_materials(design: Design, change: Callable[[Material], Material]) -> Design:
+    """The design with the material of every layer and bead changed.
+
+    Each material is asked once and pieces that stay are not made anew: part of the build of every corrected shell.
+    """
+    known: dict[int, Material] = {}
+
+    def other(material: Material) -> Material:
+        if id(material) not in known:
+            known[id(material)] = change(material)
+        return known[id(material)]
+
+    def of_piece(piece: Piece) -> Piece:
+        layers = piece.wall.layers
+        if all(other(layer.material) is layer.material for layer in layers):
+            return piece
+        own = tuple(Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
+        return Piece(piece.curve, piece.zone, Wall(own, piece.wall.lift, piece.wall.passed), piece.winding)
+
+    return replace(
+        design,
+        meridian=tuple(map(of_piece, design.meridian)),
+        former=tuple(map(of_piece, design.former)),
+        beads=tuple(replace(bead, material=other(bead.material)) for bead in design.beads),
+    )

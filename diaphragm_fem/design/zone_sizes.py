@@ -1,7 +1,5 @@
 """Principal dimensions and mass of each zone of a design, as a drawing gives them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,8 +16,7 @@ MAINLY = 0.5  # of a zone's length: a straight piece longer than this gives it i
 @dataclass(frozen=True)
 class ZoneSize:
     """Of one zone, in SI: where it begins and ends (r, z), extents in r and z, angle to the radius in rad of the
-    straight wall that makes up most of it (None where none does), mass with the winding and glue that it carries.
-    """
+    straight wall that makes up most of it (None where none does), mass with the winding and glue that it carries."""
 
     zone: Zone
     begin: tuple[float, float]

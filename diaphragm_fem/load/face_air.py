@@ -14,8 +14,6 @@ Source: potential flow in a plane layer (Lamb, Hydrodynamics (1932), from memory
 and two-dimensional air solved as one. exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +21,7 @@ from scipy.sparse import diags
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_join import SlotNetwork
+from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.junction import slot_excess
 from diaphragm_fem.load.thin_chamber import ThinChamber
 from diaphragm_fem.mesh.gap_line import GapLine

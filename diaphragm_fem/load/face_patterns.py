@@ -4,8 +4,6 @@ integral of psi_i psi_j 2 pi r ds = delta_ij,   psi_j a combination of Legendre 
 x = 2 s/L - 1, or of x = 2 (s/L)^2 - 1 on a face that begins on the axis, where a smooth pressure is even in s.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

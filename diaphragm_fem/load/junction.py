@@ -4,8 +4,6 @@ Plane potential flow near a sharp feature that is small against wavelength and r
 width, w the slot's, n = w/(2 g), theta the turning angle. A resistance of 1 is that of a gap one width long.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

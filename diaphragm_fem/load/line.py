@@ -5,8 +5,6 @@ horn pieces: Mapes-Riordan, J. Audio Eng. Soc. 41 (1993) 471 (both from memory).
 against the wavelength.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from itertools import pairwise
 

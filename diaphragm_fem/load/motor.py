@@ -5,8 +5,6 @@ I = V/(Z_c + Bl^2/Z_m), v = Bl I/Z_m, terminal impedance Z_e = R_e + Z_L + Bl^2/
 Small signals only: neither Bl nor Z_L depends on the excursion, R_e is that of the cold coil.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Complex
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.load.line import parallel
 
 

@@ -1,7 +1,5 @@
 """Free air on one side of a design: which contour it meets, and the port on which it acts."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

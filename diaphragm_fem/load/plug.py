@@ -1,9 +1,7 @@
 """The plug of a design: the gap before its face, cut at the slots, and the channels that lead on from these."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -37,7 +35,11 @@ class Plug:
 
 
 def draw_plug(design: Design, front: Front) -> Plug:
-    """Gap and slots of a front over the whole front face. Raises MeshError with the place of what cannot be."""
+    """Gap and slots of a front over the whole front face; of a chamber that has a volume only the gap is as wide as the
+    widest slot. Raises MeshError with the place of what cannot be.
+    """
+    if not (front.gap_width or front.plug):
+        front = replace(front, gap_width=(max(slot.width for slot in front.slots),), gap_distance=(0.0,))
     curves = [piece.curve for piece in design.meridian if piece.zone.radiates]
     face = _gap(curves, front)
     mouths = tuple(

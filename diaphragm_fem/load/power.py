@@ -5,13 +5,11 @@ into the loss of the channels and the power through the exit, |p_e|^2 Re(1/Z_exi
 |I|^2 Re(Z_c)/2 + P_in.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_join import SlotNetwork
+from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.thin_chamber import ThinChamber
 
 

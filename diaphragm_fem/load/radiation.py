@@ -7,8 +7,6 @@ elements (`model/air/open_air.py`) and depend on the shape alone, so the air of 
 temperature. Peak phasors, exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 

@@ -8,8 +8,6 @@ octave by up to 1.4 dB; with a loss factor of 0.1 it moves levels by up to 1.8 d
 With its depth given a chamber is that tube. exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -10,8 +10,6 @@ damped soft surrounds was off by up to 6 dB beside peaks, with it by 0.2 to 0.9 
 wall (Lamb, Hydrodynamics (1932), from memory); the kernel is the Fourier transform of 1/|q|.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array

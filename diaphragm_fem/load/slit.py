@@ -7,8 +7,6 @@ exp(-i q x). Stinson, J. Acoust. Soc. Am. 89 (1991) 550 (abstract read); Beltman
 memory). Against the full linear equations the wave number of slits of 0.1 to 1 mm is right to 3e-5 up to 20 kHz.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

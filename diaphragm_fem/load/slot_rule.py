@@ -9,8 +9,6 @@ A starting layout: it assumes equal flow per area, a flat chamber of even gap an
 bends or decouples excites the modes itself; the loaded response is the judge.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

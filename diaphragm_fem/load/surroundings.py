@@ -1,7 +1,5 @@
 """All that surrounds one diaphragm, made from its description: air, rear chamber, front, exit; loads on its ports."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -10,11 +8,10 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber, Slot
+from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.exit_end import horn, matched, tabled
-from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.exit_end import SlotNetwork, horn, join, matched, tabled
 from diaphragm_fem.load.face_air import FaceAir, face_air
 from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
@@ -206,23 +203,13 @@ def _front(
 ) -> tuple[Plug, ThinChamber, Array, FaceAir | None]:
     front = driver.front
     assert front is not None
-    drawn = (
-        front
-        if front.gap_width or front.plug
-        else replace(front, gap_width=(_gap_of(front.slots),), gap_distance=(0.0,))
-    )
-    plug = draw_plug(design, drawn)
+    plug = draw_plug(design, front)
     whole = thin_chamber(plug.line)
     if front.kind == "even pressure":
         return plug, _even(whole, front.volume), _swept(face), None
     chamber, place = on_modes(whole, modes), plug.line.place_of(face.point)
     near = face_air(plug.line, place, density, face)
     return plug, chamber, np.hstack((face.sweep.T @ chamber.shapes(place), near.pattern)), near
-
-
-def _gap_of(slots: tuple[Slot, ...]) -> float:
-    """A gap to draw the slots of a chamber that has a volume only: as wide as the widest slot."""
-    return max(slot.width for slot in slots)
 
 
 def _swept(face: Face) -> Array:

@@ -10,8 +10,6 @@ width: `slit`. Bends and slots carry the corrections of `junction`. Valid for k 
 isothermal, m = 0, excursion small against the gap. exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
@@ -21,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_join import SlotNetwork
+from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.mesh.gap_line import GapLine

@@ -12,7 +12,8 @@ from diaphragm_fem.design.design import Bead, Design
 from diaphragm_fem.design.meridian.curve import Curve, Line, normal
 from diaphragm_fem.design.meridian.outline import Point, begin, end
 
-STEEPEST = 3.0  # of half the former's thickness: farther up it does not reach for a wall that leaves it steeply
+STEEPEST = 3.0  # of half the former's thickness: so far up it does not reach for a wall that leaves it steeply, and
+# from half of that on less and less: where it fell back at once, yields jumped by .4 of the walls'
 DEPTH = 0.3  # of the thinnest wall there, that a bead reaches into it
 SAG = 0.3  # of that depth, by which a chord may fall short of it
 
@@ -34,7 +35,8 @@ def top_corners(design: Design) -> list[Point]:
                 k = max(int(beyond[0]), 1)
                 (a, z_a), (b, z_b) = points[k - 1], points[k]
                 z = float(z_a + (z_b - z_a) * (r - a) / (b - a))
-                return (r, z) if abs(z - top) <= STEEPEST * half else (r, top)
+                rise = abs(z - top)
+                return r, top + float(np.copysign(max(min(rise, STEEPEST * half - rise), 0.0), z - top))
         return r, top
 
     between = [place] if abs(place[0] - middle) < half else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -88,6 +89,12 @@ class MeridianMesh:
             meet[self.design.joint or 0].append((count, 0))
             meet += [[(i, 1), (i + 1, 0)] for i in former[:-1]] + [[(former[-1], 1)]]
         return tuple(tuple(group) for group in meet)
+
+    def recut(self, stations: Sequence[Array]) -> MeridianMesh:
+        """The same pieces with other cuts."""
+        found = replace(self, stations=tuple(stations))
+        vars(found).update({name: value for name, value in vars(self).items() if name in ("pieces", "joints")})
+        return found
 
     def smooth_groups(self, group: tuple[tuple[int, int], ...]) -> list[list[tuple[int, int]]]:
         """Split a joint into the sets of ends whose tangents run on smoothly through the joint."""

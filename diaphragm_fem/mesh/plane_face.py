@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from math import pi
 from types import ModuleType
 
-from diaphragm_fem.design.drawing.bspline import cubic_of
+from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin
 

@@ -208,6 +208,8 @@ def _cut(piece: Piece, fraction: Array, needed: Array, refine: int, frequency_hz
             f"{MOST_ELEMENTS} are cut: is the thickness right, and the top frequency?"
         )
     ends = _spread(most)
+    if len(ends) == 2 and refine == 1:  # half of the pieces of a stepped V
+        return np.array([0.0, piece.curve.length])
     lopsided = abs(2 * sum(ends) / len(ends) - most) > 1e-9 * most
     if lopsided and _runs_inward(piece):  # cut alike whichever way it is drawn
         ends = [most - x for x in ends[::-1]]

@@ -1,7 +1,5 @@
 """Sparse matrices of one size: summed by stacking, or laid on one common pattern, where a sum is one of arrays."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple

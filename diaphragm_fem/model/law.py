@@ -1,7 +1,5 @@
 """What multiplies a term over frequency: constants, and the complex modulus of a material."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Protocol

@@ -1,7 +1,5 @@
 """Places and weights at which integrals are summed."""
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

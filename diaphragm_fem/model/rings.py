@@ -1,7 +1,5 @@
 """What is added circle by circle: winding, plain ring, elastic supports, alike for both models; the shell's glue."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -6,7 +6,7 @@ Read in this order, which is that of imports too; a file that bears the name of 
    `blocks/`      what a page is made of: `table`, `blocks`; `pages` sets them as Markdown and HTML
 2. `words/`       what is said: `words`, numbers as people write them; `study`, `figures`: what figures are called
    `verdict`      one design in plain words, from `sentences`, `driver` and levers; `trust`: how far to trust it
-   beside it: `differences` and `winners` of a comparison, `walls`, `measured`, `radiation`
+   beside it: `differences` of a comparison, `walls`, `measured`, `radiation`
 3. `contents/`    a page block by block, the same on screen, as Markdown and as HTML: `summary` of one design and its
    `tables`; `stroke`, `comparison`, `walls`, `morning` with `ranking` and `scatter`, `verification`
 4. `sheets/`      figures on paper: `listing*` name them all; `page/`: pages that move in a browser

@@ -48,8 +48,7 @@ def stamp_of(*files: DesignFile) -> Stamp:
 
 def stamp_of_study(study: Study) -> Stamp:
     """Stamp of a study file; its fingerprint goes by the study's text, the tables of its base design and what the files
-    hold that its designs name.
-    """
+    hold that its designs name."""
     text = study.path.read_text(encoding="utf-8") if study.path.is_file() else ""
     told = _fingerprint(text + to_toml(study.recipe.base), study.recipe.files)
     return Stamp(_named([study.path]), told, date_of([study.path]))

@@ -1,7 +1,5 @@
 """Blocks as lines of a terminal: a table too wide for it is folded, unfolded or set in parts, never garbled."""
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from collections.abc import Sequence
 from textwrap import wrap
@@ -10,8 +8,8 @@ from rich.cells import cell_len
 from rich.text import Text
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.blocks.with_units import with_units
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns

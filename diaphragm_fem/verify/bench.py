@@ -1,7 +1,5 @@
 """The workbench of the checks: simple designs made in Python, and solves that the checks share."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from itertools import pairwise
@@ -140,8 +138,7 @@ def modal(
     **how: object,
 ) -> Callable[[], Pair]:
     """The values of a check of frequencies: what is exact for each order m, in units of `scale` Hz, and what a model
-    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides.
-    """
+    finds for it. `find` is shell_frequencies or solid_frequencies, `how` what it is to be told besides."""
 
     def values() -> Pair:
         wanted = {m: np.asarray(exact(m), float) for m in orders}

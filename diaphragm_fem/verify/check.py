@@ -1,7 +1,5 @@
 """One check: a problem, what the literature or a closed form says, what we find, and how far both may differ."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The same design written in another way: scaled, stiffened, cut up, turned upside down."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """Hand a Design to the independent Ritz solver: the reference where no closed form or table exists."""
 
-from __future__ import annotations
-
 from functools import lru_cache
 from itertools import pairwise
 from math import ceil, isinf, sqrt

@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.answer.comparison.comparison import compare, level_difference, response_of
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.mode_tracks import Follow
-from diaphragm_fem.answer.comparison.variants import NamedDesign, read_designs, vary, vary_together
+from diaphragm_fem.answer.comparison.variants import NamedDesign, read_designs, vary
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
@@ -167,7 +167,7 @@ def test_doubtful_numbers_are_marked(stiffer, v_file):
     """PEN film has a published density and modulus, an assumed Poisson ratio and loss factor: 20 % of that ratio
     moves the stiffness by more than 2 % and the resonance, which goes with its root, by less.
     """
-    designs = vary(v_file, "wall.material", ["PEN film", "aluminium alloy"])
+    designs = vary(v_file, {"wall.material": ["PEN film", "aluminium alloy"]})
     found = compare(designs, up_to_hz=3e3, orders=(0,), second_opinion=False)
     assert found.row("stiffness_n_per_m").doubtful == (True, False)
     for name in ("fundamental_hz", "moving_mass_kg", "low_area_m2"):
@@ -177,7 +177,9 @@ def test_doubtful_numbers_are_marked(stiffer, v_file):
 
 
 def test_a_figure_that_does_not_exist_has_its_reason(v_file):
-    plain, stepped = vary(v_file, "profile.outer.steps", [[], [{"distance": "3 mm", "tread": "1 mm", "rise": "0 mm"}]])
+    plain, stepped = vary(
+        v_file, {"profile.outer.steps": [[], [{"distance": "3 mm", "tread": "1 mm", "rise": "0 mm"}]]}
+    )
     designs = [NamedDesign("plain", plain.design), NamedDesign("stepped", stepped.design)]
     found = compare(designs, 1, up_to_hz=5e3, orders=(0,), second_opinion=False)
     row = found.row("decoupling_hz:outer step")
@@ -206,7 +208,7 @@ def test_designs_without_drive_are_compared_by_their_modes():
 
 def test_every_combination_gets_a_name(v_file):
     values = {"wall.material": ["PEN film", "PET film"], "wall.thickness": ["50 um", "60 um"]}
-    designs = vary_together(v_file, values, as_drawn=True)
+    designs = vary(v_file, values, as_drawn=True)
     assert [one.name for one in designs] == [
         "PEN film, thickness 60 um, as drawn",  # the drawn design is not repeated among its own variants
         "PEN film, thickness 50 um",
@@ -219,7 +221,7 @@ def test_every_combination_gets_a_name(v_file):
 
 def test_items_of_lists_are_reached_in_both_spellings(v_file):
     for key in ("profile.outer.steps[0].tread", "profile.outer.steps.0.tread"):
-        one, other = vary(v_file, key, ["0.8 mm", "1.4 mm"])
+        one, other = vary(v_file, {key: ["0.8 mm", "1.4 mm"]})
         assert one.name == "tread 0.8 mm"
         assert one.design.meridian != other.design.meridian
 
@@ -227,21 +229,21 @@ def test_items_of_lists_are_reached_in_both_spellings(v_file):
 @pytest.mark.parametrize("key", ["profile.outer.steps[3].tread", "wall.thickness.far"])
 def test_a_key_that_does_not_fit_is_refused(v_file, key):
     with pytest.raises(StudyError, match=r"names no key of this design .*; did you mean"):
-        vary(v_file, key, ["1 mm"])
+        vary(v_file, {key: ["1 mm"]})
 
 
 def test_an_unknown_key_and_a_refused_value_are_refused_by_the_design(v_file):
     with pytest.raises(DesignError, match="thicknes"):
-        vary(v_file, "wall.thicknes", ["50 um"])
+        vary(v_file, {"wall.thicknes": ["50 um"]})
     with pytest.raises(DesignError, match="unknown material 'paprika'"):
-        vary(v_file, "wall.material", ["paprika"])
+        vary(v_file, {"wall.material": ["paprika"]})
 
 
 def test_an_empty_list_of_values_is_refused(v_file):
     with pytest.raises(StudyError, match=r"wall.material: needs a list with at least one value, received \[\]"):
-        vary(v_file, "wall.material", [])
+        vary(v_file, {"wall.material": []})
     with pytest.raises(StudyError, match="needs a list with at least one value, received 'PEN film'"):
-        vary(v_file, "wall.material", "PEN film")
+        vary(v_file, {"wall.material": "PEN film"})
 
 
 def test_designs_that_share_a_name_go_by_their_files(v_file, tmp_path):

@@ -16,7 +16,7 @@ from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.report.files.curves import write_for_others
-from diaphragm_fem.report.files.measured import measured_columns, peak_columns
+from diaphragm_fem.report.files.design import measured_columns, peak_columns
 from diaphragm_fem.report.sheets.listing import of_a_measured
 from diaphragm_fem.report.words.measured import beside_words, measured_blocks
 

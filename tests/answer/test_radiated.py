@@ -10,15 +10,13 @@ from sampled_designs import sampled_data
 from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.span import extended
-from diaphragm_fem.answer.driver.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver
 from diaphragm_fem.answer.driver.figures import driver_figure_names
 from diaphragm_fem.answer.driver.loaded import load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.driver.losses import RADIATED, RADIATED_BEHIND
-from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
-from diaphragm_fem.answer.driver.radiated import DEGREES, beam_width
-from diaphragm_fem.answer.driver.zone_radiation import face_pressure, zone_impedance
+from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion, ask_air_opinion
+from diaphragm_fem.answer.driver.radiated import DEGREES, beam_width, face_pressure, zone_impedance
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.read.read import changed, design_from

@@ -10,7 +10,7 @@ from report_cases import STUDIES
 import diaphragm_fem.answer.comparison.comparison
 import diaphragm_fem.answer.walls.grid
 import diaphragm_fem.cli.app
-import diaphragm_fem.verify.run  # noqa: F401  all of them before a test puts another function into one
+import diaphragm_fem.verify.ladder  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.errors import StudyError
@@ -71,7 +71,7 @@ LONG = "x" * 300
 ], ids=lambda words: words[0])  # fmt: skip
 def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeypatch):
     for work in ("answer.evaluate.evaluate", "answer.comparison.comparison.compare", "answer.walls.grid.read_wall_grid",
-                 "mesh.meridian.mesh_meridian", "verify.run.run_ladder"):  # fmt: skip
+                 "mesh.meridian.mesh_meridian", "verify.ladder.run_ladder"):  # fmt: skip
         monkeypatch.setattr(f"diaphragm_fem.{work}", lambda *_, **__: pytest.fail("worked"))
     assert run(arguments) == 2
     errors = capsys.readouterr().err

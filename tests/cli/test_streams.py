@@ -12,7 +12,7 @@ from design_cases import CONE
 from study_standin import wait_for
 from warm_command import HANG, PROGRAM, Ended, warm_command
 
-from diaphragm_fem.cli import run, shared, streams
+from diaphragm_fem.cli import run, shared
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
 LEVERLESS = """
@@ -164,7 +164,7 @@ def test_help_tells_the_exit_codes():
 
 def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
     """Beside a thread no work is shared over the cores."""
-    monkeypatch.setattr(streams, "is_terminal", lambda _: True)
+    monkeypatch.setattr(shared, "is_terminal", lambda _: True)
     before = threading.active_count()
     with shared.working(False) as tell:
         tell("solving")

@@ -6,8 +6,18 @@ from math import inf, nan
 
 import pytest
 
-from diaphragm_fem.design.driver.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import (
+    Climate,
+    Crossover,
+    Driver,
+    Exit,
+    Front,
+    Inductance,
+    Motor,
+    RearChamber,
+    SecondSection,
+    Slot,
+)
 from diaphragm_fem.design.files.named_files import moved_to
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import changed, design_from

@@ -34,7 +34,7 @@ BREAKS = [
     ("report/words/verdict.py", "import diaphragm_fem.report.page", "Folders of a report follow one another"),
     ("report/__init__.py", "import skfem", "The element library enters through mesh and model"),
     ("model/structure.py", "import gmsh", "The mesher enters through the wall section"),
-    ("cli/drawing.py", "import ezdxf", "Drawings in DXF are read and written at two doors"),
+    ("cli/one_design.py", "import ezdxf", "Drawings in DXF are read and written at two doors"),
     ("report/files/curves.py", "import pyuff", "Universal files are read and written at one door"),
     ("study/__init__.py", "import matplotlib.pyplot", "Drawing enters through the sheets"),
     ("analysis/__init__.py", "from dask import delayed", "The distributed engine enters through one file"),

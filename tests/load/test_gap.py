@@ -14,8 +14,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_end import matched
-from diaphragm_fem.load.exit_join import join
+from diaphragm_fem.load.exit_end import join, matched
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.junction import bend, relief, slot_excess, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder

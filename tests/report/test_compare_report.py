@@ -34,8 +34,7 @@ from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.walls import write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.words.differences import show_difference
-from diaphragm_fem.report.words.winners import winners
+from diaphragm_fem.report.words.differences import show_difference, winners
 from diaphragm_fem.report.words.words import show_micro, signed
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")

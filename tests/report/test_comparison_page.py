@@ -17,7 +17,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.report.blocks.with_units import with_units
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 
@@ -27,7 +27,7 @@ STUDIES = Path(__file__).parents[2] / "studies"
 @cache
 def domes() -> Comparison:
     """The metal dome in three thicknesses, one of the names written to run where it is not escaped."""
-    designs = vary(STUDIES / "metal_dome.toml", "wall.thickness", ["30 um", "40 um", "55 um"])
+    designs = vary(STUDIES / "metal_dome.toml", {"wall.thickness": ["30 um", "40 um", "55 um"]})
     odd = replace(designs[1], name=MARKUP)
     with without_doubts():
         return compare((designs[0], odd, designs[2]), 0, orders=(0, 1), up_to_hz=15e3, second_opinion=False)
@@ -35,7 +35,7 @@ def domes() -> Comparison:
 
 def four_steps() -> Comparison:
     """The stepped V under four names, solved once: what a page of four holds and how long it is."""
-    designs = vary(STUDIES / "stepped_v.toml", "wall.thickness", ["50 um", "60 um", "70 um", "80 um"])
+    designs = vary(STUDIES / "stepped_v.toml", {"wall.thickness": ["50 um", "60 um", "70 um", "80 um"]})
     with pytest.MonkeyPatch.context() as patch, without_doubts():
         patch.setattr("diaphragm_fem.answer.comparison.comparison.evaluate", lambda design, **_: stepped_v())
         return compare(designs, 1, orders=(0,), second_opinion=False)

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from drawn_designs import read_back
 from report_cases import STUDIES
+from solid_walls import wall_piece
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.design.drawing.faces import draw_faces
-from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
@@ -116,6 +117,31 @@ def test_sharp_corners_are_mitred(sharp):
     curves = [part.curve for part in faces.outline]
     for a, b in zip(curves, [*curves[1:], curves[0]], strict=True):
         assert np.linalg.norm(a.point(a.length) - b.point(0.0)) < 1e-12
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.001, 0.2, 0.6, 1.3])
+def test_a_thick_wall_ends_square_where_a_thin_one_turns_off(turn):
+    """A thin wall, an arc of 9 mm, meets one of 0.4 mm that leads along r from (20, 0) mm, on a square end at r = 20
+    mm, until its faces pass that wall's corners: from then on a mitre, which leaves and meets them there (0.6 and 1.3
+    radians of a wall of 0.1 and 0.36 mm)."""
+    thick, thin = 0.4, 0.36 if turn > 0.5 else 0.1
+    bend = Arc(((20 - 9 * np.sin(turn)) / MM, 9 * np.cos(turn) / MM), 9 / MM, turn - np.pi / 2 - 0.5, 0.5)
+    drawn = [wall_piece(bend, thin / MM), wall_piece(Line((20 / MM, 0.0), (26 / MM, 0.0)), thick / MM)]
+    back = [wall_piece(piece.curve.reverse(), piece.wall) for piece in drawn[::-1]]  # the arc's faces begin before it
+    for faces in (draw_faces(back), draw_faces(drawn)):
+        curves = [part.curve for part in faces.outline]
+        for a, b in zip(curves, [*curves[1:], curves[0]], strict=True):
+            assert np.linalg.norm(a.point(a.length) - b.point(0.0)) < 1e-12
+    for side, way in ((faces.rear, -1), (faces.front, 1)):
+        last, first = (next(x.curve for x in side if x.piece == k and not x.shoulder) for k in (0, 1))
+        (r, z), (q, y) = np.array([last.point(last.length), first.point(0.0)]) * MM
+        off = np.hypot(r - 20 + 9 * np.sin(turn), z - 9 * np.cos(turn))
+        assert off == pytest.approx(9 - way * thin / 2, abs=1e-9)  # on the arc's own face
+        assert y == pytest.approx(way * thick / 2, abs=1e-9)
+        if thin < thick * np.cos(turn):
+            assert (q, r) == pytest.approx((20, 20), abs=1e-9) and abs(z) < thick / 2
+        else:
+            assert (q, y) == pytest.approx((r, z), abs=1e-9)
 
 
 def exact_solid(design):

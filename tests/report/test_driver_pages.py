@@ -34,13 +34,14 @@ from diaphragm_fem.report.page.comparison import change_rows
 from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
-from diaphragm_fem.report.results.own_files import is_own
-from diaphragm_fem.report.sheets import losses
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.report.sheets.change_bars import shown_rows
+from diaphragm_fem.report.sheets.driver import _draw_shares
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
 from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     loss_lines,
@@ -54,7 +55,6 @@ from diaphragm_fem.report.words.driver import (
 )
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
-from diaphragm_fem.report.words.winners import levels_over, winners
 from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
@@ -139,7 +139,7 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
-    words = "diameters kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
+    words = "diameters and resistances kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
     assert f"Strongest of a tenth, {words}" in verdict(told)
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
     moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
@@ -196,7 +196,7 @@ def test_what_helps_a_driver_over_its_new_band_too_is_told_before_what_does_not(
     near = replace(near, own_band={"level_spread_db": -0.4})
     for rows in ((far, near), (near, far)):
         words = verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
-        assert "diameters kept: +10 % of rear_chamber.volume on the spread of the level (−0.50 dB)." in words
+        assert "resistances kept: +10 % of rear_chamber.volume on the spread of the level (−0.50 dB)." in words
 
 
 def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacuum(found):
@@ -382,6 +382,7 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     everything = [row[0] for row in figure_table(drivers).rows]
     assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")
     assert [change.figure for change in change_rows(drivers)] == everything  # the page says and orders them alike
+    assert next(change.headline for change in change_rows(drivers) if change.figure == first[0])  # not greyed
 
 
 def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(no_doubts):
@@ -454,7 +455,7 @@ def test_no_two_causes_of_a_loss_look_alike():
     moving = ["outer flank beyond step"]
     modes = SimpleNamespace(frequency_hz=np.array([1e3]), loss_factor=np.array([1.1]), loss=causes, moving=moving)
     axes = blank_sheet().axes(22, 52, 215, 84)
-    losses._draw_shares(axes, modes)
+    _draw_shares(axes, modes)
     looks = {(bars[0].get_facecolor(), bars[0].get_hatch()) for bars in axes.containers}
     assert len(looks) == len(causes)
     assert [text.get_text() for text in axes.get_xticklabels()] == ["1.00 kHz, outer flank"]

@@ -30,7 +30,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served, private_page, serve
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STATUS = "() => Bokeh.documents[0].get_model_by_name('status').text"

@@ -4,7 +4,7 @@ import matplotlib
 import pytest
 from matplotlib.font_manager import FontProperties, findfont, get_font
 
-from diaphragm_fem.report.sheets.letters import ABSENT, OWN, REMARK, families, give_letters, spelled
+from diaphragm_fem.report.sheets.lettering import ABSENT, OWN, REMARK, families, give_letters, spelled
 from diaphragm_fem.report.sheets.sheet import Listed, draw_sheet, save_sheet
 from diaphragm_fem.report.sheets.style import drawing_style, text_width
 

@@ -11,8 +11,8 @@ from filled_studies import filled
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Words, notices_of
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents import winner
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.ranking import PLATEAU, front_blocks, ranking_blocks
@@ -51,6 +51,10 @@ def flat(tread):
 
 def words(blocks):
     return " ".join(block.text for block in blocks if isinstance(block, Words))
+
+
+def with_figures(design, figures):
+    return replace(design, found=replace(design.found, figures={**design.found.figures, **figures}))
 
 
 def test_an_end_of_a_range_is_named_and_where_to_find_out_more(tmp_path):
@@ -98,8 +102,8 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     assert table.head[-1] == "file" and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
     told_apart = replace(
         found,
-        base=replace(found.base, figures={**found.base.figures, PLATEAU: 1.0}),
-        best=tuple(replace(best, figures={**best.figures, PLATEAU: 2.0}) for best in found.best),
+        base=with_figures(found.base, {PLATEAU: 1.0}),
+        best=tuple(with_figures(best, {PLATEAU: 2.0}) for best in found.best),
     )
     (levelled,) = [block for block in ranking_blocks(told_apart, ()) if isinstance(block, Table)]
     assert levelled.head[-2] == "plateau, dB to base" and [row[-2] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
@@ -109,8 +113,8 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     over, (winner, *others) = {"handed_over_hz": 2300.0, "fundamental_hz": 272.0}, found.best
     lost = replace(
         found,
-        base=replace(found.base, figures={**found.base.figures, **over}),
-        best=(replace(winner, figures={**winner.figures, "handed_over_hz": None}), *others),
+        base=with_figures(found.base, over),
+        best=(with_figures(winner, {"handed_over_hz": None}), *others),
     )
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))
@@ -134,8 +138,8 @@ def test_what_is_read_over_each_ones_own_band_is_said_to_be(tmp_path):
     spread = rank(found.results, (Wish("level_spread_db", "low"), Wish("median_level_db:use")))
     (winner, *others), end = found.best, "loaded_departure_hz"
     wished = replace(
-        found, ranking=spread, best=(replace(winner, figures={**winner.figures, end: 1320.0}), *others),
-        base=replace(found.base, figures={**found.base.figures, end: 1530.0}),
+        found, ranking=spread, best=(with_figures(winner, {end: 1320.0}), *others),
+        base=with_figures(found.base, {end: 1530.0}),
     )  # fmt: skip
     assert (
         "Each design's spread of the level is read over a band of its own, which ends at its loaded 3 dB departure: "
@@ -161,11 +165,11 @@ def test_a_base_outside_a_limit_or_unbeaten_is_told(tmp_path):
 def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
     """Of 260, 262, 265, 267 and 270 Hz the second alone lies within 1 % of the first; a figure lost is no tie."""
     found = told(tmp_path, 5, flat)
-    hz = [best.figures["fundamental_hz"] for best in found.best]
+    hz = [best.found.figures["fundamental_hz"] for best in found.best]
     assert [abs(one / hz[0] - 1) <= 0.01 for one in hz] == [True, True, False, False, False]
     assert "Ranks 1 to 2 are a tie" in words(ranking_blocks(found, ()))
     winner, second, *others = found.best
-    lost = replace(found, best=(winner, replace(second, figures={"fundamental_hz": None}), *others))
+    lost = replace(found, best=(winner, with_figures(second, {"fundamental_hz": None}), *others))
     assert "a tie" not in words(ranking_blocks(lost, ()))
 
 
@@ -241,7 +245,7 @@ def test_a_base_design_that_keep_rules_out_is_no_rival(tmp_path):
 def test_wishes_that_pull_apart_say_what_the_winner_gives_up(tmp_path):
     more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "x_db", aim = "high" }]\n'
     found = told(tmp_path, 11, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": 60 + tread**2}, more)
-    winner = replace(found.best[0], figures={"fundamental_hz": 260.0, "x_db": 61.0})
+    winner = with_figures(found.best[0], {"fundamental_hz": 260.0, "x_db": 61.0})
     text = words(ranking_blocks(replace(found, best=(winner, *found.best[1:])), ()))
     assert "Wished for alone there would be x 64.0 dB (case 10), not 61.0 dB." in text
     one = told_alone(tmp_path / "one")
@@ -308,7 +312,8 @@ def test_what_an_examination_of_the_winner_would_warn_of_is_told(tmp_path):
     """A winner of thinner film held its surround by the middle, and the page that chose it did not say so."""
     found = told(tmp_path, 5, flat)
     winner, *others = found.best
-    warned = replace(found, best=(replace(winner, warnings=("surround: butted against the flank",)), *others))
+    doubted = replace(winner.found, warnings=("surround: butted against the flank",))
+    warned = replace(found, best=(replace(winner, found=doubted), *others))
     told_of = ("Of the winner: surround: butted against the flank.", True)
     assert told_of in ranking_remarks(warned) and told_of not in ranking_remarks(found)
 
@@ -325,8 +330,9 @@ def test_what_is_printed_alike_is_no_change():
     """12.01 of 12.04 octaves are 2.1 % of a frequency, and both 12.0 octaves in words and in the ranking."""
     base, near, far = (CaseResult({"shelf_band_octaves": octaves}) for octaves in (12.04, 12.01, 12.52))
     known = Ranking((), *(np.empty(0),) * 4, ())
+    beside = [SimpleNamespace(found=one) for one in (base, near, far)]
     gains = [
-        winner._gain(SimpleNamespace(base=base, best=(best,)), known, "shelf_band_octaves") for best in (near, far)
+        winner._gain(SimpleNamespace(base=beside[0], best=(best,)), known, "shelf_band_octaves") for best in beside[1:]
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
     follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.sheets import style
 
 SIGHTS = {

@@ -14,7 +14,7 @@ from diaphragm_fem.report.contents.summary import brief_blocks
 from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.results.design import write_folder
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
 from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words.driver import driver_blocks, side_by_side

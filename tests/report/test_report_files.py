@@ -17,7 +17,7 @@ from diaphragm_fem.report.blocks.table import from_columns, write_csv
 from diaphragm_fem.report.files import design as design_files
 from diaphragm_fem.report.files import json_text, shapes
 from diaphragm_fem.report.results import design, folder
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.report.results.folder import is_own
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 

@@ -306,11 +306,12 @@ def test_what_was_solved_within_the_scatter_is_drawn(ranked) -> None:
 def test_the_response_stands_over_the_area_each_against_its_own_plateau(ranked) -> None:
     frequency = np.geomspace(20, 20e3, 50)
     curves = {"frequency_hz": frequency, "area_m2": np.full(50, 1e-3), "response_m2_per_kg": np.full(50, 2.0 + 0j)}
-    best = replace(ranked.best[0], curves=curves, figures={**ranked.best[0].figures, "area_per_mass_m2_per_kg": 1.0})
+    figures = {**ranked.best[0].found.figures, "area_per_mass_m2_per_kg": 1.0}
+    best = replace(ranked.best[0], found=replace(ranked.best[0].found, curves=curves, figures=figures))
     upper, lower = drawn(sheet(OF_A_MORNING, "best_designs", replace(ranked, best=(best,)))).axes
     assert upper.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 20 * np.log10(2)))
     assert lower.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 10.0))
-    assert lower.get_xlim()[0] == pytest.approx(best.figures["fundamental_hz"] / 3, rel=0.3)
+    assert lower.get_xlim()[0] == pytest.approx(figures["fundamental_hz"] / 3, rel=0.3)
 
 
 def test_micrometres_are_printed_so_and_names_that_hold_um_stay(ranked) -> None:

@@ -1,5 +1,6 @@
 """The page of a study in a browser: bands that sift, sorting, the card of a case and why it ranks there."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,15 @@ def test_ten_thousand_cases_fit(tmp_path: Path) -> None:
 def test_equal_studies_give_equal_pages(tmp_path: Path) -> None:
     one, other = (page_of(study(60), tmp_path / f"{n}.html").read_bytes() for n in "ab")
     assert one == other
+
+
+def test_what_no_case_differs_in_has_no_axis_unless_it_is_asked_for() -> None:
+    """Areas alike within 1e-5 were drawn over all of their axis."""
+    found = study(60)
+    even = {name: np.linspace(1.0, 1.00001, 60) for name in ("low_area_m2", "moving_mass_kg")}
+    told = replace(found, results=replace(found.results, figures={**found.results.figures, **even}))
+    axes = [column["key"] for column in study_data(told)["axes"]]
+    assert "moving_mass_kg" in axes and "low_area_m2" not in axes
 
 
 def test_marks_add_up_to_the_score() -> None:

@@ -41,6 +41,16 @@ def test_what_an_examination_warns_of_is_told_here_too() -> None:
     assert not [line for kind, line in notices_of(wall_grid_blocks(found)) if kind == "Warning"]
 
 
+def test_a_wall_of_the_list_has_the_warnings_that_are_its_own() -> None:
+    """Of the wall as drawn alone they were told. Silk of 120 um ends on 60 um of metal, which is well, and on 25 um."""
+    surround = {"kind": "half-roll", "width": "2 mm", "material": "treated silk", "thickness": "120 um"}
+    thick = load_design(STUDIES / "metal_dome.toml", {"wall.thickness": "60 um", "profile.surround": surround})
+    found = replace(grid(), design=thick, drawn_thickness=60e-6, thickness=np.array([25e-6, 30e-6, 40e-6]))
+    (line,) = [line for kind, line in notices_of(wall_grid_blocks(found)) if kind == "Warning"]
+    assert line.startswith("aluminium alloy of 25.0 µm, surround: butted against dome, whose 0.025 mm hold its 0.12 mm")
+    assert line.endswith("(1 more wall of the list alike)")
+
+
 def test_a_driver_has_its_figures_with_everything_on_in_the_list() -> None:
     """They stood on a sheet alone."""
     found = grid()

@@ -43,7 +43,7 @@ def test_thicknesses_are_whole_micrometres_and_lengths_hundredths(tmp_path):
     text = HEAD + TREAD.format("1.0043 mm", "2 mm", 2) + THICKNESS.format("20.4 um", "30 um", 2) + LOW
     (first, *_) = told(tmp_path, text).best
     assert first.amounts == {"tread": "1.0 mm", "thickness": "20.0 um"}
-    assert first.figures["fundamental_hz"] == pytest.approx(210) and first.trouble == ""
+    assert first.found.figures["fundamental_hz"] == pytest.approx(210) and first.trouble == ""
     # the cases run from 214.043 to 320 Hz, and the drawing is better than the best of them
     assert first.score == pytest.approx((320 - 210) / (320 - 214.043)) and first.score > 1
 
@@ -83,7 +83,7 @@ def test_what_cannot_be_drawn_rounded_stands_as_it_was_solved(tmp_path):
     )
     first = found.best[0]
     assert first.trouble == 'it breaks "wide"' and first.amounts["tread"] == "1.002 mm"
-    assert first.figures["fundamental_hz"] == pytest.approx(210.02)
+    assert first.found.figures["fundamental_hz"] == pytest.approx(210.02)
     path = write_best_designs(found, tmp_path / "best")[0]
     assert '# As solved, not rounded to a drawing: it breaks "wide"' in path.read_text()
 
@@ -92,7 +92,7 @@ def test_the_base_design_ranks_along(tmp_path):
     text = HEAD + TREAD.format("1 mm", "2 mm", 2) + THICKNESS.format("20 um", "30 um", 3) + LOW
     base = told(tmp_path, text + "limits = { fundamental_hz = { below = 250 } }\n").base
     assert base.case is None and base.amounts == {"tread": "1.2 mm", "thickness": "25 um"}
-    assert base.figures["fundamental_hz"] == pytest.approx(262) and not base.inside
+    assert base.found.figures["fundamental_hz"] == pytest.approx(262) and not base.inside
     # the cases inside the limit: 210 and 220 Hz, so that 262 Hz is as far below 0 as its distance says
     assert base.score == pytest.approx((220 - 262) / (220 - 210))
 
@@ -100,8 +100,8 @@ def test_the_base_design_ranks_along(tmp_path):
 def test_a_base_that_cannot_be_solved_is_told_and_the_rest_goes_on(tmp_path):
     text = HEAD + TREAD.format("1 mm", "2 mm", 2) + THICKNESS.format("20 um", "30 um", 3) + LOW
     found = morning(filled(tmp_path, text, standin))  # by the program itself, which knows no plate on a spring
-    assert found.base.figures == {} and "unknown key" in found.base.trouble
-    assert all(best.trouble for best in found.best) and found.best[0].figures["fundamental_hz"] == 210
+    assert found.base.found.figures == {} and "unknown key" in found.base.trouble
+    assert all(best.trouble for best in found.best) and found.best[0].found.figures["fundamental_hz"] == 210
 
 
 @pytest.mark.parametrize(
@@ -139,8 +139,8 @@ def test_the_winner_is_solved_as_drawn_and_has_its_curves(walls):
     _, found = walls
     assert found.best[0].amounts["gauge"] == "33.0 um"
     exact = found.results.figure("break_up_mode_hz")[found.best[0].case]
-    assert 0.99 * exact < found.best[0].figures["break_up_mode_hz"] < exact  # thinner by 0.2 um
-    assert {"frequency_hz", "area_m2", "response_m2_per_kg"} <= set(found.best[0].curves)
+    assert 0.99 * exact < found.best[0].found.figures["break_up_mode_hz"] < exact  # thinner by 0.2 um
+    assert {"frequency_hz", "area_m2", "response_m2_per_kg"} <= set(found.best[0].found.curves)
     assert found.opinion is not None and found.opinion.solid
 
 

@@ -4,16 +4,21 @@ import tomllib
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.results.own_files import is_own
+from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.errors import MeshError
+from diaphragm_fem.load.plug import draw_plug
+from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 
-STEPPED = (Path(__file__).parents[2] / "studies" / "stepped_v.toml").read_text(encoding="utf-8")
+STUDIES = Path(__file__).parents[2] / "studies"
+STEPPED = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
 BASE = {"fundamental_hz": 80.0, "area_per_mass_m2_per_kg": 0.6, "shelf_band_octaves": 6.0, "shelf_band_to_hz": 8e3,
         "decoupling_hz:inner step": 700.0}  # fmt: skip
 
@@ -31,7 +36,7 @@ ROWS = (
 
 def text_of(rows, design: str = STEPPED) -> str | None:
     told = replace(stepped_v(), sensitivities=Sensitivities(BASE, tuple(rows)))
-    return study_of_levers(told, design, "results/v/study_of_v.toml")
+    return study_of_levers(told, design, "results/v/study_of_v.toml", Path())
 
 
 def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_the_parts(tmp_path):
@@ -50,9 +55,26 @@ def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_
     assert is_own(path.name)
 
 
-def test_a_range_that_ends_beyond_what_is_built_is_left_out():
+def test_a_range_ends_where_what_it_leads_to_can_no_longer_be_built():
     """Nor is a list of two thicknesses one number; one lever alone is no study."""
-    thin = STEPPED.replace('thickness = "50 um"', 'thickness = "3 um"')
-    assert "wall.thickness" in text_of(ROWS) and "wall.thickness" not in text_of(ROWS, thin)
+    thin = STEPPED.replace('thickness = "50 um"', 'thickness = "8 um"')
+    ends = tomllib.loads(text_of(ROWS, thin))["vary"]["wall_thickness"]["range"]
+    assert ends == ["6.2 um", "12.8 um"]  # half as far as 0.6, in logarithms, for 4.8 um are thinner than any film
     assert text_of(ROWS[3:4]) is None and text_of(ROWS[:2]) is None
-    assert study_of_levers(replace(stepped_v(), sensitivities=None), STEPPED, "x.toml") is None
+    assert study_of_levers(replace(stepped_v(), sensitivities=None), STEPPED, "x.toml", Path()) is None
+
+
+def test_a_slot_is_varied_as_far_as_it_stays_on_its_side_of_the_face_and_clear_of_bends():
+    design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8")
+    rows = [moved("front.slots[0].radius", 3.0), moved("front.gap", 2.0), moved("front.slots[0].width", 1.0)]
+    text = text_of(rows, design)
+    vary = tomllib.loads(text)["vary"]
+    assert vary["front_gap"]["range"] == ["0.6 mm", "0.96 mm"]  # narrower the slots are more than twice as wide
+    for one in vary.values():
+        (low, unit), (high, _) = (end.split() for end in one["range"])
+        for value in np.linspace(float(low), float(high), one["count"]):
+            driven = load_design(STUDIES / "driver_straight_v.toml", {one["key"]: f"{value} {unit}"})
+            assert len(draw_plug(driven, driven.driver.front).mouths) == 2
+    with pytest.raises(MeshError, match="does not lie within the face"):
+        driven = load_design(STUDIES / "driver_straight_v.toml", {"front.slots[0].radius": "30.7 mm"})
+        draw_plug(driven, driven.driver.front)

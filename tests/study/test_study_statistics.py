@@ -11,7 +11,7 @@ from study_standin import solve_here, write_study
 
 from diaphragm_fem.report.contents.scatter import matter_blocks
 from diaphragm_fem.study.morning import morning
-from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity
+from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity, strongest_pair
 from diaphragm_fem.study.morning.results import Column, load_results
 from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -117,6 +117,26 @@ def test_shares_that_few_cases_cannot_tell_are_not_told_and_so_many_would_do(tmp
     # within what was promised, and a third more for the intervals themselves, which are drawn forty times
     assert max(index.error for index in found.values()) < 1.33 * TOLD_WITHIN
     assert found["a"].first == pytest.approx(0.3, abs=TOLD_WITHIN) and found["b"].first < TOLD_WITHIN
+
+
+def test_the_strongest_pair_of_a_grid_is_that_of_a_product(tmp_path):
+    """Of a + b c, each -1, 0 or 1, the variances are 2/3 and 4/9: the pair has 0.4 (analysis of variance, Fisher 1925).
+    A grid with a hole has none: what the hole moves is no pair's.
+    """
+    keys = {"a": "plate.thickness", "b": "plate.steps[0].tread", "c": "plate.steps[1].tread"}
+    text = '[study]\nbase = "base.toml"\n' + "".join(
+        f'[vary.{name}]\nkey = "{key}"\nrange = ["1 mm", "3 mm"]\ncount = 3\n' for name, key in keys.items()
+    )
+    with chdir(tmp_path):
+        found = morning(filled(tmp_path, text, lambda a, b, c: {"x_hz": a + (b - 2) * (c - 2)}))
+    pair = strongest_pair(found.results, "x_hz")
+    assert pair == found.pair and pair.variables == ("b", "c") and pair.share == pytest.approx(0.4)
+    told = "comes from variables acting together: of x 40.0 % from b with c, the strongest pair."
+    assert told in matter_blocks(found)[1].text
+    (tmp_path / "hole").mkdir()
+    with chdir(tmp_path / "hole"):
+        study = filled(tmp_path / "hole", text, lambda a, b, c: {"x_hz": a + b * c if a * b * c < 27 else None})
+        assert strongest_pair(load_results(study), "x_hz") is None
 
 
 @pytest.mark.parametrize(("plan", "within"), [(qmc.Sobol, 0.04), (qmc.LatinHypercube, 0.3)])

@@ -87,9 +87,9 @@ def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
 
 
 def test_a_comparison_lays_them_side_by_side(v_file, no_doubts):
-    designs = vary(v_file, "profile.outer.steps[0].tread", ["1.8 mm"], as_drawn=True)
+    designs = vary(v_file, {"profile.outer.steps[0].tread": ["1.8 mm"]}, as_drawn=True)
     assert all(one.stroke is not None for one in designs)
-    designs += vary(STUDIES / "stepped_v.toml", "wall.thickness", ["60 um"])
+    designs += vary(STUDIES / "stepped_v.toml", {"wall.thickness": ["60 um"]})
     found = compare(designs, orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False)
     row = found.row("fibre_strain")
     assert len({round(value, 9) for value in row.values if value is not None}) == 2  # as drawn and 1.8 mm

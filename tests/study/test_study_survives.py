@@ -17,8 +17,8 @@ from study_standin import EVALUATOR, contents_digest, diary_lines, solve_here, w
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.batches import BATCH_SECONDS, LARGEST_BATCH, batch_size
 from diaphragm_fem.study.run.engine import run_study
+from diaphragm_fem.study.run.pending_cases import BATCH_SECONDS, LARGEST_BATCH, batch_size
 from diaphragm_fem.study.run.solver_process import alarm
 from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.workers import run_batch

@@ -2,8 +2,17 @@
 
 import pytest
 
-from diaphragm_fem.verify.ladder import LEAST, RUNGS, all_checks, select
-from diaphragm_fem.verify.run import accuracy_markdown, percent, run_check, run_ladder, summarise
+from diaphragm_fem.verify.ladder import (
+    LEAST,
+    RUNGS,
+    accuracy_markdown,
+    all_checks,
+    percent,
+    run_check,
+    run_ladder,
+    select,
+    summarise,
+)
 from diaphragm_fem.verify.tables import rows
 
 MOST = 5.0  # times what it measures is the most that a check may allow

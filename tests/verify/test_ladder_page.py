@@ -7,8 +7,7 @@ import pytest
 
 from diaphragm_fem.report.contents.verification import show_value, signed_percent
 from diaphragm_fem.report.results.verification import write_verification
-from diaphragm_fem.verify.ladder import select
-from diaphragm_fem.verify.run import run_check, run_ladder
+from diaphragm_fem.verify.ladder import run_check, run_ladder, select
 
 
 @pytest.fixture(scope="module")

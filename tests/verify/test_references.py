@@ -11,8 +11,7 @@ from diaphragm_fem.verify.references import (
     lumped,
     plates,
     spheres,
-    static_plates,
-    static_shells,
+    statics,
     thick_plates,
 )
 from diaphragm_fem.verify.references.driven_plates import FlatRing, driven_plate
@@ -99,11 +98,11 @@ def test_rings_in_a_chain_give_the_single_disc():
 
 def test_plates_at_rest_give_the_printed_values_and_are_reciprocal():
     # Timoshenko and Woinowsky-Krieger (1959), ch. 3: clamped p a^4/64 D; supported (5 + nu)/(1 + nu)/64
-    assert static_plates.plate_at_rest("C", None, 0, pressure=1).at_inner == pytest.approx(1 / 64)
-    assert static_plates.plate_at_rest("S", None, 0, pressure=1).at_inner == pytest.approx(5.3 / 1.3 / 64)
+    assert statics.plate_at_rest("C", None, 0, pressure=1).at_inner == pytest.approx(1 / 64)
+    assert statics.plate_at_rest("S", None, 0, pressure=1).at_inner == pytest.approx(5.3 / 1.3 / 64)
     for c in (0.4, 0.8):  # volume under a unit ring load = deflection there under a unit pressure
-        load = static_plates.plate_at_rest("C", "F", 0.2, ring=(c, 1.0))
-        grid = static_plates.plate_at_rest("C", "F", 0.2, pressure=1.0, ring=(c, 0.0))
+        load = statics.plate_at_rest("C", "F", 0.2, ring=(c, 1.0))
+        grid = statics.plate_at_rest("C", "F", 0.2, pressure=1.0, ring=(c, 0.0))
         assert load.volume == pytest.approx(grid.at_load, rel=1e-10)
 
 
@@ -111,7 +110,7 @@ def test_a_narrow_surround_falls_linearly_on_average():
     # Pappus: pi/3 (R1^2 + R1 R2 + R2^2) for a linear fall; a clamped strip is antisymmetric, so they meet as it narrows
     gaps = []
     for b in (0.8, 0.9, 0.95):
-        strip = static_plates.plate_at_rest("C", "G", b, ring=(b, 1.0))
+        strip = statics.plate_at_rest("C", "G", b, ring=(b, 1.0))
         area = np.pi * b**2 + strip.volume / strip.at_load
         gaps.append(abs(area - np.pi / 3 * (b**2 + b + 1)) / (np.pi * (1 - b**2)))
     assert gaps[0] > gaps[1] > gaps[2] and gaps[2] < 1e-2
@@ -119,7 +118,7 @@ def test_a_narrow_surround_falls_linearly_on_average():
 
 def test_the_sliding_annulus_is_the_guided_plate():
     found = lumped.sliding_annulus_stiffness(0.5, 0.7, 1.0)
-    strip = static_plates.plate_at_rest("C", "G", 0.5 / 0.7, ring=(0.5 / 0.7, 1.0))
+    strip = statics.plate_at_rest("C", "G", 0.5 / 0.7, ring=(0.5 / 0.7, 1.0))
     assert found == pytest.approx(1 / (strip.at_load * 0.7**2), rel=1e-9)
     # a narrow strip is a beam with both slopes held: k = 12 D/w^3 per metre
     narrow = lumped.sliding_annulus_stiffness(1.0, 1.001, 1.0)
@@ -162,10 +161,10 @@ def test_cylinder_theories_meet_when_thin():
 def test_static_shells_meet_their_limits():
     # a long pressed cylinder swells by p R^2/(E h) except near its ends
     far = 2 * np.pi * 1.0 * 100.0 / (1e-3)
-    assert static_shells.clamped_cylinder_volume(100.0, 1.0, 1e-3, 1.0, 0.3) == pytest.approx(far, rel=2e-3)
+    assert statics.clamped_cylinder_volume(100.0, 1.0, 1e-3, 1.0, 0.3) == pytest.approx(far, rel=2e-3)
     # Reissner (1946): point load on a sphere, w = sqrt(3 (1 - nu^2))/4 P R/(E h^2)
     point = np.sqrt(3 * (1 - 0.3**2)) / 4 / 1e-8
-    assert static_shells.shallow_sphere_ring_compliance(1.0, 1e-4, 1e-7, 1.0, 0.3) == pytest.approx(point, rel=1e-6)
+    assert statics.shallow_sphere_ring_compliance(1.0, 1e-4, 1e-7, 1.0, 0.3) == pytest.approx(point, rel=1e-6)
 
 
 @pytest.mark.parametrize("theory", ["thin", "shear"])

@@ -4,8 +4,6 @@ Nothing here knows shells: forces(u) in equilibrium with factor times pattern(u)
 Source: Riks, Int. J. Solids Struct. 15 (1979) 529 for paths past limit points of the load (named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ The linear structure answers at every harmonic by its own force per motion; the 
 slope at rest. Source: Nayfeh and Mook, Nonlinear Oscillations (1979), section 2.3 (named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache

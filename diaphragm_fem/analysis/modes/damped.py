@@ -1,7 +1,5 @@
 """Modes of a small structure with its losses and loads on: frequency and loss factor of each, and its complex shape."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

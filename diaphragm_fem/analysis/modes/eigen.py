@@ -1,7 +1,5 @@
 """Undamped eigenpairs of a structure below a frequency, with proof that none is missing."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Plain words for a mode: which zones move and which bend."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -6,8 +6,6 @@ Source: Golub and Underwood, in Mathematical Software III (1977), 361; Grimes, L
 Appl. 15 (1994) 228 (both named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -5,8 +5,6 @@ factor that neither has. The complex squares of frequency in the span of the mod
 beyond them, do.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

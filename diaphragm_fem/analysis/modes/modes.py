@@ -1,7 +1,5 @@
 """Modes of a structure: frequencies, masses, areas, energy shares and plain labels."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial

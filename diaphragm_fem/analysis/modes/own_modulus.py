@@ -8,7 +8,7 @@ eigenvalues below it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -198,10 +198,15 @@ def _gap(structure: Structure, frequency: Array, shapes: Array) -> Array:
     return np.asarray(structure.forces(weight, shapes))
 
 
-def _beyond(structure: Structure, pairs: Eigenpairs, force: Array) -> Array:
+def _beyond(structure: Structure, pairs: Eigenpairs) -> Callable[[Array], Array]:
     """K^-1 times forces, K at the moduli of the top, without what it has of the modes there, which are the pairs."""
-    found = pairs.shifted.solve(force)
-    return np.asarray(found - pairs.vectors @ ((structure.mass @ pairs.vectors).T @ found))
+    moved = (structure.mass @ pairs.vectors).T
+
+    def answer(force: Array) -> Array:
+        found = pairs.shifted.solve(force)
+        return np.asarray(found - pairs.vectors @ (moved @ found))
+
+    return answer
 
 
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
@@ -209,9 +214,9 @@ def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vecto
     their residuals r call for, K^-1 r, and what K^-1 (K - w^2 M) makes of that; for the lowest modes, whose moduli are
     farthest from those of the top, once more. Rocking modes of the stepped V are 2e-4 off with the first alone, 3e-6
     with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last."""
-    low, found = max(LOWEST, len(frequency) // LOW), [vectors]
+    low, found, beyond = max(LOWEST, len(frequency) // LOW), [vectors], _beyond(structure, pairs)
     for some in (slice(None), slice(None), slice(low)):
-        found.append(_beyond(structure, pairs, _gap(structure, frequency[some], found[-1][:, some])))
+        found.append(beyond(_gap(structure, frequency[some], found[-1][:, some])))
     return np.hstack(found[1:])
 
 
@@ -221,9 +226,9 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    added, forces = [], [residual := _gap(structure, frequency, vectors)]
+    added, forces, beyond = [], [residual := _gap(structure, frequency, vectors)], _beyond(structure, pairs)
     for _ in range(2):
-        added.append(_beyond(structure, pairs, forces[-1]))
+        added.append(beyond(forces[-1]))
         forces.append(_gap(structure, frequency, added[-1]))
     stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])

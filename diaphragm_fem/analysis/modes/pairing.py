@@ -1,7 +1,5 @@
 """Which mode of one list is which of another: pairs by likeness of shape."""
 
-from __future__ import annotations
-
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array

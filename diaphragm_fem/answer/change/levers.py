@@ -1,18 +1,14 @@
 """Levers: the numbers of a design file that may be changed to mend a part, and the design with one of them changed."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 from pathlib import Path
 
-from diaphragm_fem.answer.change.buildable import check_buildable
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
-from diaphragm_fem.design.other_material import with_material
 from diaphragm_fem.design.read.read import DesignFile, design_from
 from diaphragm_fem.design.units.grammar import split_amount
 from diaphragm_fem.design.units.units import (
@@ -27,13 +23,38 @@ from diaphragm_fem.design.units.units import (
     Dimension,
     everyday_sizes,
     read_quantity,
-)  # fmt: skip
+)
+from diaphragm_fem.design.wall_choice import with_material
 from diaphragm_fem.errors import DesignError
+
+THINNEST, THINNEST_FORMER = 6e-6, 20e-6  # films and foils; what a coil is wound on: common practice, no source
+SHORTEST = 3.0  # thicknesses of a zone's wall along it: shorter it is a bead, not a wall
+
+
+def check_buildable(design: Design, before: Design) -> None:
+    """Raises DesignError with the zone that a design has too thin or too short and the one `before` has not."""
+    known = dict(_unbuildable(before))
+    for zone, why in _unbuildable(design):
+        if zone not in known:
+            raise DesignError(f"{zone}: {why}")
+
+
+def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
+    """Each zone that cannot be built, and why not."""
+    for pieces, thinnest in ((design.meridian, THINNEST), (design.former, THINNEST_FORMER)):
+        for zone in dict.fromkeys(piece.zone for piece in pieces):
+            own = [piece for piece in pieces if piece.zone == zone]
+            thickest = max(piece.wall.own.thickest for piece in own)
+            if thickest < thinnest:
+                yield zone.name, f"a wall of {1e6 * thickest:.3g} um; {1e6 * thinnest:.3g} um are about the thinnest"
+            elif (length := sum(piece.curve.length for piece in own)) < SHORTEST * thickest:
+                yield zone.name, f"{1e3 * length:.3g} mm long, less than {SHORTEST:.0f} of its thicknesses"
+
 
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
-    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE), "rear_chamber": (VOLUME,),
-    "front": (VOLUME, AREA), "exit": (AREA,),
+    "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE),
+    "rear_chamber": (VOLUME,), "front": (VOLUME, AREA), "exit": (AREA,),
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
@@ -62,8 +83,9 @@ class Lever:
 
     @property
     def of_the_system(self) -> bool:
-        """Whether the motor or the place of the part sets it: a diameter is no wall, step or surround to be mended."""
-        return str(parse_path(self.key)[-1]).endswith("diameter") if self.kind == LENGTH.name else False
+        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or who drives
+        it: at the rated voltage less of a resistance takes more power, whatever the part."""
+        return self.kind == RESISTANCE.name or (self.kind == LENGTH.name and self.key.endswith("diameter"))
 
     def can_be(self, step: float) -> bool:
         """Whether there is one of 1 + step times the value."""
@@ -72,8 +94,7 @@ class Lever:
 
 def levers(file: DesignFile) -> Iterator[Lever]:
     """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
-    the order of the file; then the modulus of every material that it uses, and the loss of those that damp.
-    """
+    the order of the file; then the modulus of every material that it uses, and the loss of those that damp."""
     for path in all_paths(file.data):
         steps = parse_path(path)
         value = read_path(file.data, path)

@@ -1,8 +1,5 @@
 """The levers that a verdict names: those that move most what ends a design's band, which way of each helps, and whether
-a figure is then still that of the same mode, peak or hole.
-"""
-
-from __future__ import annotations
+a figure is then still that of the same mode, peak or hole."""
 
 from collections.abc import Iterable, Mapping
 from math import log, log1p
@@ -27,8 +24,7 @@ PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole
 
 def named_figures(found: Sensitivities) -> tuple[str, ...]:
     """The figures whose levers a verdict may name: the end and the length of the band that the design is judged by and
-    its break-up mode, or of a driver its departure, level, spread and break-up mode.
-    """
+    its break-up mode, or of a driver its departure, level, spread and break-up mode."""
     if found.loaded:
         return "loaded_departure_hz", "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
     band = band_judged(found.base)
@@ -80,8 +76,7 @@ def as_helps(row: Sensitivity, figure: str) -> Sensitivity:
 
 def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
     """The levers to be solved for a tenth less too: those named for a figure that a tenth more makes worse, the
-    strongest of those that make it another's, and where a hand-over fails those of the keys `softer`.
-    """
+    strongest of those that make it another's, and where a hand-over fails those of the keys `softer`."""
     turned: set[Lever] = set()
     for figure in named_figures(found):
         worse = [row for row in found.strongest(figure) if jumps(found, row, figure)]
@@ -108,8 +103,7 @@ def _size(row: Sensitivity, figure: str) -> float:
 
 def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     """Whether a frequency, the upper end of a band, or the place of a level, moves so far that it is that of another
-    mode, peak or hole; also where a peak, hole or null appears or goes.
-    """
+    mode, peak or hole; also where a peak, hole or null appears or goes."""
     end = figure.removeprefix("loaded_")
     if figure in row.jumped:
         return True

@@ -42,8 +42,7 @@ NEVER = ("second_section", "stroke")  # that no figure of the table feels
 
 class Tried(NamedTuple):
     """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver its
-    curve, its band and all its nulls in Hz too. shape: that of its break-up mode, where it lies in the range.
-    """
+    curve, its band and all its nulls in Hz too. shape: that of its break-up mode, where it lies in the range."""
 
     figures: Mapping[str, float | None] | None
     taken_at: float | None
@@ -56,8 +55,7 @@ class Tried(NamedTuple):
 
 class Trials(NamedTuple):
     """What a table of changes takes: a piece of work a design, the design as it is first, for whoever has time; and the
-    table made of what they find, which solves the levers that a verdict will name the other way, too.
-    """
+    table made of what they find, which solves the levers that a verdict will name the other way, too."""
 
     work: Sequence[Callable[[], Tried]]
     table: Callable[[Sequence[Tried]], Sensitivities]

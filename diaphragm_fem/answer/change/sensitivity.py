@@ -43,6 +43,6 @@ class Sensitivities:
     hands_over: tuple[Sensitivity, ...] = ()
 
     def strongest(self, figure: str) -> list[Sensitivity]:
-        """What moves a figure, either way, by how far a tenth of it does; no diameter."""
+        """What moves a figure, either way, by how far a tenth of it does; no diameter or resistance."""
         known = [row for row in self.rows if row.change.get(figure) and not row.lever.of_the_system]
         return sorted(known, key=lambda row: -abs(row.change[figure] or 0.0))

@@ -1,7 +1,5 @@
 """Designs side by side: figures with differences to a baseline, curves on one axis, modes followed by shape."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -70,8 +68,7 @@ class Comparison:
 
 def beside_measured(comparison: Comparison, curves: Sequence[MeasuredCurve]) -> Comparison:
     """The same with measured curves beside what each of its designs is predicted to do. Raises AnalysisError naming
-    design and curve where a design has no such prediction.
-    """
+    design and curve where a design has no such prediction."""
     found = []
     for one, answer in zip(comparison.designs, comparison.evaluations, strict=True):
         try:

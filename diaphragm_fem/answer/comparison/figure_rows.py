@@ -1,7 +1,5 @@
 """The table of a comparison: one figure of all designs a row, with differences to a baseline."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 

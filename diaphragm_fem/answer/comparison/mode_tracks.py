@@ -1,7 +1,5 @@
 """Modes followed from design to design by their shapes, whatever place in the list they take."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum

@@ -1,7 +1,5 @@
 """The designs that a comparison is made of: from files, or one design with a key set to one value after another."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
@@ -24,8 +22,7 @@ MOST_DESIGNS = 100
 @dataclass(frozen=True)
 class NamedDesign:
     """A design, the short name it bears in tables and figures, what its file asks about large stroke, and the keys
-    whose values that name tells.
-    """
+    whose values that name tells."""
 
     name: str
     design: Design
@@ -35,8 +32,7 @@ class NamedDesign:
 
 def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) -> tuple[NamedDesign, ...]:
     """Designs of several files, each under its own name, or its file's where two share a name, behind that of its
-    folder where two share both: `examine` keeps each round of a design as a design.toml.
-    """
+    folder where two share both: `examine` keeps each round of a design as a design.toml."""
     files = [read_design_file(path, allow_unusual=allow_unusual) for path in paths]
     names, stems = [file.design.name for file in files], [Path(path).stem for path in paths]
     folders = [f"{Path(path).resolve().parent.name}/{stem}" for path, stem in zip(paths, stems, strict=True)]
@@ -47,21 +43,13 @@ def read_designs(paths: Sequence[str | Path], *, allow_unusual: bool = False) ->
 
 
 def vary(
-    design_file: str | Path, key: str, values: Sequence[Any], *, as_drawn: bool = False
-) -> tuple[NamedDesign, ...]:
-    """One design with `key` set to each of `values`, both written as in the design file.
-
-    Example: vary("v.toml", "wall.thickness", ["50 um", "60 um"]); `as_drawn` puts the unchanged design first.
-    Raises StudyError for an empty list or a key that does not fit the file, and DesignError for a value that the
-    design refuses.
-    """
-    return vary_together(design_file, {key: values}, as_drawn=as_drawn)
-
-
-def vary_together(
     design_file: str | Path, values: Mapping[str, Sequence[Any]], *, as_drawn: bool = False, allow_unusual: bool = False
 ) -> tuple[NamedDesign, ...]:
-    """One design for every combination of the values of several keys, the last key changing fastest."""
+    """One design for every combination of the values of some keys, written as in its file, the last key fastest.
+
+    Example: vary("v.toml", {"wall.thickness": ["50 um", "60 um"]}); `as_drawn` puts the unchanged design first.
+    Raises StudyError for an empty list or a key that does not fit the file, DesignError for a value that is refused.
+    """
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:

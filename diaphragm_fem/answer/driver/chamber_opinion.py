@@ -7,8 +7,6 @@ without it a resonance is so narrow that one shifted by a thousandth looks 9 dB 
 one-dimensional gap's own error.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +15,7 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.load.exit_join import SlotNetwork, join
+from diaphragm_fem.load.exit_end import SlotNetwork, join
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
@@ -59,8 +57,7 @@ def ask_chamber_opinion(found: Loaded) -> PressureOpinion | None:
 
 def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     """Wall and air in two dimensions as one, against the wall before the one-dimensional chamber, at thirty
-    frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt.
-    """
+    frequencies up to the top; None where there is no motor or no thin chamber. Pressure at the exit in Pa per volt."""
     around, front, unit = found.around, found.around.driver.front, found.around.driver.motor
     if front is None or around.plug is None or unit is None or front.kind != "thin chamber":
         return None

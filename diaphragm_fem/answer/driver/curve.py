@@ -69,8 +69,7 @@ class DriverCurve:
     @property
     def watched(self) -> Complex:
         """What a scan must not miss an extreme of (V, F): the pressure heard, before a baffle without the time it takes
-        to the listener, whose phase would tell of extremes everywhere; without one the area and its response.
-        """
+        to the listener, whose phase would tell of extremes everywhere; without one the area and its response."""
         if self.heard is None:
             return self.area.watched
         if not self.radiated:
@@ -100,8 +99,7 @@ class DriverCurve:
 
     def levels_at(self, degrees: Sequence[float]) -> Array:
         """Levels (F, A) in dB of a face in a baffle at angles off its axis, at the rated voltage; without a motor
-        against the first of them.
-        """
+        against the first of them."""
         pressure = self.radiated[0].pressure(self.radiated[0].distance, degrees)
         driven = self.current is not None
         return decibels(pressure * self.voltage) if driven else 20 * np.log10(np.abs(pressure / pressure[:, :1]))

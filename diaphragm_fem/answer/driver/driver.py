@@ -1,20 +1,17 @@
 """One driver, everything: the diaphragm in vacuum and with its surroundings on, second opinion, cautions."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from diaphragm_fem.analysis.curve.sampling import thinned
-from diaphragm_fem.answer.driver.air_opinion import ask_air_opinion
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import DriverCurve, driver_curve, driver_scan, level_extremes
 from diaphragm_fem.answer.driver.figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.driver.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.driver.losses import LossyModes, lossy_modes
-from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
+from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion, ask_air_opinion
 from diaphragm_fem.answer.driver.sections import Sections, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design

@@ -23,8 +23,6 @@ Source: definitions of this project; the equivalent air volume after Small, J. A
 memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -73,8 +71,7 @@ class Null:
 @dataclass(frozen=True)
 class DriverFigures:
     """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
-    bands, as 'level_spread_db:NAME OF BAND'.
-    """
+    bands, as 'level_spread_db:NAME OF BAND'."""
 
     loaded: Figures
     held_volume_m3: float

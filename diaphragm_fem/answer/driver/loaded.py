@@ -6,8 +6,6 @@ stepped V (0.29 dB without), for 2 ms instead of 40 for answers with every load 
 no new solution of the diaphragm.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache, partial
@@ -42,8 +40,7 @@ PATTERN_HZ = 5e3  # at whose moduli
 @dataclass(frozen=True, eq=False)
 class Vacuum:
     """A diaphragm solved without its surroundings, its front face, and what all layouts of these share; corrected says
-    whether the shell knew of ends, joints and the thickness of walls.
-    """
+    whether the shell knew of ends, joints and the thickness of walls."""
 
     solution: Solution
     face: Face
@@ -174,8 +171,7 @@ def loaded(design: Design, vacuum: Vacuum, around: Surroundings) -> Loaded:
 
 def _with_air_at_the_face(face: Face, around: Surroundings, basis: Array) -> tuple[Array, tuple[Term, ...]]:
     """A basis orthonormal in the mass (n, N) made so in the mass with the air that moves with the face: what short
-    waves carry in the open, and across a thin gap; and that air.
-    """
+    waves carry in the open, and across a thin gap; and that air."""
     masses = [short_wave_mass(side, face, basis) for side in around.open_sides]
     if around.face_air is not None:
         masses.append(np.asarray(basis.T @ (around.face_air.mass.matrix @ basis)))

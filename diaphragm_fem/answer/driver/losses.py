@@ -1,7 +1,5 @@
 """Where the power of a motion goes, cause by cause, over frequency and mode by mode."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Two sections in one exit: the first driver as it stands, a lower one that joins through a branch of slots."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -50,8 +48,7 @@ class Sections:
 @dataclass(frozen=True, eq=False)
 class EndedTwice:
     """A driver's curves with two resistances ends (2,) in Pa s/m3 at the end of its channels: all that it does into any
-    other end Z follows. What it sends is p = p_b Z/(Z + Z_s); any other answer per volt is (A Z + B)/(Z + Z_s).
-    """
+    other end Z follows. What it sends is p = p_b Z/(Z + Z_s); any other answer per volt is (A Z + B)/(Z + Z_s)."""
 
     ends: tuple[float, float]
     curves: tuple[DriverCurve, DriverCurve]

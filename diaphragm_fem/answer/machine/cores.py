@@ -1,7 +1,5 @@
 """The same work on every core of this machine: forked children inherit all they need, and only answers travel."""
 
-from __future__ import annotations
-
 import ctypes
 import gc
 import os
@@ -93,8 +91,7 @@ def on_all_cores(work: Callable[[Item], Answer], items: Sequence[Item]) -> list[
 @contextmanager
 def others_begin(work: Callable[[Item], Answer], items: Sequence[Item]) -> Iterator[Callable[[], list[Answer]]]:
     """The same, begun by the other cores while this one still has something else to do; gives the function that takes
-    part in what is left and waits for all of it, asked once.
-    """
+    part in what is left and waits for all of it, asked once."""
     count = min(cores() - 1, len(items)) if may_fork() else 0
     with ExitStack() as ends:
         queue = ends.enter_context(_numbers_below(min(len(items), QUEUED)))

@@ -1,7 +1,5 @@
 """Signals that wait: while processes begin and while a command cleans up behind itself."""
 
-from __future__ import annotations
-
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager

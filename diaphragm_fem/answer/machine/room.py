@@ -6,8 +6,6 @@ library, where neither a signal to Python nor an error comes through: under a li
 each case of a sweep would run into its time limit.
 """
 
-from __future__ import annotations
-
 import mmap
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -43,8 +41,7 @@ def claim_work_areas() -> None:
 @contextmanager
 def _what_is_loaded(library: Any) -> Iterator[None]:
     """Within the block a library names nothing that it would load when asked for it: scipy copies all that numpy names,
-    and so loads its compiler of Fortran and its tests, 0.08 s of what each command takes to begin.
-    """
+    and so loads its compiler of Fortran and its tests, 0.08 s of what each command takes to begin."""
     names, listed = library.__all__, library.__dir__
     library.__all__ = [name for name in names if name in vars(library)]
     library.__dir__ = lambda: sorted(vars(library))

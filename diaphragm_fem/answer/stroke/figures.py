@@ -1,7 +1,5 @@
 """Large stroke in a few numbers, for sweeps and comparisons: asked for by a [stroke] table, without modes."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

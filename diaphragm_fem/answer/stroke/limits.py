@@ -1,7 +1,5 @@
 """How far a part may move: everything that changes, yields or ends over the stroke, nearest to rest first."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf

@@ -1,7 +1,5 @@
 """Force, stiffness, area and equivalent air volume over the stroke of the coil, from a state of rest both ways."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property

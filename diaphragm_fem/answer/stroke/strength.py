@@ -1,7 +1,5 @@
 """How much strain and stress each zone sees over the stroke, and which place comes first to what it may bear."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property

@@ -1,7 +1,5 @@
 """One design at large stroke, everything: path, modes, stability, strength, distortion, and cautions with numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 

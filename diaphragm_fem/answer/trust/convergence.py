@@ -1,7 +1,5 @@
 """Refine the shell mesh until the answers stop moving, and say how far they may still be off."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -29,8 +27,7 @@ SAFETY = 2.0  # on the extrapolated error
 @dataclass(frozen=True, eq=False)
 class Level:
     """The answers on one mesh: structures and modes by circumferential order, the solution of a driven order 0; remarks
-    on joints that the model left to the bare theory.
-    """
+    on joints that the model left to the bare theory."""
 
     refinement: int
     mesh: MeridianMesh
@@ -51,8 +48,7 @@ class Seen(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class Converged:
     """The finest level, its curve, and how far it may still be off: frequency_error by order, relative, mode by mode;
-    area_change what the mesh may still move of the curve, relative to the larger of |S| and the area at rest.
-    """
+    area_change what the mesh may still move of the curve, relative to the larger of |S| and the area at rest."""
 
     level: Level
     area: Curve | None
@@ -62,8 +58,7 @@ class Converged:
     @cached_property
     def area_error(self) -> float | None:
         """The same with the error of the reduction, measured when first asked for (a third of a second); None without a
-        curve.
-        """
+        curve."""
         return None if self.area is None else self.area_change + area_error(self.level.structures[0], self.area)
 
 
@@ -154,8 +149,7 @@ def _area_change(coarse: Reduced, fine: Reduced, curve: Curve) -> float:
 
 def _move_resonances(fine: Reduced, coarse: Reduced, frequency: Array) -> Array:
     """Frequencies at which the coarse curve should be read: the fine ones, each resonance with the coil held carried
-    to its coarse twin.
-    """
+    to its coarse twin."""
     here, there = fine.held_hz, coarse.held_hz
     count = min(len(here), len(there))
     start, end = frequency[0] / 10, 10 * frequency[-1]

@@ -1,7 +1,5 @@
 """Which figures depend strongly on a material number that is only assumed: no published source stands behind it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -13,7 +11,7 @@ from diaphragm_fem.answer.quick import AS_USUAL, quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import QUANTITIES
 from diaphragm_fem.design.material.material import LossFactor, Material, Relaxation
-from diaphragm_fem.design.other_material import with_material
+from diaphragm_fem.design.wall_choice import with_material
 from diaphragm_fem.errors import DiaphragmError
 
 USUAL_RANGE = 0.2  # either way, where a number comes without one

@@ -4,8 +4,6 @@ Modes are laid beside each other by their shapes, not by their place in the list
 may change places.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -113,8 +111,7 @@ def _rows(
     shell: Modes, shell_system: Structure, solid_system: Structure, up_to_hz: float, pairs: Eigenpairs | None
 ) -> list[OpinionRow]:
     """The first modes of one order beside the solid's, whose pairs below a frequency may be known. Those a little above
-    them take part, so that none is left to be matched with what is another's.
-    """
+    them take part, so that none is left to be matched with what is another's."""
     first = min(MODES, len(shell))
     reach = REACH * float(shell.frequency_hz[first - 1])
     count = int(np.searchsorted(shell.frequency_hz, reach))
@@ -147,7 +144,6 @@ def _mode_remarks(opinion: SecondOpinion) -> list[str]:
 
 def differing(shell: Figures, solid: Figures) -> dict[str, tuple[float | None, float | None]]:
     """Figures (name -> shell's, solid's) that differ by more than 2 %, a decibel or 0.03 octaves, or that only one
-    of the two has.
-    """
+    of the two has."""
     both = {name: (ours, solid.values[name]) for name, ours in shell.values.items()}
     return {name: pair for name, pair in both.items() if apart(name, *pair, LEVELS_AGREE_WITHIN)}

@@ -3,8 +3,6 @@
 Arcs and polylines hold their points in a plane of their own, which mirroring turns over.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 from math import atan, atan2, copysign, hypot, isfinite, pi, radians, sin, tan
@@ -215,3 +213,22 @@ def _in_plane(heights: list[float], size: float, place: str) -> None:
 def _few(count: int, what: str, most: int) -> None:
     if count > most:
         raise DesignError(f"{what} has {count} points; at most {most} are read")
+
+
+NEAR = 2e-11  # of its length, by which the spline may leave the curve
+MOST = 513  # points
+
+
+def cubic_of(curve: Curve) -> tuple[Array, Array]:
+    """Knots (K + 4,), the first and last four equal, and control points (K, 2) in m."""
+    from scipy.interpolate import make_interp_spline
+
+    count = 17
+    while True:
+        s = np.linspace(0.0, curve.length, count)
+        spline = make_interp_spline(s, curve.point(s), k=3)
+        between = np.linspace(0.0, curve.length, 4 * count - 3)
+        off = np.abs(spline(between) - curve.point(between)).max()
+        if off <= NEAR * curve.length or count >= MOST:
+            return np.asarray(spline.t), np.asarray(spline.c)
+        count = 2 * count - 1

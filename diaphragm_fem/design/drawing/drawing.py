@@ -1,7 +1,5 @@
 """A free meridian from a drawing: its mid-line as it is drawn, or the middle between its two faces."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -59,8 +57,7 @@ def _shown(
     layers: tuple[tuple[str, str], ...],
 ) -> tuple[Middle, ...]:
     """The pieces of the mid-line that a drawing shows, each with its zone's name for a layer; no thickness where the
-    mid-line alone is drawn.
-    """
+    mid-line alone is drawn."""
     place = f"profile.file: {plain(str(path))}"
     names = zones_by_layer(dict(layers))
     seen: set[str] = set()

@@ -5,8 +5,6 @@ Texts, dimensions, hatches and construction lines are passed over, and so is wha
 not printed. Anything else that is drawn is refused, as the part may be in it.
 """
 
-from __future__ import annotations
-
 import io
 import logging
 import re

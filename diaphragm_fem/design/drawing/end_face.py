@@ -1,7 +1,5 @@
 """Edges of a wall that are drawn round, in its outline: a straight end face that leaves the wall as much of itself."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 

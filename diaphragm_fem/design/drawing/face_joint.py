@@ -1,8 +1,5 @@
 """Where the middles of a wall's faces, one after the other, join: at a kink, run on straight, or over a slope where the
-thickness jumps on one face alone.
-"""
-
-from __future__ import annotations
+thickness jumps on one face alone."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -36,8 +33,7 @@ class Joint:
 
 def joint_of(a: Match, b: Match, one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str) -> Joint:
     """Where two middles join. Where the thickness jumps on one face while the other runs straight on, the middle jumps
-    by half as much: it is led over a slope of SLOPE times the shoulder's height, as long before it as behind.
-    """
+    by half as much: it is led over a slope of SLOPE times the shoulder's height, as long before it as behind."""
     ends = []
     for before, after, face in ((a.i, b.i, one), (a.j, b.j, other)):
         if before != after:
@@ -89,8 +85,7 @@ def stands_for_shoulder(piece: Piece) -> bool:
 
 def with_shoulders(pieces: Sequence[Piece]) -> list[tuple[int, Piece]]:
     """Pieces and their numbers, with the shoulders that were drawn in place of the slopes that stand for them: the
-    walls beside a slope run on to its middle, where the shoulder is.
-    """
+    walls beside a slope run on to its middle, where the shoulder is."""
     halves = halves_of_slopes(pieces)
     return [(k, piece) for k, piece in enumerate(steeper(pieces, 0.0)) if k not in halves]
 

@@ -1,8 +1,5 @@
 """The middle between two curves of a wall's faces: half-way between parallel lines and concentric arcs, exactly;
-between other curves through the centres of circles that touch both.
-"""
-
-from __future__ import annotations
+between other curves through the centres of circles that touch both."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -35,8 +32,7 @@ class Pair:
 @dataclass(frozen=True)
 class Middle:
     """One piece of the mid-line, its layer, and the wall's thickness in m at its ends; empty where it is not drawn.
-    `sloped` where it stands for a shoulder.
-    """
+    `sloped` where it stands for a shoulder."""
 
     curve: Curve
     layer: str
@@ -56,8 +52,7 @@ class Match:
 
 def pair_of(a: Curve, b: Curve) -> Pair:
     """The middle between curves of the two faces that run the same way. Raises DesignError, without a place, where they
-    touch or cross.
-    """
+    touch or cross."""
     if isinstance(a, Line) and isinstance(b, Line):
         return _lines(a, b)
     if isinstance(a, Arc) and isinstance(b, Arc):

@@ -1,9 +1,7 @@
 """The two faces of a wall as curves: what a drawing shows of the part and what a solid of it is bounded by."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -14,12 +12,11 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing.face_joint import with_shoulders
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line, freeform_from, normal
 from diaphragm_fem.design.meridian.foot import crossing
-from diaphragm_fem.design.meridian.outline import Point, begin, end
+from diaphragm_fem.design.meridian.outline import Point, begin, end, position
 from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.errors import DesignError
 
 SAME = 1e-9  # m
-SMOOTH = 1e-3  # rad: pieces that turn by less run on, and a change of thickness makes a shoulder
 ON_AXIS = 1e-9  # m
 
 
@@ -50,15 +47,15 @@ class Faces:
 
 
 def draw_faces(pieces: Sequence[Piece]) -> Faces:
-    """The faces of pieces that meet end to end: each half the wall off the mid-line, sharp corners mitred, a shoulder
-    where the thickness jumps, also in place of a slope that stands for one on one face, cut at the axis where the wall
-    meets it.
+    """The faces of pieces that meet end to end: each half the wall off the mid-line, sharp corners mitred, but a wall
+    much thicker than the next, for their turn, with a square end and a shoulder; a shoulder also in place of a slope
+    that stands for one on one face, cut at the axis where the wall meets it.
 
     Raises DesignError where a corner leaves a face no room.
     """
     numbers, drawn = zip(*with_shoulders(pieces), strict=True)
     rear, front = (
-        [FacePart(part.curve, numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
+        [replace(part, piece=numbers[part.piece]) for part in _face(drawn, side)] for side in (-1, 1)
     )  # fmt: skip
     first = Line(begin(rear[0].curve), begin(front[0].curve))
     return Faces(tuple(rear), tuple(front), first, Line(end(rear[-1].curve), end(front[-1].curve)))
@@ -68,16 +65,22 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
     curves = [_offset(piece, side) for piece in pieces]
     low = [0.0] * len(curves)
     high = [curve.length for curve in curves]
-    shoulders: dict[int, Line] = {}
-    for k, (a, b) in enumerate(pairwise(pieces)):
+    shoulders: dict[int, FacePart] = {}
+    for k, walls in enumerate(pairwise(pieces)):
         p, q = end(curves[k]), begin(curves[k + 1])
         if np.hypot(p[0] - q[0], p[1] - q[1]) < SAME:
             continue
-        t, u = a.curve.tangent(a.curve.length), b.curve.tangent(0.0)
-        if abs(float(np.arctan2(t[0] * u[1] - t[1] * u[0], t @ u))) < SMOOTH:
-            shoulders[k] = Line(p, q)
+        square = _square_end(walls, side)
+        if square is None:
+            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], walls, p)
+        elif square == 0:
+            across = Line(end(walls[0].curve), p)
+            low[k + 1], _ = _meeting(curves[k + 1], across, walls, p, 0.0)
+            shoulders[k] = FacePart(Line(p, position(curves[k + 1], low[k + 1])), k, shoulder=True)
         else:
-            high[k], low[k + 1] = _meeting(curves[k], curves[k + 1], (a, b), p)
+            across = Line(begin(walls[1].curve), q)
+            high[k], _ = _meeting(curves[k], across, walls, p)
+            shoulders[k] = FacePart(Line(position(curves[k], high[k]), q), k + 1, shoulder=True)
     if begin(pieces[0].curve)[0] < ON_AXIS:
         low[0] = _on_axis(curves[0])
     found = []
@@ -90,14 +93,31 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
         whole = low[k] == 0.0 and high[k] == curve.length
         found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
         if k in shoulders:
-            thicker = max((k, k + 1), key=lambda n: float(pieces[n].wall.thickness(1.0 if n == k else 0.0)))
-            found.append(FacePart(shoulders[k], thicker, shoulder=True))
+            found.append(shoulders[k])
     return found
+
+
+def _square_end(walls: tuple[Piece, Piece], side: int) -> int | None:
+    """Which of two walls ends square while the other's face runs up to its end: the one whose face stands out beyond
+    the other's there, and none where that passes its corner, for a mitre to close. Where it just meets the corner, both
+    are the same."""
+    a, b = walls
+    off = [float(_height(wall, side)(share)) for wall, share in ((a, 1.0), (b, 0.0))]
+    straight = float(a.curve.tangent(a.curve.length) @ b.curve.tangent(0.0))
+    apart = off[0] * off[1] < 0 < straight
+    for k in (0, 1):
+        if abs(off[1 - k]) < abs(off[k]) * straight or (apart and abs(off[1 - k]) <= abs(off[k])):
+            return k
+    return None
 
 
 def _offset(piece: Piece, side: int) -> Curve:
     """The front (1) or rear (-1) face beside a piece's own curve."""
-    return offset_curve(piece, piece.wall.front if side > 0 else piece.wall.rear)
+    return offset_curve(piece, _height(piece, side))
+
+
+def _height(piece: Piece, side: int) -> Callable[[ArrayLike], Array]:
+    return piece.wall.front if side > 0 else piece.wall.rear
 
 
 def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
@@ -126,8 +146,10 @@ def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
     return freeform_from(position, np.linspace(0.0, curve.length, 11))
 
 
-def _meeting(a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point) -> tuple[float, float]:
-    found = crossing(a, a.length, b, 0.0)
+def _meeting(
+    a: Curve, b: Curve, pieces: tuple[Piece, Piece], near: Point, begun: float | None = None
+) -> tuple[float, float]:
+    found = crossing(a, a.length if begun is None else begun, b, 0.0)
     if found is None:
         raise DesignError(
             f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "

@@ -1,8 +1,5 @@
 """From the two faces of a wall to its mid-line: curves opposite one another are paired, their middles cut where either
-face goes over to its next curve, and joined.
-"""
-
-from __future__ import annotations
+face goes over to its next curve, and joined."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace

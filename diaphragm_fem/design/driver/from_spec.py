@@ -1,15 +1,23 @@
 """From the tables of air, motor, chambers and exit to one Driver in SI."""
 
-from __future__ import annotations
-
 from math import pi, radians, sqrt
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.design.driver.driver import Climate, Crossover, Driver, Exit, Front, RearChamber, SecondSection, Slot
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import (
+    Climate,
+    Crossover,
+    Driver,
+    Exit,
+    Front,
+    Inductance,
+    Motor,
+    RearChamber,
+    SecondSection,
+    Slot,
+)
 from diaphragm_fem.design.spec import driver as tables
 from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
 from diaphragm_fem.design.spec.file import DesignSpec

@@ -1,7 +1,5 @@
 """The kinds of TOML file the program reads, told apart by their tables before anything else is made of them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any

@@ -5,8 +5,6 @@ bounded length without characters that steer a terminal. Everything else is refu
 other part of the program sees it.
 """
 
-from __future__ import annotations
-
 import csv
 import json
 import os
@@ -42,8 +40,7 @@ Refusal = type[DiaphragmError]
 
 def read_text_file(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> str:
     """The text of a regular file, with or without a mark of its encoding; `refusal` with `before` and the path in
-    front where it cannot be had.
-    """
+    front where it cannot be had."""
     place = _named(path, before)
     data = read_file_bytes(path, refusal, before=before, most=most)
     try:

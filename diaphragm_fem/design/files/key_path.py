@@ -1,8 +1,6 @@
 """Paths into a design file: `profile.outer.steps[0].tread`, also written `profile.outer.steps.0.tread`,
 `materials."PEN film".density`."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches

@@ -1,7 +1,5 @@
 """The files that a design names beside itself: materials, meridian or drawing, a second section."""
 
-from __future__ import annotations
-
 import copy
 import os
 from collections.abc import Iterable, Iterator, Mapping
@@ -38,8 +36,7 @@ def named_files(design: Mapping[str, Any], keys: Iterable[str] = FILE_KEYS) -> I
 
 def file_digests(designs: Iterable[Mapping[str, Any]], folder: Path) -> dict[str, str]:
     """SHA-256 of what the files hold that the designs of a folder name, by the name as written; a second section's own
-    files too. Empty for a file that cannot be read: who reads it says why.
-    """
+    files too. Empty for a file that cannot be read: who reads it says why."""
     found: dict[str, str] = {}
     for design in designs:
         for key, name in named_files(design):

@@ -1,7 +1,5 @@
 """Texts that users chose, such as names and materials, made harmless for what reads them next."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from typing import Any

@@ -1,7 +1,5 @@
 """Writing a design's data as a TOML file."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from datetime import date, datetime, time

@@ -5,8 +5,6 @@ where it touches, glue fills what the ball leaves of the corner. The last thin e
 surface would lie flatter than `THIN` against a face, runs out straight at that angle.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import atan2, copysign, hypot, pi, radians, remainder, tan
 

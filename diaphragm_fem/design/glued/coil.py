@@ -1,7 +1,5 @@
 """The coil: a former hanging from the drive circle with a winding on it, or a plain ring."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import pi

@@ -8,8 +8,6 @@ nothing over as much length, in straight slopes between points of the hollow qua
 so that its section is that of the circle, (1 - pi/4) radius^2.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from math import dist

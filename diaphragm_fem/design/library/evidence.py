@@ -1,7 +1,5 @@
 """How far the numbers of a material can be trusted, in words: for the list of materials and for every report."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

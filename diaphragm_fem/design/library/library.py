@@ -3,8 +3,6 @@
 `spec/material.py` has the form of a table.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from dataclasses import replace

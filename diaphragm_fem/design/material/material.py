@@ -126,8 +126,7 @@ class Material:
 
     def known_at(self, frequency_hz: float) -> Material:
         """The same material, told by its storage modulus at another frequency in Hz; as it is where it is told so
-        already, or its modulus is constant, a table or a relaxation.
-        """
+        already, or its modulus is constant, a table or a relaxation."""
         told = Stiffening((frequency_hz,))
         if self.stiffening is None or not self.stiffening.follows_loss or self.stiffening == told or self.constant:
             return self

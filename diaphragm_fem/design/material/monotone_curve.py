@@ -4,8 +4,6 @@ Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300 (named from memory; the tests h
 SciPy has the same, but loading its splines took every process 0.15 to 0.3 s: more than three cases of a sweep.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -13,8 +13,6 @@ Tables are read by monotone cubic interpolation (pchip) over ln f, of the loss a
 smooth once; beyond its ends a table is held.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from math import pi

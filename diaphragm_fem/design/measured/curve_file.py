@@ -4,8 +4,6 @@ A heading reads like `frequency [Hz], area [cm2], area phase [deg], velocity at 
 alone, size and phase, or its real and imag parts. Lines that begin with # are remarks. Phases go with exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Measured curves over frequency: what may be measured, in which units, and one curve of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from re import fullmatch
@@ -11,18 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.units.units import (
-    AREA,
-    FREQUENCY,
-    LENGTH,
-    MOBILITY,
-    PRESSURE,
-    RESISTANCE,
-    RESPONSE,
-    Dimension,
-    read_quantity,
-    show,
-)
+from diaphragm_fem.design.units import units
 from diaphragm_fem.errors import DesignError, echo
 
 FEWEST = 3  # points of a curve
@@ -34,25 +21,24 @@ LARGEST = 1e15  # value in SI, its inverse the least: farther out no page shows 
 @dataclass(frozen=True)
 class Measurable:
     """A quantity by its name in files: what it is, its SI unit, its dimension (None: a plain ratio), and whether it is
-    measured at a point of the face.
-    """
+    measured at a point of the face."""
 
     name: str
     words: str
     unit: str
-    dimension: Dimension | None
+    dimension: units.Dimension | None
     at_a_point: bool = False
 
 
 QUANTITIES: Mapping[str, Measurable] = {
     quantity.name: quantity
     for quantity in (
-        Measurable("area", "effective radiating area", "m^2", AREA),
-        Measurable("response", "response per newton", "m^2/kg", RESPONSE),
-        Measurable("impedance", "impedance at the terminals", "ohm", RESISTANCE),
-        Measurable("level", "sound pressure at the rated voltage", "Pa", PRESSURE),
+        Measurable("area", "effective radiating area", "m^2", units.AREA),
+        Measurable("response", "response per newton", "m^2/kg", units.RESPONSE),
+        Measurable("impedance", "impedance at the terminals", "ohm", units.RESISTANCE),
+        Measurable("level", "sound pressure at the rated voltage", "Pa", units.PRESSURE),
         Measurable("velocity", "axial velocity over the coil's", "1", None, at_a_point=True),
-        Measurable("mobility", "axial velocity per newton of coil force", "m/s/N", MOBILITY, at_a_point=True),
+        Measurable("mobility", "axial velocity per newton of coil force", "m/s/N", units.MOBILITY, at_a_point=True),
     )
 }
 
@@ -75,7 +61,7 @@ class MeasuredCurve:
     @property
     def title(self) -> str:
         """ "effective radiating area", "axial velocity over the coil's at r = 12 mm"."""
-        at = "" if self.r is None else f" at r = {show(self.r, dimension=LENGTH)}"
+        at = "" if self.r is None else f" at r = {units.show(self.r, dimension=units.LENGTH)}"
         return f"{self.quantity.words}{at}"
 
 
@@ -98,10 +84,10 @@ def check_curve(curve: MeasuredCurve) -> MeasuredCurve:
     largest = np.abs(curve.values).max()
     if not largest > 0:
         raise DesignError(f"{place}: all values are 0")
-    if not 1 / LARGEST <= largest <= LARGEST or f[-1] > FREQUENCY.most:
+    if not 1 / LARGEST <= largest <= LARGEST or f[-1] > units.FREQUENCY.most:
         raise DesignError(
             f"{place}: the largest value must lie from {1 / LARGEST:g} to {LARGEST:g} in SI and frequencies up to "
-            f"{FREQUENCY.most:g} Hz, what can be drawn; received {largest:.3g} and {f[-1]:.3g} Hz"
+            f"{units.FREQUENCY.most:g} Hz, what can be drawn; received {largest:.3g} and {f[-1]:.3g} Hz"
         )
     return curve
 
@@ -122,8 +108,8 @@ def factor_of(unit: str, quantity: Measurable) -> tuple[float, bool]:
             raise DesignError(
                 f"a level of '{quantity.name}' needs what it is against: [dB re {quantity.dimension.examples[0]}]"
             )
-        return float(read_quantity(level[1], quantity.dimension)), True
+        return float(units.read_quantity(level[1], quantity.dimension)), True
     try:
-        return read_quantity(f"1 {unit.strip()}", quantity.dimension).factor, False
+        return units.read_quantity(f"1 {unit.strip()}", quantity.dimension).factor, False
     except DesignError as error:
         raise DesignError(f"the unit {echo(unit)} of '{quantity.name}': {error}") from None

@@ -4,8 +4,6 @@ The only file that knows pyuff, and only its text form: its binary one writes fi
 curve keeps twelve digits there, a frequency six; a shape six.
 """
 
-from __future__ import annotations
-
 import re
 import warnings
 from collections.abc import Sequence

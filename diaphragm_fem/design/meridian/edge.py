@@ -1,7 +1,5 @@
 """How an edge of the diaphragm is held."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import inf
 

@@ -4,8 +4,6 @@ Its centre lies where the two curves, each shifted by the radius toward the insi
 arcs that is a meeting of lines and circles; for free curves it is found by Newton's method, from radius zero upward.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2, hypot, pi, sqrt, tan

@@ -1,7 +1,5 @@
 """Where points and curves meet curves: feet of perpendiculars, crossings, and how a curve runs on beyond its ends."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,8 +59,7 @@ def distances(curve: Curve, points: Array) -> Feet:
 
 def crossing(a: Curve, s: float, b: Curve, t: float) -> tuple[float, float] | None:
     """Arc lengths at which two curves cross, within them or as they run on beyond their ends, by Newton's method from
-    (s, t); None where they do not cross near there.
-    """
+    (s, t); None where they do not cross near there."""
     for _ in range(40):
         gap, p, q = b.point(t) - a.point(s), a.tangent(s), b.tangent(t)
         det = float(p[1] * q[0] - p[0] * q[1])

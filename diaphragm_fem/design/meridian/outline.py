@@ -1,7 +1,5 @@
 """The outline of a meridian: stretches of wall end to end, sharp corners between them, before rounding."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import copysign, cos, pi, sin
@@ -75,7 +73,7 @@ def position(curve: Curve, s: float) -> Point:
             curve.end[1] - curve.begin[1]
         )
     if isinstance(curve, Arc):
-        angle = curve.start + copysign(s / curve.radius, curve.sweep)
+        angle = curve.start + s * copysign(1.0, curve.sweep) / curve.radius
         return curve.centre[0] + curve.radius * cos(angle), curve.centre[1] + curve.radius * sin(angle)
     r, z = curve.point(s)
     return float(r), float(z)

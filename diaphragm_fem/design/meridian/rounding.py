@@ -1,7 +1,5 @@
 """Rounding an outline: a fillet in every corner that asks for one, cut where zones meet."""
 
-from __future__ import annotations
-
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from math import degrees, hypot, radians

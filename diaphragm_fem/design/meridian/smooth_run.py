@@ -4,8 +4,6 @@ A high roll is a line, an arc and a line. The fillet at its foot may reach beyon
 the arc, so that the part does not change suddenly as the line comes in.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from diaphragm_fem.design.meridian.curve import Arc, Line

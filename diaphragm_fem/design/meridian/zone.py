@@ -1,7 +1,5 @@
 """Zones: the named parts of a diaphragm that every result is broken down by."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import StrEnum
 

@@ -1,7 +1,5 @@
 """Which wall a zone has: the strongest table that speaks of it, the table [wall] for the rest."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 

@@ -1,7 +1,5 @@
 """The dome: part of a sphere, a quarter ellipse or a cone over its rim, with steps and a surround."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from math import acos, asin, atan2, pi
 

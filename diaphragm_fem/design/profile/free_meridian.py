@@ -1,7 +1,5 @@
 """The free meridian: points of r, z, thickness and zone, joined by straight lines and smooth curves."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """The CSV file of a free meridian."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from re import fullmatch

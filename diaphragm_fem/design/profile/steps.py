@@ -1,7 +1,5 @@
 """Decoupling steps: their numbers, names and corners, and whether they fit."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Surrounds drawn in local coordinates: x along the radius away from the coil, z toward the listener."""
 
-from __future__ import annotations
-
 from math import atan2
 
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line

@@ -1,7 +1,5 @@
 """The V-profile: a flank on either side of the coil circle, each with its steps and its surround."""
 
-from __future__ import annotations
-
 from diaphragm_fem.design.meridian.curve import Curve, Line
 from diaphragm_fem.design.meridian.outline import NO_PIECE, Corner, Outline, Stretch, begin, mirrored, shifted
 from diaphragm_fem.design.meridian.zone import Role, Zone

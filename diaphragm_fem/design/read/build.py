@@ -1,7 +1,5 @@
 """From what the file says to the finished design: outline, corners, walls, coil, edges, checks."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import replace
 from math import inf

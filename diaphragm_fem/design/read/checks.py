@@ -1,7 +1,5 @@
 """Geometry checks of a finished meridian: end to end, right side of the axis, not through itself."""
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Sequence
 from math import dist

@@ -1,7 +1,5 @@
 """Reading designs: from a TOML file, from the same data in Python."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache

@@ -4,8 +4,6 @@ Such a value is possible, and mostly a slip of the unit: it is asked about, and 
 key in the list `unusual`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -137,8 +135,7 @@ def _texts(value: Any, path: tuple[Step, ...]) -> Iterator[tuple[tuple[Step, ...
 
 def _unusual_materials(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
     """Of materials that stand in a file of their own; a number far from what its material is based on; a loss that
-    nothing has.
-    """
+    nothing has."""
     for material in design.materials:
         for quantity in ("density", "youngs_modulus"):
             band, value = usual_bands()[quantity], getattr(material, quantity)
@@ -167,8 +164,7 @@ def _near_base(material: Material, quantity: str, band: Band) -> Band:
 
 def _thick_walls(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
     """The thickest wall of all, of what is stiff, and of films, where it is thicker than any that is formed; of a drawn
-    or free meridian, whose walls are seen, the first alone.
-    """
+    or free meridian, whose walls are seen, the first alone."""
     radius = max(max(begin(piece.curve)[0], end(piece.curve)[0]) for piece in design.meridian)
     walls = [(RATIO, piece.wall.thickest, piece.zone.name) for piece in design.meridian]
     formed = (*design.meridian, *design.former) if data.get("profile", {}).get("kind") != "free" else ()
@@ -203,8 +199,7 @@ def _sizes_from_a_file(data: Mapping[str, Any], design: Design) -> Iterator[Unus
 
 def _meant(value: Quantity, band: Band) -> str:
     """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
-    lies so little outside that nobody slipped.
-    """
+    lies so little outside that nobody slipped."""
     assert band.dimension is not None
     if band.low / NEARLY <= abs(value) <= band.high * NEARLY:
         return ""

@@ -1,7 +1,5 @@
 """The whole design file."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Discriminator, Field, Tag
@@ -58,8 +56,7 @@ class DesignSpec(Table):
     )
     about: str = Field("", description="What the design is for, in a sentence.")
     wall: WallSpec = Field(
-        default_factory=lambda: WallSpec.model_validate({}),
-        description="Wall of every zone that has none of its own.",
+        default_factory=lambda: WallSpec.model_validate({}), description="Wall of every zone that has none of its own."
     )
     profile: ProfileSpec = Field(description='What is drawn: kind = "v", "dome" or "free".')
     coil: CoilSpec | None = Field(
@@ -78,8 +75,7 @@ class DesignSpec(Table):
         None, description="Large stroke: how far the coil is moved and what is asked; examine looks at it where given."
     )
     unusual: tuple[str, ...] = Field(
-        (),
-        description="Keys whose values lie outside what this trade commonly builds and are meant all the same.",
+        (), description="Keys whose values lie outside what this trade commonly builds and are meant all the same."
     )
     air: AirSpec | None = Field(None, description="State of the air.")
     motor: MotorSpec | None = Field(None, description="The motor: force factor, resistance, voltage.")

@@ -1,7 +1,5 @@
 """The kinds of value a key of the design file may hold: lengths, masses, angles, thicknesses, edge motions."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import cache

@@ -1,7 +1,5 @@
 """From pydantic's errors to ours: where in the file, what must hold, what was received."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any

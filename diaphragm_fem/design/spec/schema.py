@@ -16,8 +16,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 def json_schema() -> dict[str, Any]:
     """The schema of the design file as data; the first line `#:schema design.schema.json` of a file makes many editors
-    use it.
-    """
+    use it."""
     return schema_of(DesignSpec, "Diaphragm design")
 
 

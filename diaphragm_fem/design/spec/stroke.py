@@ -94,8 +94,7 @@ class StrokeSpec(Table):
         description="Pull on the outer edge along the radius, per length of edge, before it was clamped.",
     )
     pre_strain: dict[str, Share] = Field(
-        default_factory=dict,
-        description='Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".',
+        default_factory=dict, description='Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".'
     )
     allowable: dict[str, AllowableSpec] = Field(
         default_factory=dict,

@@ -10,8 +10,6 @@
 a word is all that the units library is ever asked about.
 """
 
-from __future__ import annotations
-
 import re
 from functools import lru_cache
 

@@ -228,8 +228,7 @@ def _registry() -> Any:
 
 def pint_quantity(value: float, unit: str) -> Any:
     """A quantity of Pint in the SI unit of a Dimension, "" for a plain number; a plane angle is a kind of its own here,
-    so that 15 deg is not taken for 0.26.
-    """
+    so that 15 deg is not taken for 0.26."""
     return _registry_with_angles().Quantity(value, "plane_angle" if unit == "rad" else unit)
 
 

@@ -1,7 +1,5 @@
 """What every section of resting air in a body of revolution is assembled from: two bilinear forms, and its sides."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -14,8 +14,6 @@ infinite rigid baffle, m = 0. The same with every n and 4 pi R^2 in place of 2 p
 of variables on a sphere (Givoli, Numerical Methods for Problems in Infinite Domains (1992), from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property

@@ -7,8 +7,6 @@ quadrilaterals. exp(+i omega t). A second opinion of the one-dimensional chamber
 its corrections.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

@@ -6,8 +6,6 @@ Upward recurrence is stable, since h_n grows with n; ratios neither overflow nor
 al., NIST Handbook of Mathematical Functions (2010), 10.51.1 and 10.51.2 (from memory).
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

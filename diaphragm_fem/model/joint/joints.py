@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, inf, pi, tan
+from typing import NamedTuple
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
@@ -22,7 +22,7 @@ from diaphragm_fem.model.shell.numbering import edges
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
 Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
 
-SMOOTH_TURN = 1e-3  # radians below which two walls run on
+STRAIGHT_ON = cos(1e-3)  # of the angle between two walls, in radians, below which they run on
 SAME_THICKNESS = 1e-9  # relative
 LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows; beyond, the wall's own law has it
 LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
@@ -36,8 +36,7 @@ MOST_JOINTS = 1000  # 40 s and 1.1 GB where none is like another
 SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
 
 
-@dataclass(frozen=True)
-class Joint:
+class Joint(NamedTuple):
     """The ends of pieces that meet, in the order of the arms of their kind; a held end stands alone.
 
     place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint;
@@ -66,14 +65,14 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
         ]
         for ends, kind in found
     ]
-    apart(stretches)
-    owners = Counter(x for group in stretches for stretch in group for x in stretch)
-    joints = []
-    for (ends, kind), group in zip(found, stretches, strict=True):
-        r, z = mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point
-        crowded = any(owners[x] > 1 for stretch in group for x in stretch)
-        joints.append(Joint(ends, (r, z), kind, tuple(group), crowded))
-    return joints
+    shared = apart(stretches)
+    return [
+        Joint(
+            ends, mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point, kind, tuple(group),
+            any(not shared.isdisjoint(stretch) for stretch in group),
+        )
+        for (ends, kind), group in zip(found, stretches, strict=True)
+    ]  # fmt: skip
 
 
 def taken_ends(found: Sequence[Meeting]) -> set[End]:
@@ -83,72 +82,69 @@ def taken_ends(found: Sequence[Meeting]) -> set[End]:
 
 def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     """The ends that meet in each joint, and its kind: the same however walls are cut. MeshError for too many."""
+    pieces, next_of = mesh.pieces, dict[End, End]()
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
         for end, on_axis, edge in edges(mesh)
         if not on_axis and edge.radial == edge.axial == edge.rotation == inf
     ]
-    runs_on = {ends for ends in groups if _runs_on(mesh.pieces, ends)}
-    if (count := len(groups) - len(runs_on)) > MOST_JOINTS:
+    for one, other in (ends for ends in groups if len(ends) == 2):
+        if _runs_on(pieces, one, other):
+            next_of[one], next_of[other] = other, one
+    groups = [ends for ends in groups if ends[0] not in next_of]
+    if len(groups) > MOST_JOINTS:
         raise MeshError(
-            f"the meridian has {count} corners and held ends, and joints of at most {MOST_JOINTS} are solved: draw "
-            "arcs or splines, or fewer chords; --bare-shell leaves joints out"
+            f"the meridian has {len(groups)} corners and held ends, and joints of at most {MOST_JOINTS} are solved: "
+            "draw arcs or splines, or fewer chords; --bare-shell leaves joints out"
         )
-    next_of = {end: other for ends in runs_on for end, other in (ends, ends[::-1])}
-    return [
-        (ends, Kind(_arms(mesh.pieces, ends, next_of), _glue(mesh, ends))) for ends in groups if ends not in runs_on
-    ]
+    return [(ends, Kind(_arms(pieces, ends, next_of), _glue(mesh, ends))) for ends in groups]
 
 
-def apart(stretches: list[list[list[int]]]) -> None:
-    """Shorten stretches that meet from both sides until they share no element, each to one at least."""
+def apart(stretches: list[list[list[int]]]) -> set[int]:
+    """Shorten stretches that meet from both sides until they share no element, each to one at least; what they still
+    share."""
     every = [stretch for group in stretches for stretch in group]
-    if sum(map(len, every)) == len({x for stretch in every for x in stretch}):
-        return
+    if sum(map(len, every)) == len(set().union(*every)):
+        return set()
     for k, one in enumerate(every):
         for other in every[k + 1 :]:
             while set(one) & set(other) and max(len(one), len(other)) > 1:
                 (one if len(one) >= len(other) else other).pop()
+    return {x for x, owners in Counter(x for stretch in every for x in stretch).items() if owners > 1}
 
 
-def _layers(piece: Piece, end: int) -> list[tuple[Material, float]]:
-    """Layers from the right hand to the left, seen from one end, and their thickness there in m, without a fillet's
-    glue."""
+def _layers(piece: Piece, end: int) -> tuple[list[Material], list[float]]:
+    """Materials of the layers from the right hand to the left, seen from one end, and thicknesses there in m, without a
+    fillet's glue."""
     layers = piece.wall.without_fillet.layers
     if end:
-        return [(x.material, x.end_thickness) for x in layers[::-1]]
-    return [(x.material, x.begin_thickness) for x in layers]
+        return [x.material for x in layers[::-1]], [x.end_thickness for x in layers[::-1]]
+    return [x.material for x in layers], [x.begin_thickness for x in layers]
 
 
-def _runs_on(pieces: tuple[Piece, ...], ends: tuple[End, ...]) -> bool:
+def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
-    if len(ends) != 2:
+    (p, a), (k, b) = one, other
+    turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
+    if cos(turn) * (1 if a != b else -1) <= STRAIGHT_ON:
         return False
-    (p, a), (k, b) = ends
-    one, other = pieces[p].curve.ends[a], pieces[k].curve.ends[b]
-    if cos(one.angle - other.angle) * (1 if a != b else -1) <= cos(SMOOTH_TURN):
-        return False
-    here, there = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
-    if [x for x, _ in here] != [y for y, _ in there]:
-        return False
-    return all(abs(x / y - 1) <= SAME_THICKNESS for (_, x), (_, y) in zip(here, there, strict=True))
+    (here, own), (there, others) = _layers(pieces[p], a), _layers(pieces[k], b)
+    return here == there[::-1] and all(abs(x / y - 1) <= SAME_THICKNESS for x, y in zip(own, others[::-1], strict=True))
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
-    walls = [
-        tuple(Ply(h, joint_modulus(material), material.poisson_ratio) for material, h in _layers(pieces[p], end))
-        for p, end in ends
-    ]
-    thickness, arms = [sum(ply.thickness for ply in plies) for plies in walls], []
+    walls = [_layers(pieces[p], end) for p, end in ends]
+    thickness, arms = [sum(own) for _, own in walls], []
     for k, (p, end) in enumerate(ends):
+        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for m, x in zip(*walls[k], strict=True)])
         h, wall = thickness[k], pieces[p].wall.without_fillet
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
         reach = LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
-        arms.append(arm_of(angle, walls[k], bends, lift))
+        arms.append(arm_of(angle, plies, bends, lift))
     return tuple(arms)
 
 
@@ -256,7 +252,6 @@ def beside(
     """Elements away from an end, of one wall and of no joint beyond: piece, number in it, and length in m."""
     (place, begin), count = end, len(mesh.design.meridian)
     way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
-    own = [layer.material for layer in mesh.pieces[place].wall.layers]
     while True:
         cuts = stations[place]
         for k in range(len(cuts) - 1)[::way]:
@@ -264,7 +259,8 @@ def beside(
         beyond = place + way
         if (place, 1 - begin) in taken or beyond not in line:
             return
-        if [layer.material for layer in mesh.pieces[beyond].wall.layers] != own:
+        own, others = (mesh.pieces[k].wall.layers for k in (place, beyond))
+        if [layer.material for layer in own] != [layer.material for layer in others]:
             return
         place = beyond
 

@@ -14,7 +14,6 @@ import os
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
-from itertools import accumulate, pairwise
 from math import exp, log, pi, remainder
 from pathlib import Path
 from random import Random
@@ -126,16 +125,10 @@ def read_over(ranges: Sequence[JointRange]) -> None:
 
 
 def keys_of(kinds: Sequence[Kind]) -> list[Key]:
-    each = [_proportions(kind) for kind in kinds]
-    steps = np.rint(np.array([x for _, own, _ in each for x in own]) / STEP).astype(np.int64).tolist()
-    ends = accumulate((len(own) for _, own, _ in each), initial=0)
-    return [
-        Key(layers, tuple(steps[begin:end]), poisson)
-        for (layers, _, poisson), (begin, end) in zip(each, pairwise(ends), strict=True)
-    ]
+    return [_key(kind) for kind in kinds]
 
 
-def _proportions(kind: Kind) -> tuple[tuple[int, ...], list[float], tuple[float, ...]]:
+def _key(kind: Kind) -> Key:
     """How many layers each arm has; of each arm the logs of its layers' thickness and modulus ratios, the turn, bends
     and, of several layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio; the
     Poisson ratios of all.
@@ -156,7 +149,7 @@ def _proportions(kind: Kind) -> tuple[tuple[int, ...], list[float], tuple[float,
     for glue in kind.glue:
         found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
     poisson = [ply.poisson_ratio for own in plies for ply in own] + [glue.poisson_ratio for glue in kind.glue]
-    return tuple(map(len, plies)), found, tuple(poisson)
+    return Key(tuple(map(len, plies)), tuple([round(x / STEP) for x in found]), tuple(poisson))
 
 
 def _kind(key: Key) -> Kind:
@@ -234,22 +227,20 @@ def _why(kind: Kind) -> str:
 
 def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:
     """Excess (J, ...) back to the size, stiffness and direction of the design."""
-    first = [(kind.arms[0].thickness / MM, kind.arms[0].youngs_modulus) for kind in kinds]
-    size, modulus = np.array(first).reshape(-1, 2).T[:, :, None, None]
-    turn = np.array([kind.arms[-1].direction + pi / 2 for kind in kinds])
-    c, s = np.cos(turn), np.sin(turn)
-    rotate, moments = np.zeros((2, len(kinds), 6, 6))
-    for k in (0, 3):
-        rotate[:, k, k] = rotate[:, k + 1, k + 1] = c
-        rotate[:, k + 1, k], rotate[:, k, k + 1], rotate[:, k + 2, k + 2] = s, -s, 1 / size[:, 0, 0]
-    moments[:, 0, 0] = 1.0
-    moments[:, 1:3, 1:3] = rotate[:, :2, :2]
-    quadratic = [[c * c, -2 * c * s, s * s], [c * s, c * c - s * s, -c * s], [s * s, 2 * c * s, c * c]]
-    moments[:, 3:, 3:] = np.array(quadratic).transpose(2, 0, 1)
-    each = rotate[:, None]
+    first = [(x.arms[0].thickness / MM, x.arms[0].youngs_modulus, x.arms[-1].direction + pi / 2) for x in kinds]
+    size, modulus, turn = np.array(first).reshape(-1, 3).T
+    c, s, none = np.cos(turn), np.sin(turn), np.zeros(len(kinds))
+    cc, cs, ss = c * c, c * s, s * s
+    loads = np.array([[c, -s, none], [s, c, none], [none, none, 1 / size]]).transpose(2, 0, 1)
+    rotate, moments = np.zeros((len(kinds), 2, 3, 2, 3)), np.zeros((len(kinds), 6, 6))
+    rotate[:, 0, :, 0] = rotate[:, 1, :, 1] = loads
+    moments[:, 0, 0], moments[:, 1:3, 1:3] = 1.0, loads[:, :2, :2]
+    quadratic = np.array([[cc, -2 * cs, ss], [cs, cc - ss, -cs], [ss, 2 * cs, cc]])
+    moments[:, 3:, 3:] = quadratic.transpose(2, 0, 1)
+    each, modulus = rotate.reshape(-1, 1, 6, 6), modulus[:, None, None, None]
     return Found(
-        each @ excess.plane @ each.mT / modulus[..., None],
-        excess.around / modulus[..., None],
-        excess.section @ moments.mT * size ** np.array([2, 3, 3, 4, 4, 4]),
+        each @ excess.plane @ each.mT / modulus,
+        excess.around / modulus,
+        excess.section @ moments.mT * size[:, None, None] ** np.array([2, 3, 3, 4, 4, 4]),
         problem,
     )

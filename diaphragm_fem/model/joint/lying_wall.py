@@ -13,7 +13,7 @@ from memory). What the joint's patch yields of the surround stays within that st
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, pi, remainder, sin
 
@@ -115,7 +115,7 @@ def cut_along(mesh: MeridianMesh, lying: Lying, least: float = 0.0) -> MeridianM
             even = np.append(even, own[-1])
         stations[k] = np.sort(np.append(own[np.abs(own[:, None] - even).min(axis=1) > lying.thick / 4], even))
         left -= piece.curve.length
-    return replace(mesh, stations=tuple(stations))
+    return mesh.recut(stations)
 
 
 def lying_term(line: ShellLine, order: OrderTerms, lying: Lying) -> Term:

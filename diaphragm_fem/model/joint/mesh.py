@@ -9,8 +9,6 @@ silk was 0.9 % off at 25 kHz, and is 0.06 % where it is cut.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from itertools import permutations
 
 import numpy as np
 
@@ -39,7 +37,7 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
         if _holds_by_the_middle(kind) or _ends_a_lap(kind):
             for end, least in zip(ends[:2], least_of(kind), strict=False):  # formers are stiff and cut finely enough
                 _end_stretch(mesh, stations, taken, end, least)
-    lying, cut = lying_wall(mesh.design), replace(mesh, stations=tuple(stations))
+    lying, cut = lying_wall(mesh.design), mesh.recut(stations)
     if not lying:
         return cut
     of_ends = (dict(zip(ends, least_of(kind), strict=True)) for ends, kind in found if lying.end in ends)
@@ -48,13 +46,15 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
 
 def _holds_by_the_middle(kind: Kind) -> bool:
     """Whether a thin stiff wall of the meridian holds a thick soft one."""
-    walls = [(arm.thickness, arm.youngs_modulus) for arm in kind.arms[:2]]
-    return any(holds_by_its_middle(one, other) for one, other in permutations(walls, 2))
+    if kind.held:
+        return False
+    one, other = ((arm.thickness, arm.youngs_modulus) for arm in kind.arms[:2])
+    return holds_by_its_middle(one, other) or holds_by_its_middle(other, one)
 
 
 def _ends_a_lap(kind: Kind) -> bool:
     """Whether one wall of the meridian has layers that the other has not."""
-    return len({len(arm.plies) for arm in kind.arms[:2]}) > 1
+    return len({len(arm.layers) for arm in kind.arms[:2]}) > 1
 
 
 def _end_stretch(mesh: MeridianMesh, stations: list[Array], taken: set[End], end: End, least: float) -> None:
@@ -67,6 +67,6 @@ def _end_stretch(mesh: MeridianMesh, stations: list[Array], taken: set[End], end
             if own > left + (BEYOND - 1) * length and own > (1 + SHORTEST) * before:
                 begin, beyond = stations[piece][number : number + 2].tolist()
                 cut = beyond - before if end[1] else begin + before
-                stations[piece] = np.insert(stations[piece], number + 1, cut)
+                stations[piece] = np.sort(np.append(stations[piece], cut))
             return
         left -= own

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.other_material import with_materials
+from diaphragm_fem.design.wall_choice import with_materials
 
 MIDDLE_HZ = 2e3  # of fundamental and break-up mode, in octaves: 80 Hz and 12 kHz of a V, 800 Hz and 26 kHz of a dome
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -45,17 +46,23 @@ class Parts:
 
     def gathered(self, by_layer: Array) -> Array:
         """Values (J, L, ...) of each joint's layers summed by part, as `of_joints`."""
-        if np.array_equal(self.part_of_layer, np.arange(len(self.arm))):  # each layer is a part
+        if self._each_layer_is_one:
             return by_layer[:, : self.of_joints.shape[1]]
         found = np.zeros((*self.of_joints.shape, *by_layer.shape[2:]))
         joint, place = self.joint[self.part_of_layer], self.place[self.part_of_layer]
         np.add.at(found, (joint, place), by_layer[joint, self.layer])
         return found
 
+    @cached_property
+    def _each_layer_is_one(self) -> bool:
+        return np.array_equal(self.part_of_layer, np.arange(len(self.arm)))
+
     def carry(self, loads: int) -> Array:
         """What loads (J, most, N, L) each part bears, so many an arm, of the independent ones of its joint."""
         owner = self.stretches.joint_of_arm
-        each = transport(tuple(np.bincount(owner).tolist()), loads)
+        each = transport(tuple([len(joint.ends) for joint in self.stretches.joints]), loads)
+        if not self.laminated:
+            return each
         found = np.zeros((*self.of_joints.shape, *each.shape[2:]))
         found[self.joint, self.place] = each[self.joint, self.arm - np.searchsorted(owner, self.joint)]
         return found

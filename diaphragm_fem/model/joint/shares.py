@@ -106,9 +106,9 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
 def shared(wanted: Array) -> tuple[Array, Array]:
     """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none, and the
     inverse of that sum (J, L, L)."""
-    root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
     if not _negative(wanted).any():
-        return wanted, inverse
+        return wanted, _powers(wanted.sum(axis=1), -1.0)[0]
+    root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
     positive = positive_part(wanted)
     turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
     return turn[:, None] @ positive @ turn.mT[:, None], inverse

@@ -1,7 +1,5 @@
 """Small motion of any order m about a state of large stroke: one Structure, solved like that of the drawn shape."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial

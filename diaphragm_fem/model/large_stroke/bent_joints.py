@@ -11,8 +11,6 @@ second derivative at rest, and no rigid motion or turn costs anything. H and X a
 wall's law is. Rings of section (`joint.sections`) stay linear in u, w and b, as windings do.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property

@@ -5,8 +5,6 @@ Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Ap
 kinematics (named from memory; the tests check the equations against closed forms and published problems).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,8 +1,6 @@
 """The shell in equilibrium at large stroke, m = 0: inner forces, swept volume, pressure that follows; the tangent of
 any order m."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property

@@ -14,8 +14,6 @@ Source: John, Commun. Pure Appl. Math. 13 (1960) 239, for the law (named from me
 differences, in closed form and against the shell).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

@@ -1,7 +1,5 @@
 """Strain and stress of the fibres of a wall: at both faces of every layer, at both ends of every element."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

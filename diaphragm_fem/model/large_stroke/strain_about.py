@@ -5,8 +5,6 @@ omega about the director, which the wall takes of itself so that both shear comp
 (polar decomposition). The drawn state gives the strains of `shell.strain` exactly.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

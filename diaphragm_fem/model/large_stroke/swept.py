@@ -2,8 +2,6 @@
 
 By the middle of walls, toward the front face: dV = r (r' dw - z' du) ds dtheta."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array

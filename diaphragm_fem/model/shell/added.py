@@ -1,7 +1,5 @@
 """Winding, plain ring, glue fillets and elastic supports on the shell's meridian line."""
 
-from __future__ import annotations
-
 from math import inf
 
 import numpy as np

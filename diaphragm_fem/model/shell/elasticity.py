@@ -1,7 +1,5 @@
 """Isotropic layers integrated through the wall: the A, B, D law of a shell and its inertia."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -48,11 +46,19 @@ class WallRows:
         return np.asarray((self.begin + self.end > 0).sum(axis=(1, 2)))
 
     def heights(self, fraction: Array) -> tuple[Array, Array]:
-        """Thickness and middle (R, L, Q) in m of every layer, from the meridian, at places (E, Q)."""
-        fraction = fraction[self.elements]
-        h = self.begin + (self.end - self.begin) * fraction[:, None]
-        lift = lifted(self.lift, fraction)[0][:, None]
-        return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2 + lift
+        """Thickness and middle (R, L, Q) in m of every layer, from the meridian, at places (E, Q); kept, for several
+        ask for the same."""
+        if id(fraction) not in self._heights:
+            at = fraction[self.elements]
+            h = self.begin + (self.end - self.begin) * at[:, None]
+            middle = np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2 + lifted(self.lift, at)[0][:, None]
+            self._heights[id(fraction)] = fraction, (h, middle)
+        return self._heights[id(fraction)][1]
+
+    @cached_property
+    def _heights(self) -> dict[int, tuple[Array, tuple[Array, Array]]]:
+        """By the place in memory of what they belong to, which is therefore kept, too."""
+        return {}
 
     def moments(self, fraction: Array) -> tuple[Array, Array, Array]:
         """Integrals (R, Q) of 1, z, z^2 over the layers of the material, z from the meridian."""

@@ -1,7 +1,5 @@
 """What the shell's unknowns mean outside: coil motion, and the surface for pictures."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index

@@ -1,7 +1,5 @@
 """Which raw degree of freedom of the shell is which unknown: joints, the axis and held edges."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import cos, inf, pi, sin
 

@@ -4,8 +4,6 @@ Sources: Kraus, Thin Elastic Shells (1967), ch. 2; Budiansky and Sanders (1963) 
 from memory; the tests check the equations against closed forms and tables.)
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple

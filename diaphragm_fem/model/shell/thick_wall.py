@@ -30,8 +30,6 @@ What it does to the inertia, 0.03 % of those, is left out, and so is shear under
 Named sources recalled, from memory; first order in h c but where said. In-plane shear and twist are left as they are.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index

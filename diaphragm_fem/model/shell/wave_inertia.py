@@ -10,8 +10,6 @@ Rigid motions have no bulge on a straight element: total mass and its centre sta
 for stretching waves: Goudreau and Taylor, Comput. Methods Appl. Mech. Eng. 2 (1973) 69 (named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cache
 

@@ -1,7 +1,5 @@
 """Cells of the wall section: integrals of products of their functions; from them stiffness and mass of any order."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

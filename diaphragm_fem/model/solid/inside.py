@@ -8,8 +8,6 @@ across it, on one of the faces, are kept.
 Source: Guyan, AIAA J. 3 (1965) 380 (named from memory).
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

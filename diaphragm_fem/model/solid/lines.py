@@ -4,8 +4,6 @@ A functional is a row over raw degrees of freedom, node * 3 + component with com
 w axial, so that `row @ x` is a motion in m, a slope in rad or a volume in m3.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -5,8 +5,6 @@ where the stress is truly two-dimensional: they take the full order both ways. L
 cells that share it lowers the order there and keeps the field continuous.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -210,8 +208,7 @@ class Shapes:
 @lru_cache(maxsize=64)
 def _functions(order: int, points: bytes) -> tuple[Array, Array]:
     """Functions (F, Q) of an order, or of geometry (order 0), and their slopes (F, 2, Q) at local points (2, Q) of
-    float64, kept: sides and middles ask for the same ones in any part.
-    """
+    float64, kept: sides and middles ask for the same ones in any part."""
     local = np.frombuffer(points).reshape(2, -1)
     element, count = (ElementQuadP(order), (order + 1) ** 2) if order else (ElementQuad2(), 9)
     value, slope = zip(*(element.lbasis(local, i) for i in range(count)), strict=True)

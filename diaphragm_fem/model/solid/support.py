@@ -11,8 +11,6 @@ A support of a shell acts on the motion of its mid-line; a wall of finite thickn
 - springs act on the same means, and on the best-fit slope of the face.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property

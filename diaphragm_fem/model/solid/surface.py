@@ -1,7 +1,5 @@
 """The mid-surface of a wall section as points for pictures and for the absolute area."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.sparse import csr_matrix, vstack
 

@@ -1,7 +1,5 @@
 """Pages as a list of blocks: the same words on the screen, as Markdown and as HTML."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise

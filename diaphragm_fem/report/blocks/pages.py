@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
@@ -9,11 +10,19 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.design.files.plain_text import markdown_text
 from diaphragm_fem.report.blocks.blocks import Block
-from diaphragm_fem.report.blocks.with_units import with_units
 
 if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
+
+
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")
+
+
+def with_units(words: str) -> str:
+    """The words with every unit held to its number, so that no line breaks between them."""
+    return _BEFORE_UNIT.sub("\u00a0", words)
+
 
 TEMPLATES = Path(__file__).parents[1]
 

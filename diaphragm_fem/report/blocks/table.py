@@ -1,7 +1,5 @@
 """One table, whatever it becomes: Markdown and HTML in `pages.py`, lines of a terminal in `terminal.py`, CSV here."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """Designs side by side in blocks: who wins on what, every figure, modes followed, how far to trust it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -14,12 +12,18 @@ from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import design_names, show_difference, show_value
+from diaphragm_fem.report.words.differences import (
+    design_names,
+    levels_over,
+    show_difference,
+    show_value,
+    stepped,
+    winners,
+)
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
-from diaphragm_fem.report.words.winners import levels_over, stepped, winners
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, show_micro
 
 DOUBTFUL = f"{MARK} a number without a published source moves it by more than 2 %."
@@ -133,8 +137,7 @@ def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int
 
 def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures and their order among those of one kind (`known_rows`).
-    """
+    the baseline. `names` picks figures and their order among those of one kind (`known_rows`)."""
     rows = known_rows(comparison, names)
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))

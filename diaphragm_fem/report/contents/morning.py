@@ -1,7 +1,5 @@
 """The morning of a study in blocks: what it came to, its cases, then `ranking` and `scatter` with their sheets."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -45,7 +43,7 @@ def _result(morning: Morning) -> str:
         lead = "The best is" if winner.inside else "Of the best none keeps to all limits as drawn; the first is"
         words = f"{lead} case {morning.results.numbers[winner.case]}, rounded for a drawing: {values}."
         if winner.inside and morning.base.inside and not morning.base_breaks and morning.ranking is not None:
-            if morning.ranking.as_good(morning.base.judged, winner.judged):
+            if morning.ranking.as_good(morning.base.found.judged, winner.found.judged):
                 words += " The base design is as good, as far as figures can be told apart."
             elif morning.base.score >= winner.score:
                 words += " The base design is better."

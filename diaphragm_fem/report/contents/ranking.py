@@ -48,7 +48,7 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
         for place, best in enumerate(morning.best, start=1)
     ]
-    if morning.base.figures:
+    if morning.base.found.figures:
         rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
     told = [Words(text) for text, _ in ranking_remarks(morning)]
     run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
@@ -58,7 +58,7 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
 def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
     """Score, amounts and figures of a design, and its response per newton against the base design's."""
     inputs = _inputs(morning, design.amounts)
-    values = [naming(name).bare(design.figure(name), judged=design.judged.get(name)) for name in figures]
+    values = [naming(name).bare(design.figure(name), judged=design.found.judged.get(name)) for name in figures]
     score = score_text(design.score) if design.inside else "outside a limit"
     own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
     level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
@@ -108,7 +108,7 @@ def front_blocks(morning: Morning) -> list[Block]:
         ]
         for case in picked
     ]
-    if morning.base.figures:
+    if morning.base.found.figures:
         _, *cells = _cells(morning, morning.base, list(morning.aims))
         rows.append(["base", *cells[: len(head) - 1]])
     return [Heading("Trade-off"), Words(words), Table(head, rows)]

@@ -1,7 +1,5 @@
 """Blocks of the morning page about what varies: yields, spreads, and what each figure's variance comes from."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
@@ -9,12 +7,14 @@ from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.study import limit_words, naming, yield_words
 from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.effects import TOLD_WITHIN
+from diaphragm_fem.study.morning.effects import TOLD_WITHIN, Pair
 from diaphragm_fem.study.morning.scatter import Spread
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
+INTERVAL = "the 95 % interval of as many cases drawn by lot"
+LEAST_PAIR = 0.005  # of a figure's variance: a weaker pair is not told
 
 
 def scatter_blocks(morning: Morning) -> list[Block]:
@@ -52,11 +52,11 @@ def unsolved_parts(morning: Morning) -> int:
 
 def _middle(morning: Morning) -> list[Block]:
     """Which limits the base design breaks itself, so that less scatter does not help."""
-    limits, base = morning.results.study.limits, morning.base
+    limits, base = morning.results.study.limits, morning.base.found
     broken = [name for name, own in limits.items() if base.figures and not is_inside(base.judged, {name: own})]
     if not broken:
         return []
-    told = [f"{limit_words(name, limits[name])} ({naming(name).text(base.figure(name), 4)})" for name in broken]
+    told = [f"{limit_words(name, limits[name])} ({naming(name).text(morning.base.figure(name), 4)})" for name in broken]
     return [Words(f"The base design itself does not keep to {join_words(told)}: move it before narrowing any scatter.")]
 
 
@@ -103,7 +103,8 @@ def matter_blocks(morning: Morning) -> list[Block]:
         words = "What the variance comes from cannot be told: no figure varies, or too few cases have one."
     elif totals:
         words = (
-            "Sobol indices: the share of a figure's variance that a variable explains alone, and together with others."
+            "Sobol indices: the share of a figure's variance that a variable explains alone, and together with "
+            f"others, within {INTERVAL}."
         )
         least, drawn = min(index.cases for index in morning.indices), sum(morning.results.counts.values())
         if least < drawn:
@@ -115,10 +116,11 @@ def matter_blocks(morning: Morning) -> list[Block]:
         exact = are_exact(morning)
         words = (
             "Share of a figure's variance that each variable explains alone"
-            + (", exact for this grid" if exact else ", within the 95 % interval that the number of cases leaves")
+            + (", exact for this grid" if exact else f", within {INTERVAL}")
             + "; what is missing to 100 %"
             + ("" if exact else " beyond that")
-            + ' comes from variables acting together. A plan "sensitivity" splits that too.'
+            + " comes from variables acting together"
+            + (_pair_words(morning.pair) or '. A plan "sensitivity" splits that too.')
         )
     if morning.indices and morning.results.counts.get(DISCARDED):
         words += (
@@ -137,6 +139,13 @@ def matter_blocks(morning: Morning) -> list[Block]:
     told = [Table(head, rows, 2)] if rows else []
     few = too_few_words(morning)
     return [Heading("What matters"), Words(words), *told, *([Words(few)] if few else [])]
+
+
+def _pair_words(pair: Pair | None) -> str:
+    if pair is None or pair.share < LEAST_PAIR:
+        return ""
+    one, other = (name.replace("_", " ") for name in pair.variables)
+    return f": of {naming(pair.figure).words} {_percent(pair.share)} from {one} with {other}, the strongest pair."
 
 
 def are_exact(morning: Morning) -> bool:

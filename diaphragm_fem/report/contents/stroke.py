@@ -1,7 +1,5 @@
 """A design at large stroke in words and tables: the same blocks on the screen and on the page."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

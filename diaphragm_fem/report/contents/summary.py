@@ -1,7 +1,5 @@
 """One design as a page, as the whole print of `--all`, and as the few lines that a designer reads first."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from diaphragm_fem import __version__
@@ -12,17 +10,7 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
 from diaphragm_fem.report.blocks.pages import to_markdown
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.tables import (
-    area_table,
-    changes_table,
-    changes_title,
-    figures_table,
-    materials_table,
-    modes_table,
-    opinion_table,
-    sizes_table,
-    zones_table,
-)  # fmt: skip
+from diaphragm_fem.report.contents import tables
 from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.measured import measured_blocks
@@ -53,7 +41,7 @@ def page_blocks(evaluation: Answer) -> list[Block]:
 def material_blocks(materials: Sequence[Material]) -> list[Block]:
     """Materials with the source of every number, and their cautions."""
     rows = evidence_table(materials)
-    return [Heading("Materials"), materials_table(rows), *noticed("Caution", cautions_of(materials))]
+    return [Heading("Materials"), tables.materials_table(rows), *noticed("Caution", cautions_of(materials))]
 
 
 def whole_blocks(evaluation: Answer) -> list[Block]:
@@ -65,19 +53,19 @@ def whole_blocks(evaluation: Answer) -> list[Block]:
 def zone_blocks(design: Design) -> list[Block]:
     """The zones of a design that is not solved."""
     doubts = doubt_blocks(doubtful_numbers(*design.materials))
-    return [Heading("Zones"), zones_table(design), Heading("Sizes"), sizes_table(design), *doubts]
+    return [Heading("Zones"), tables.zones_table(design), Heading("Sizes"), tables.sizes_table(design), *doubts]
 
 
 def mode_blocks(evaluation: Answer) -> list[Block]:
-    return _titled(f"Modes{_alone(evaluation)} up to {show_hz(evaluation.up_to_hz)}", modes_table(evaluation))
+    return _titled(f"Modes{_alone(evaluation)} up to {show_hz(evaluation.up_to_hz)}", tables.modes_table(evaluation))
 
 
 def area_blocks(evaluation: Answer) -> list[Block]:
     """Figures, the curve in short, and what each zone has of it."""
     return [
-        *_titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation)),
-        *_titled("Effective area and response per newton against its plateau", area_table(evaluation)),
-        *_titled("Zones", zones_table(evaluation.design, evaluation)),
+        *_titled(f"{FIGURES}{_alone(evaluation)}", tables.figures_table(evaluation)),
+        *_titled("Effective area and response per newton against its plateau", tables.area_table(evaluation)),
+        *_titled("Zones", tables.zones_table(evaluation.design, evaluation)),
     ]
 
 
@@ -85,16 +73,16 @@ def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
-    blocks += _titled(f"{FIGURES}{_alone(evaluation)}", figures_table(evaluation))
-    blocks += _titled(changes_title(evaluation), changes_table(evaluation))
+    blocks += _titled(f"{FIGURES}{_alone(evaluation)}", tables.figures_table(evaluation))
+    blocks += _titled(tables.changes_title(evaluation), tables.changes_table(evaluation))
     blocks += driver_blocks(evaluation)
     blocks += measured_blocks(evaluation)
     blocks += mode_blocks(evaluation)
     opinion = evaluation.second_opinion
     if opinion is not None:
-        blocks += _titled("Second opinion: the same modes by the solid model", opinion_table(opinion))
-    blocks += _titled("Zones", zones_table(evaluation.design, evaluation))
-    return [*blocks, *_titled("Sizes", sizes_table(evaluation.design))]
+        blocks += _titled("Second opinion: the same modes by the solid model", tables.opinion_table(opinion))
+    blocks += _titled("Zones", tables.zones_table(evaluation.design, evaluation))
+    return [*blocks, *_titled("Sizes", tables.sizes_table(evaluation.design))]
 
 
 def _alone(evaluation: Answer) -> str:

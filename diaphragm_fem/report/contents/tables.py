@@ -1,7 +1,5 @@
 """What is known of one design as tables for people: figures, changes, modes, second opinion, zones, area, materials."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -42,8 +40,7 @@ def figures_table(evaluation: Answer) -> Table | None:
 
 def changes_table(evaluation: Answer) -> Table | None:
     """Change of each figure per +10 % of every lever, and what is to be known of it; None where it was not asked
-    for.
-    """
+    for."""
     head, rows = change_lines(evaluation)
     return Table(head, rows, note=" ".join(f"{words}." for words in change_notes(evaluation))) if rows else None
 

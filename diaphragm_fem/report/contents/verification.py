@@ -1,7 +1,5 @@
 """A run of the ladder in blocks: every check with its source, ours, the difference and what it may be."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,8 +8,7 @@ from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Points, 
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
-from diaphragm_fem.verify.ladder import RUNGS
-from diaphragm_fem.verify.run import percent, summarise
+from diaphragm_fem.verify.ladder import RUNGS, percent, summarise
 
 HEAD = ("check", "result", "difference", "allowed", "reference", "ours", "problem", "quantity")
 """What decides comes first: the last columns of a wide table are out of sight on a page."""

@@ -1,8 +1,7 @@
 """A grid of walls in blocks: each material at its best thickness, and how far to trust it."""
 
-from __future__ import annotations
-
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -10,14 +9,16 @@ from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.words.figures import bound_text, value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions_of, doubt_blocks
 from diaphragm_fem.report.words.walls import walls_verdict
-from diaphragm_fem.report.words.words import digits, show_hz
+from diaphragm_fem.report.words.words import digits, one, show_hz
 
 HEADLINES = (
     "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
@@ -28,7 +29,7 @@ HEADLINES = (
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names = [name for name in HEADLINES if name in grid.figures]
-    rows = []
+    rows, listed = [], {"as drawn": grid.design}
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
@@ -36,6 +37,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
             values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
+        choice = WallChoice(material, float(grid.thickness[best]) / grid.drawn_thickness)
+        listed[f"{material.name} of {rows[-1][1]}"] = with_walls(grid.design, dict.fromkeys(grid.zones, choice))
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
@@ -46,7 +49,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
         *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
-        *noticed("Warning", [f"as drawn, {words}" for words in design_cautions(grid.design, grid.up_to_hz)]),
+        *noticed("Warning", _warnings(listed, grid.up_to_hz)),
         Words(
             f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
             + states
@@ -64,6 +67,16 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         ),
     ]
     return blocks + doubt_blocks(doubtful_numbers(*grid.materials))
+
+
+def _warnings(listed: Mapping[str, Design], up_to_hz: float) -> list[str]:
+    """What the walls of the list give reason to doubt; what differs in numbers alone once, with those of the first."""
+    alike: dict[str, list[str]] = {}
+    for name, design in listed.items():
+        for words in design_cautions(design, up_to_hz):
+            alike.setdefault(re.sub(r"\d[\d.]*", "", words), []).append(f"{name}, {words}")
+    return [f"{first} ({one(len(more), 'more wall')} of the list alike)" if more else first
+            for first, *more in alike.values()]  # fmt: skip
 
 
 def _best_thickness(break_up: Array) -> int:

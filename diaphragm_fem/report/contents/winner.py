@@ -1,7 +1,5 @@
 """What is to be known of a winner: its gain and its price, what its place may be owed to, what stands around it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from itertools import takewhile
 from pathlib import Path
@@ -16,7 +14,6 @@ from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.neighbours import Neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
@@ -37,7 +34,7 @@ def ranking_remarks(morning: Morning) -> list[tuple[str, bool]]:
         *((text, True) for text in _marks_of_nothing(morning, ranking)),
         *((text, False) for text in plain),
         *((text, True) for text in _thresholds(morning)),
-        *((f"Of the winner: {text}.", True) for text in morning.best[0].warnings),
+        *((f"Of the winner: {text}.", True) for text in morning.best[0].found.warnings),
         *((text, alone) for text in _opinion(morning)),
         *_finer_mesh(morning),
     ]
@@ -57,7 +54,7 @@ def _about_base(morning: Morning, ranking: Ranking) -> list[str]:
     told = join_words(
         [gain for gain in gains if gain] or [f"nothing that was wished for by more than {_untold(ranking)}"]
     )
-    held, gone = base.figures.get(HAND_OVER), winner.figures.get(HAND_OVER, "not kept") is None
+    held, gone = base.found.figures.get(HAND_OVER), winner.found.figures.get(HAND_OVER, "not kept") is None
     lost = f" The base hands its motion over from {show_hz(held)}, the winner does not." if held and gone else ""
     return [f"Against the base design the winner changes {told}.{lost}"]
 
@@ -65,7 +62,7 @@ def _about_base(morning: Morning, ranking: Ranking) -> list[str]:
 def _tie(morning: Morning, ranking: Ranking) -> list[str]:
     """That the next ranks are as good as the winner, as far as their figures can be told apart."""
     winner, *others = morning.best
-    tied = len(list(takewhile(lambda one: ranking.as_good(one.judged, winner.judged), others)))
+    tied = len(list(takewhile(lambda one: ranking.as_good(one.found.judged, winner.found.judged), others)))
     cases = len(morning.neighbourhood.tied) if morning.neighbourhood else 0
     words = f": what is wished for differs by no more than {_untold(ranking)}."
     as_solved = f"{cases} cases as they were solved are as good as the winner" if cases > tied + 1 else ""
@@ -94,7 +91,7 @@ def _untold(ranking: Ranking, figures: Iterable[str] | None = None) -> str:
 
 def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
     """What the winner has less of than the case that is best in one wish alone: where wishes pull apart."""
-    winner, told = morning.best[0], []
+    winner, told = morning.best[0].found, []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
         case = int(ranking.order[marks.argmax()])
         found = morning.results.of_case(case)
@@ -110,7 +107,7 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
     own = [naming(figure).words for figure in wished if figure in OVER_A_BAND]
     if not own:
         return []
-    ends = [design.figures.get("loaded_departure_hz") for design in (morning.best[0], morning.base)]
+    ends = [design.found.figures.get("loaded_departure_hz") for design in (morning.best[0], morning.base)]
     told = "" if None in ends else ": the winner's ends at {}, the base's at {}".format(*map(show_hz, ends))
     return [
         f"Each design's {join_words(own)} {'is' if len(own) == 1 else 'are'} read over a band of its own, which "
@@ -121,14 +118,14 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
 
 def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
-    both = morning.base, morning.best[0]
+    both = morning.base.found, morning.best[0].found
     told = [_value(figure, design) for design in both]
     if ranking.alike(figure, *(design.judged.get(figure) for design in both)) or told[0] == told[1]:
         return ""
     return f"{naming(figure).words} from {told[0]} to {told[1]}"
 
 
-def _value(figure: str, design: Beside | CaseResult) -> str:
+def _value(figure: str, design: CaseResult) -> str:
     """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
     were 7.7 here, "not 7.6" of 7.65."""
     value, never = design.figures.get(figure), design.never.get(figure)
@@ -159,7 +156,7 @@ def _opinion(morning: Morning) -> list[str]:
     if not opinion.solid:
         return ["The winner could not be solved as a solid: its figures are the shell's alone."]
     agrees = "every figure agrees within 2 %"
-    where = ", in vacuum" if "loaded_" in morning.best[0].read else ""
+    where = ", in vacuum" if "loaded_" in morning.best[0].found.read else ""
     if opinion.differing:
         apart = "; ".join(
             f"{naming(name).words} {value_text(name, solid)}, not {value_text(name, shell)}"

@@ -1,7 +1,5 @@
 """What of a design file can be turned: every amount that it writes and that may be changed, and every material."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10

@@ -1,7 +1,5 @@
 """The pictures of the explorer: section, response, area, and level in a driver, each filled anew from a variant."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +9,7 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.meridian.zone import Role
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 
 AMPLITUDE = 0.055  # of the section's width: how far its largest motion is drawn
 SPAN_DB = 50.0

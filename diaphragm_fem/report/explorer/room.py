@@ -1,7 +1,5 @@
 """The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
 
-from __future__ import annotations
-
 from html import escape
 from itertools import groupby
 from pathlib import Path
@@ -13,7 +11,7 @@ from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
-from diaphragm_fem.report.page.colours import page_colours
+from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.sentences import what_happens
 from diaphragm_fem.report.words.words import digits
@@ -211,8 +209,9 @@ def _look() -> Any:
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
         "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
         ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        "select:not([multiple]).bk-input { appearance: auto; background-image: none } "  # whose arrow is black on black
         ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
-        ".noUi-handle { background: var(--paper); border-color: var(--rule); box-shadow: none }"
+        ".noUi-handle { background: var(--soft); border-color: var(--rule); box-shadow: none }"
     )
 
 

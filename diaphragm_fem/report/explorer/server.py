@@ -5,8 +5,6 @@ either, and those of pages of other origins, are refused, before a stranger's me
 which nobody was let in the oldest is closed where there are many.
 """
 
-from __future__ import annotations
-
 import hmac
 import logging
 import secrets
@@ -120,8 +118,7 @@ def serve(room: Callable[[Any], None]) -> Served:
 @contextmanager
 def private_page(address: str) -> Iterator[str]:
     """The address of a page that leads to another and that nobody else may read, as long as it is used: what a browser
-    is started with stands in a list of processes.
-    """
+    is started with stands in a list of processes."""
     with TemporaryDirectory(prefix="explorer-") as folder:
         page = Path(folder) / "explorer.html"
         page.write_text(f'<meta http-equiv="refresh" content="0; url={address}">', encoding="utf-8")

@@ -1,7 +1,5 @@
 """The variant in hand: the design file with what was turned, the last one that could be solved, and how it is kept."""
 
-from __future__ import annotations
-
 import os
 import time
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Comparisons as tables to work on with: one CSV file each, columns named with their units."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from diaphragm_fem.answer.comparison.comparison import Comparison

@@ -1,8 +1,5 @@
 """Predictions for other programs, in the forms that measured curves are read in: universal files of curves and shapes,
-a table that declares quantity and unit.
-"""
-
-from __future__ import annotations
+a table that declares quantity and unit."""
 
 from pathlib import Path
 

@@ -15,28 +15,47 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.report.blocks.table import columns_of, parts, plain_columns, stacked
-from diaphragm_fem.report.files.driver import (
-    chamber_opinion_columns,
-    driver_columns,
-    driver_figure_columns,
-    loss_columns,
-    section_columns,
-)
+from diaphragm_fem.report.files import driver as drivers
 from diaphragm_fem.report.files.meaning import meaning_of
-from diaphragm_fem.report.files.measured import measured_columns, peak_columns
-from diaphragm_fem.report.files.radiation import (
-    directivity_columns,
-    face_pressure_columns,
-    radiation_columns,
-    zone_impedance_columns,
-)  # fmt: skip
 from diaphragm_fem.report.words.figures import near_words
+from diaphragm_fem.report.words.measured import state_of
 from diaphragm_fem.report.words.trust import cautions, trust
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import name_materials, pieces_of
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
+    from diaphragm_fem.answer.measured import Beside
+
+
+def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per measured point; empty where nothing was measured."""
+    return stacked(_of_a_curve(n, beside) for n, beside in enumerate(evaluation.measured, start=1))
+
+
+def _of_a_curve(n: int, beside: Beside) -> dict[str, list[Any]]:
+    curve, count = beside.curve, len(beside.curve.frequency_hz)
+    known = curve.values if curve.phase else np.full(count, np.nan * (1 + 1j))
+    return {
+        "curve": [n] * count, "quantity": [curve.title] * count, "state": [state_of(beside)] * count,
+        **plain_columns({
+            "frequency_hz": curve.frequency_hz,
+            "measured_real": known.real, "measured_imag": known.imag, "measured_size": np.abs(curve.values),
+            "predicted_real": beside.predicted.real, "predicted_imag": beside.predicted.imag,
+            "predicted_size": np.abs(beside.predicted), "deviation_db": beside.deviation_db,
+        }),
+    }  # fmt: skip
+
+
+def peak_columns(evaluation: Answer) -> dict[str, list[Any]]:
+    """A row per pair of peaks; empty without any."""
+    rows = [
+        (n, beside.curve.title, pair.measured_hz, pair.predicted_hz, pair.shift, pair.higher_db)
+        for n, beside in enumerate(evaluation.measured, start=1)
+        for pair in beside.pairs
+    ]
+    return columns_of(("curve", "quantity", "measured_hz", "predicted_hz", "shift", "higher_db"), rows)
+
 
 Make = Callable[[Answer], dict[str, list[Any]]]
 
@@ -173,18 +192,18 @@ TABLES: Mapping[str, Make] = {
     "zones": zone_columns,
     "what_to_change": sensitivity_columns,
     "materials": material_columns,
-    "driver": of_driver(driver_columns),
-    "driver_figures": of_driver(driver_figure_columns),
-    "driver_losses": of_driver(loss_columns),
-    "driver_chamber_opinion": of_driver(chamber_opinion_columns),
-    "driver_sections": of_driver(section_columns),
+    "driver": of_driver(drivers.driver_columns),
+    "driver_figures": of_driver(drivers.driver_figure_columns),
+    "driver_losses": of_driver(drivers.loss_columns),
+    "driver_chamber_opinion": of_driver(drivers.chamber_opinion_columns),
+    "driver_sections": of_driver(drivers.section_columns),
     "measured": measured_columns,
     "measured_peaks": peak_columns,
-    "radiation": of_driver(radiation_columns),
-    "directivity": of_driver(directivity_columns),
-    "radiation_of_zones": of_driver(zone_impedance_columns),
+    "radiation": of_driver(drivers.radiation_columns),
+    "directivity": of_driver(drivers.directivity_columns),
+    "radiation_of_zones": of_driver(drivers.zone_impedance_columns),
 }
-FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_driver(face_pressure_columns)}
+FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_driver(drivers.face_pressure_columns)}
 """Tables that are too large for the JSON of all results."""
 
 

@@ -4,8 +4,6 @@ Millimetres; the axis stands at x = 0, one half of the section is drawn. Equal d
 drawn as the design file has it, not as a tool must be cut for it: springback and thinning in forming are not in it.
 """
 
-from __future__ import annotations
-
 import io
 import re
 from collections.abc import Iterator, Sequence
@@ -17,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.design.design import Design, Piece
-from diaphragm_fem.design.drawing.bspline import cubic_of
+from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import Point, begin, end

@@ -1,7 +1,5 @@
 """Plain data as JSON: numbers that do not exist are null, and nothing in it steers a terminal."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Mapping

@@ -1,7 +1,5 @@
 """What each column or key of the files of numbers holds, in words: those of `columns.toml`, and of figures."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache

@@ -1,7 +1,5 @@
 """Tables of a study's morning as CSV."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -32,7 +30,7 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
         rows = [[place + 1, f"{score[place]:.6f}", *case_row(case)] for place, case in enumerate(order)]
         save("ranking.csv", ["rank", "score", "case", *names, *results.figures], rows)
     if morning.best:
-        figures = list(dict.fromkeys(name for design in (*morning.best, morning.base) for name in design.figures))
+        figures = list(dict.fromkeys(name for design in (*morning.best, morning.base) for name in design.found.figures))
         rows = [_beside_row(morning, design, names, figures) for design in (*morning.best, morning.base)]
         save("best_as_drawn.csv", ["case", "score", "inside_limits", *names, *figures], rows)
     if len(morning.front):
@@ -62,5 +60,5 @@ def write_morning_tables(morning: Morning, folder: Path) -> tuple[Path, ...]:
 
 def _beside_row(morning: Morning, design: Beside, names: Sequence[str], figures: Sequence[str]) -> list[object]:
     case: object = "base" if design.case is None else int(morning.results.numbers[design.case])
-    values = [design.figures.get(name) for name in figures]
+    values = [design.found.figures.get(name) for name in figures]
     return [case, design.score, design.inside, *(design.amounts.get(name, "") for name in names), *values]

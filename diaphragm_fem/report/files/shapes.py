@@ -1,7 +1,5 @@
 """Mode shapes for other programs, as a grid that carries one field per mode."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np

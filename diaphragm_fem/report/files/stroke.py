@@ -1,7 +1,5 @@
 """Every number of a design at large stroke as columns, named with their units, and as JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The page of a comparison: designs moving side by side, one table with change bars, profiles, modes followed."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import log2
 from pathlib import Path
@@ -15,6 +13,7 @@ from diaphragm_fem.design.library.evidence import MARK_LEGEND
 from diaphragm_fem.report.blocks.blocks import notices_of, titled_tables
 from diaphragm_fem.report.contents.comparison import (
     DOUBTFUL,
+    HEADLINES_OF_DRIVERS,
     MEASURED,
     comparison_blocks,
     comparison_title,
@@ -29,9 +28,14 @@ from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_value
-from diaphragm_fem.report.words.figures import HEADLINES
-from diaphragm_fem.report.words.winners import levels_over, winners
+from diaphragm_fem.report.words.differences import (
+    design_names,
+    levels_over,
+    ratio_of,
+    show_difference,
+    show_value,
+    winners,
+)
 from diaphragm_fem.report.words.words import show_hz, show_micro
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each
@@ -41,8 +45,7 @@ SPAN = 1.0  # octaves of change that a bar's half length stands for
 @dataclass(frozen=True)
 class ChangeRow:
     """A figure of every design in words: its name, value and change of each, and the length of each bar, -1 to 1; no
-    bar (None) for the baseline and where a change cannot be told.
-    """
+    bar (None) for the baseline and where a change cannot be told."""
 
     figure: str
     headline: bool
@@ -92,11 +95,10 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
 
 def change_rows(comparison: Comparison) -> list[ChangeRow]:
     """Every figure that some design has, with its changes as ratios on one axis: a decibel counts as what it does to
-    an amplitude, an octave as twofold.
-    """
+    an amplitude, an octave as twofold."""
     return [
         ChangeRow(
-            row_words(comparison, row), row.name in HEADLINES,
+            row_words(comparison, row), row.name in HEADLINES_OF_DRIVERS,
             tuple(show_value(row, d) for d in range(len(row.values))),
             tuple("" if d == row.baseline else show_difference(row, d) for d in range(len(row.values))),
             tuple(_bar(row, d) for d in range(len(row.values))),

@@ -10,8 +10,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.blocks.with_units import with_units
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
@@ -39,16 +39,10 @@ SIX = (
 
 
 def write_design_page(
-    evaluation: Answer,
-    path: Path,
-    inputs: str = "",
-    stamp: Stamp | None = None,
-    *,
-    stroke: StrokeAnswer | None = None,
+    evaluation: Answer, path: Path, inputs: str = "", stamp: Stamp | None = None, *, stroke: StrokeAnswer | None = None
 ) -> Path:
     """Write the page of an evaluation, and of its large stroke where that was asked; `inputs` is the text of its design
-    file, `stamp` says where that came from.
-    """
+    file, `stamp` says where that came from."""
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]

@@ -22,8 +22,7 @@ MOST_POINTS = 600  # of a curve on a page: 80 kB for as many curves
 
 def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
     """Each measured curve: its quantity and title, sizes in SI and deviation in dB at its frequencies in Hz, whether it
-    is compared with everything on; of one taken at a point of the face the number of that point of the surface.
-    """
+    is compared with everything on; of one taken at a point of the face the number of that point of the surface."""
     found = []
     for beside in evaluation.measured[:MOST_CURVES]:
         curve, keep = beside.curve, spread(beside.deviation_db)

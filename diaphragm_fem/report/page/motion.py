@@ -5,8 +5,6 @@ between stored answers. What is read between points is smooth: the moduli and th
 96 points an octave.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What moves on a page: a driven design's reduced model with its curves and zones, and where the look begins."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np
@@ -73,8 +71,7 @@ def _curve(area: Curve, plateau: float) -> dict[str, Any]:
 
 def _look_at(evaluation: Answer, area: Curve) -> float:
     """Where the page begins: where the band ends that the design is judged by, else where the coil is left, else in the
-    middle of the range.
-    """
+    middle of the range."""
     figures = evaluation.figures
     band = None if figures is None else judged(figures)
     if band is not None and band.ended_by is not None:

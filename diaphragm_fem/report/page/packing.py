@@ -1,7 +1,5 @@
 """Arrays as text inside a page: little-endian bytes in base64, with their kind and shape."""
 
-from __future__ import annotations
-
 from base64 import b64encode
 from typing import Any
 
@@ -33,8 +31,7 @@ def packed(values: ArrayLike, kind: str = "f8") -> Packed:
 
 def packed_rows(values: ArrayLike) -> Packed:
     """Real rows (N, ...) in 16-bit steps, each row in steps of its own largest value over 32767: off by at most half a
-    step, 1.5e-5 of that value.
-    """
+    step, 1.5e-5 of that value."""
     rows = np.asarray(values, float)
     largest = np.abs(rows.reshape(len(rows), -1)).max(axis=1, initial=0.0)
     step = np.where(largest > 0, largest, 1.0) / FULL

@@ -1,7 +1,5 @@
 """A page as PDF, printed by a browser that is at hand: what a browser shows no other program prints as well."""
 
-from __future__ import annotations
-
 import os
 import re
 import subprocess

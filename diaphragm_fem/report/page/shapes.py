@@ -1,7 +1,5 @@
 """Mode shapes for a page that plays them: all three directions of motion at the points of the surface."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The page of a study: the winner and its warning, every case on parallel axes, trade-off, ranking, cards, failures."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
@@ -9,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
 from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.winner import ranking_remarks
@@ -37,8 +36,7 @@ WARNING, NOTE = "Warning", "Note"
 
 def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], designs: Sequence[Path] = ()) -> Path:
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
-    of the best designs in the order of `morning.best`.
-    """
+    of the best designs in the order of `morning.best`."""
     (lead, *opening), sections = _sections(blocks)
     remarks = [item for heading, inside in sections for item in _remarks(morning, heading, _words(inside))]
     if morning.best:
@@ -52,7 +50,7 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
         lead=lead, opening=opening, ranked=ranked,
         remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
         trade=told.pop(TRADE_OFF, []), told=sorted(told.items(), key=lambda item: item[0] == CASES),
-        wishes=morning.ranking is not None, base=bool(morning.base.figures),
+        wishes=morning.ranking is not None, base=bool(morning.base.found.figures),
     )  # fmt: skip
 
 
@@ -70,8 +68,7 @@ def _told(heading: str, inside: Sequence[Block]) -> list[tuple[Any, ...]]:
 
 def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple[str, str]]:
     """The words below a heading that tell how far to trust the winner, that on the base design first; of what else
-    stands there nothing.
-    """
+    stands there nothing."""
     if heading.startswith(RANKED[1]):
         needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
         told = [(text, needle) for text in words]
@@ -138,7 +135,7 @@ def _inputs(morning: Morning) -> list[dict[str, Any]]:
 
 def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
     inputs = {column.name: _input(best, column) for column in morning.results.varying}
-    figures = {name: _shown(name, value) for name, value in best.figures.items()}
+    figures = {name: _shown(name, value) for name, value in best.found.figures.items()}
     told = {key: value for key, value in {**inputs, **figures}.items() if value is not None}
     return {"score": float(best.score) if best.inside else None, "values": told}
 
@@ -153,6 +150,9 @@ def _input(design: Beside, column: Column) -> float | None:
 
 
 def _figures(morning: Morning) -> list[dict[str, Any]]:
+    """What the study asks for, then what else differs from case to case by more than cannot be told: an axis from 0.221
+    to 0.221 cm3 was drawn as wide as that of a resonance.
+    """
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
     named = [
@@ -160,18 +160,23 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
         *morning.aims,
         *results.study.limits,
         *morning.figures,
-        *results.figures,
+        *(name for name, values in results.figures.items() if _differs(name, values)),
     ]
     chosen = [name for name in dict.fromkeys(named) if name in results.figures][:MOST_FIGURES]
     return [
         {
             "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
             "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
-            "base": _shown(name, morning.base.figures.get(name)),
+            "base": _shown(name, morning.base.found.figures.get(name)),
         }
         for name in chosen
         if np.isfinite(results.figures[name]).any()
     ]  # fmt: skip
+
+
+def _differs(figure: str, values: np.ndarray) -> bool:
+    known = values[np.isfinite(values)]
+    return len(known) > 0 and times_told(figure, float(known.max()), float(known.min())) > 1
 
 
 def _shown(figure: str, value: float | None) -> float | None:

@@ -23,8 +23,7 @@ if TYPE_CHECKING:
 
 def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
     """Loads of a driver on its reduced model, and the curves that its pictures show, as packed arrays; parts that the
-    driver lacks are left out.
-    """
+    driver lacks are left out."""
     from diaphragm_fem.load.motor import inductive
 
     found, around = driver.loaded, driver.loaded.around

@@ -1,7 +1,5 @@
 """The page of a grid of walls: what is better than as drawn, material by thickness, figure by figure."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any

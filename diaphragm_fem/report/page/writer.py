@@ -4,11 +4,10 @@ The page may load nothing (default-src 'none') and runs no script but ours, know
 autoescape, data through tojson: markup in a name stays text.
 """
 
-from __future__ import annotations
-
+import re
 from base64 import b64encode
 from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
@@ -70,3 +69,12 @@ def _hash(text: str) -> str:
 @lru_cache
 def _part(name: str) -> str:
     return files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+@cache
+def page_colours(theme: str = "light") -> dict[str, str]:
+    """Names ("ink", "driven", "beyond-step", ...) to #rrggbb in the "light" or the "dark" theme."""
+    style = files(__package__).joinpath("style.css").read_text(encoding="utf-8")
+    beginning = ":root {" if theme == "light" else ':root[data-theme="dark"]:not(.paper) {'
+    block = style.split(beginning)[1].split("}")[0]
+    return dict(re.findall(r"--([a-z0-9-]+): (#[0-9a-f]{3,8});", block))

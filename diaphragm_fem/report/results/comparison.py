@@ -1,7 +1,5 @@
 """The folder of a comparison: page, sheets, and tables to work on with."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
@@ -18,8 +16,8 @@ def write_comparison(
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
     from diaphragm_fem.report.page.comparison import write_comparison_page
     from diaphragm_fem.report.page.printing import with_pdf
+    from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
-    from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -82,7 +82,7 @@ def write_folder(
         data = as_mapping(evaluation)
         if stroke is not None:
             data["stroke"] = stroke_mapping(stroke)
-        study = study_of_levers(evaluation, design, str(folder / study_name(folder))) if design else None
+        study = study_of_levers(evaluation, design, str(folder / study_name(folder)), draft) if design else None
         if study is not None:
             (draft / study_name(folder)).write_text(study, encoding="utf-8")
             names.append(study_name(folder))
@@ -96,8 +96,7 @@ def study_name(folder: Path) -> str:
 
 
 def _sheets(evaluation: Answer, folder: Path, stamp: Stamp | None, pdf: bool) -> list[Job]:
-    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured
-    from diaphragm_fem.report.sheets.writing import write_sheet
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, of_a_measured, write_sheet
 
     measured = [of_a_measured(k) for k in range(min(len(evaluation.measured), MOST_MEASURED))]
     jobs = sheet_jobs([*OF_A_DESIGN, *measured], evaluation, folder, stamp)

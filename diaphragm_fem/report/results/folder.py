@@ -1,8 +1,9 @@
-"""A folder of results, written whole or not at all, by jobs that share the cores."""
+"""A folder of results, written whole or not at all, by jobs that share the cores; which files in it are ours."""
 
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -15,11 +16,11 @@ from diaphragm_fem.answer.machine.cores import on_all_cores
 from diaphragm_fem.design.files.input_file import read_record
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.files.json_text import write_json
-from diaphragm_fem.report.results.own_files import is_own
 from diaphragm_fem.report.stamp import Stamp
 
 if TYPE_CHECKING:
     from diaphragm_fem.report.sheets.sheet import Listed
+
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
 
@@ -60,8 +61,7 @@ def names_made(jobs: Sequence[Job]) -> list[str]:
 
 def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stamp | None) -> list[Job]:
     """The pictures that an answer has what it takes for."""
-    from diaphragm_fem.report.sheets.listing import sheets_for
-    from diaphragm_fem.report.sheets.writing import write_sheet
+    from diaphragm_fem.report.sheets.listing import sheets_for, write_sheet
 
     return [partial(write_sheet, listed, answer, folder, stamp=stamp) for listed in sheets_for(listing, answer)]
 
@@ -126,3 +126,23 @@ def _files_of(folder: Path) -> set[str]:
     names = read_record(folder / RECORD).get("files")
     listed = names if isinstance(names, list) else []
     return {name for name in listed if isinstance(name, str) and Path(name).name == name}
+
+
+PATTERN = re.compile(r"shapes_m\d+\.vtu|measured_\d+\.png|study_of_.+\.toml")
+
+
+def is_own(name: str) -> bool:
+    """Whether this program writes files of that name into a folder of results."""
+    from diaphragm_fem.report.files import curves, design, stroke
+    from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+    from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
+
+    stem, _, ending = name.rpartition(".")
+    stems = {
+        "png": {listed.name for listed in (*OF_A_DESIGN, *OF_A_STROKE)},
+        "csv": {*design.TABLES, *design.FILES_ALONE, *stroke.TABLES},
+        "md": {"summary", "stroke"},
+        "pdf": {"summary", "design"},
+    }
+    alone = ("design.html", "design.toml", "result.json", *curves.FILES)
+    return stem in stems.get(ending, ()) or name in alone or PATTERN.fullmatch(name) is not None

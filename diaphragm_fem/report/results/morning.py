@@ -1,7 +1,5 @@
 """The folder of a study's morning: page, sheets, CSV of every table, and the best designs as files."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,8 +17,7 @@ from diaphragm_fem.study.morning.best_files import write_best_designs
 @dataclass(frozen=True)
 class MorningFiles:
     """What was written: the folder, the page in two forms and printed where asked for, figures, tables, design files;
-    last among these, where anything of the winner scatters, its tolerance study.
-    """
+    last among these, where anything of the winner scatters, its tolerance study."""
 
     folder: Path
     markdown: Path
@@ -33,8 +30,7 @@ class MorningFiles:
 
 def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
     """Write the morning of a study into a folder, which is made where it is missing; with `pdf` sheets and page as PDF
-    too, the page where a browser is at hand.
-    """
+    too, the page where a browser is at hand."""
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     designs = write_best_designs(morning, folder / "best")
@@ -48,8 +44,8 @@ def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True
 
 
 def _draw(morning: Morning, folder: Path, pdf: bool) -> tuple[list[Path], dict[str, Picture]]:
+    from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
-    from diaphragm_fem.report.sheets.writing import write_sheets
 
     stamp = stamp_of_study(morning.results.study)
     paths, pictures = write_sheets(OF_A_MORNING, morning, folder, pdf=pdf, stamp=stamp)

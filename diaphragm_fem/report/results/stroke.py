@@ -1,7 +1,5 @@
 """The folder of results of one design at large stroke."""
 
-from __future__ import annotations
-
 from functools import partial
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """The folder of a verification: its page in two forms, and its figure."""
 
-from __future__ import annotations
-
 from base64 import b64encode
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,10 +12,9 @@ from diaphragm_fem.verify.check import CheckResult
 
 def write_verification(results: Sequence[CheckResult], folder: str | Path) -> list[Path]:
     """Write the page of a run of the ladder into a folder, which is made where it is missing; returns the paths, the
-    page first.
-    """
+    page first."""
     from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
-    from diaphragm_fem.report.sheets.writing import write_sheets
+    from diaphragm_fem.report.sheets.listing import write_sheets
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -1,7 +1,5 @@
 """The folder of a grid of walls: page, sheets, and a table to work on with."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 from diaphragm_fem.answer.walls.grid import WallGrid
@@ -16,8 +14,8 @@ def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, st
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
     from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.page.walls import write_walls_page
+    from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
-    from diaphragm_fem.report.sheets.writing import write_sheets
 
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)

@@ -1,7 +1,5 @@
 """The effective radiating area over frequency, the response per newton below it, and what each zone does."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Sheet of a study's morning: how the first figure changes when one thing alone moves away from the winner."""
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 

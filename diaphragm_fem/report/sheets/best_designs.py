@@ -1,7 +1,5 @@
 """Sheet of a study's morning: response per newton and area of the best as drawn, the base design beside them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np
@@ -25,7 +23,7 @@ AREA_REACH = 10**1.5  # 30 dB either way of the area at rest
 
 
 def has_curves(morning: Morning) -> bool:
-    return any("area_m2" in one.curves for one in morning.best)
+    return any("area_m2" in one.found.curves for one in morning.best)
 
 
 def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
@@ -34,11 +32,11 @@ def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
     areas, levels = [], []
     for place, one, look in _drawn(morning):
         if (level := response_db(one)) is not None:
-            upper.plot(one.curves["frequency_hz"], level, **look)
+            upper.plot(one.found.curves["frequency_hz"], level, **look)
             levels.append(level)
             _mark_near_misses(upper, morning, place, one, level, str(look["color"]))
-        areas.append(1e4 * np.abs(one.curves["area_m2"]))
-        lower.plot(one.curves["frequency_hz"], areas[-1], **look)
+        areas.append(1e4 * np.abs(one.found.curves["area_m2"]))
+        lower.plot(one.found.curves["frequency_hz"], areas[-1], **look)
     for axes in (upper, lower):
         frequency_axis(axes, *_span(morning), label=axes is lower)
     upper.set_ylim(*LEVELS)
@@ -55,7 +53,7 @@ def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
 
 def response_db(one: Beside) -> np.ndarray | None:
     """Level (F,) of the response per newton against low area over moving mass; None where either is missing."""
-    plateau, response = one.figure("area_per_mass_m2_per_kg"), one.curves.get("response_m2_per_kg")
+    plateau, response = one.figure("area_per_mass_m2_per_kg"), one.found.curves.get("response_m2_per_kg")
     if response is None or not plateau > 0:
         return None
     return np.asarray(20 * np.log10(np.maximum(np.abs(response), 1e-300) / plateau))
@@ -63,7 +61,7 @@ def response_db(one: Beside) -> np.ndarray | None:
 
 def _span(morning: Morning) -> tuple[float, float]:
     """From a third of the lowest fundamental to the top."""
-    frequency = morning.best[0].curves["frequency_hz"]
+    frequency = morning.best[0].found.curves["frequency_hz"]
     fundamentals = [one.figure("fundamental_hz") for _, one, _ in _drawn(morning)]
     low = min((hz for hz in fundamentals if np.isfinite(hz)), default=3 * frequency[0]) / 3
     return max(float(frequency[0]), low), float(frequency[-1])
@@ -71,10 +69,10 @@ def _span(morning: Morning) -> tuple[float, float]:
 
 def _drawn(morning: Morning) -> Iterator[tuple[int, Beside, dict[str, object]]]:
     """Place, design and look of every line: the base design's first, so that the best lie above it."""
-    if "area_m2" in morning.base.curves:
+    if "area_m2" in morning.base.found.curves:
         yield 0, morning.base, {**BASE_LINE, "zorder": 3}
     for place, one in enumerate(morning.best[:MOST_CURVES], start=1):
-        if "area_m2" in one.curves:
+        if "area_m2" in one.found.curves:
             yield place, one, {
                 "color": CYCLE[(place - 1) % len(CYCLE)], "ls": DASHES[place - 1], "lw": 1.8 if place == 1 else 1.1,
                 "zorder": 10 - place,
@@ -85,7 +83,7 @@ def _mark_near_misses(axes: Axes, morning: Morning, place: int, one: Beside, lev
     """A ring where a figure of the best hangs on a threshold, but for those with everything on, of another curve."""
     found = morning.near_misses[place - 1] if place else ()
     for near in (one for one in found if not one.figure.startswith("loaded_")):
-        height = np.interp(np.log(near.frequency_hz), np.log(one.curves["frequency_hz"]), level)
+        height = np.interp(np.log(near.frequency_hz), np.log(one.found.curves["frequency_hz"]), level)
         axes.plot([near.frequency_hz], [height], "o", ms=8, mfc="none", mec=colour, mew=1.0, zorder=12)
 
 

@@ -1,7 +1,5 @@
 """Designs in one table: what each figure is, and bars on one common axis for how far it is from the baseline's."""
 
-from __future__ import annotations
-
 from math import log10
 
 import numpy as np
@@ -36,8 +34,7 @@ LIMITS = (5.0, 10.0, 20.0, 50.0, 100.0)  # per cent at the ends of the axis
 
 def shown_rows(comparison: Comparison) -> list[FigureRow]:
     """The headlines, what else tells designs apart, and figures that only a driver or a stroke has; of drivers what
-    they do with everything on comes first.
-    """
+    they do with everything on comes first."""
     names = [row.name for row in comparison.rows if ":" not in row.name]
     of_stroke = [n for n in names if n.removeprefix("loaded_") not in DEFINITIONS and n not in OF_DRIVERS]
     steps = any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)

@@ -1,7 +1,5 @@
 """What to change: how every figure answers to a tenth more of every lever."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import wrap
 

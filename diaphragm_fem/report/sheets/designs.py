@@ -1,7 +1,5 @@
 """How the designs of a comparison stand on all of its sheets: number, colour and dash, short names, the list beside."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any

@@ -1,7 +1,5 @@
 """The ladder at a glance: every check as a point, its difference against what it may be."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import fill
 
@@ -14,7 +12,7 @@ from diaphragm_fem.report.sheets.sheet import Listed, Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
 from diaphragm_fem.report.words.words import one
 from diaphragm_fem.verify.check import CheckResult
-from diaphragm_fem.verify.run import RungSummary, percent, summarise
+from diaphragm_fem.verify.ladder import RungSummary, percent, summarise
 
 LEAST, MOST = 1e-8, 1.0  # relative differences shown; smaller ones sit on the left border
 MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "load": CYCLE[3]}

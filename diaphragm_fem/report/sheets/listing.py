@@ -6,19 +6,18 @@ To add a sheet, write a function (sheet, answer) -> remark in this folder and gi
 pages and the title block follow from the table.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from functools import partial
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.report.blocks.blocks import Picture
 from diaphragm_fem.report.sheets import (
     area,
     changes,
     driver,
-    losses,
     measured,
     modes,
     plug,
@@ -26,7 +25,8 @@ from diaphragm_fem.report.sheets import (
     radiation,
     summary,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.sheet import Listed
+from diaphragm_fem.report.sheets.sheet import Listed, draw_sheet, save_sheet
+from diaphragm_fem.report.stamp import Stamp
 
 
 def _driven(answer: Any) -> bool:
@@ -71,7 +71,7 @@ OF_A_DESIGN = (
     _design("driver", "Driver", driver.level_sheet, needs=_has_driver),
     _design("driver_load", "Driver: area and power", driver.load_sheet, needs=_has_driver),
     _design(
-        "driver_losses", "Driver: loss of each mode", losses.losses_sheet,
+        "driver_losses", "Driver: loss of each mode", driver.losses_sheet,
         needs=lambda a: a.driver is not None and len(a.driver.modes.frequency_hz) > 0,
     ),
     _design(
@@ -107,3 +107,20 @@ def sheets_for(listing: Sequence[Listed], answer: Any) -> Iterator[Listed]:
 
 def sheet_named(listing: Sequence[Listed], name: str) -> Listed:
     return next(listed for listed in listing if listed.name == name)
+
+
+def write_sheets(
+    listing: Sequence[Listed], answer: Any, folder: Path, *, pdf: bool = False, stamp: Stamp | None = None
+) -> tuple[list[Path], list[Picture]]:
+    """Every sheet that the answer has what it takes for."""
+    shown = list(sheets_for(listing, answer))
+    paths = [path for listed in shown for path in write_sheet(listed, answer, folder, pdf=pdf, stamp=stamp)]
+    return paths, [Picture(f"{listed.name}.png", listed.subject) for listed in shown]
+
+
+def write_sheet(
+    listed: Listed, answer: Any, folder: Path, *, pdf: bool = False, stamp: Stamp | None = None
+) -> list[Path]:
+    """One sheet as PNG and where asked for as PDF."""
+    sheet = draw_sheet(listed, answer, stamp)
+    return [save_sheet(sheet, folder / f"{listed.name}.{kind}") for kind in ("png", *(["pdf"] if pdf else []))]

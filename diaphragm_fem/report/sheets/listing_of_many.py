@@ -1,7 +1,5 @@
 """The table of sheets of many: designs side by side, walls, studies; as in `listing.py`."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -12,7 +10,6 @@ from diaphragm_fem.report.sheets import (
     change_bars,
     comparison,
     designs,
-    levels,
     scatter,
     tracks,
     trade_off,
@@ -31,7 +28,7 @@ OF_A_COMPARISON = (
               needs=change_bars.has_values),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
-    _compared("levels", "Level at the rated voltage", levels.levels_sheet, needs=levels.has_levels),
+    _compared("levels", "Level at the rated voltage", comparison.levels_sheet, needs=comparison.has_levels),
     _compared("profiles", "Profiles compared", comparison.profiles_sheet),
     _compared("modes_followed", "Modes followed, m = 0", tracks.modes_sheet, needs=lambda c: bool(c.tracks.get(0))),
 )  # fmt: skip

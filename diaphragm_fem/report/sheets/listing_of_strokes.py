@@ -1,7 +1,5 @@
 """The table of sheets of a design at large stroke; as in `listing.py`."""
 
-from __future__ import annotations
-
 from functools import partial
 
 from diaphragm_fem.report.sheets import stroke, stroke_wall

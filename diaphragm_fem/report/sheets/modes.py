@@ -1,7 +1,5 @@
 """Mode shapes drawn over the profile, and all modes by their circumferential order."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 from typing import Any
@@ -55,8 +53,7 @@ def name_order(m: int) -> str:
 
 def order_sheet(sheet: Sheet, evaluation: Answer, order: int) -> str:
     """The first shapes of one order: of order 0 rather those that the coil can drive than those in which it hardly
-    moves; above 0 both sides of the section, which move against or with each other.
-    """
+    moves; above 0 both sides of the section, which move against or with each other."""
     picks = list(range(len(evaluation.modes[order]))) if order else driven_first(evaluation)
     shown, total = sorted(picks[:AT_MOST]), len(picks)
     left, bottom, width, height = FIELD

@@ -1,7 +1,5 @@
 """What every sheet of a morning shows: the base design's mark, and which inputs do not vary on their own."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from diaphragm_fem.report.sheets.sheet import Sheet

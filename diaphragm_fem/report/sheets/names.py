@@ -1,7 +1,5 @@
 """Names cut to the room that a figure has, so that they still tell things apart."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 from diaphragm_fem.report.sheets.style import text_width

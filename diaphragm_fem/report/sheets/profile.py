@@ -1,7 +1,5 @@
 """The profile as a workshop drawing: section to scale, principal dimensions, walls, sizes and masses of the zones."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
@@ -11,6 +9,7 @@ from matplotlib.collections import LineCollection
 
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.glued.bead import bead_mass
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
@@ -18,8 +17,7 @@ from diaphragm_fem.design.meridian.curve import Arc
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.zone_sizes import ZoneSize, zone_sizes
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.report.blocks.with_units import with_units
-from diaphragm_fem.report.sheets.glued_details import draw_details
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.section import (
     axes_to_scale,
@@ -233,3 +231,43 @@ def _whole_section(sheet: Sheet, design: Design, colours: Mapping[Zone, str], to
     half = (len(words) + 1) // 2
     sheet.text(left, 27.0, "   ".join(words[:half]), size=SMALL)
     sheet.text(left, 23.0, "   ".join(words[half:]), size=SMALL)
+
+
+MARGIN = 0.3  # of a detail's size, on each side of what is glued
+GAP, LEAST = 3.0, 20.0  # mm between details, and the least height of one
+
+
+def draw_details(
+    sheet: Sheet, design: Design, colours: Mapping[Zone, str], across: tuple[float, float], down: tuple[float, float]
+) -> None:
+    """A framed detail to scale for each wall that lies on another, side by side in the room (left, right) and (top,
+    bottom), mm of the sheet; none where there is no room."""
+    found = _glued_places(design)
+    (left, right), (top, bottom) = across, down
+    if not found or top - bottom < LEAST:
+        return
+    width = (right - left + GAP) / len(found) - GAP
+    height = min(top - bottom - 5.0, width)
+    for n, ((glued, _), points) in enumerate(found.items()):
+        low, high = points.min(axis=0), points.max(axis=0)
+        margin = MARGIN * float((high - low).max())
+        box = (low[0] - margin, high[0] + margin, low[1] - margin, high[1] + margin)
+        scale, x = fitting_scale(box, width, height), left + n * (width + GAP)
+        axes = axes_to_scale(sheet, box, (x, top - 4.0 - height, width, height), scale)
+        axes.set_xticks([])
+        axes.set_yticks([])
+        for spine in axes.spines.values():
+            spine.set(visible=True, color=RULE)
+        draw_section(axes, design, colours, least=0.0)
+        words = fitted(f"{scale:g}:1, {short_name(glued)}", width, SMALL)
+        sheet.text(x, top - 2.2, words, size=SMALL, color=SOFT_INK)
+
+
+def _glued_places(design: Design) -> dict[tuple[str, str], Array]:
+    """Points (N, 2) in mm of the walls that carry another, by the names of the one that is glued and of its holder."""
+    found: dict[tuple[str, str], list[Array]] = {}
+    for piece in (*design.meridian, *design.former):
+        for layer in piece.wall.layers:
+            if layer.glued in design.zones:
+                found.setdefault((layer.glued.name, piece.zone.name), []).append(1e3 * trace(piece)[0])
+    return {names: np.concatenate(points) for names, points in found.items()}

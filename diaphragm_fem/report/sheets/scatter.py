@@ -1,7 +1,5 @@
 """Sheet of a study's morning: what scatter in the making does."""
 
-from __future__ import annotations
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
@@ -34,7 +32,7 @@ def _draw_band(axes: Axes, band: Band, morning: Morning) -> None:
     label = f"{PERCENTILES[0]:g} to {PERCENTILES[2]:g} % of parts at each frequency"
     axes.fill_between(band.frequency_hz, low, high, color=pale(LINE, 0.65), lw=0, label=label)
     axes.plot(band.frequency_hz, middle, color=LINE, lw=1.5, label="their median there, no part's own curve")
-    nominal = morning.base.curves
+    nominal = morning.base.found.curves
     if "area_m2" in nominal:
         axes.plot(nominal["frequency_hz"], 1e4 * np.abs(nominal["area_m2"]), label="base design", **BASE_LINE)
     frequency_axis(axes, band.frequency_hz[0], band.frequency_hz[-1])

@@ -1,7 +1,5 @@
 """The wall's section as it is drawn everywhere: faces in zone colours, layers, winding, supports, ends of elements."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 import numpy as np

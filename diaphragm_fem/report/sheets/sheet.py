@@ -1,7 +1,5 @@
 """A4 sheets with a title block like a workshop drawing: every figure opens, is filled and is saved here."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,8 +15,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
-from diaphragm_fem.report.sheets.lettering import letter_by_outlines
-from diaphragm_fem.report.sheets.letters import REMARK, give_letters
+from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
 from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
 from diaphragm_fem.report.stamp import Stamp

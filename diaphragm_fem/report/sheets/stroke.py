@@ -1,7 +1,5 @@
 """Force, stiffness, area and equivalent air volume over stroke; modes over stroke; harmonics over frequency."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from string import ascii_lowercase
 from textwrap import wrap

@@ -1,7 +1,5 @@
 """The wall at several strokes: its section to scale, and the strains along it."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

@@ -4,8 +4,6 @@ The colours differ in lightness as well as hue, so that they stay apart for ever
 print. No global state: figures are made by hand on the Agg canvas, which is quick and safe in threads.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from functools import lru_cache
@@ -21,7 +19,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.sheets.letters import OWN, families, spelled
+from diaphragm_fem.report.sheets.lettering import OWN, families, spelled
 
 INK = "#17212b"
 SOFT_INK = "#56626d"

@@ -1,12 +1,10 @@
 """The page for the design review: verdict, section, figures, curves, first shapes and how far to trust it."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.with_units import with_units
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,

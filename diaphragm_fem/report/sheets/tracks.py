@@ -1,7 +1,5 @@
 """Modes followed through the designs of a comparison: lines that cross where modes change places."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from itertools import pairwise
 

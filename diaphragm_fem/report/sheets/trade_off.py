@@ -1,7 +1,5 @@
 """Sheet of a study's morning: every case over two figures."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import ceil
 
@@ -81,7 +79,7 @@ def _with_aim(morning: Morning, figure: str) -> str:
 def _places(designs: Sequence[Beside], x_name: str, y_name: str) -> np.ndarray:
     """Where designs stand (N, 2), in the units of the axes; those that have both figures."""
     x, y = naming(x_name), naming(y_name)
-    both = [[design.judged.get(name) for name in (x_name, y_name)] for design in designs]
+    both = [[design.found.judged.get(name) for name in (x_name, y_name)] for design in designs]
     places = np.array(both, float).reshape(-1, 2) / (x.factor, y.factor)
     return places[np.isfinite(places).all(axis=1)]
 
@@ -95,7 +93,7 @@ def _best_column(sheet: Sheet, morning: Morning) -> None:
     y = 143.0
     told = [(f"{place}  case {morning.results.numbers[best.case]}", best) for place, best in enumerate(morning.best, 1)]
     for head, design in [*told[:5], ("base design", morning.base)]:
-        if not design.figures:
+        if not design.found.figures:
             continue
         sheet.text(224, y, head, size=SMALL, weight="bold")
         y -= 4.2

@@ -1,7 +1,5 @@
 """A map of one figure: materials down, a column per thickness, numbers where there is room for them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Materials by thicknesses on one meridian: trade-off lines and maps of figures."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +12,7 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.blocks.with_units import with_units
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note

@@ -1,7 +1,5 @@
 """Sheet of a study's morning: what each figure's variance comes from, and its mean over what matters most."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np
@@ -33,8 +31,7 @@ APART = 3.0  # mm at least between titles of axes side by side
 
 def what_matters_sheet(sheet: Sheet, morning: Morning) -> str:
     """Row by row a figure: bars of the share of its variance that each variable explains, alone and together with
-    others, and its mean over the variables that matter most; bars and lines of error are of 95 %.
-    """
+    others, and its mean over the variables that matter most; bars and lines of error are of 95 %."""
     known = {index.figure for index in morning.indices} | {effect.figure for effect in morning.effects}
     figures = [name for name in morning.figures if name in known][:MOST_FIGURES]
     totals = any(np.isfinite(index.total) for index in morning.indices)
@@ -129,8 +126,7 @@ def _mark_base(axes: Axes, morning: Morning, effect: Effect, limits: tuple[float
 
 def _lay_out_amounts(axes: Axes, morning: Morning, variable: str, width: float) -> None:
     """The axis of a variable alike in every row, for the lowest alone bears numbers, though a figure that some cases
-    lack has its means at other places; panels are `width` mm wide.
-    """
+    lack has its means at other places; panels are `width` mm wide."""
     column, most = morning.results.column(variable), max(int(width / 12), 3)
     places = [column_naming(column).shown(effect.place) for effect in morning.effects if effect.variable == variable]
     reach = np.concatenate(places)

@@ -1,7 +1,5 @@
 """What to change, in words: what moves the end of a band and a break-up mode, the way that helps, and what it costs."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -42,8 +40,7 @@ REMEDIES = {
 
 def end_of_band(evaluation: Answer) -> str:
     """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, and
-    where it nearly leaves it before; "" where that was asked in vacuum alone.
-    """
+    where it nearly leaves it before; "" where that was asked in vacuum alone."""
     found, driver = evaluation.sensitivities, evaluation.driver
     moved = _moved(found, "loaded_departure_hz") if found is not None and found.loaded else ""
     first = None if driver is None else driver.figures.loaded.first_to_leave
@@ -54,8 +51,7 @@ def end_of_band(evaluation: Answer) -> str:
 
 def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     """The numbers of the design file that move its band and its break-up mode most, or the level of a driver; those of
-    the break-up mode where what ends the band has not told them.
-    """
+    the break-up mode where what ends the band has not told them."""
     found = evaluation.sensitivities
     if found is None:
         return ""
@@ -75,7 +71,8 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
     where = " in vacuum" if evaluation.driver is not None and not found.loaded else ""
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    return f"Strongest{where} of a tenth, diameters kept: {', '.join(by_step)}. {LOCAL}" if told else ""
+    kept = "diameters and resistances" if found.loaded else "diameters"
+    return f"Strongest{where} of a tenth, {kept} kept: {', '.join(by_step)}. {LOCAL}" if told else ""
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
@@ -93,8 +90,7 @@ def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
 
 def _moved(found: Sensitivities | None, figure: str) -> str:
     """What moves a frequency most, the way that helps and as far as was solved, and what that costs, of jumps the
-    strongest alone; where none of these gains, what was tried and what gains most; "" where there is none.
-    """
+    strongest alone; where none of these gains, what was tried and what gains most; "" where there is none."""
     if found is None:
         return ""
     rows = sorted((as_helps(row, figure) for row in named(found, figure)), key=lambda row: _rank(found, row, figure))
@@ -116,8 +112,7 @@ def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
 
 def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, bool, float]:
     """What helps first, of that what helps a driver over its new band too, what is no jump, the strongest first: for
-    -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04.
-    """
+    -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04."""
     lost = figure in row.own_band and gain(_over_its_band(row), figure) <= 0
     return gain(row, figure) <= 0, lost, jumps(found, row, figure), -gain(row, figure)
 

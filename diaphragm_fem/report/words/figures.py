@@ -1,7 +1,5 @@
 """Figures as they are printed: name, value, and why there is none or what nearly changed it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from math import log, log1p
 
@@ -117,8 +115,7 @@ FAINT = 0.01  # of the largest change of a figure: less is not told apart from n
 
 def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
     """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told, and
-    where it is less than a hundredth of the `largest` change.
-    """
+    where it is less than a hundredth of the `largest` change."""
     change = row.change.get(figure)
     return "" if not change or abs(change) < FAINT * largest else _signed(change, figure)
 
@@ -199,8 +196,7 @@ def has_jumps(evaluation: Answer) -> bool:
 
 def change_notes(evaluation: Answer) -> list[str]:
     """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
-    more can be built, which "per +10 %" would not say.
-    """
+    more can be built, which "per +10 %" would not say."""
     found = evaluation.sensitivities
     levels = found is not None and "median_level_db" in changed_figures(found)
     less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []

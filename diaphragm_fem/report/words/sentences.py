@@ -1,7 +1,5 @@
 """Sentences that figures alone make: resonance, what follows the coil, steps, peaks and holes, bands, break-up mode."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 
@@ -19,8 +17,7 @@ ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the firs
 
 def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
     """The sentences of a part in their order; behind those on steps what makes a hand-over come about where that was
-    found, else what the rule told there would cost.
-    """
+    found, else what the rule told there would cost."""
     return [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer,
             smooth(figures), bands(figures), break_up(figures)]  # fmt: skip
 

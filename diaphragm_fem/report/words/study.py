@@ -60,48 +60,33 @@ class Naming:
         return digits(shown, max(count, 4) if self.unit == "dB" and abs(shown) >= 100 else count)
 
 
-# what the endings below do not tell
-_KNOWN = {
-    "fundamental_hz": Naming("fundamental resonance", "Hz", 1.0),
-    "stiffness_n_per_m": Naming("stiffness at the coil", "N/mm", 1e3),
-    "area_per_mass_m2_per_kg": Naming("low area over moving mass", "cm²/g", 0.1),
-    "held_volume_m3": Naming("equivalent air volume, coil held", "cm³", 1e-6),
-    "free_volume_m3": Naming("equivalent air volume, coil free", "cm³", 1e-6),
-    "handed_over_hz": Naming("handed over above", "Hz", 1.0),
-    "departure_hz": Naming("3 dB departure", "Hz", 1.0),
-    "break_up_mode_hz": Naming("break-up mode", "Hz", 1.0),
-    "break_up_peak_db": Naming("peak of the break-up mode", "dB", 1.0),
-    "shelf_2_octaves": Naming("width of shelf 2", "octaves", 1.0),
-    "highest_peak_hz": Naming("highest peak at", "Hz", 1.0),
-    "deepest_hole_hz": Naming("deepest hole at", "Hz", 1.0),
-    "ripple_db": Naming("ripple after hand-over", "dB", 1.0),
-    "area_ratio_db": Naming("high over low area", "dB", 1.0),
-    "departure_db_octaves": Naming("departure integral", "dB octaves", 1.0),
-    "ripple_rms_db": Naming("rms ripple", "dB", 1.0),
-    "slope_db_per_octave": Naming("slope", "dB/octave", 1.0),
-    "level_spread_db": Naming("spread of the level", "dB", 1.0),
-    "shared_level_db": Naming("median level, shared band", "dB", 1.0),
-    "shared_spread_db": Naming("spread of the level, shared band", "dB", 1.0),
-    "shared_null_db": Naming("worst null, depth, shared band", "dB", 1.0),
-    "worst_null_db": Naming("worst null, depth", "dB", 1.0),
-    "worst_null_hz": Naming("worst null, frequency", "Hz", 1.0),
-    "efficiency": Naming("efficiency", "%", 1e-2),
-    "excursion_m": Naming("largest excursion", "mm", 1e-3),
-    "beam_narrows_hz": Naming("beam narrows to 90 degrees", "Hz", 1.0),
-    "share_rms": Naming("rms share", "", 1.0),
-    "in_phase_share": Naming("mean in-phase share", "", 1.0),
-    "stiffness_stroke_m": Naming("stroke to a change of stiffness by", "mm", 1e-3),
-    "area_stroke_m": Naming("stroke to a change of area by", "mm", 1e-3),
-    "reached_stroke_m": Naming("stroke that was reached", "mm", 1e-3),
-    "fibre_strain": Naming("largest fibre strain", "%", 1e-2),
-    "allowable_used": Naming("largest share of an allowable", "%", 1e-2),
-    "second_harmonic": Naming("second harmonic at", "%", 1e-2),
-    "third_harmonic": Naming("third harmonic at", "%", 1e-2),
-}
-_UNITS = {
-    "_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3), "_n_per_m": ("N/mm", 1e3), "_m3": ("cm³", 1e-6),
-    "_db": ("dB", 1.0), "_octaves": ("octaves", 1.0),
+_WORDS = {
+    "fundamental_hz": "fundamental resonance", "stiffness_n_per_m": "stiffness at the coil",
+    "area_per_mass_m2_per_kg": "low area over moving mass", "held_volume_m3": "equivalent air volume, coil held",
+    "free_volume_m3": "equivalent air volume, coil free", "handed_over_hz": "handed over above",
+    "departure_hz": "3 dB departure", "break_up_mode_hz": "break-up mode",
+    "break_up_peak_db": "peak of the break-up mode", "shelf_2_octaves": "width of shelf 2",
+    "highest_peak_hz": "highest peak at", "deepest_hole_hz": "deepest hole at", "ripple_db": "ripple after hand-over",
+    "area_ratio_db": "high over low area", "departure_db_octaves": "departure integral", "ripple_rms_db": "rms ripple",
+    "slope_db_per_octave": "slope", "level_spread_db": "spread of the level",
+    "shared_level_db": "median level, shared band", "shared_spread_db": "spread of the level, shared band",
+    "shared_null_db": "worst null, depth, shared band", "worst_null_db": "worst null, depth",
+    "worst_null_hz": "worst null, frequency", "excursion_m": "largest excursion",
+    "beam_narrows_hz": "beam narrows to 90 degrees", "share_rms": "rms share", "in_phase_share": "mean in-phase share",
+    "stiffness_stroke_m": "stroke to a change of stiffness by", "area_stroke_m": "stroke to a change of area by",
+    "reached_stroke_m": "stroke that was reached", "fibre_strain": "largest fibre strain",
+    "allowable_used": "largest share of an allowable", "second_harmonic": "second harmonic at",
+    "third_harmonic": "third harmonic at",
 }  # fmt: skip
+"""What figures are called whose names do not say it themselves."""
+_UNITS = {
+    "area_per_mass_m2_per_kg": ("cm²/g", 0.1), "departure_db_octaves": ("dB octaves", 1.0),
+    "_db_per_octave": ("dB/octave", 1.0), "_hz": ("Hz", 1.0), "_m2": ("cm²", 1e-4), "_kg": ("g", 1e-3),
+    "_n_per_m": ("N/mm", 1e3), "_m3": ("cm³", 1e-6), "_db": ("dB", 1.0), "_octaves": ("octaves", 1.0),
+    "_stroke_m": ("mm", 1e-3), "excursion_m": ("mm", 1e-3), "efficiency": ("%", 1e-2), "fibre_strain": ("%", 1e-2),
+    "allowable_used": ("%", 1e-2), "_harmonic": ("%", 1e-2),
+}  # fmt: skip
+"""Units by how names end, the first that fits: as printed, and what one is in SI."""
 
 
 def naming(figure: str) -> Naming:
@@ -113,15 +98,11 @@ def naming(figure: str) -> Naming:
     stem, _, part = figure.partition(":")
     if (twin := figure.removeprefix("loaded_")) != figure:
         return replace(naming(twin), words=f"loaded {naming(twin).words}")
-    known = _KNOWN.get(stem)
-    if known is None:
-        ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
-        unit, factor = _UNITS.get(ending, ("", 1.0))
-        known = Naming(stem.removesuffix(ending).replace("_", " "), unit, factor)
-    if not part:
-        return known
-    joined = f"{known.words} {part}" if known.words.endswith((" by", " at")) else f"{known.words} ({part})"
-    return replace(known, words=joined)
+    ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
+    words = _WORDS.get(stem) or (stem if stem == ending else stem.removesuffix(ending)).replace("_", " ")
+    if part:
+        words = f"{words} {part}" if words.endswith((" by", " at")) else f"{words} ({part})"
+    return Naming(words, *_UNITS.get(ending, ("", 1.0)))
 
 
 def column_naming(column: Column) -> Naming:
@@ -165,8 +146,7 @@ def inputs_words(results: Results) -> str:
 
 def amount_text(column: Column, amount: Written | None) -> str:
     """An amount of a design as printed in the column of what varies: in its unit, or with its own where that has none,
-    as that of a ratio.
-    """
+    as that of a ratio."""
     size, parts = amount_in_si(amount), split_amount(amount)
     if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)

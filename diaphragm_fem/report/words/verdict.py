@@ -1,7 +1,5 @@
 """The verdict on one design in plain words: what happens, what limits the part, what to change."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures

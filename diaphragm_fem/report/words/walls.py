@@ -1,7 +1,5 @@
 """What a grid of walls comes to in words: the best wall, the best of no more mass, where the range ends too soon."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
@@ -35,10 +33,12 @@ def walls_verdict(grid: WallGrid) -> str:
     if not np.isfinite(mode).any():
         return "No wall of the grid could be solved."
     mass = grid.figures["moving_mass_kg"]
-    highest = _best(mode, np.isfinite(mode), mass)
-    top = _hz(grid, float(mode[np.isfinite(mode)].max()))
-    told = [f"The lightest wall within {100 * ALIKE:.0f} % of the highest break-up mode ({top}) is "
-            f"{_wall(grid, highest)}: {_told(grid, highest)}."]  # fmt: skip
+    beyond = mode >= SOUGHT * grid.up_to_hz
+    highest = _best(mode, beyond if beyond.any() else np.isfinite(mode), mass)
+    among = f" within {100 * ALIKE:.0f} % of the highest break-up mode ({show_hz(float(np.nanmax(mode)))})"
+    if beyond.any():  # which of these is higher nobody knows
+        among = f" of {beyond.sum()} whose break-up mode lies beyond what was searched"
+    told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
         light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)

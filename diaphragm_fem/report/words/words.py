@@ -1,7 +1,5 @@
 """Numbers and names as people write them: SI in, words with the unit of the trade out."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from math import floor, isfinite, log10
@@ -110,8 +108,7 @@ def show_difference(value: float) -> str:
 
 def show_thickness(pieces: Iterable[Piece]) -> str:
     """Thickness of a zone's own wall, one value or the smallest and largest met, and of what is glued on it: "30 µm",
-    "20 to 30 µm", "30 µm, + 120 µm over 0.8 mm".
-    """
+    "20 to 30 µm", "30 µm, + 120 µm over 0.8 mm"."""
     pieces = list(pieces)
     told = [_span(float(t) for piece in pieces for t in piece.wall.own.thickness((0.0, 0.5, 1.0)))]
     glued: dict[Zone, list[tuple[Layer, float]]] = {}
@@ -141,8 +138,7 @@ def materials_of(pieces: Iterable[Piece]) -> list[Material]:
 
 def name_materials(pieces: Iterable[Piece]) -> str:
     """ "PEN film*", or "aluminium alloy + phenolic cloth*": the mark where a number is not published; a winding goes by
-    its conductor: "copper on polyimide film".
-    """
+    its conductor: "copper on polyimide film"."""
     pieces = list(pieces)
     wound = next((f"{p.winding.conductor} on " for p in pieces if p.winding is not None and p.winding.conductor), "")
     names = (material.name + (MARK if doubtful_numbers(material) else "") for material in materials_of(pieces))

@@ -1,6 +1,5 @@
 """What the morning makes of a night's store: ranking, trade-offs, what matters, what scatter does, how lonely the
-winner is.
-"""
+winner is."""
 
 from diaphragm_fem.study.morning.page import Morning, morning
 

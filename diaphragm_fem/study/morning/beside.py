@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.machine.one_thread import one_thread
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
@@ -30,35 +28,23 @@ class Beside:
 
     case     index into the results; None for the base design.
     amounts  of each thing that varies, as its file says them.
-    figures  in SI, None where one does not exist; curves may be empty.
-    never    of those None, what never comes, and by what it is judged.
+    found    what was solved; without figures where nothing could be, its curves may be empty.
     score    by the marks of the ranking (beyond 0 and 1 where it is worse or better than every case); nan unranked.
     inside   whether it keeps to all limits.
     trouble  why a best case could not be rounded (it stands as it was solved), or another design not be solved.
-    read     from what its figures were read, by what stands before their names: "", "loaded_".
-    warnings what there is to know of these figures.
     """
 
     case: int | None
     data: Mapping[str, Any]
     amounts: Mapping[str, Written]
-    figures: Mapping[str, float | None]
-    curves: Mapping[str, Array]
+    found: CaseResult
     score: float
     inside: bool
     trouble: str = ""
-    never: Mapping[str, float] = field(default_factory=dict)
-    read: Mapping[str, Figures] = field(default_factory=dict)
-    warnings: tuple[str, ...] = ()
-
-    @property
-    def judged(self) -> dict[str, float | None]:
-        """Figures as wishes and limits judge them."""
-        return {**self.figures, **self.never}
 
     def figure(self, name: str) -> float:
         """A figure's value, nan where it does not exist."""
-        value = self.figures.get(name)
+        value = self.found.figures.get(name)
         return float("nan") if value is None else value
 
 
@@ -123,16 +109,4 @@ def _beside(
     score = score_of(ranking, judged) if ranking is not None and judged else float("nan")
     inside = bool(judged) and is_inside(judged, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
-    return Beside(
-        case,
-        data,
-        amounts,
-        found.figures,
-        dict(found.curves),
-        score,
-        inside,
-        trouble,
-        found.never,
-        found.read,
-        tuple(found.warnings),
-    )
+    return Beside(case, data, amounts, found, score, inside, trouble)

@@ -1,7 +1,5 @@
 """The best designs as design files, each ready for the main job, and a tolerance study of the first."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import re
@@ -53,8 +51,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
 
 def _write_unless_changed(path: Path, text: str, former: str) -> str:
     """Write a file unless somebody has changed it, such as put in a scatter of their own; the digest of what was made
-    of it last.
-    """
+    of it last."""
     if path.exists() and _digest_of(path) != former:
         return former
     path.write_text(text, encoding="utf-8")

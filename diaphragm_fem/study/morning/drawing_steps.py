@@ -1,7 +1,5 @@
 """A design as a drawing can say it: amounts that vary, rounded to a step or taken from a list of gauges."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any

@@ -10,11 +10,9 @@ five), freed of the share that pure chance would explain (Kelley 1935, Proc. Nat
 drawn independently the lines of all variables are fitted at once: what one explains is no chance of another's.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import prod
 
 import numpy as np
@@ -95,6 +93,15 @@ class Index:
         return max(n, int(np.ceil(self.cases * (self.error / TOLD_WITHIN) ** 2)) if np.isfinite(self.error) else 0)
 
 
+@dataclass(frozen=True)
+class Pair:
+    """Two variables, and the share of a figure's variance that they explain together beyond what each does alone."""
+
+    figure: str
+    variables: tuple[str, str]
+    share: float
+
+
 def by_chance(cases: int, groups: int) -> float:
     """Half of the 95 % interval of a share that is nothing, n cases in k groups: 1.96 sqrt(2 (k - 1)/((n - k)(n + 1))).
 
@@ -155,14 +162,38 @@ def _is_whole_grid(results: Results, known: Flags) -> bool:
     return study.how == "grid" and int(known.sum()) == prod(variable.count for variable in study.recipe.variables)
 
 
+def strongest_pair(results: Results, figure: str) -> Pair | None:
+    """The pair that explains most of a figure beyond what each does alone; None but on a whole grid of three or more
+    variables, and where the figure does not vary.
+    """
+    values, columns = results.figure(figure), results.varying
+    if len(columns) < 3 or not _is_whole_grid(results, np.isfinite(values)) or np.ptp(values) == 0:
+        return None
+    alone = {column.name: _share(values, column)[0] for column in columns}
+    pairs = [
+        Pair(figure, (one.name, other.name), _share(values, one, other)[0] - alone[one.name] - alone[other.name])
+        for one, other in combinations(columns, 2)
+    ]
+    return max(pairs, key=lambda pair: pair.share)
+
+
 def _exact(column: Column, values: Array, figure: str) -> Index:
-    _, group, count = np.unique(column.values, return_inverse=True, return_counts=True)
-    share = float(np.var((np.bincount(group, values) / count)[group]) / values.var())
-    return Index(column.name, figure, share, 0.0, np.nan, np.nan, len(values), len(count))
+    share, levels = _share(values, column)
+    return Index(column.name, figure, share, 0.0, np.nan, np.nan, len(values), levels)
+
+
+def _share(values: Array, *columns: Column) -> tuple[float, int]:
+    """The share of variance of the means at the levels of columns, each with each, and how many these are."""
+    levels = np.stack([column.values for column in columns], axis=1)
+    _, group, count = np.unique(levels, axis=0, return_inverse=True, return_counts=True)
+    group = group.ravel()
+    return float(np.var((np.bincount(group, values) / count)[group]) / values.var()), len(count)
 
 
 def _by_lines(columns: Sequence[Column], values: Array, known: Flags, figure: str) -> list[Index]:
-    """Shares by lines of all these columns at once, of MOST_FITTED cases at most; intervals by resampling them."""
+    """Shares by lines of all these columns at once, of MOST_FITTED cases at most; intervals by resampling them, as if
+    they were drawn by lot: wide for a Sobol sequence, but lines lag behind jumps by as much.
+    """
     picked = np.flatnonzero(known)
     picked = picked[np.unique(np.linspace(0, len(picked) - 1, min(len(picked), MOST_FITTED)).astype(int))]
     most = max((len(picked) // IN_A_BIN - 1) // len(columns) + 1, 2)

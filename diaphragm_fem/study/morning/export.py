@@ -1,7 +1,5 @@
 """A store's results for other programs: Parquet and CSV (a row per case), NetCDF (labelled arrays with the curves)."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path

@@ -7,8 +7,6 @@ parts in three), and no part is solved again. Importance sampling: Hammersley an
 Methods, section 5.4; the interval of the gain is that of a ratio of means by its linear influence (delta method).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Around the winner: does it stand on a plateau or on a needle, at an end of a range, and how many are as good?"""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -82,7 +80,7 @@ def _neighbours(results: Results, ranking: Ranking, winner: Beside, evaluator: s
             for key in variable.keys:
                 write_path(data, key, _moved(amount, way, scatter))
             found.append(Neighbour(variable.name, sign + scatter, design_beside(results, ranking, data, evaluator)))
-    return tuple(found) if any(one.design.figures for one in found) else ()
+    return tuple(found) if any(one.design.found.figures for one in found) else ()
 
 
 def _moved(amount: Written | None, sign: int, scatter: str) -> Written:
@@ -98,7 +96,7 @@ def _tied(results: Results, ranking: Ranking, winner: Beside) -> Index:
     def figures(case: int) -> dict[str, float | None]:
         return {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}
 
-    alike = [case == winner.case or ranking.as_good(figures(case), winner.judged) for case in ranking.order]
+    alike = [case == winner.case or ranking.as_good(figures(case), winner.found.judged) for case in ranking.order]
     return ranking.order[np.array(alike, bool)]
 
 

@@ -1,7 +1,5 @@
 """Everything the morning has to tell about a study, gathered; `report.morning` writes it down."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.study.morning.beside import Beside, best_as_drawn, design_beside
-from diaphragm_fem.study.morning.effects import Effect, Index, main_effect, sensitivity
+from diaphragm_fem.study.morning.effects import Effect, Index, Pair, main_effect, sensitivity, strongest_pair
 from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
@@ -43,7 +41,7 @@ class Morning:
     finer_mesh too where the winner cannot be solved again; best holds the best cases as a drawing says them, best
     first, and near_misses of each what its place may be owed to; base_breaks is the constraint of [keep] that the base
     design breaks, if any; front is empty without pareto figures; yields, halved and bands are empty unless something
-    varies by a distribution.
+    varies by a distribution; pair is the strongest of the first figure.
     """
 
     results: Results
@@ -53,6 +51,7 @@ class Morning:
     front: NDArray[np.int64]
     effects: tuple[Effect, ...]
     indices: tuple[Index, ...]
+    pair: Pair | None
     tolerance: bool
     yields: tuple[Yield, ...]
     halved: tuple[Halved, ...]
@@ -105,6 +104,7 @@ def morning(
         front=front,
         effects=tuple(effect for effect in effects if effect is not None),
         indices=tuple(index for figure in figures for index in sensitivity(results, figure)),
+        pair=strongest_pair(results, figures[0]) if figures else None,
         tolerance=tolerance,
         yields=yields(results) if tolerance else (),
         halved=halved_yields(results) if tolerance else (),

@@ -6,8 +6,6 @@ farthest. A figure that does not exist for a case gets the mark 0, but for what 
 outside a limit are not ranked.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -66,8 +64,7 @@ def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
 
 def score_of(ranking: Ranking, judged: Mapping[str, float | None]) -> float:
     """The score of a design that is no case, of its figures as they are judged, by the marks of the cases: below 0 or
-    above 1 where it is worse or better than all of them.
-    """
+    above 1 where it is worse or better than all of them."""
     marks = []
     for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
         lack = distance_from_best(np.array([judged.get(wish.figure)], float), wish.aim)

@@ -1,7 +1,5 @@
 """The solved cases of a store as columns of numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
@@ -41,8 +39,7 @@ class Column:
 @dataclass(frozen=True)
 class Results:
     """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one
-    does not exist; never: of what never comes in some, by what it is judged there (N,), nan elsewhere.
-    """
+    does not exist; never: of what never comes in some, by what it is judged there (N,), nan elsewhere."""
 
     study: Study
     store: Path
@@ -121,8 +118,7 @@ class Results:
 
 def load_results(study: Study, store: str | Path | None = None) -> Results:
     """All solved cases of a study's store. StudyError where the store is another study's, holds figures of another
-    version or is damaged, or where nothing was solved.
-    """
+    version or is damaged, or where nothing was solved."""
     path = Path(store) if store else study.store_path
     numbers: list[int] = []
     written: list[tuple[Written, ...]] = []

@@ -1,7 +1,5 @@
 """What scatter in the making does: yield against limits, spread of every figure, bands of the area curve."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

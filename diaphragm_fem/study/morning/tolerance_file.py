@@ -1,7 +1,5 @@
 """A tolerance study of the winner, ready to run: the one question that a ranking leaves open."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

@@ -1,8 +1,5 @@
 """What the places of the best designs may be owed to, how far the winner's shell is from the solid, and what a finer
-mesh moves of the winner and of cases all over the study.
-"""
-
-from __future__ import annotations
+mesh moves of the winner and of cases all over the study."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -28,8 +25,7 @@ ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a sec
 @dataclass(frozen=True)
 class Opinion:
     """The solid's word on one design, as it is in vacuum: figures (name -> shell's, solid's) in which the two models
-    differ by more than 2 %; solid: whether the solid could be asked.
-    """
+    differ by more than 2 %; solid: whether the solid could be asked."""
 
     differing: Mapping[str, tuple[float | None, float | None]]
     solid: bool
@@ -59,8 +55,8 @@ def near_misses(design: Beside, names: Iterable[str]) -> tuple[Threshold, ...]:
     told = []
     for name in dict.fromkeys(names):
         before = "loaded_" if name.startswith("loaded_") else ""
-        if before in design.read:
-            near = threshold_of(design.read[before], name.removeprefix(before))
+        if before in design.found.read:
+            near = threshold_of(design.found.read[before], name.removeprefix(before))
             told.append(near and replace(near, figure=name))
     return tuple(one for one in told if one is not None)
 
@@ -68,7 +64,7 @@ def near_misses(design: Beside, names: Iterable[str]) -> tuple[Threshold, ...]:
 @one_thread
 def second_opinion_of(recipe: Recipe, design: Beside) -> Opinion | None:
     """Shell and solid of one design; None where its figures are not this program's or it could not be solved."""
-    shell = design.read.get("")
+    shell = design.found.read.get("")
     if shell is None:
         return None
     from diaphragm_fem.model.solid.solid import build_solid
@@ -94,11 +90,11 @@ def on_finer_mesh(results: Results, names: Iterable[str], winner: Beside) -> Fin
     spread = np.linspace(0, len(results) - 1, count + 2)[1:-1].astype(int).tolist()
     designs = [(None, winner.data), *((k, recipe.design_of(results.written[k])) for k in spread)]
     found, looked_at = [], 0
-    for case, data in designs if winner.read else ():
+    for case, data in designs if winner.found.read else ():
         finer = _finer(recipe, data)
         looked_at += bool(finer)
         for name in finer.keys() & set(names):
-            ranked = (winner if case is None else results.of_case(case)).judged.get(name)
+            ranked = (winner.found if case is None else results.of_case(case)).judged.get(name)
             number = None if case is None else int(results.numbers[case])
             found.append(FinerMesh(0, name, number, ranked, finer[name]))
     worst = max(found, key=lambda one: (one.times_told, one.figure), default=None)

@@ -9,8 +9,6 @@ compared with lengths alone; the cases are then judged by plain numbers in SI, s
 named in ALLOWED is ever evaluated.
 """
 
-from __future__ import annotations
-
 import ast
 import math
 import operator

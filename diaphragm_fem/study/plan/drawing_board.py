@@ -1,7 +1,5 @@
 """A few cases drawn before any is solved, so that a study in which none can succeed is told in the evening."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -6,8 +6,7 @@ scipy.stats.qmc, the points of a sensitivity plan (Saltelli 2002, Computer Physi
 cases) from SALib; each is made from the study's seed alone.
 """
 
-from __future__ import annotations
-
+import warnings
 from functools import cached_property, lru_cache
 from math import erf, prod, sqrt
 from typing import Any
@@ -27,8 +26,7 @@ Values = tuple[Written, ...]
 
 class Sampler:
     """The cases of a study: `len(sampler)` of them, `sampler.values(k)` the values of case k, as a design file
-    writes them.
-    """
+    writes them."""
 
     def __init__(self, study: Study) -> None:
         self._study = study
@@ -107,8 +105,6 @@ class Sampler:
             sequence.fast_forward(begin)
         if end == begin:
             return np.empty((0, len(self._variables)))
-        import warnings
-
         with warnings.catch_warnings():  # a note on balance where no power of two is drawn: blocks of a sequence
             warnings.simplefilter("ignore", UserWarning)
             return np.asarray(sequence.random(end - begin))
@@ -136,8 +132,7 @@ class Sampler:
 
 def level(variable: Variable, index: int) -> Written:
     """One of the values of a variable on a grid: of its list, of equal steps of a range, of equal shares of a
-    distribution.
-    """
+    distribution."""
     return variable.numbers[index] if variable.source == "list" else _level(variable, index)
 
 
@@ -151,8 +146,7 @@ def _level(variable: Variable, index: int) -> Written:
 
 def evenly_spread(points: int, count: int) -> Array:
     """Points (points, count) spread evenly over ranges from 0 to 1: steps of powers of the root of x^(count + 1) =
-    x + 1 (M. Roberts' generalised golden ratio; named from memory).
-    """
+    x + 1 (M. Roberts' generalised golden ratio; named from memory)."""
     root = 2.0
     for _ in range(30):
         root = (1 + root) ** (1 / (count + 1))

@@ -1,7 +1,5 @@
 """Which cases of a study differ in the numbers of their walls alone, so that one span of walls answers for them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import prod

@@ -1,7 +1,5 @@
 """What a study is, once read and checked: things that vary, the recipe that makes a design from their values."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
@@ -76,8 +74,7 @@ class Variable:
     @property
     def around_only(self) -> bool:
         """Whether it changes what surrounds the diaphragm alone, so that cases that differ in it can share the solved
-        diaphragm.
-        """
+        diaphragm."""
         return all(parse_path(key)[0] in TABLES for key in self.keys)
 
 
@@ -122,8 +119,7 @@ class Recipe:
     @property
     def spreads_parts(self) -> bool:
         """Whether its solvers first read joints of parts that are spread over all that scatters (see
-        `run.shared_joints`): only where there are cases enough, and numbers alone vary.
-        """
+        `run.shared_joints`): only where there are cases enough, and numbers alone vary."""
         listed = any(one.source in ("list", "table") and not one.is_one_value for one in self.variables)
         return self.joints and self.scattered >= WORTH_PARTS and not listed
 

@@ -3,8 +3,6 @@
 README.md has an example, `study_tables` every key.
 """
 
-from __future__ import annotations
-
 from math import inf, prod
 from pathlib import Path
 from re import fullmatch
@@ -14,14 +12,13 @@ from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.smooth_measures import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file, read_toml_file
 from diaphragm_fem.design.files.key_path import write_path
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
-from diaphragm_fem.study.plan.case_table import read_case_table
+from diaphragm_fem.study.plan.amount import Written, figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
@@ -215,3 +212,41 @@ def _aim(path: Path, figure: str, aim: str | float) -> str | float:
     if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
         raise StudyError(f'{where}: must be "high", "low", or a value to come near to, received {aim!r}')
     return figure_in_si(figure, aim, where)
+
+
+MOST_COLUMNS = 1000
+MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
+
+
+def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
+    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
+    file = path.parent / table
+    before = f"{path}, key plan.table: "
+    lines = list(read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES))
+    columns = lines[0][1] if lines else []
+    if len(columns) > MOST_COLUMNS:
+        raise StudyError(f"{file}: has {len(columns)} columns; at most {MOST_COLUMNS} are read")
+    wanted = [variable.name for variable in variables if variable.source == "table"]
+    if missing := [name for name in wanted if name not in columns]:
+        raise StudyError(
+            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
+        )
+    if surplus := [name for name in columns if name not in wanted]:
+        raise StudyError(
+            f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
+        )
+    if twice := next((name for name in columns if columns.count(name) > 1), None):
+        raise StudyError(f"{file}: column {echo(twice)} stands there twice; keep one")
+    rows = []
+    for number, line in lines[1:]:
+        if len(line) != len(columns) or not all(line):
+            raise StudyError(f"{file}, line {number}: every column needs a value, received {echo(line)}")
+        rows.append(tuple(_cell(line[columns.index(name)]) for name in wanted))
+    return tuple(rows)
+
+
+def _cell(text: str) -> Written:
+    parts = split_amount(text)
+    if text.strip() in ("true", "false"):
+        return text.strip() == "true"
+    return parts[0] if parts and not parts[1] else text.strip()

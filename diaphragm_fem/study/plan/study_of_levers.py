@@ -1,20 +1,27 @@
 """A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
 
-from __future__ import annotations
-
 import tomllib
+from itertools import islice
+from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from diaphragm_fem.answer.change.levers import check_buildable
 from diaphragm_fem.answer.change.named_levers import band_judged
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import parse_path, read_path
 from diaphragm_fem.design.files.write import to_toml
-from diaphragm_fem.design.read.usual import unusual_value
+from diaphragm_fem.design.read.read import design_from
+from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
 VARIED, VALUES = 4, 4  # of each so many: 256 cases, a grid, whose joints are solved once for all that share them
 SPAN = (0.6, 1.6)  # times what stands in the design file
+SHORTER = (1.0, 0.5, 0.25, 0.0)  # of that way, in logarithms, each end goes as far as what it leads to can be built
 KEPT = {
     "fundamental_hz": ("below", 1.25, "{:.3g} Hz", 1.0),
     "area_per_mass_m2_per_kg": ("above", 0.8, "{:.3g} cm^2/g", 10.0),
@@ -30,9 +37,10 @@ Ranges, wishes and limits are a beginning: change what you can build, and what y
 """
 
 
-def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
+def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:
     """Text of a study file, to stand at `path` beside the design file `design.toml` whose text is given; None where
-    what to change was not asked, or fewer than two numbers of the file can be varied.
+    what to change was not asked, or fewer than two numbers of the file can be varied. Files that the design names are
+    found from `folder`.
 
     It varies the treads of steps, whose other lengths of shelf lie beyond a jump, and what moves the band that the
     design is judged by most, of a driver the spread of its level.
@@ -41,7 +49,8 @@ def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
     if found is None:
         return None
     data = tomllib.loads(design)
-    vary = [(key, ends) for key in _keys(found) if (ends := _range(data, key))][:VARIED]
+    ranges = ((key, _range(data, key, evaluation.design, folder)) for key in _keys(found))
+    vary = list(islice(((key, ends) for key, ends in ranges if ends), VARIED))
     if len(vary) < 2:
         return None
     band = None if evaluation.driver is None else evaluation.driver.figures.band_hz
@@ -62,7 +71,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str) -> str | None:
     text = to_toml(
         {
             "study": {"base": "design.toml"},
-            "vary": {_name(key): {"key": key, "range": list(ends), "count": VALUES} for key, ends in vary},
+            "vary": {_name(key): {"key": key, "range": ends, "count": VALUES} for key, ends in vary},
             "want": wants,
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
@@ -78,14 +87,29 @@ def _keys(found: Sensitivities) -> list[str]:
     return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.table))
 
 
-def _range(data: dict[str, Any], key: str) -> tuple[str, str] | None:
-    """Both ends of an amount's range; None for a list of amounts, and where an end is nothing that is built."""
+def _range(data: dict[str, Any], key: str, before: Design, folder: Path) -> list[str] | None:
+    """Both ends of an amount's range; None for a list of amounts, and where what lies between cannot be built: a slot
+    by 0.6 to 1.6 times its radius left a face on either side, and 232 of 256 cases of a ring's study failed.
+    """
     if (parts := split_amount(read_path(data, key))) is None:
         return None
     number, unit = parts
-    low, high = (str(write_amount(float(f"{share * number:.3g}"), unit)) for share in SPAN)
-    unusual = any(unusual_value(tuple(parse_path(key)), text) for text in (low, high))
-    return None if unusual else (low, high)
+
+    def built(value: float) -> bool:
+        try:
+            design = design_from(data, folder=folder, changes={key: write_amount(value, unit)})
+            check_buildable(design, before)
+            if design.driver and (front := design.driver.front) and front.slots:
+                draw_plug(design, front)
+        except DiaphragmError:
+            return False
+        return True
+
+    tried = ([float(f"{end**share * number:.3g}") for share in SHORTER] for end in SPAN)
+    low, high = (next((value for value in some if built(value)), number) for some in tried)
+    if low == high or not all(map(built, np.linspace(low, high, VALUES)[1:-1].tolist())):
+        return None
+    return [str(write_amount(end, unit)) for end in (low, high)]
 
 
 def _name(key: str) -> str:

@@ -1,7 +1,5 @@
 """JSON schema of the study file, the names of figures among it."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND

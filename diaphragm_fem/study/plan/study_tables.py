@@ -1,7 +1,5 @@
 """The tables of a study file, each key with what it is for: what a file is checked against and an editor told."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
@@ -93,10 +91,7 @@ class WantTable(Table):
     up_to: Amount = told("Top frequency of modes and curves.", default="20 kHz")
     points: Annotated[int, Field(ge=10, le=20000)] = told("Points of a curve.", default=400)
     orders: list[Annotated[int, Field(ge=0, le=40)]] = told("Circumferential orders of the modes.", default=[0])
-    joints: bool = told(
-        "Whether the shell knows of its ends, joints and thick walls.",
-        default=True,
-    )
+    joints: bool = told("Whether the shell knows of its ends, joints and thick walls.", default=True)
 
 
 class WishTable(Table):

@@ -1,7 +1,5 @@
 """What a study lets vary, held against what is commonly built, before any case is drawn."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any

@@ -1,7 +1,5 @@
 """What varies in a study: the tables of [vary] made into variables, and the constraints on them."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What is wished of the cases of a study, and the hard limits that they must keep to."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf, nan
@@ -32,8 +30,7 @@ def distance_from_best(values: Array, aim: str | float) -> Array:
 
 def keeps_to(values: Any, limits: Limits) -> Any:
     """Whether a number, or each of an array, lies within the limits; one that does not exist (nan) or has no end lies
-    within none.
-    """
+    within none."""
     least, most = limits
     keeps = abs(values) < inf
     if least is not None:

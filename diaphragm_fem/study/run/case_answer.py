@@ -1,8 +1,5 @@
 """The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
-for.
-"""
-
-from __future__ import annotations
+for."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -10,12 +7,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.modes.modes import solve_modes
+from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
+from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.shared_joints import read_joints_over
@@ -57,14 +57,12 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
 
 def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:
     """The shell's solution of a design, one that is shared or its own on elements cut into `refine`, and its figures,
-    of a driver also those with everything on.
-    """
+    of a driver also those with everything on."""
     wanted, up_to_hz, corrected = recipe.wanted, recipe.up_to_hz, recipe.joints
     if design.driver is None:
         own = shared or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected, refine=refine)
         return own, CaseResult(own.figures.table(), never=own.figures.never, read={"": own.figures})
     from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
-    from diaphragm_fem.answer.driver.loaded import load_design_on
 
     on = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected, refine=refine)  # a diaphragm is solved once
     own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands)
@@ -92,8 +90,5 @@ def _curves(result: Quick, wanted: list[str], points: int) -> dict[str, NDArray]
 
 
 def _modes(design: Any, order: int, up_to_hz: float, corrected: bool) -> NDArray:
-    from diaphragm_fem.analysis.modes.modes import solve_modes
-    from diaphragm_fem.model.shell.shell import build_shell
-
     model = build_shell(design, up_to_hz=up_to_hz, corrected=corrected)
     return np.asarray(solve_modes(model.structure(order), up_to_hz).frequency_hz)

@@ -1,7 +1,5 @@
 """One case of a study: its design made, ruled out or solved, and put into the form of a row."""
 
-from __future__ import annotations
-
 import importlib
 import json
 import time
@@ -62,8 +60,7 @@ def find_evaluator(name: str) -> Evaluator:
 
 def prepare(recipe: Recipe, name: str) -> None:
     """Let an evaluator make ready for a recipe: `prepare(recipe)` of its module, if it has that. No limit of time is
-    kept meanwhile but that of starting a solver.
-    """
+    kept meanwhile but that of starting a solver."""
     module = importlib.import_module(name.partition(":")[0])
     getattr(module, "prepare", lambda _: None)(recipe)
 
@@ -80,8 +77,7 @@ def given_up(recipe: Recipe, case: tuple[int, tuple[Written, ...]], status: str,
 
 def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator: str) -> Row:
     """The row of one case. A case that fails is a row with its reason; nothing is raised but what stops the process,
-    and MemoryError: what goes on in a process without memory is not to be trusted.
-    """
+    and MemoryError: what goes on in a process without memory is not to be trusted."""
     begun = time.perf_counter()
     inputs, fingerprint = inputs_text(recipe, values), None
     try:

@@ -5,8 +5,6 @@ said in the project's own words. A Dask scheduler runs whatever it is sent: with
 can send, with tcp:// everybody who reaches its port.
 """
 
-from __future__ import annotations
-
 import asyncio
 import concurrent.futures
 import contextlib
@@ -43,8 +41,7 @@ log = logging.getLogger("diaphragm_fem.study")
 @contextmanager
 def workers_of_scheduler(address: str, certificates: str | Path | None, watcher: Watcher) -> Iterator[Workers]:
     """The workers of the scheduler at an address ("tcp://host:8786", or "tls://host:8786" with a folder of
-    certificates); whatever fails because that has gone is told as a scheduler that is lost.
-    """
+    certificates); whatever fails because that has gone is told as a scheduler that is lost."""
     security = _security(address, certificates)
     import dask
     from distributed import Client

@@ -5,8 +5,6 @@ lowest seven bits of each number are rounded away, so that what remains deflates
 The relative error is at most 2**-17 = 7.6e-6 of each real and imaginary part, measured in the tests.
 """
 
-from __future__ import annotations
-
 import json
 import zlib
 from collections.abc import Mapping, Sequence
@@ -36,8 +34,7 @@ def pack_curves(curves: Mapping[str, NDArray]) -> bytes:
 
 def unpack_curves(blob: bytes) -> dict[str, NDArray]:
     """The arrays of a blob, float32 and complex64. Raises ValueError for one that was not made here, without taking
-    more room than its own head asks for.
-    """
+    more room than its own head asks for."""
     try:
         return _unpacked(blob)
     except (ValueError, TypeError, RecursionError, zlib.error) as error:

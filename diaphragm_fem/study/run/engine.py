@@ -8,8 +8,6 @@ another. A batch that has cost several workers is taken apart, and a case that g
 scheduler that is lost ends the run with what is stored; the next start goes on.
 """
 
-from __future__ import annotations
-
 import logging
 import pickle
 import queue
@@ -29,12 +27,11 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.batches import TASKS_PER_WORKER, batch_size
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.guard import KILLED, LOST
 from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
-from diaphragm_fem.study.run.pending_cases import Planned
+from diaphragm_fem.study.run.pending_cases import TASKS_PER_WORKER, Planned, batch_size
 from diaphragm_fem.study.run.progress import show_duration
 from diaphragm_fem.study.run.solver_process import Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of

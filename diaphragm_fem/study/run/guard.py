@@ -7,8 +7,6 @@ is tried once more in a fresh solver, because it may have come from outside; the
 A library's pool of processes (Pebble) was tried and failed three of the kill tests: DEVELOPERS.md tells.
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 import pickle

@@ -1,7 +1,5 @@
 """The end of a pipe that a process inherits from the one that starts it, and whether that one still runs."""
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys

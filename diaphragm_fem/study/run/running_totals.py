@@ -1,7 +1,5 @@
 """What a running sweep adds up to: counts, reasons grouped, the best case so far."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections import Counter

@@ -6,8 +6,6 @@ whatever order. They are held against parts of the study that did not make them:
 by more than MISREAD from that with all joints solved, the worst range is left out.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from math import inf
@@ -34,8 +32,7 @@ MISREAD = 1e-5  # of a frequency
 
 def read_joints_over(recipe: Recipe) -> int:
     """Have the joints of a study's cases read over ranges where that pays and holds; how many ranges there are: none
-    where one of the parts that they are held against cannot be solved.
-    """
+    where one of the parts that they are held against cannot be solved."""
     read_over(())
     if not recipe.spreads_parts:
         return 0

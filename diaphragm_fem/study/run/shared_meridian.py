@@ -6,8 +6,6 @@ order. It is held against walls that did not make it; where it does not come to 
 one.
 """
 
-from __future__ import annotations
-
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
@@ -130,8 +128,7 @@ def _value(variable: Variable, share: float) -> Written:
 
 def _spread(count: int) -> tuple[list[tuple[float, ...]], list[tuple[float, ...]]]:
     """Shares of each of `count` ranges from which a span is made, and against which it is held: all their ends combined
-    and the middle of all; of many ranges the two far corners, and each at its other end; of one those of a line.
-    """
+    and the middle of all; of many ranges the two far corners, and each at its other end; of one those of a line."""
     if count == 1:
         return [(x,) for x in SAMPLED], [(x,) for x in TRIED]
     corners: list[tuple[float, ...]] = list(product((0.0, 1.0), repeat=count)) if 2**count <= MOST_SAMPLES else []
@@ -155,8 +152,7 @@ def frame_of(design: Design) -> Frame:
 
 def wall_choices(base: Design, design: Design) -> dict[str, WallChoice] | None:
     """The walls of a design, zone by zone, over those of a base with the same frame; None where they are no plain
-    scaling.
-    """
+    scaling."""
     found: dict[str, WallChoice] = {}
     for own, drawn in zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True):
         layers, first = own.wall.own.layers, drawn.wall.own.layers

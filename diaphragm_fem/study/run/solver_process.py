@@ -50,8 +50,7 @@ class Job:
 
 def serve(descriptor: int, guard: int, evaluator: str) -> None:
     """The solver process: read jobs and cases from the pipe, answer with rows, until the pipe ends. Who will answer is
-    loaded meanwhile: the usual evaluator where none is named.
-    """
+    loaded meanwhile: the usual evaluator where none is named."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the command decides what Ctrl-C means
     for name in {"SIGALRM", "SIGPROF"} & set(dir(signal)):
         signal.signal(getattr(signal, name), signal.SIG_DFL)

@@ -1,7 +1,5 @@
 """How far a study is, asked from another terminal: reads the store only, disturbs nothing."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -49,8 +47,7 @@ class Status:
 
 def study_status(study: str | Path | Study, *, store: str | Path | None = None, say: Say = as_stored) -> Status:
     """Status of a study by its file; `say` puts the figures of the best case into words. StudyError where it has no
-    store yet.
-    """
+    store yet."""
     study = read_study(study)
     path = Path(store) if store else study.store_path
     with read_store(path, study) as reading:

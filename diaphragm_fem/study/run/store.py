@@ -76,8 +76,7 @@ def checksum(study: str, *parts: Any) -> bytes:
 
 def damaged_cases(base: sqlite3.Connection, *, curves: bool) -> Iterator[int]:
     """Numbers of the cases whose row, or (where asked for) whose curves, are no longer what was stored. A curve that is
-    lost altogether counts as damage to its row.
-    """
+    lost altogether counts as damage to its row."""
     study = identity_in(base)
     for odd, seal, *row in base.execute(_SEALED_ROWS.format(of_another_kind("cases"))):
         if odd or checksum(study, *row) != seal:

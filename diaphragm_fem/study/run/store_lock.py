@@ -4,8 +4,6 @@ The file is one of its own, and so is what SQLite keeps beside a store: what a l
 never written over or taken away.
 """
 
-from __future__ import annotations
-
 import os
 import socket
 import stat
@@ -22,8 +20,7 @@ NAMES_ANOTHER = bytes.fromhex("d9d505f920a163d7")  # ends a journal that names a
 
 def locked(path: Path) -> Any:
     """An open file that holds the right to write; the operating system lets go of it when its process ends, however
-    it ends.
-    """
+    it ends."""
     file = _beside(path)
     try:
         file.parent.mkdir(parents=True, exist_ok=True)

@@ -51,8 +51,7 @@ class Reading:
 
     def solved(self) -> Iterator[tuple[int, dict[str, Written], dict[str, float | None], dict[str, float]]]:
         """Number, inputs, figures and, of those that never come, by what they are judged, of every case that was
-        solved, in order.
-        """
+        solved, in order."""
         query = "SELECT number, inputs, figures, never FROM cases WHERE status = ? ORDER BY number"
         for number, inputs, figures, never in self.base.execute(query, (DONE,)):
             yield number, self._inputs(number, inputs), self._named(number, figures, FIGURE), self._never(number, never)
@@ -141,8 +140,7 @@ class Reading:
 
 def read_store(path: str | Path, study: Study | None = None) -> Reading:
     """Open a store for reading, also where nothing may be written. StudyError where there is none, none that can be
-    read, or (with a study) one that belongs to another.
-    """
+    read, or (with a study) one that belongs to another."""
     path = Path(path)
     if path.is_dir():
         raise StudyError(f"{path}: is a folder; the store of results is a file in it, such as {path / 'cases.sqlite'}")

@@ -1,7 +1,5 @@
 """What a store is made of, and what else a file that is given for one may not hold."""
 
-from __future__ import annotations
-
 import contextlib
 import sqlite3
 
@@ -38,8 +36,7 @@ def tables_of(base: sqlite3.Connection) -> dict[str, str]:
 
 def check_tables(base: sqlite3.Connection) -> None:
     """sqlite3.DatabaseError where a base lacks a table of a store or has anything that no store has. One that says it
-    is of another format is left to be refused by that.
-    """
+    is of another format is left to be refused by that."""
     found, own = tables_of(base), own_tables()
     query = "SELECT 1 FROM about WHERE key = 'format' AND value != ?"
     if found.get("about") == own["about"] and base.execute(query, (FORMAT,)).fetchone():

@@ -4,8 +4,6 @@ Half the bend, cut at its bisector where the potential is zero; unit flow comes 
 long. The extra resistance is what both halves resist more than straight pieces up to the inner corner do.
 """
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -4,8 +4,6 @@ Mode: u_x ~ cos(k x) cos(n theta), u_th ~ sin(k x) sin(n theta), u_r ~ sin(k x) 
 Omega = omega R sqrt(rho/E), R the mid radius.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.polynomial import Legendre
 from scipy.linalg import eigh

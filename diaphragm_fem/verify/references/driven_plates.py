@@ -6,8 +6,6 @@ complex x^4 = omega^2 m/(D (1 + i eta)); deflection, slope and moment are contin
 except at the driven circle. The volume of each ring is the exact integral of r w. Time factor exp(+i omega t).
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -85,8 +83,7 @@ def driven_plate(rings: Sequence[FlatRing], driven: int, inner: str, outer: str,
 
 def rim_driven_shape(radius: ArrayLike, omega_ratio: float, eta: float = 0.0) -> Complex:
     """Deflection w(r)/w(a) of the disc with its rim slope held, r per a:
-    (I1(x) J0(x r) + J1(x) I0(x r))/(I1(x) J0(x) + J1(x) I0(x)).
-    """
+    (I1(x) J0(x r) + J1(x) I0(x r))/(I1(x) J0(x) + J1(x) I0(x))."""
     x = np.sqrt(omega_ratio) * (1 + 1j * eta) ** -0.25
     r = np.asarray(radius, float)
     rim = iv(1, x) * jv(0, x) + jv(1, x) * iv(0, x)

@@ -3,8 +3,6 @@
 Outer radius a = 1, Poisson ratio nu.
 """
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

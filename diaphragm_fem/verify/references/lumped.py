@@ -1,7 +1,5 @@
 """Few masses on springs: the limits every diaphragm must reach."""
 
-from __future__ import annotations
-
 import numpy as np
 from numpy.typing import ArrayLike
 

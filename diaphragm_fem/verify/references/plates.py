@@ -8,8 +8,6 @@ Source: Leissa, Vibration of Plates, NASA SP-160 (1969), ch. 2; annular plates: 
 (1965) 926; a ring of mass makes the effective shear jump.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cache
 from typing import Any

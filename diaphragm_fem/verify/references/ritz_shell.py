@@ -18,8 +18,6 @@ Sources: Love, Mathematical Theory of Elasticity, ch. XXIV; Novozhilov, The Theo
 J. Acoust. Soc. Am. 36 (1964) 74 for the shells of revolution solved in the same sense.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property

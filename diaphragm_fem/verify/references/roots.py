@@ -1,7 +1,5 @@
 """Roots of a characteristic determinant, found by scanning for changes of sign."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -3,8 +3,6 @@
 Omega = omega R sqrt(rho/E) throughout, R the mid radius.
 """
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

@@ -11,8 +11,6 @@ Edges, outer or inner: C clamped with every rotation held, S supported with the 
 free; c and s are their soft kin, where the twisting moment vanishes and that rotation is free.
 """
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

@@ -1,15 +1,12 @@
 """Thin chambers over a face that moves as one body: Bessel functions, spectral elements, air in two dimensions."""
 
-from __future__ import annotations
-
 from functools import cache, partial
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load import junction, line
-from diaphragm_fem.load.exit_end import matched
-from diaphragm_fem.load.exit_join import SlotNetwork, separate
+from diaphragm_fem.load.exit_end import SlotNetwork, matched, separate
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_modes, thin_chamber

@@ -1,7 +1,5 @@
 """A driven plate with everything on it: motor, rear chamber, thin chamber, slot, channel, matched end."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -10,12 +8,10 @@ import numpy as np
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Ring
-from diaphragm_fem.design.driver.driver import Driver, Exit, Front, RearChamber, Slot
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import Driver, Exit, Front, Inductance, Motor, RearChamber, Slot
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.load import line, motor
-from diaphragm_fem.load.exit_end import matched
-from diaphragm_fem.load.exit_join import join
+from diaphragm_fem.load.exit_end import join, matched
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.surroundings import surround

@@ -1,7 +1,5 @@
 """Air, slits, lines, motor, slot rule and shared exit, each alone, against values computed a second way."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -10,7 +8,7 @@ import numpy as np
 from scipy.special import j0, jn_zeros
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver.motor import Inductance, Motor
+from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
 from diaphragm_fem.load.air import Air
@@ -51,8 +49,7 @@ PROPERTIES = {
 
 def _property(name: str, source: str) -> Check:
     """The table was made with 2.00e-6 T^2 in the conductivity, which Rasmussen prints as 2.06e-6 (IEC 61094-2 too, from
-    memory): k is put right by the difference, and Pr with it.
-    """
+    memory): k is put right by the difference, and Pr with it."""
 
     def values() -> Pair:
         table = rows("air_properties")

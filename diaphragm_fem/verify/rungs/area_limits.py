@@ -1,7 +1,5 @@
 """Effective area in its limits: low frequency, one rigid body, single modes."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -13,7 +11,7 @@ from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
-from diaphragm_fem.verify.references import plates, static_plates
+from diaphragm_fem.verify.references import plates, statics
 from diaphragm_fem.verify.references.driven_plates import rim_driven_shape
 from diaphragm_fem.verify.rungs.areas import THIN, WHOLE
 from diaphragm_fem.verify.rungs.joined import stepped_v
@@ -25,7 +23,7 @@ def _surround() -> Check:
     def values() -> Pair:
         exact, found = [], []
         for b in (0.5, 0.8, 0.9):
-            at_rest = static_plates.plate_at_rest("C", "G", b, ring=(b, 1.0))
+            at_rest = statics.plate_at_rest("C", "G", b, ring=(b, 1.0))
             exact.append(b**2 + at_rest.volume / at_rest.at_load / np.pi)
             rigid = substance(E=70e15, name="rigid")
             walls = [

@@ -1,7 +1,5 @@
 """Effective radiating area: closed forms with and without loss, zone by zone, and the independent Ritz solver."""
 
-from __future__ import annotations
-
 from functools import partial
 from itertools import pairwise
 

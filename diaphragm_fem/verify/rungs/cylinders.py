@@ -1,7 +1,5 @@
 """Cylinders against thin-shell theory, three-dimensional elasticity and a published pipe."""
 
-from __future__ import annotations
-
 from functools import cache, partial
 
 import numpy as np
@@ -11,17 +9,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import Edge
-from diaphragm_fem.verify.bench import (
-    DIAPHRAGM,
-    EDGES,
-    RADIUS,
-    modal,
-    part,
-    piece,
-    shell_frequencies,
-    shell_scale,
-    substance,
-)
+from diaphragm_fem.verify import bench
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import cylinders
 from diaphragm_fem.verify.tables import rows
@@ -33,11 +21,11 @@ ELASTICITY = "three-dimensional elasticity, problem of Armenakas, Gazis and Herr
 
 
 def cylinder(
-    length: float, h: float, inner: Edge, outer: Edge, radius: float = RADIUS, material: Material | None = None
+    length: float, h: float, inner: Edge, outer: Edge, radius: float = bench.RADIUS, material: Material | None = None
 ) -> Design:
     """Cylinder; length and wall per radius."""
-    wall = piece(Line((radius, 0.0), (radius, length * radius)), h * radius, material)
-    return part("cylinder", [wall], inner, outer)
+    wall = bench.piece(Line((radius, 0.0), (radius, length * radius)), h * radius, material)
+    return bench.part("cylinder", [wall], inner, outer)
 
 
 def lowest(families: list[Array], n: int, count: int) -> Array:
@@ -63,34 +51,34 @@ def _thin(n: int) -> Check:
         source="Fluegge (1960), matrix as in Leissa, Vibration of Shells, NASA SP-288 (1973), ch. 2",
         allowed=1e-4,
         reason="thin theory's own error is (h/R)^2 n^4, below 1e-4",
-        values=modal(cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM), [n], exact, shell_scale()),
+        values=bench.modal(cylinder(LENGTH, h, bench.DIAPHRAGM, bench.DIAPHRAGM), [n], exact, bench.shell_scale()),
     )
 
 
 def _elastic(h: float, allowed: float) -> Check:
-    design = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM)
+    design = cylinder(LENGTH, h, bench.DIAPHRAGM, bench.DIAPHRAGM)
     return check(
         id=f"cylinder/elastic-{h:g}",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = {h:g}, m = 0...4, two modes",
         source=ELASTICITY,
         allowed=allowed,
         reason="a shell stands for a solid to the order (h/R)^2 n^2/12",
-        values=modal(design, range(5), partial(elastic_modes, h), shell_scale()),
+        values=bench.modal(design, range(5), partial(elastic_modes, h), bench.shell_scale()),
     )
 
 
 def _pipe() -> Check:
     table = {int(r["n"]): r for r in rows("pipe")}
     wanted = (("SS", 2), ("SS", 3), ("SS", 4), ("CC", 3), ("CC", 4))
-    held = {"S": DIAPHRAGM, "C": EDGES["C"]}
-    steel = substance(E=200e9, rho=7800.0)
+    held = {"S": bench.DIAPHRAGM, "C": bench.EDGES["C"]}
+    steel = bench.substance(E=200e9, rho=7800.0)
 
     def values() -> Pair:
         exact = np.array([float(table[n][edges]) for edges, n in wanted])
         found = []
         for (edges, n), value in zip(wanted, exact, strict=True):
             design = cylinder(20.0, 0.05, held[edges[0]], held[edges[1]], 0.05, steel)
-            found.append(shell_frequencies(design, n, np.array([value]))[0])
+            found.append(bench.shell_frequencies(design, n, np.array([value]))[0])
         return exact, np.array(found)
 
     return check(

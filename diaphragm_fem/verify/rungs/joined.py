@@ -1,7 +1,5 @@
 """Cones, joined shells with kinks, rolls and steps, against an independent Ritz solver."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

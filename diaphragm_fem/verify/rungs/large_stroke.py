@@ -1,7 +1,5 @@
 """Large stroke: plates under tension and pressure, conical washers, caps up to the snap."""
 
-from __future__ import annotations
-
 from functools import cache, partial
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Laws that hold whatever the design: lumped limits, similarity, reciprocity, equal descriptions."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache, partial

@@ -1,7 +1,5 @@
 """Thin flat plates: every edge, solid and annular, bare and loaded with a ring, a point or a rigid boss."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 

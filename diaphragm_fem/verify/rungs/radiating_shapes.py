@@ -1,7 +1,5 @@
 """Domes, bowls and a V recess that radiate from a baffle, and a cap in a sphere: exact series and a second way."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -14,20 +12,8 @@ from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
 from diaphragm_fem.model.air.open_air import air_modes
 from diaphragm_fem.verify.check import Check, Pair
+from diaphragm_fem.verify.rungs import radiation
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
-from diaphragm_fem.verify.rungs.radiation import (
-    V,
-    Velocity,
-    air_of,
-    along_axis,
-    cap,
-    check,
-    impedance,
-    motion,
-    printed,
-    spread,
-    v_velocity,
-)
 from diaphragm_fem.verify.tables import Table, cases, column, phasor, rows
 
 ELEMENTS = "computed: separate elements of order 5, a second way 7e-5 apart or closer"
@@ -36,42 +22,47 @@ ANGLES = np.radians([0.0, 30.0, 60.0, 90.0])
 
 def hemisphere(table: Table) -> Complex:
     """Impedance, then sizes of the pressure at the apex, at two and five radii, and far away."""
-    ka, face = column(table, "ka"), cap(1.0)
-    velocity = partial(along_axis, face.face[0])
-    air = air_of(face, float(ka.max()), 1.0, 20)
-    c = motion(air.patterns, face, velocity)
+    ka, face = column(table, "ka"), radiation.cap(1.0)
+    velocity = partial(radiation.along_axis, face.face[0])
+    air = radiation.air_of(face, float(ka.max()), 1.0, 20)
+    c = radiation.motion(air.patterns, face, velocity)
     apex = np.abs(1j * ka * (air.modes.at(ka)[0] @ c @ air.patterns(np.zeros(1))[0]))
-    fields = [np.abs(spread(face, velocity, ka, 1.0, r, np.zeros(1))[:, 0]) for r in (2.0, 5.0, np.inf)]
-    return np.concatenate((impedance(face, velocity, ka, 1.0) / np.pi, apex, *fields))
+    fields = [np.abs(radiation.spread(face, velocity, ka, 1.0, r, np.zeros(1))[:, 0]) for r in (2.0, 5.0, np.inf)]
+    return np.concatenate((radiation.impedance(face, velocity, ka, 1.0) / np.pi, apex, *fields))
 
 
 def _domes() -> list[Check]:
     sphere = rows("radiation_hemisphere")
     names = ("abs_p_apex", "abs_p_r2a", "abs_p_r5a", "farfield_r_abs_p_over_a")
     found = [
-        check(
+        radiation.check(
             "radiation/hemisphere",
             "rigid hemisphere in a baffle, ka 0.1 to 10",
             "impedance; sizes of the pressure at the apex, at two and five radii and far away",
             "exact series of a sphere, its mirror image",
             1e-3,
             "elements half again as long as the tool cuts them",
-            lambda: (np.concatenate((printed(sphere), *(column(sphere, x) for x in names))), hemisphere(sphere)),
+            lambda: (
+                np.concatenate((radiation.printed(sphere), *(column(sphere, x) for x in names))),
+                hemisphere(sphere),
+            ),
         )
     ]
     for mesh, refine, loose in (("", 1.0, 1.0), ("-fine", 2.0, 0.2)):
         for (height,), table in cases("radiation_domes", "h_over_a").items():
-            face, ka = cap(float(height)), column(table, "ka")
+            face, ka = radiation.cap(float(height)), column(table, "ka")
             shape = f"{'dome' if float(height) > 0 else 'bowl'}-{height.removeprefix('-')}{mesh}"
-            found += _shape(shape, face, partial(along_axis, face.face[0]), table, ka, refine, loose, np.pi)
+            found += _shape(shape, face, partial(radiation.along_axis, face.face[0]), table, ka, refine, loose, np.pi)
         table = rows("radiation_v_recess")
         ring = np.pi * (1 - 0.42**2)
-        found += _shape(f"v-recess{mesh}", V, v_velocity, table, column(table, "ka"), refine, loose, ring)
+        found += _shape(
+            f"v-recess{mesh}", radiation.V, radiation.v_velocity, table, column(table, "ka"), refine, loose, ring
+        )
     return found
 
 
 def _shape(
-    shape: str, face: OpenContour, velocity: Velocity, table: Table, ka: Array, refine: float,
+    shape: str, face: OpenContour, velocity: radiation.Velocity, table: Table, ka: Array, refine: float,
     loose: float, area: float,
 ) -> list[Check]:  # fmt: skip
     what = f"rigid {shape.replace('-', ' ')}{' mesh' * (refine > 1)}, ka {ka.min():g} to {ka.max():g}, in a baffle"
@@ -80,14 +71,14 @@ def _shape(
 
     def far() -> Pair:
         exact = [column(table, name) for name in ("far_axis", "far_30", "far_60", "far_90")]
-        return np.array(exact).T, np.abs(spread(face, velocity, ka, refine, np.inf, ANGLES))
+        return np.array(exact).T, np.abs(radiation.spread(face, velocity, ka, refine, np.inf, ANGLES))
 
     return [
-        check(
+        radiation.check(
             f"radiation/{shape}", what, "impedance, complex", ELEMENTS, 1e-3 * loose, why,
-            lambda: (phasor(table, "Z") * area, impedance(face, velocity, ka, refine, 28)),
+            lambda: (phasor(table, "Z") * area, radiation.impedance(face, velocity, ka, refine, 28)),
         ),
-        check(
+        radiation.check(
             f"radiation/{shape}-far", what, "size of the far pressure at 0, 30, 60, 90 degrees", ELEMENTS,
             2.3e-3 * loose, f"0.02 dB; {why}", far,
         ),
@@ -100,7 +91,7 @@ def cap_in_sphere(half: float, kr: Array) -> Complex:
     contour = OpenContour((), (moving,), (Arc((0.0, 0.0), 1.0, np.pi / 2 - half, half - np.pi),))
     patterns, top = face_patterns(contour, 12), float(kr.max())
     modes = air_modes(cut_open_section(contour, top, whole=True), patterns, top, whole=True)
-    c = motion(patterns, contour, partial(along_axis, moving))
+    c = radiation.motion(patterns, contour, partial(radiation.along_axis, moving))
     frequency = kr * AIR.sound_speed / (2 * np.pi)
     air = OpenAir(contour, patterns, modes)
     moved = c / (2j * np.pi * frequency[:, None])
@@ -113,7 +104,7 @@ def _cap(angle: str, table: Table) -> Check:
         exact: Complex = np.concatenate((phasor(table, "Z"), column(table, "far_front"), column(table, "far_back")))
         return exact, cap_in_sphere(np.radians(float(angle)), column(table, "kR"))
 
-    return check(
+    return radiation.check(
         f"radiation/cap-in-sphere-{angle}",
         f"cap of {angle} degrees that moves in a rigid sphere, full space: closure by all harmonics",
         "impedance; sizes of the far pressure before and behind",

@@ -1,7 +1,5 @@
 """Faces that radiate from a baffle: pistons, rings and profiles against closed forms, limits of curved ones."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import lru_cache, partial
 from math import factorial

@@ -1,7 +1,5 @@
 """How fast frequencies converge: with the fourth power of the element size, slower where an edge layer is cut off."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.analysis.modes.modes import solve_modes

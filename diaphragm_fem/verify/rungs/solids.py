@@ -1,7 +1,5 @@
 """The solid model: benchmarks of solids, exact elasticity, and its agreement with the shell model."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -12,18 +10,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import FREE
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.verify.bench import (
-    DIAPHRAGM,
-    SYMMETRY,
-    cap_arc,
-    modal,
-    part,
-    piece,
-    shell_frequencies,
-    shell_scale,
-    solid_frequencies,
-    substance,
-)
+from diaphragm_fem.verify import bench
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import spheres
 from diaphragm_fem.verify.rungs.cylinders import ELASTICITY, LENGTH, OMEGA, cylinder, elastic_modes
@@ -31,7 +18,7 @@ from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 from diaphragm_fem.verify.rungs.spheres import CAP, LAMB, cap_values, sphere_part, spheroidal_modes
 from diaphragm_fem.verify.tables import Table, cases, column, rows
 
-STEEL = substance(E=200e9, rho=8000.0, name="steel")
+STEEL = bench.substance(E=200e9, rho=8000.0, name="steel")
 NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
 check = partial(Check, rung="solids", model="solid")
@@ -42,7 +29,7 @@ def _nafems(benchmark: str, name: str, modes: str) -> Array:
 
 
 def _thick_cylinder(name: str, source: str, allowed: float, reason: str) -> Check:
-    tube = part("FV41", [piece(Line((2.0, 0.0), (2.0, 10.0)), 0.4, STEEL)], FREE, FREE)
+    tube = bench.part("FV41", [bench.piece(Line((2.0, 0.0), (2.0, 10.0)), 0.4, STEEL)], FREE, FREE)
     return check(
         id=f"solid/FV41-{name.removesuffix('_hz')}",
         problem="free thick cylinder (10 m, mean radius 2 m, wall 0.4 m), m = 0, modes 2...6",
@@ -50,14 +37,14 @@ def _thick_cylinder(name: str, source: str, allowed: float, reason: str) -> Chec
         source=source,
         allowed=allowed,
         reason=reason,
-        values=modal(tube, [0], lambda _: _nafems("FV41", name, "23456"), find=solid_frequencies),
+        values=bench.modal(tube, [0], lambda _: _nafems("FV41", name, "23456"), find=bench.solid_frequencies),
     )
 
 
 def _ball() -> Design:
     """FV42, its wall of 4.2 m as three layers of the same steel: three rows of cells."""
     wall = Wall((Layer(STEEL, 1.4, 1.4),) * 3)
-    return part("FV42", [Piece(cap_arc(3.9, 0.0, np.pi / 2), Zone("wall"), wall)], None, SYMMETRY)
+    return bench.part("FV42", [Piece(bench.cap_arc(3.9, 0.0, np.pi / 2), Zone("wall"), wall)], None, bench.SYMMETRY)
 
 
 def _thick_sphere_book() -> Check:
@@ -69,7 +56,7 @@ def _thick_sphere_book() -> Check:
         source=NAFEMS + "FV42",
         allowed=3e-4,
         reason="targets of four to five digits",
-        values=modal(_ball(), [0], lambda _: targets, find=solid_frequencies, nearest=True, mesh_hz=4e3),
+        values=bench.modal(_ball(), [0], lambda _: targets, find=bench.solid_frequencies, nearest=True, mesh_hz=4e3),
         note="mode 4 is printed 2111.7 Hz in manuals that quote the book; the exact root is 2116.96 Hz (0.25 %): "
         "digits turned round",
     )
@@ -87,12 +74,12 @@ def _thick_sphere_exact() -> Check:
         source=LAMB,
         allowed=1e-4,
         reason="three rows of cells through a wall as thick as its radius",
-        values=modal(_ball(), [0], exact, find=solid_frequencies, mesh_hz=4e3),
+        values=bench.modal(_ball(), [0], exact, find=bench.solid_frequencies, mesh_hz=4e3),
     )
 
 
 def _cylinder(h: float) -> Check:
-    design = cylinder(LENGTH, h, DIAPHRAGM, DIAPHRAGM)
+    design = cylinder(LENGTH, h, bench.DIAPHRAGM, bench.DIAPHRAGM)
     return check(
         id=f"solid/cylinder-{h:g}",
         problem=f"cylinder between shear diaphragms, L/R = 1.5, h/R = {h:g}, m = 0...4, two modes",
@@ -100,7 +87,9 @@ def _cylinder(h: float) -> Check:
         source=ELASTICITY,
         allowed=2e-4,
         reason="our edge holds the mean motion of the end face, the exact one every point of it: (h/R)^2/100",
-        values=modal(design, range(5), partial(elastic_modes, h), shell_scale(), find=solid_frequencies),
+        values=bench.modal(
+            design, range(5), partial(elastic_modes, h), bench.shell_scale(), find=bench.solid_frequencies
+        ),
     )
 
 
@@ -108,7 +97,7 @@ def _hemisphere() -> Check:
     def exact(m: int) -> Array:
         return spheroidal_modes(0.1, m, True, 3)
 
-    design = sphere_part(0.0, np.pi / 2, 0.1, None, SYMMETRY)
+    design = sphere_part(0.0, np.pi / 2, 0.1, None, bench.SYMMETRY)
     return check(
         id="solid/hemisphere",
         problem="hemisphere h/R = 0.1 with a mirror at its equator, m = 0...4, three spheroidal modes",
@@ -116,7 +105,7 @@ def _hemisphere() -> Check:
         source=LAMB,
         allowed=2e-4,
         reason=OWN_RULE + "; the exact values do not depend on m",
-        values=modal(design, range(5), exact, shell_scale(), find=solid_frequencies, nearest=True),
+        values=bench.modal(design, range(5), exact, bench.shell_scale(), find=bench.solid_frequencies, nearest=True),
     )
 
 
@@ -129,7 +118,7 @@ def _cap(cap: tuple[str, ...], table: Table) -> Check:
         source="computed: three-dimensional elasticity by a separate high-order solver",
         allowed=1e-3,
         reason="a clamped face has singular corners that both solvers resolve only so far; four to six digits",
-        values=cap_values(cap, table, "solid", solid_frequencies),
+        values=cap_values(cap, table, "solid", bench.solid_frequencies),
     )
 
 
@@ -137,7 +126,7 @@ def _pair(name: str, design: Design) -> Check:
     """Two models that share no equations, on a design like those the tool is for."""
 
     def exact(m: int) -> Array:
-        return shell_frequencies(design, m, np.full(3, 20e3 / 1.15))
+        return bench.shell_frequencies(design, m, np.full(3, 20e3 / 1.15))
 
     return check(
         id=f"pair/{name.replace(' ', '-')}",
@@ -147,7 +136,7 @@ def _pair(name: str, design: Design) -> Check:
         source="the shell model",
         allowed=6e-3,
         reason="at a sharp kink they keep a difference of the order of wall over segment; it halves with the wall",
-        values=modal(design, range(5), exact, find=solid_frequencies, mesh_hz=20e3),
+        values=bench.modal(design, range(5), exact, find=bench.solid_frequencies, mesh_hz=20e3),
     )
 
 

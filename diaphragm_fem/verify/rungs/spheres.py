@@ -1,7 +1,5 @@
 """Spheres, whole and in part: exact solutions and published tables."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache, partial
 
@@ -10,18 +8,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.edge import Edge
-from diaphragm_fem.verify.bench import (
-    ANTISYMMETRY,
-    EDGES,
-    RADIUS,
-    SYMMETRY,
-    cap_arc,
-    modal,
-    part,
-    piece,
-    shell_frequencies,
-    shell_scale,
-)
+from diaphragm_fem.verify import bench
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import spheres
 from diaphragm_fem.verify.tables import Table, cases, column, rows
@@ -34,7 +21,9 @@ CAP = ("phi0_deg", "h_over_R", "edge")  # columns that tell caps apart
 
 def sphere_part(begin: float, end: float, h: float, inner: Edge | None, outer: Edge) -> Design:
     """Sphere of radius RADIUS between two polar angles (radians), wall h per radius."""
-    return part("part of a sphere", [piece(cap_arc(RADIUS, begin, end), h * RADIUS)], inner, outer)
+    return bench.part(
+        "part of a sphere", [bench.piece(bench.cap_arc(bench.RADIUS, begin, end), h * bench.RADIUS)], inner, outer
+    )
 
 
 @cache
@@ -47,7 +36,7 @@ def spheroidal_modes(h: float, m: int, mirror: bool, count: int) -> Array:
 
 def _exact(m: int, mirror: bool) -> Check:
     h, plane = 0.01, "mirror" if mirror else "anti-mirror"
-    design = sphere_part(0.0, np.pi / 2, h, None, SYMMETRY if mirror else ANTISYMMETRY)
+    design = sphere_part(0.0, np.pi / 2, h, None, bench.SYMMETRY if mirror else bench.ANTISYMMETRY)
     return check(
         id=f"sphere/exact-m{m}-{plane}",
         problem=f"hemisphere h/R = 0.01 with a {plane} at its equator, m = {m}, four modes",
@@ -55,7 +44,9 @@ def _exact(m: int, mirror: bool) -> Check:
         allowed=4e-4,
         reason="a shell stands for a solid to the order (h/R)^2 n^2/12, here 3e-4 at most; the frequencies of a "
         "complete sphere do not depend on m",
-        values=modal(design, [m], lambda m: spheroidal_modes(h, m, mirror, 4), shell_scale(), nearest=m > 0),
+        values=bench.modal(
+            design, [m], lambda m: spheroidal_modes(h, m, mirror, 4), bench.shell_scale(), nearest=m > 0
+        ),
     )
 
 
@@ -69,19 +60,19 @@ def _membrane() -> Check:
         source="H. Lamb, Proc. London Math. Soc. 14 (1882) 50",
         allowed=1e-4,
         reason="bending adds (h/R)^2 n^4, below 1e-5; the rest is the mesh",
-        values=modal(sphere_part(0.0, np.pi / 2, 2e-4, None, SYMMETRY), [0], exact, shell_scale()),
+        values=bench.modal(sphere_part(0.0, np.pi / 2, 2e-4, None, bench.SYMMETRY), [0], exact, bench.shell_scale()),
     )
 
 
 def cap_values(cap: tuple[str, ...], table: Table, name: str, find: Callable[..., Array]) -> Callable[[], Pair]:
     """What a column of the table says of one cap (half-angle, wall, edge), and what a model finds."""
     phi0, h, edge = cap
-    design = sphere_part(0.0, np.radians(float(phi0)), float(h), None, EDGES[edge])
+    design = sphere_part(0.0, np.radians(float(phi0)), float(h), None, bench.EDGES[edge])
 
     def exact(m: int) -> Array:
         return column([r for r in table if r["m"] == str(m)], name)
 
-    return modal(design, range(5), exact, shell_scale(), find=find, nearest=True)
+    return bench.modal(design, range(5), exact, bench.shell_scale(), find=find, nearest=True)
 
 
 def _cap(cap: tuple[str, ...], table: Table) -> Check:
@@ -94,7 +85,7 @@ def _cap(cap: tuple[str, ...], table: Table) -> Check:
         source="computed: converged first-order-shear shell of a separate high-order solver",
         allowed=1e-3,
         reason="that solver counts the metric (1 + z/R) of the wall, (h/R)^2/6 = 4e-4 at h/R = 0.05; 4 to 6 digits",
-        values=cap_values(cap, table, "shear", shell_frequencies),
+        values=cap_values(cap, table, "shear", bench.shell_frequencies),
     )
 
 
@@ -113,7 +104,7 @@ def _open_first_modes(edges: str) -> Check:
         if r["table"] == "3" and r["edges"] == edges and (edges, r["n"]) != ("C-F", "0")
     ]
 
-    design = sphere_part(np.pi / 8, np.pi / 2, 0.05, EDGES[inner], EDGES[outer])
+    design = sphere_part(np.pi / 8, np.pi / 2, 0.05, bench.EDGES[inner], bench.EDGES[outer])
     printed = {int(r["n"]): column([r], "qu2013") for r in members}
     return check(
         id=f"open-sphere/{edges}",
@@ -124,7 +115,7 @@ def _open_first_modes(edges: str) -> Check:
         "table 3",
         allowed=1e-3,
         reason="five digits are printed; h/R and the scale were inferred",
-        values=modal(design, list(printed), printed.__getitem__, shell_scale(nu=0.3)),
+        values=bench.modal(design, list(printed), printed.__getitem__, bench.shell_scale(nu=0.3)),
         note=NOTES.get(edges, ""),
     )
 
@@ -136,9 +127,9 @@ def _open_rocking(edges: str) -> Check:
     def values() -> Pair:
         found = []
         for phi0 in dict.fromkeys(r["phi0"] for r in members):
-            design = sphere_part(float(phi0), np.pi / 2, 0.06, EDGES[inner], EDGES[outer])
+            design = sphere_part(float(phi0), np.pi / 2, 0.06, bench.EDGES[inner], bench.EDGES[outer])
             printed = column([r for r in members if r["phi0"] == phi0], "ritz2020")
-            found.append(shell_frequencies(design, 1, printed * shell_scale()) / shell_scale())
+            found.append(bench.shell_frequencies(design, 1, printed * bench.shell_scale()) / bench.shell_scale())
         return column(members, "ritz2020"), np.concatenate(found)
 
     return check(

@@ -1,7 +1,5 @@
 """Shells and plates at rest: deflections, swept volumes, stiffness at the coil."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -14,7 +12,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.verify.bench import EDGES, RADIUS, SYMMETRY, cap_arc, disc, part, piece, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
-from diaphragm_fem.verify.references import static_plates, static_shells
+from diaphragm_fem.verify.references import statics
 from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v, v_ring
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
@@ -57,8 +55,8 @@ def _plates() -> Check:
         exact, found = [], []
         for inner, outer, b in PLATES:
             c = (b + 1) / 2
-            loaded = static_plates.plate_at_rest(outer, inner, b, ring=(c, 1.0))
-            pressed = static_plates.plate_at_rest(outer, inner, b, pressure=1.0)
+            loaded = statics.plate_at_rest(outer, inner, b, ring=(c, 1.0))
+            pressed = statics.plate_at_rest(outer, inner, b, pressure=1.0)
             exact.append((loaded.at_load * r**2, loaded.volume * r**4, pressed.volume * r**6))
             walls = [piece(Line((b * r, 0.0), (c * r, 0.0)), h), piece(Line((c * r, 0.0), (r, 0.0)), h)]
             design = part("plate at rest", walls, None if inner is None else EDGES[inner], EDGES[outer], 1)
@@ -82,7 +80,7 @@ def _cylinder() -> Check:
 
     def values() -> Pair:
         wall = piece(Line((RADIUS, 0.0), (RADIUS, length)), h)
-        return np.array([static_shells.clamped_cylinder_volume(length, RADIUS, h, E, NU)]), np.array(
+        return np.array([statics.clamped_cylinder_volume(length, RADIUS, h, E, NU)]), np.array(
             [pressure_volume(part("pressed cylinder", [wall], CLAMPED, sliding))]
         )
 
@@ -102,7 +100,7 @@ def _hemisphere() -> Check:
 
     def values() -> Pair:
         wall = piece(cap_arc(RADIUS, 0.0, np.pi / 2), h)
-        return np.array([static_shells.hemisphere_volume(RADIUS, h, E, NU)]), np.array(
+        return np.array([statics.hemisphere_volume(RADIUS, h, E, NU)]), np.array(
             [pressure_volume(part("pressed hemisphere", [wall], None, SYMMETRY))]
         )
 
@@ -122,9 +120,9 @@ def _shallow_sphere() -> Check:
 
     def values() -> Pair:
         walls = [piece(cap_arc(RADIUS, 0.0, angle), h), piece(cap_arc(RADIUS, angle, 0.8), h)]
-        return np.array(
-            [static_shells.shallow_sphere_ring_compliance(RADIUS, h, RADIUS * np.sin(angle), E, NU)]
-        ), np.array([ring_answers(part("ring on a sphere", walls, None, CLAMPED, 1))[0]])
+        return np.array([statics.shallow_sphere_ring_compliance(RADIUS, h, RADIUS * np.sin(angle), E, NU)]), np.array(
+            [ring_answers(part("ring on a sphere", walls, None, CLAMPED, 1))[0]]
+        )
 
     return check(
         id="static/shallow-sphere",

@@ -1,7 +1,5 @@
 """Moderately thick plates: the same theory as the shell model's, solved exactly."""
 
-from __future__ import annotations
-
 from functools import partial
 
 import numpy as np
@@ -9,18 +7,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import FREE, Edge
-from diaphragm_fem.verify.bench import (
-    EDGES,
-    annulus,
-    disc,
-    modal,
-    part,
-    piece,
-    plate_scale,
-    shell_frequencies,
-    solid_frequencies,
-    substance,
-)
+from diaphragm_fem.verify import bench
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import thick_plates
 from diaphragm_fem.verify.rungs.plates import NAMES, SUBJECT
@@ -39,7 +26,7 @@ def _circular(edge: str, h: float) -> Check:
         source="Mindlin and Deresiewicz, J. Appl. Phys. 25 (1954) 1329; determinant solved here, shear factor 5/6",
         allowed=1.2e-4,
         reason=REASON,
-        values=modal(disc(EDGES[edge], h), range(5), exact, plate_scale(h), nearest=True),
+        values=bench.modal(bench.disc(bench.EDGES[edge], h), range(5), exact, bench.plate_scale(h), nearest=True),
     )
 
 
@@ -56,15 +43,21 @@ def _annular(outer: str, inner: str) -> Check:
         source="Irie, Yamada and Takagi, J. Appl. Mech. 49 (1982) 633; determinant solved here, shear factor 5/6",
         allowed=1.5e-4,
         reason=REASON,
-        values=modal(annulus(EDGES[inner], EDGES[outer], b, h), range(4), exact, plate_scale(h), nearest=True),
+        values=bench.modal(
+            bench.annulus(bench.EDGES[inner], bench.EDGES[outer], b, h),
+            range(4),
+            exact,
+            bench.plate_scale(h),
+            nearest=True,
+        ),
     )
 
 
 def _supported_annulus(model: str) -> Check:
     """NAFEMS FV43: outer radius 6 m, inner 1.8 m, thickness 0.6 m, supported at the middle of the outer edge."""
-    steel = substance(E=200e9, rho=8000.0, name="steel")
-    wall = piece(Line((1.8, 0.0), (6.0, 0.0)), 0.6, steel)
-    design = part("FV43", [wall], FREE, Edge(axial=np.inf))
+    steel = bench.substance(E=200e9, rho=8000.0, name="steel")
+    wall = bench.piece(Line((1.8, 0.0), (6.0, 0.0)), 0.6, steel)
+    design = bench.part("FV43", [wall], FREE, Edge(axial=np.inf))
 
     def exact(_: int) -> Array:
         plane = np.sqrt(200e9 / (8000 * (1 - 0.3**2))) / (2 * np.pi)
@@ -84,7 +77,7 @@ def _supported_annulus(model: str) -> Check:
         reason="same theory, so only the mesh differs"
         if shell
         else "shear theory against a solid of h/a = 0.1, held by the mean motion of its edge face",
-        values=modal(design, [0], exact, find=shell_frequencies if shell else solid_frequencies),
+        values=bench.modal(design, [0], exact, find=bench.shell_frequencies if shell else bench.solid_frequencies),
         note="targets remembered from the book (18.583, 140.15, 224.16 Hz) lie within 0.05 % of the exact values"
         if shell
         else "",

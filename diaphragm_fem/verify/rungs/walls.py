@@ -1,7 +1,5 @@
 """What a wall and a coil are made of: two layers, a taper, a ring that resists growth, a former that is more wall."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import partial
 

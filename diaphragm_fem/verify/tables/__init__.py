@@ -1,7 +1,5 @@
 """Published values that cannot be computed here, each file with its source in its first lines."""
 
-from __future__ import annotations
-
 import csv
 from collections.abc import Sequence
 from functools import cache
