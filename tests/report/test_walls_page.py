@@ -86,3 +86,15 @@ def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> Non
         assert "of the shell with its ends and joints" in seen.page.inner_text("main")
         assert "Beryllium" in seen.page.inner_text(".warning")  # the caution stands above all tables
         assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+def test_a_break_up_mode_sought_in_vain_is_the_best_not_none(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """The page named the best of those found, and told that the stiffest walls have none."""
+    mode = grid().figures["break_up_mode_hz"] * [[1], [np.nan]]
+    found = replace(grid(), figures={**grid().figures, "break_up_mode_hz": mode})
+    page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))
+    with opened(browser, page) as seen:
+        told = seen.page.inner_text("#best").replace("\u00a0", " ")
+        assert told.startswith("Break-up mode: best in 3 walls, first in beryllium of 25 µm, above 60.0 kHz, ")
+        row = next(line for line in seen.page.inner_text("#card tbody").splitlines() if line.startswith("break-up"))
+        assert row.split("\t")[1].replace("\u00a0", " ") == "above 60.0 kHz" and row.split("\t")[3:] == ["", "better"]

@@ -120,7 +120,7 @@ def test_shares_that_few_cases_cannot_tell_are_not_told_and_so_many_would_do(tmp
 
 
 def test_the_strongest_pair_of_a_grid_is_that_of_a_product(tmp_path):
-    """Of a + b c, each -1, 0 or 1, the variances are 2/3 and 4/9: the pair has 0.4 (analysis of variance, Fisher 1925).
+    """Of a + b + b c, each -1, 0 or 1, variances are 2/3, 2/3 and 4/9: the pair has 1/4 (Fisher 1925).
     A grid with a hole has none: what the hole moves is no pair's.
     """
     keys = {"a": "plate.thickness", "b": "plate.steps[0].tread", "c": "plate.steps[1].tread"}
@@ -128,10 +128,10 @@ def test_the_strongest_pair_of_a_grid_is_that_of_a_product(tmp_path):
         f'[vary.{name}]\nkey = "{key}"\nrange = ["1 mm", "3 mm"]\ncount = 3\n' for name, key in keys.items()
     )
     with chdir(tmp_path):
-        found = morning(filled(tmp_path, text, lambda a, b, c: {"x_hz": a + (b - 2) * (c - 2)}))
+        found = morning(filled(tmp_path, text, lambda a, b, c: {"x_hz": a + b + (b - 2) * (c - 2)}))
     pair = strongest_pair(found.results, "x_hz")
-    assert pair == found.pair and pair.variables == ("b", "c") and pair.share == pytest.approx(0.4)
-    told = "comes from variables acting together: of x 40.0 % from b with c, the strongest pair."
+    assert pair == found.pair and pair.variables == ("b", "c") and pair.share == pytest.approx(0.25)
+    told = "comes from variables acting together: of x 25.0 % from b with c, the strongest pair."
     assert told in matter_blocks(found)[1].text
     (tmp_path / "hole").mkdir()
     with chdir(tmp_path / "hole"):

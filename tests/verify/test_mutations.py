@@ -586,6 +586,13 @@ FAULTS = (
         tests=("study/test_study_statistics.py::test_shares_of_a_sum_add_up_to_all_of_it",),
     ),
     Fault(
+        "strongest pair: what one of the two explains alone left in",
+        "study/morning/effects.py",
+        "one, other)[0] - alone[one.name] - alone[other.name]",
+        "one, other)[0] - alone[one.name]",
+        tests=("study/test_study_statistics.py::test_the_strongest_pair_of_a_grid_is_that_of_a_product",),
+    ),
+    Fault(
         "what never comes: a departure where one zone of several follows",
         "analysis/figures/figures.py",
         "if found and len(found) == len(self.departures):",

@@ -29,6 +29,7 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint.correction import KnownJoints
 from diaphragm_fem.model.joint.joints import kinds_of
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
+from diaphragm_fem.model.shell.added import wound_terms
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
@@ -84,7 +85,8 @@ class WallFamily:
     @cached_property
     def frame(self) -> tuple[Structure, OrderTerms]:
         """Everything but the walls and what their faces sweep."""
-        return self.model.frame(0)
+        frame, order = self.model.frame(0)
+        return replace(frame, terms=(*wound_terms(self.model.line, order), *frame.terms)), order
 
 
 def wall_family(

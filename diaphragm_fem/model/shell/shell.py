@@ -14,7 +14,7 @@ Sources: Zienkiewicz, Bauer, Morgan and Onate, Int. J. Numer. Meth. Eng. 11 (197
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, partial
 
@@ -29,7 +29,8 @@ from diaphragm_fem.model.joint.lying_wall import lying_term, lying_wall
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.joint.moduli import with_joint_moduli
 from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.shell.added import added_terms
+from diaphragm_fem.model.rings import winding_terms
+from diaphragm_fem.model.shell.added import Wound, added_terms, windings
 from diaphragm_fem.model.shell.assembly import Blocks, element_matrices
 from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
@@ -95,7 +96,8 @@ class ShellModel:
     def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied. ModelError for a negative m."""
         frame, order = self.frame(m)
-        return replace(frame, terms=(*self.wall_terms(order), *self.held_along(order), *frame.terms))
+        walls = self.wall_terms(order, windings(self.line, order))
+        return replace(frame, terms=(*walls, *self.held_along(order), *frame.terms))
 
     @cached_property
     def joints(self) -> KnownJoints:
@@ -140,7 +142,7 @@ class ShellModel:
         return walls
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
-        """The Structure without its walls, and what the order makes of the meridian."""
+        """The Structure without its walls and windings, and what the order makes of the meridian."""
         order = self.line.order_terms(m)
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
         volume, area = self.swept(order)
@@ -161,19 +163,25 @@ class ShellModel:
         """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
         return swept_volume(self.line, order, self.corrected)
 
-    def wall_terms(self, order: OrderTerms) -> Iterator[Term]:
-        """Stiffness and mass of the walls by zone and material; all assembled at once, a third quicker."""
+    def wall_terms(self, order: OrderTerms, wound: Sequence[Wound] = ()) -> Iterator[Term]:
+        """Stiffness and mass of the walls by zone and material, then of windings; all assembled at once, a third
+        quicker."""
         walls, changes = self.walls, self.joint_changes
         zone = self.line.zone_of_element[walls.elements]
         kinds, owner = np.unique(walls.material * len(self.design.zones) + zone, return_inverse=True)
         elastic, moving = self._blocks(order, walls)
-        blocks = Blocks(order.numbering, len(kinds), 2)
+        blocks = Blocks(order.numbering, len(kinds) + len(wound), 2)
         blocks.add(owner, order.dofs[walls.elements], elastic, moving)
+        for k, own in enumerate(wound, len(kinds)):
+            blocks.add(np.full(len(own.dofs), k), own.dofs, *own.blocks)
         if changes:
             changes.add(order, elastic, owner[changes.parts.rows[:, 0]], blocks)
-        for number, stiffness, mass in zip(kinds.tolist(), *blocks.sums(), strict=True):
+        every = zip(*blocks.sums(), strict=True)
+        for number, (stiffness, mass) in zip(kinds.tolist(), every, strict=False):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield from body(stiffness, mass, Elastic(material), material.name, z)
+        for own, (stiffness, mass) in zip(wound, every, strict=True):
+            yield from winding_terms(own.winding, own.zone, stiffness, mass)
 
     def held_along(self, order: OrderTerms) -> list[Term]:
         """What holds a surround that lies along its former; to the bare theory it does not."""

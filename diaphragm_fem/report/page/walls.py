@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
@@ -14,7 +15,7 @@ from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.figures import EXTREMES
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.walls import DRIVER_FIGURES, grid_title
+from diaphragm_fem.report.words.walls import DRIVER_FIGURES, grid_title, reached
 from diaphragm_fem.report.words.words import digits, show_hz
 
 FIGURES = (
@@ -41,14 +42,17 @@ def walls_data(grid: WallGrid) -> dict[str, Any]:
     for name in (*FIGURES, *DRIVER_FIGURES):
         if name not in grid.figures or not np.isfinite(grid.figures[name]).any():
             continue
-        drawn = grid.as_drawn.get(name)
+        drawn, values, beyond = grid.as_drawn.get(name), grid.figures[name], None
+        if name == "break_up_mode_hz":  # what was sought in vain is the best there is, not none
+            values, beyond = reached(grid), SOUGHT * grid.up_to_hz
+            drawn = drawn or beyond
         shown = naming(name)
         figures.append(
             {
                 "words": shown.words, "unit": shown.unit, "better": better(name),
                 "extreme": name in EXTREMES,
                 "kind": "level" if name.endswith("_db") else "octaves" if name.endswith("_octaves") else "ratio",
-                "values": packed(shown.shown(grid.figures[name]), "f4"),
+                "values": packed(shown.shown(values), "f4"), "beyond": beyond,
                 "drawn": None if drawn is None else float(shown.shown(drawn)),
             }
         )  # fmt: skip

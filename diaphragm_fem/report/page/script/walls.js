@@ -43,14 +43,16 @@ function openWalls(data) {
 
 const labelOf = ({ words, unit }) => (unit ? `${words}, ${unit}` : words);
 const isNone = (figure, value) => value === null || !Number.isFinite(value) || (figure.extreme && value === 0); // no peak, no hole
-const shownValue = (figure, value) => (!isNone(figure, value) ? (figure.unit === "Hz" ? showHz(value) : `${digits(value)} ${figure.unit}`.trim()) : NONE);
+const isBeyond = (figure, value) => figure.beyond !== null && value > 0.999999 * figure.beyond; // what was searched
+const shownValue = (figure, value) => isBeyond(figure, value) ? `above ${showHz(figure.beyond)}` : (!isNone(figure, value) ? (figure.unit === "Hz" ? showHz(value) : `${digits(value)} ${figure.unit}`.trim()) : NONE);
 
 function bestWords(figure, best, materials, thickness) {
   if (!figure.better) return "neither more nor less is better by itself";
   if (best < 0) return "no wall has one";
   const t = best % thickness.length, m = Math.floor(best / thickness.length), last = thickness.length - 1;
   const end = last && (t === 0 || t === last) ? `, the ${t ? "thickest" : "thinnest"} tried, so a better one may lie beyond` : "";
-  return `best in ${materials[m]} of ${micro(thickness[t])} µm, ${shownValue(figure, figure.values[best])}${end}`;
+  const unmet = figure.values.filter((value) => isBeyond(figure, value)).length;
+  return `best in ${unmet > 1 ? `${unmet} walls, first in ` : ""}${materials[m]} of ${micro(thickness[t])} µm, ${shownValue(figure, figure.values[best])}${end}`;
 }
 
 const micro = (value) => `${+value.toPrecision(3)}`;
@@ -78,7 +80,7 @@ function betterBy({ kind, better, drawn }, value) {
 function card(host, figures, at) {
   const rows = figures.map((figure) => {
     const value = figure.values[at], by = betterBy(figure, value);
-    const change = !Number.isFinite(value) || figure.drawn === null || (isNone(figure, value) && isNone(figure, figure.drawn)) ? "" : figure.kind === "ratio"
+    const change = !Number.isFinite(value) || isBeyond(figure, value) || isBeyond(figure, figure.drawn) || figure.drawn === null || (isNone(figure, value) && isNone(figure, figure.drawn)) ? "" : figure.kind === "ratio"
       ? `${signed((100 * value) / figure.drawn - 100)} %` : `${signed(value - figure.drawn, figure.kind === "level" ? 1 : 2)} ${figure.unit}`;
     const word = Math.abs(by) < 0.01 ? "" : by > 0 ? "better" : "worse";
     return make("tr", {}, make("td", {}, figure.words), make("td", { class: "number" }, shownValue(figure, value)),
