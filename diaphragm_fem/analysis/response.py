@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import block_diag
+from scipy.linalg.lapack import zgetrf, zgetrs
 
 from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex
@@ -94,6 +95,14 @@ class Dynamics:
 
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
+        if self.structure.dense:
+            # symmetric matrices: rows are the columns that LAPACK wants
+            factors = [zgetrf(matrix.T, overwrite_a=True)[:2] for matrix in self.matrices()]
+            drive = self.structure.drive.astype(complex)
+            answers = np.stack([zgetrs(*factor, drive)[0] for factor in factors], axis=1)
+            pulled = -slope.forces(answers).T
+            slopes = np.stack([zgetrs(*factor, p)[0] for factor, p in zip(factors, pulled, strict=True)], axis=1)
+            return np.stack((answers, slopes), axis=2).reshape(len(drive), -1)
         found = []
         each = zip(self._solvers(), self.structure.weighed_each(slope.weight), strict=True)
         for k, (solve, matrix) in enumerate(each):

@@ -21,7 +21,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.structure import Structure, projected
 
 LOWEST_HZ = 10.0  # where the knots begin
-_LOW_KNOTS = 6  # below the first resonance with the coil held
+_LOW_KNOTS = 3  # below the first resonance with the coil held
 _KNOTS_BEYOND = 2  # resonances beyond the top: without them the last window errs by up to 3e-4 at its end
 TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the answers there join the basis
 MOST_ROUNDS = 3
@@ -83,16 +83,25 @@ class Reduced:
 
     @cached_property
     def knots_hz(self) -> Array:
-        """Frequencies in Hz at which it resonates while its coil is held, and between: near any other the answer lies
-        in the span of those about it."""
+        """Frequencies in Hz at which it resonates while its coil is held: near any other the answer lies in the span of
+        those about it."""
         held = self.held_hz[self.held_hz > LOWEST_HZ]
         past = int(np.searchsorted(held, self.up_to_hz))
         ends = np.insert(held, past, self.up_to_hz)[: past + 1 + _KNOTS_BEYOND]
         low = np.geomspace(LOWEST_HZ, ends[0], _LOW_KNOTS + 1)[:-1]
-        knots = np.unique(np.concatenate((low, ends, np.sqrt(ends[1:] * ends[:-1]))))
+        knots = np.concatenate((low, ends))
         while len(knots) <= WIDTH:  # enough for a window of a part with few resonances: a metal dome's scan in half
-            knots = np.sort(np.concatenate((knots, np.sqrt(knots[1:] * knots[:-1]))))
+            knots = _with_middles(knots)
         return knots
+
+    @property
+    def places_hz(self) -> Array:
+        """The knots and the middles between them, in Hz: answers there tell all others."""
+        return _with_middles(self.knots_hz)
+
+
+def _with_middles(rising: Array) -> Array:
+    return np.sort(np.concatenate((rising, np.sqrt(rising[1:] * rising[:-1]))))
 
 
 def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:

@@ -25,7 +25,7 @@ _EVEN_SHARE = 0.4  # of the kept points go evenly over the logarithm of frequenc
 TOP_ROUNDS = 10
 SETTLED = 10 ** (0.2 / 10)  # an extreme whose neighbours' squared sizes are that near, ...
 _GAIN = 10 ** (0.02 / 10) - 1  # ... and whose parabola promises no more than that, needs no more points
-UNEVEN = 3.0  # ratio of the arms of an extreme beyond which its parabola is not believed alone
+_DEEPEST = 0.05  # of an extreme's squared size: a parabola that falls farther is not believed
 _PROMINENCE = 10 ** (0.1 / 20)  # of an extreme's level over its neighbours', below it the extreme need not be kept
 
 
@@ -60,15 +60,15 @@ def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz
         )
     places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
     curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
+    may_hide = True  # until none did: what joins then lies about extremes that are seen
     for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
         frequency, watched = curve.frequency_hz, curve.watched
         size = np.abs(watched)
-        extra = np.concatenate((
-            _hidden(frequency, watched, size) if turn < HIDDEN_ROUNDS else np.zeros(0),
-            _tops(frequency, size) if turn < TOP_ROUNDS else np.zeros(0),
-        ))  # fmt: skip
+        hidden = _hidden(frequency, watched, size) if may_hide and turn < HIDDEN_ROUNDS else np.zeros(0)
+        extra = np.append(hidden, _tops(frequency, size)) if turn < TOP_ROUNDS else hidden
         if not len(extra):
             break
+        may_hide = len(hidden) > 0
         curve = curve.joined(solve(_inside(np.unique(extra), from_hz, up_to_hz)))
     return curve
 
@@ -159,7 +159,8 @@ def _turns(size: Array) -> Flags:
 
 def _tops(frequency: Array, size: Array) -> Array:
     """Where extremes of sizes (V, F) that are not yet settled may stand: the vertices of the parabolas through them and
-    their neighbours, and within the longer of their two arms, which parabolas of unequal arms misjudge."""
+    their neighbours, and to both sides of these where the parabola is half as far off as a settled extreme's neighbours
+    may be. One that is misplaced by less than half of that way is settled at once: 1.2 to 1.7 rounds instead of 2.2."""
     row, before_it = np.nonzero(_turns(size))
     index = before_it + 1
     at, square = frequency[index], size[row, [index - 1, index, index + 1]] ** 2
@@ -172,9 +173,7 @@ def _tops(frequency: Array, size: Array) -> Array:
         vertex = at - slope / (2 * curvature)
         gain = slope**2 / (4 * curvature) / height[1]
         beside = (height[[0, 2]] / height[1]).max(axis=0)
+        aside = np.sqrt((SETTLED**0.5 - 1) * height[1] * np.maximum(1 - gain, _DEEPEST) / curvature)
     some = (gain > _GAIN) | (beside > SETTLED)
-    at, before, after, vertex = at[some], before[some], after[some], vertex[some]
-    good = (vertex > at - before) & (vertex < at + after)
-    uneven = np.maximum(before, after) > UNEVEN * np.minimum(before, after)
-    arm, between = np.where(after > before, after, -before), np.sqrt(before * after)
-    return np.concatenate((vertex[good], (at + arm / 2)[uneven], (at + np.sign(arm) * between)[uneven]))
+    places = (vertex + aside * [[0], [-1], [1]])[:, some]
+    return places[(places > (at - before)[some]) & (places < (at + after)[some])]

@@ -36,7 +36,7 @@ def apart_area(small: Structure, own: Reduced) -> float:
     """
     if small.size == own.structure.size:
         small = projected(small, own.basis)
-    within = own.knots_hz[own.knots_hz <= own.up_to_hz]
+    within = own.places_hz[own.places_hz <= own.up_to_hz]
     exact, found = (direct_area(structure, within).total for structure in (own.small, small))
     return float(np.max(np.abs(found - exact) / np.maximum(np.abs(exact), np.abs(exact[0]))))
 
