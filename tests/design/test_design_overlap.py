@@ -15,7 +15,7 @@ from diaphragm_fem.design.meridian.outline import begin
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.design.zone_sizes import piece_mass
-from diaphragm_fem.errors import DesignError, MeshError
+from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
@@ -77,24 +77,29 @@ def test_the_film_runs_on_under_the_surround(side):
     assert {section.plan.layer[k] for k in np.flatnonzero(rows[0])} == {0}
 
 
-def test_a_rear_lap_that_ends_over_the_former_is_refused():
-    """The former's top has a step there, and the union of the walls does not part their faces: the solid has no second
-    opinion to give."""
-    changes = {"profile.surround.overlap.side": "rear", "coil.diameter": "23.66 mm"}
-    design = load_design(STUDIES / "metal_dome.toml", changes)
-    half = design.former[0].wall.thickest / 2
-    edges = [float(begin(piece.curve)[0]) for piece in design.meridian if len(piece.wall.layers) > 1]
-    assert abs(min(edges) - design.joint_radius) < half
-    with pytest.raises(MeshError, match="walls touch beside the former: round the corner there more"):
-        mesh_section(design)
+REAR_LAP = {"profile.surround.overlap.side": "rear", "coil.diameter": "23.66 mm"}  # ends over the former's top
+THICK_LAP = {  # thicker than its bend is wide: its end stands square, where two mitred faces met in a point
+    "wall.thickness": "100 um", "profile.surround.material": "butyl rubber", "profile.surround.thickness": "0.5 mm",
+    "profile.surround.overlap.length": "2 mm",
+}  # fmt: skip
 
 
-def test_a_thick_lap_whose_faces_meet_over_the_former_is_refused():
-    """A line without length was divided by: the whole examination failed, where only the solid has no room."""
-    surround = {"material": "butyl rubber", "thickness": "0.5 mm", "overlap.length": "2 mm"}
-    changes = {"wall.thickness": "100 um", **{f"profile.surround.{key}": value for key, value in surround.items()}}
-    with pytest.raises(MeshError, match="two faces of a layer meet in a point beside the former; give that corner"):
-        mesh_section(load_design(STUDIES / "metal_dome.toml", changes, allow_unusual=True))
+def test_laps_over_the_former_are_cut():
+    rear = load_design(STUDIES / "metal_dome.toml", REAR_LAP)
+    edges = [float(begin(piece.curve)[0]) for piece in rear.meridian if len(piece.wall.layers) > 1]
+    assert abs(min(edges) - rear.joint_radius) < rear.former[0].wall.thickest / 2
+    check_sound(mesh_section(rear))
+    check_sound(mesh_section(load_design(STUDIES / "metal_dome.toml", THICK_LAP, allow_unusual=True)))
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("changes", "up_to_hz", "within"), [(REAR_LAP, 7e3, 2e-3), (THICK_LAP, 2e3, 5e-3)])
+def test_laps_over_the_former_in_two_models(changes, up_to_hz, within):
+    """Shell and solid share no equations; measured 0.08 and 0.25 % apart."""
+    design = load_design(STUDIES / "metal_dome.toml", changes, allow_unusual=True)
+    shell = solve_modes(build_shell(design, corrected=True).structure(1), up_to_hz).frequency_hz
+    solid = solve_modes(build_solid(design, up_to_hz=up_to_hz).structure(1), up_to_hz).frequency_hz
+    assert len(solid) == 2 and shell == pytest.approx(solid, rel=within)
 
 
 def test_a_coil_within_the_dome_stays_where_it_is():

@@ -22,7 +22,7 @@ from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh import knot
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.knot_layers import layer_outlines
-from diaphragm_fem.mesh.knot_lines import _stretches
+from diaphragm_fem.mesh.knot_lines import _stretches, front_sides
 from diaphragm_fem.mesh.orientation import oriented
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import Plan, quadrilaterals
@@ -295,3 +295,19 @@ def test_a_mid_line_that_passes_a_corner_outside_is_no_stretch_of_no_length():
     assert _stretches(plan, centre, *aside, halvings=0) == []
     (one,) = _stretches(plan, centre, *along, halvings=0)  # past the corner, but beside the cell for a while
     assert one.begin == pytest.approx((0.6, 0.0)) and one.end == pytest.approx((1.0, 0.0))
+
+
+def test_a_wall_that_ends_in_a_point_is_refused():
+    """Its two faces meet there: an end without length cannot be cut into rows."""
+    piece = wall_piece(Line((0.0, 0.0), (2 * MM, 0.0)), 0.1 * MM, FILM)
+    faces = draw_faces([piece])
+    tip = replace(faces.front[0], curve=Line((0.0, 0.05 * MM), (2 * MM, -0.05 * MM)))
+    with pytest.raises(MeshError, match="two faces of a layer meet in a point beside the former; give that corner"):
+        layer_outlines(replace(faces, front=(tip,)), 0, piece, [], [])
+
+
+def test_walls_that_touch_in_a_point_are_refused():
+    """Two cells of a joint with one corner in common: their border has no single way through it."""
+    plan = Plan(points=[np.zeros(2)] * 7, cells=[(0, 1, 2, 3), (2, 4, 5, 6)], united=[0, 1])
+    with pytest.raises(MeshError, match="walls touch beside the former: round the corner there more"):
+        front_sides(plan, 0, 5)
