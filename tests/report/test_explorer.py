@@ -225,6 +225,7 @@ def test_who_waits_and_says_nothing_leaves_room_and_messages_are_short() -> None
             heard.append("")
             while heard[-1] is not None:  # till it is closed
                 heard.append(await asyncio.wait_for(session.read_message(), 60))
+            session.close()  # on this side, too: else it warns when it is collected, in whatever test runs then
             return heard
 
         assert "ACK" in asyncio.run(said())[0]
