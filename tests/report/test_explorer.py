@@ -206,6 +206,7 @@ def test_who_waits_and_says_nothing_leaves_room_and_messages_are_short() -> None
         connection.request("GET", f"/?{place.query}")
         answer = connection.getresponse()
         cookie, page = answer.headers["Set-Cookie"].split(";")[0], answer.read().decode()
+        connection.close()
         (token,) = set(re.findall(r'"token":"([^"]+)"', page))
         idle[0].settimeout(600)
         assert answer.status == 200 and idle[0].recv(1) == b""  # closed
