@@ -106,6 +106,13 @@ def test_a_joint_ends_beyond_the_top_of_a_former(number):
     assert check_cut(number)
 
 
+def test_a_joint_of_a_thin_wall_ends_beyond_the_top_of_a_thick_former():
+    """What a wall is thick does not take it past the top here: where the joint ended beside it, cells turned over."""
+    data = harsh_data(47)
+    data["wall"]["thickness"], data["coil"]["former"]["thickness"] = "10 um", "150 um"
+    check_sound(mesh_section(design_from(data, "harsh.toml")))
+
+
 @pytest.mark.long
 def test_ninety_harsh_domes_are_cut():
     assert sum(check_cut(number) for number in range(90)) == 81  # nine are refused by the design: no room at a corner
