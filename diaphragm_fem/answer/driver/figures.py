@@ -230,7 +230,7 @@ def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[flo
     if k is None:
         return None
     zones = curve.area.zone[:, k]
-    ratios = {"zones of the diaphragm work against each other": abs(zones.sum()) / np.abs(zones).sum()}
+    ratios = {"the zones work against each other": abs(zones.sum()) / np.abs(zones).sum()}
     shared = "zones, gap and slots"
     if curve.radiated:
         shared = "zones and the path to the axis"
