@@ -176,11 +176,11 @@ class ShellModel:
             blocks.add(np.full(len(own.dofs), k), own.dofs, *own.blocks)
         if changes:
             changes.add(order, elastic, owner[changes.parts.rows[:, 0]], blocks)
-        every = zip(*blocks.sums(), strict=True)
-        for number, (stiffness, mass) in zip(kinds.tolist(), every, strict=False):
+        every = list(zip(*blocks.sums(), strict=True))
+        for number, (stiffness, mass) in zip(kinds.tolist(), every[: len(kinds)], strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
             yield from body(stiffness, mass, Elastic(material), material.name, z)
-        for own, (stiffness, mass) in zip(wound, every, strict=True):
+        for own, (stiffness, mass) in zip(wound, every[len(kinds) :], strict=True):
             yield from winding_terms(own.winding, own.zone, stiffness, mass)
 
     def held_along(self, order: OrderTerms) -> list[Term]:
