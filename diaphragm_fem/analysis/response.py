@@ -15,7 +15,7 @@ from scipy.linalg import block_diag
 from scipy.linalg.lapack import zgetrf, zgetrs
 
 from diaphragm_fem.analysis.factors import factor_symmetric
-from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, Matrix, Structure, multipliers
 
@@ -96,8 +96,7 @@ class Dynamics:
     def answers_and_slopes(self, slope: Dynamics) -> Complex:
         """The answers y and f dy/df side by side (n, 2 F), for the slope f dD/df: D f dy/df = -(f dD/df) y."""
         if self.structure.dense:
-            # symmetric matrices: rows are the columns that LAPACK wants
-            factors = [zgetrf(matrix.T, overwrite_a=True)[:2] for matrix in self.matrices()]
+            factors = [_dense_factors(matrix) for matrix in self.matrices()]
             drive = self.structure.drive.astype(complex)
             answers = np.stack([zgetrs(*factor, drive)[0] for factor in factors], axis=1)
             pulled = -slope.forces(answers).T
@@ -146,6 +145,14 @@ class Dynamics:
     @property
     def _patterns(self) -> list[Array]:
         return [load.port.pattern for load in self.structure.loads]
+
+
+def _dense_factors(matrix: Complex) -> tuple[Complex, Index]:
+    """LAPACK's factors of a symmetric matrix (n, n), which is used up. Raises LinAlgError where it is singular."""
+    factors, pivots, vanishing = zgetrf(matrix.T, overwrite_a=True)  # symmetric: rows are the columns it wants
+    if vanishing:
+        raise np.linalg.LinAlgError("Singular matrix")
+    return factors, pivots
 
 
 def dense_matrices(weight: Complex, terms: NDArray, loads: Sequence[Complex], patterns: Sequence[NDArray]) -> Complex:

@@ -5,13 +5,14 @@ With unit coil motion the second mass moves 1/(1 - x^2), x = omega/omega_2, omeg
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
+from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.meridian.zone import Role, Zone
@@ -201,3 +202,25 @@ def test_too_many_modes_to_follow_a_modulus_are_refused(monkeypatch):
     monkeypatch.setattr("diaphragm_fem.analysis.modes.own_modulus.MOST_MODES", 1)
     with pytest.raises(AnalysisError, match=r"2 modes of order 0 lie below .* Hz, over 1: .* ask for a lower top"):
         solve_modes(two_mass(step=Rising(rising_loss)), 20e3)
+
+
+def dense(structure):
+    return replace(structure, terms=tuple(replace(term, matrix=term.matrix.toarray()) for term in structure.terms))
+
+
+def test_answers_and_slopes_are_the_same_dense_and_sparse():
+    """Two ways to solve the same two equations."""
+    frequency = np.array([30.0, 400.0, 1500.0])
+    found = [
+        dynamics(one, frequency).answers_and_slopes(dynamics_slope(one, frequency))
+        for one in (two_mass(), dense(two_mass()))
+    ]
+    np.testing.assert_allclose(found[1], found[0], rtol=1e-12)
+
+
+def test_a_dense_structure_that_is_nowhere_held_has_no_answer():
+    """Without stiffness or mass its matrix is singular: no quotient by nothing passes for an answer."""
+    one = dense(two_mass())
+    nothing = replace(one, terms=tuple(replace(term, matrix=0 * term.matrix) for term in one.terms))
+    with pytest.raises(np.linalg.LinAlgError, match="Singular"):
+        dynamics(nothing, np.array([100.0])).answers_and_slopes(dynamics_slope(nothing, np.array([100.0])))
