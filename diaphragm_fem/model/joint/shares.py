@@ -16,11 +16,11 @@ that the arm's stretch does not bear (rubber that a joint of film and former squ
 which holds x_a^T S_a^-1 x_a at least. With F_a = P_a - S_a N_a S_a, P_a not negative, N_a below LENT S_a^-1, Y the sum
 of all P_a:
 
-    v = Y^-1 (T k + sum_a S_a N_a x_a),      r = k^T T k + sum_a x_a^T N_a x_a - v^T Y v,
-    arm a holds v^T P_a v - x_a^T N_a x_a + w_a r,      w_a parts of one.
+    o_a = x_a - S_a k,      u = Y^-1 sum_a S_a N_a o_a,      r = sum_a o_a^T N_a o_a - u^T Y u,
+    arm a holds (k + u)^T P_a (k + u) - x_a^T N_a x_a + w_a r,      w_a parts of one.
 
-These add up to k^T T k whatever the motion; r is not negative (Schur); and where loads balance x_a = S_a k, v = k and
-r = 0: each arm has its true share. What no stretch covers is held at nothing, all P_a turned so that the sum stays.
+These add up to k^T T k whatever the motion; r is not negative (Schur); and where loads balance o_a = 0: each arm has
+its true share. What no stretch covers is held at nothing, all P_a turned so that the sum stays.
 """
 
 from __future__ import annotations
@@ -39,12 +39,11 @@ CROWDED = 1 + np.sqrt(2)  # two joints at the ends of one element: neither takes
 
 
 class Parted(NamedTuple):
-    """Of J joints of A arms and L loads: directions B (J, L, L), t and T (J, L), of every arm S_a and P_a
-    (J, A, L, L), Y^-1 (J, L, L), of every arm N_a."""
+    """Of J joints of A arms and L loads: directions B (J, L, L), t (J, L), of every arm S_a and P_a (J, A, L, L), Y^-1
+    (J, L, L), nothing where nothing is lent, of every arm N_a."""
 
     directions: Array
     taken: Array
-    total: Array
     soft: Array
     holds: Array
     yields: Array
@@ -61,18 +60,18 @@ class Parted(NamedTuple):
         arms deform by `own` (J, A, L, D) in these directions."""
         whole = own.sum(axis=1)
         moved = self.taken[..., None] * whole
-        kept = whole - moved
-        given, held = self.soft @ moved[:, None], self.total[..., None] * kept
+        given, kept, moved = self.soft @ moved[:, None], (whole - moved)[:, None], moved[:, None]
         left = own - given
-        borne = self.lent @ left
-        lent, force = left.mT @ borne, held + (self.soft @ borne).sum(axis=1)
-        load = self.yields @ force
-        rest = kept.mT @ held + lent.sum(axis=1) - load.mT @ force
+        off = left - self.soft @ kept
+        borne = self.lent @ off
+        force = (self.soft @ borne).sum(axis=1)
+        more = self.yields @ force
+        rest = (off.mT @ borne).sum(axis=1) - more.mT @ force
         share = np.trace(self.holds, axis1=-2, axis2=-1)
         share /= np.maximum(share.sum(axis=1), NONE)[:, None]
-        load, moved = load[:, None], moved[:, None]
+        load = kept + more[:, None]
         # t S_a t D - 2 t D_a: its symmetric part has t D_a and its transpose
-        change = moved.mT @ (given - 2 * own) + load.mT @ self.holds @ load - lent
+        change = moved.mT @ (given - 2 * own) + load.mT @ self.holds @ load - left.mT @ self.lent @ left
         change += share[..., None, None] * rest[:, None]
         return (change + change.mT) / 2
 
@@ -88,30 +87,27 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
     positive /= 1 + CROWDED * crowded[:, None] * positive
     kept = positive + _held(ratio)
     give, some = 1 / (1 + kept), np.abs(ratio) > NONE
-    most, total = np.maximum(give, 1.0), np.maximum(kept, give - 1)
+    most = np.maximum(give, 1.0)
     own = each @ soft @ each.mT
     less = np.sqrt(np.divide(kept, ratio, out=np.ones_like(ratio), where=some)) * most
     wanted = _scaled(each @ excess @ each.mT, less[:, None]) + _scaled(own, most[:, None]) - own
-    inverse = np.divide(1, total, out=np.zeros_like(total), where=_some(total))  # T is the sum of what is wanted
-    holds, yields, lent = wanted, inverse[..., None] * np.eye(inverse.shape[1]), np.zeros_like(wanted)
+    holds, yields, lent = wanted, np.zeros_like(excess[:, 0]), np.zeros_like(wanted)
     short = _negative(wanted)
     if short.any():  # of two joints in five
-        lends = short & ~crowded[:, None]
+        lends, some = short & ~crowded[:, None], short.any(axis=1)
         lent[lends] = _lent(wanted[lends], own[lends])
-        some = short.any(axis=1)
-        holds[some], yields[some] = shared(wanted[some] + own[some] @ lent[some] @ own[some])
-    return Parted(to, 1 - np.minimum(give, 1.0), total, own, holds, yields, lent)
+        holds[some] = shared(wanted[some] + own[some] @ lent[some] @ own[some])
+        yields[some] = _power(holds[some].sum(axis=1), -1.0)
+    return Parted(to, 1 - np.minimum(give, 1.0), own, holds, yields, lent)
 
 
-def shared(wanted: Array) -> tuple[Array, Array]:
-    """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none, and the
-    inverse of that sum (J, L, L)."""
+def shared(wanted: Array) -> Array:
+    """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none."""
     if not _negative(wanted).any():
-        return wanted, _powers(wanted.sum(axis=1), -1.0)[0]
-    root, inverse = _powers(wanted.sum(axis=1), 0.5, -1.0)
+        return wanted
     positive = positive_part(wanted)
-    turn = root @ _powers(positive.sum(axis=1), -0.5)[0]
-    return turn[:, None] @ positive @ turn.mT[:, None], inverse
+    turn = _power(wanted.sum(axis=1), 0.5) @ _power(positive.sum(axis=1), -0.5)
+    return np.asarray(turn[:, None] @ positive @ turn.mT[:, None])
 
 
 def _negative(matrices: Array) -> Flags:
@@ -129,7 +125,7 @@ def _lent(wanted: Array, soft: Array) -> Array:
     level, axes = np.linalg.eigh(soft)
     bears = _some(level)
     root = np.power(level, -0.5, out=np.zeros_like(level), where=bears)[..., None, :] * axes
-    others = _powers(_scaled(axes.mT @ wanted @ axes, ~bears), -1.0)[0]
+    others = _power(_scaled(axes.mT @ wanted @ axes, ~bears), -1.0)
     between = root.mT @ wanted @ axes
     level, turn = np.linalg.eigh(root.mT @ wanted @ root - between @ others @ between.mT)
     turn = root @ turn
@@ -145,12 +141,11 @@ def _some(level: Array) -> Flags:
     return np.asarray(level > ROUNDING * np.maximum(level.max(axis=-1, keepdims=True), 1.0))
 
 
-def _powers(matrices: Array, *exponents: float) -> list[Array]:
+def _power(matrices: Array, exponent: float) -> Array:
     """Of symmetric matrices (..., L, L); nothing where they have nothing."""
     level, axes = np.linalg.eigh(matrices)
-    some = _some(level)
-    raised = [np.power(level, x, out=np.zeros_like(level), where=some) for x in exponents]
-    return [np.asarray((axes * x[..., None, :]) @ axes.mT) for x in raised]
+    raised = np.power(level, exponent, out=np.zeros_like(level), where=_some(level))
+    return np.asarray((axes * raised[..., None, :]) @ axes.mT)
 
 
 def _held(ratio: Array) -> Array:
