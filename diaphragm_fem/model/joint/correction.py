@@ -23,7 +23,7 @@ from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint.parts import Parts, joint_parts
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness
-from diaphragm_fem.model.joint.stretches import Stretches
+from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
 from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.elasticity import WallRows
 
@@ -65,7 +65,7 @@ class JointChanges:
 
     @cached_property
     def stretches(self) -> Stretches:
-        return Stretches(self.known.joints)
+        return stretches_of(self.known.joints)
 
     @cached_property
     def parts(self) -> Parts:

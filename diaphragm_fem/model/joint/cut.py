@@ -73,10 +73,6 @@ class Cut:
         return self.shapes.count - self.shapes.inside * len(self.nodes)
 
     @cached_property
-    def slopes(self) -> Array:
-        return self.shapes.slopes
-
-    @cached_property
     def arm_of_cell(self) -> Index:
         pieces = (*self.design.meridian, *self.design.former)
         owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(self.design.beads)
@@ -86,11 +82,6 @@ class Cut:
     def glue_of_cell(self) -> Index:
         """Number (K,) of the fillet, -1 of walls."""
         return np.maximum(self.piece - len(self.design.meridian) - len(self.design.former), -1)
-
-    @property
-    def wall_of_cell(self) -> Index:
-        """The arm (K,) that a cell is wall of, -1 of glue."""
-        return np.where(self.glue_of_cell < 0, self.arm_of_cell, -1)
 
     @cached_property
     def part_of_cell(self) -> Index:

@@ -110,7 +110,7 @@ def _unit_stiffness(cut: Cut, nu: float, cells: bytes) -> tuple[Array, Array]:
 
     Nothing acts inside a cell, so that what lies there is solved for cell by cell.
     """
-    product = cut.slopes[np.frombuffer(cells, np.int64)]
+    product = cut.shapes.slopes[np.frombuffer(cells, np.int64)]
     count, shear = product.shape[2], 1 / (2 * (1 + nu))
     lame = 2 * nu / (1 - 2 * nu) * shear
     stiff = lame + 2 * shear
@@ -287,6 +287,6 @@ def _section_excess(cut: Cut) -> Array:
     """Excess integrals (P, 6) of 1, r, z, r^2, r z, z^2 over the section of each layer of each arm, from the joint."""
     r, z = cut.shapes.points
     value = np.stack([(f * cut.shapes.weight).sum(axis=1) for f in powers(r - FAR_OUT, z)])
-    own = np.where(cut.wall_of_cell < 0, -1, cut.part_of_cell)
+    own = np.where(cut.glue_of_cell < 0, cut.part_of_cell, -1)
     whole = np.stack([value[:, own == p].sum(axis=1) for p in range(len(cut.kind.parts))])
     return whole - walls_section(cut.kind)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,48 +13,39 @@ from diaphragm_fem.model.joint.joints import Joint
 LOADED = ("u", "w", "b", "v")  # the motions that the loads (f_r, f_z, m, T) do work on
 
 
-@dataclass(frozen=True, eq=False)
-class Stretches:
-    """The stretches of the arms of some joints, in order."""
+class Stretches(NamedTuple):
+    """The stretches of the arms of some joints, in order.
+
+    length: elements of each stretch (A,); elements: (A, H), away from the joint, short stretches repeat their last one,
+    which then weighs nothing; end: (A,) which end of its piece an arm's joint is at, 0 begin, 1 end; place: (J, 2) of
+    the joints in m; crowded: (J,) whether an element is another joint's as well; thickness: (A,) in m, at the joint;
+    direction: (A,) of each arm, away from the joint, as r + i z.
+    """
 
     joints: Sequence[Joint]
+    length: Index
+    elements: Index
+    end: Index
+    joint_of_arm: Index
+    place: Array
+    crowded: Flags
+    thickness: Array
+    direction: Complex
 
-    @cached_property
-    def length(self) -> Index:
-        """(A,) elements of each stretch."""
-        return np.array([len(x) for joint in self.joints for x in joint.stretches])
 
-    @cached_property
-    def elements(self) -> Index:
-        """(A, H), away from the joint; short stretches repeat their last element, which then weighs nothing."""
-        longest = int(self.length.max())
-        return np.array([x + x[-1:] * (longest - len(x)) for joint in self.joints for x in joint.stretches])
-
-    @cached_property
-    def end(self) -> Index:
-        """(A,) which end of its piece an arm's joint is at: 0 begin, 1 end."""
-        return np.array([end for joint in self.joints for _, end in joint.ends])
-
-    @cached_property
-    def joint_of_arm(self) -> Index:
-        return np.repeat(np.arange(len(self.joints)), [len(joint.ends) for joint in self.joints])
-
-    @cached_property
-    def place(self) -> Array:
-        """(J, 2) of the joints in m."""
-        return np.array([joint.place for joint in self.joints])
-
-    @cached_property
-    def crowded(self) -> Flags:
-        """(J,) whether an element is another joint's as well."""
-        return np.array([joint.crowded for joint in self.joints])
-
-    @cached_property
-    def thickness(self) -> Array:
-        """(A,) in m, at the joint."""
-        return np.array([arm.thickness for joint in self.joints for arm in joint.kind.arms])
-
-    @cached_property
-    def direction(self) -> Complex:
-        """(A,) of each arm, away from the joint, as r + i z."""
-        return np.exp(1j * np.array([arm.direction for joint in self.joints for arm in joint.kind.arms]))
+def stretches_of(joints: Sequence[Joint]) -> Stretches:
+    """Those of some joints."""
+    every = [stretch for joint in joints for stretch in joint.stretches]
+    length = [len(stretch) for stretch in every]
+    arms = [arm for joint in joints for arm in joint.kind.arms]
+    return Stretches(
+        joints,
+        np.array(length),
+        np.array([stretch + stretch[-1:] * (max(length) - len(stretch)) for stretch in every]),
+        np.array([end for joint in joints for _, end in joint.ends]),
+        np.repeat(np.arange(len(joints)), [len(joint.ends) for joint in joints]),
+        np.array([joint.place for joint in joints]),
+        np.array([joint.crowded for joint in joints]),
+        np.array([arm.thickness for arm in arms]),
+        np.exp(1j * np.array([arm.direction for arm in arms])),
+    )

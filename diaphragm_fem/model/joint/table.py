@@ -26,7 +26,7 @@ STEP = 1e-7  # of what `joint.kinds` calls proportions: nearer kinds are one
 
 
 class Key(NamedTuple):
-    """A kind by its proportions: how many layers each arm has, `joint.kinds._proportions` in steps, the Poisson ratios
+    """A kind by its proportions: how many layers each arm has, `joint.kinds._key` in steps, the Poisson ratios
     of layers and glue."""
 
     layers: tuple[int, ...]
