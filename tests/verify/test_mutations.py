@@ -280,8 +280,8 @@ FAULTS = (
     Fault(
         "loss with the wrong sign",
         "model/structure.py",
-        "found[k] = term.scale * term.law(frequency_hz)",
-        "found[k] = term.scale * term.law(frequency_hz).conj()",
+        "factor = term.scale * factors_of(term.law, frequency_hz)",
+        "factor = term.scale * factors_of(term.law, frequency_hz).conj()",
         ("area/rim-free-0.05",),
     ),
     Fault(
