@@ -27,13 +27,10 @@ OutFolder = Annotated[
 NoOpinion = Annotated[
     bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
 ]
-WallInAir = Annotated[
-    bool,
-    typer.Option(
-        "--wall-in-air",
-        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
-    ),
-]
+WallInAir = Annotated[bool, typer.Option(
+    "--wall-in-air",
+    help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+)]  # fmt: skip
 
 
 def examine(

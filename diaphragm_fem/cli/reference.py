@@ -156,16 +156,7 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
 def _as_json(results: list[CheckResult]) -> str:
     from diaphragm_fem.report.files.json_text import to_json
 
-    names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
-    return to_json(
-        [
-            {
-                **{name: getattr(result.check, name) for name in names},
-                "difference": result.difference,
-                "passed": result.passed,
-                "seconds": result.seconds,
-                "error": result.error,
-            }
-            for result in results
-        ]
-    )
+    asked = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
+    found = ("difference", "passed", "seconds", "error")
+    pairs = ([(result.check, asked), (result, found)] for result in results)
+    return to_json([{name: getattr(of, name) for of, names in both for name in names} for both in pairs])

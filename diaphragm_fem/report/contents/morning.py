@@ -20,18 +20,17 @@ REASONS_SHOWN = 6  # of each status
 def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequence[Path]) -> list[Block]:
     """The page's blocks; `drawn` maps a sheet's name to its picture."""
     parts = [
-        (_cases(morning), ()),
-        (ranking_blocks(morning, designs), ("best_designs",)),
-        (around_blocks(morning, designs), ("around_winner",)),
-        (front_blocks(morning), ("trade_off",)),
-        (scatter_blocks(morning), ("scatter",)),
-        (matter_blocks(morning), ("what_matters",)),
+        (_cases(morning), ""),
+        (ranking_blocks(morning, designs), "best_designs"),
+        (around_blocks(morning, designs), "around_winner"),
+        (front_blocks(morning), "trade_off"),
+        (scatter_blocks(morning), "scatter"),
+        (matter_blocks(morning), "what_matters"),
     ]
     blocks: list[Block] = [Words(text) for text in (_result(morning), _solved(morning)) if text]
     blocks += noticed("Caution", dangers_of_study(morning.results))
-    for told, names in parts:
-        blocks += told
-        blocks += [drawn[name] for name in names if name in drawn]
+    for told, name in parts:
+        blocks += [*told, *([drawn[name]] if name in drawn else [])]
     return blocks
 
 

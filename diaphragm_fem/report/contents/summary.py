@@ -72,7 +72,8 @@ def area_blocks(evaluation: Answer) -> list[Block]:
 def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
-    blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
+    blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *noticed("Warning", evaluation.warnings)]
+    blocks += noticed("Caution", cautions(evaluation))
     blocks += _titled(f"{FIGURES}{_alone(evaluation)}", tables.figures_table(evaluation))
     blocks += _titled(tables.changes_title(evaluation), tables.changes_table(evaluation))
     blocks += driver_blocks(evaluation)
@@ -92,10 +93,6 @@ def _alone(evaluation: Answer) -> str:
 
 def _titled(title: str, table: Table | None) -> list[Block]:
     return [] if table is None else [Heading(title), table]
-
-
-def _notices(evaluation: Answer) -> list[Block]:
-    return [*noticed("Warning", evaluation.warnings), *noticed("Caution", cautions(evaluation))]
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:

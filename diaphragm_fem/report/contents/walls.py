@@ -42,6 +42,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
+    varied = f"Varied: {', '.join(grid.zones)}; thickness {span}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
     loaded = "median_level_db" in names
@@ -50,10 +51,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         Words(walls_verdict(grid)),
         *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
         *noticed("Warning", _warnings(listed, grid.up_to_hz)),
-        Words(
-            f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
-            + states
-        ),
+        Words(f"{varied} The meridian and all other walls stay as drawn.{states}"),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
         *pictures,

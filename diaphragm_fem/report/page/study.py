@@ -13,7 +13,7 @@ from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page
-from diaphragm_fem.report.words.study import aim_words, column_naming, limit_words, naming
+from diaphragm_fem.report.words.study import Naming, aim_words, column_naming, limit_words, naming
 from diaphragm_fem.report.words.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
@@ -97,11 +97,8 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
         "drawn": {str(best.case): _as_drawn(morning, best) for best in morning.best if not best.trouble},
         "winner": morning.best[0].case if morning.best else None,
         "limits": [
-            {
-                "figure": name, "words": limit_words(name, (low, high)), "low": _shown(name, low),
-                "high": _shown(name, high),
-            }
-            for name, (low, high) in results.study.limits.items()
+            {"figure": name, "words": limit_words(name, ends), "low": _shown(name, ends[0]),
+             "high": _shown(name, ends[1])} for name, ends in results.study.limits.items()
         ],
         "wishes": [], "counts": dict(results.counts),
         "trade": [name for name in morning.aims if name in results.figures][:2],
@@ -121,16 +118,17 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
 def _inputs(morning: Morning) -> list[dict[str, Any]]:
     found = []
     for column in morning.results.varying:
-        name = column_naming(column)
-        values = column.values if column.names else name.shown(column.values)
-        found.append(
-            {
-                "key": column.name, "words": name.words, "unit": "" if column.names else name.unit, "kind": "input",
-                "names": list(column.names), "log": column.log, "values": packed(values, "f4"),
-                "base": _input(morning.base, column),
-            }
-        )  # fmt: skip
+        axis = _axis(column.name, column_naming(column), column.values, _input(morning.base, column))
+        found.append({**axis, "kind": "input", "names": list(column.names), "log": column.log})
     return found
+
+
+def _axis(key: str, name: Naming, values: np.ndarray, base: float | None) -> dict[str, Any]:
+    """The axis of a figure; `base` is where the base design stands on it."""
+    return {
+        "key": key, "words": name.words, "unit": name.unit, "kind": "figure", "names": [], "log": False,
+        "values": packed(name.shown(values), "f4"), "base": base,
+    }  # fmt: skip
 
 
 def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
@@ -155,23 +153,14 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
     """
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
-    named = [
-        *(wish.figure for wish in wishes),
-        *morning.aims,
-        *results.study.limits,
-        *morning.figures,
-        *(name for name, values in results.figures.items() if _differs(name, values)),
-    ]
+    differing = [name for name, values in results.figures.items() if _differs(name, values)]
+    named = [*(w.figure for w in wishes), *morning.aims, *results.study.limits, *morning.figures, *differing]
     chosen = [name for name in dict.fromkeys(named) if name in results.figures][:MOST_FIGURES]
     return [
-        {
-            "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
-            "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
-            "base": _shown(name, morning.base.found.figures.get(name)),
-        }
+        _axis(name, naming(name), results.figures[name], _shown(name, morning.base.found.figures.get(name)))
         for name in chosen
         if np.isfinite(results.figures[name]).any()
-    ]  # fmt: skip
+    ]
 
 
 def _differs(figure: str, values: np.ndarray) -> bool:

@@ -11,7 +11,7 @@ from diaphragm_fem.report.stamp import Stamp
 
 
 def write_comparison(
-    comparison: Comparison, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None
+    comparison: Comparison, folder: Path, *, pdf: bool = False, stamp: Stamp | None = None
 ) -> list[Path]:
     """Write page, sheets and tables into a folder; returns the paths, the page first."""
     from diaphragm_fem.report.page.comparison import write_comparison_page
@@ -19,8 +19,6 @@ def write_comparison(
     from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     paths, pictures = write_sheets(OF_A_COMPARISON, comparison, folder, pdf=pdf, stamp=stamp)
     tables = {"figures": figure_cells, "modes_followed": mode_cells, "area_and_response": curve_cells}
     paths += [write_csv(folder / f"{name}.csv", make(comparison)) for name, make in tables.items()]

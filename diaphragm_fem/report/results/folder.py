@@ -67,7 +67,7 @@ def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stam
 
 
 @contextmanager
-def complete_or_nothing(folder: Path) -> Iterator[Path]:
+def all_or_nothing(folder: Path) -> Iterator[Path]:
     """A folder beside the wanted one to write into; its files move over when all of them are there."""
     folder = Path(os.path.realpath(folder))
     made = _make_parents(folder)

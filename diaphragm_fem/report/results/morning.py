@@ -28,11 +28,9 @@ class MorningFiles:
     designs: tuple[Path, ...]
 
 
-def write_morning(morning: Morning, folder: str | Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
-    """Write the morning of a study into a folder, which is made where it is missing; with `pdf` sheets and page as PDF
+def write_morning(morning: Morning, folder: Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
+    """Write the morning of a study into a folder; with `pdf` sheets and page as PDF
     too, the page where a browser is at hand."""
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     designs = write_best_designs(morning, folder / "best")
     figures, drawn = _draw(morning, folder, pdf) if pictures else ([], {})
     tables = write_morning_tables(morning, folder)

@@ -22,10 +22,6 @@ LEVELS = (-26.0, 22.0)  # dB about the plateau
 AREA_REACH = 10**1.5  # 30 dB either way of the area at rest
 
 
-def has_curves(morning: Morning) -> bool:
-    return any("area_m2" in one.found.curves for one in morning.best)
-
-
 def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
     """Above the response per newton in dB against each design's own plateau, below the effective area."""
     upper, lower = sheet.axes(25, 118, 196, 76), sheet.axes(25, 32, 196, 76)

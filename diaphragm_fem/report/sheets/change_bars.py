@@ -37,13 +37,7 @@ def shown_rows(comparison: Comparison) -> list[FigureRow]:
     they do with everything on comes first."""
     names = [row.name for row in comparison.rows if ":" not in row.name]
     of_stroke = [n for n in names if n.removeprefix("loaded_") not in DEFINITIONS and n not in OF_DRIVERS]
-    steps = any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
-    shown = known_rows(comparison, (*HEADLINES_OF_DRIVERS, *MORE, *of_stroke))
-    return [row for row in shown if steps or not row.name.startswith("shelf")][:MOST_ROWS]
-
-
-def has_values(comparison: Comparison) -> bool:
-    return bool(shown_rows(comparison))
+    return known_rows(comparison, (*HEADLINES_OF_DRIVERS, *MORE, *of_stroke))[:MOST_ROWS]
 
 
 def change_sheet(sheet: Sheet, comparison: Comparison) -> str:

@@ -235,7 +235,7 @@ def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
 
 def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """Sheet with every mode by order and frequency, coloured by the zone that holds most kinetic energy."""
-    modes = {m: x for m, x in evaluation.modes.items()}
+    modes = evaluation.modes
     total = sum(len(x) for x in modes.values())
     axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
     lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
@@ -260,7 +260,7 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
     axes.grid(False, axis="x")
     axes.tick_params(axis="x", length=0)
     span = np.log(1.02 * high / (0.8 * low))
-    for column, (_, found) in enumerate(modes.items()):
+    for column, found in enumerate(modes.values()):
         colours = zone_colours(found.zones)
         shades = [colours[found.zones[int(share.argmax())]] for share in found.kinetic_share]
         bars = [[(column - 0.3, f), (column + 0.02, f)] for f in found.frequency_hz]

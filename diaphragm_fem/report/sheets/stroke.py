@@ -16,7 +16,7 @@ from diaphragm_fem.report.contents.stroke import (
     area_slope,
     drive_level,
     is_unstable,
-    show_force_per_length,
+    show_stiffness,
     show_stroke,
 )
 from diaphragm_fem.report.sheets.modes import name_order
@@ -150,7 +150,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
     lines = [
         ("At rest", ""),
         ("coil", show_stroke(answer.path.stroke[answer.path.rest])),
-        ("stiffness", show_force_per_length(answer.rest_stiffness)),
+        ("stiffness", show_stiffness(answer.rest_stiffness)),
         ("area", show_area(answer.rest_area)),
         ("area per mm of stroke", f"{signed_digits(area_slope(answer), 2)} %"),
     ]

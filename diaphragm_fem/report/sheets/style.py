@@ -87,15 +87,9 @@ RC: dict[str, Any] = {
 
 def drawing_style() -> Any:
     """Context in which every figure is made and saved, whatever the caller's own settings are."""
-    return rc_context({**_plain_defaults(), **RC})
-
-
-def _plain_defaults() -> dict[str, Any]:
-    return {
-        key: value
-        for key, value in rcParamsDefault.items()
-        if key.split(".")[0] in ("axes", "xtick", "ytick", "legend", "font")
-    }
+    groups = ("axes", "xtick", "ytick", "legend", "font")
+    plain = {key: value for key, value in rcParamsDefault.items() if key.split(".")[0] in groups}
+    return rc_context({**plain, **RC})
 
 
 def text_width(words: str, size: float) -> float:

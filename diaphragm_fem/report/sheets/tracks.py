@@ -1,6 +1,6 @@
 """Modes followed through the designs of a comparison: lines that cross where modes change places."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.contents.comparison import followed_against
 from diaphragm_fem.report.sheets.designs import BOLD, short_names
@@ -119,16 +120,10 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
 
 
-def _spread(wanted: list[float], gap: float, top: float) -> list[float]:
+def _spread(wanted: Sequence[float], gap: float, top: float) -> Array:
     """Heights near the wanted ones (rising), at least `gap` apart and none above `top`."""
-    heights: list[float] = []
-    for height in wanted:
-        heights.append(max(height, heights[-1] + gap) if heights else height)
-    limit = top
-    for n in range(len(heights) - 1, -1, -1):
-        heights[n] = min(heights[n], limit)
-        limit = heights[n] - gap
-    return heights
+    steps = gap * np.arange(len(wanted))
+    return np.minimum(np.maximum.accumulate(wanted - steps), top - gap * (len(wanted) - 1)) + steps
 
 
 def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:

@@ -1,7 +1,6 @@
 """Materials by thicknesses on one meridian: trade-off lines and maps of figures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -53,9 +52,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     ends = []
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
-        axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-        mark = {"ls": "none", "marker": look.marker, "ms": 4.6, "mec": "white", "mew": 0.5, "zorder": 4}
-        axes.plot(a[chosen], b[chosen], color=look.colour, **mark)
+        axes.plot(a, b, color=look["color"], ls=look["ls"], lw=1.3, zorder=3)
+        axes.plot(a[chosen], b[chosen], **{**look, "ls": "none"}, zorder=4)
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
             ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
@@ -130,19 +128,19 @@ def _marked_places(count: int) -> list[int]:
     return [round(float(x)) for x in np.linspace(0, count - 1, count if count <= MARKED_ALL else MARKED_SOME)]
 
 
-@dataclass(frozen=True)
-class _Look:
-    colour: str
-    marker: str
-    dashes: Any
-
-
-def _looks(grid: WallGrid) -> list[_Look]:
-    """Colours in turn; solid, then dashed, then dotted lines where there are more materials than colours."""
+def _looks(grid: WallGrid) -> list[dict[str, Any]]:
+    """Colours in turn; solid, then dashed, then dotted lines where there are more materials than colours; a mark."""
     colours = [colour for colour in CYCLE if colour != CYCLE[-1]]
     dashes: list[Any] = ["solid", (0, (4, 1.4)), (0, (1, 1))]
     return [
-        _Look(colours[k % len(colours)], MARKERS[k % len(MARKERS)], dashes[k // len(colours) % len(dashes)])
+        {
+            "color": colours[k % len(colours)],
+            "ls": dashes[k // len(colours) % len(dashes)],
+            "marker": MARKERS[k % len(MARKERS)],
+            "ms": 4.6,
+            "mec": "white",
+            "mew": 0.5,
+        }
         for k in range(len(grid.materials))
     ]
 
@@ -172,8 +170,7 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
     step = min(5.2, 120 / len(grid.materials))
     for material, look in zip(grid.materials, _looks(grid), strict=True):
         sheet.figure.add_artist(Line2D(
-            [left / sheet.width, (left + 4) / sheet.width, (left + 8) / sheet.width], [(y + 0.9) / sheet.height] * 3,
-            color=look.colour, ls=look.dashes, lw=1.4, marker=look.marker, markevery=[1], ms=4.6, mec="white", mew=0.5,
+            [(left + x) / sheet.width for x in (0, 4, 8)], [(y + 0.9) / sheet.height] * 3, lw=1.4, markevery=[1], **look
         ))  # fmt: skip
         sheet.text(left + 10, y, marked(material), size=TEXT)
         y -= step

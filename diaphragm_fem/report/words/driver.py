@@ -210,16 +210,14 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     assert alone is not None
     moved = np.abs(sections.impedance / alone - 1)
     at = int(np.argmax(moved))
+    most = f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}"
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
         ("overlap before the crossover", overlap_words(sections)),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
-        (
-            "first section's impedance moved by the second",
-            f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}",
-        ),
+        ("first section's impedance moved by the second", most),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
     ]
 

@@ -21,7 +21,7 @@ from diaphragm_fem.study.morning.winner import (
     known_off,
     near_misses,
     on_finer_mesh,
-    second_opinion_of,
+    opinion_of,
 )
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
@@ -92,7 +92,7 @@ def morning(
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
     best = best_as_drawn(results, ranking, evaluator) if ranking else ()
     judged = [*(wish.figure for wish in wishes), *study.limits]
-    opinion = second_opinion_of(study.recipe, best[0]) if best else None
+    opinion = opinion_of(study.recipe, best[0]) if best else None
     finer = on_finer_mesh(results, judged, best[0]) if best else None
     if ranking is not None:
         ranking = replace(ranking, off=known_off(opinion, finer))

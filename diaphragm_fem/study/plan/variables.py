@@ -44,9 +44,7 @@ def read_variable(
     if len(chosen) != 1:
         raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
     source = chosen[0]
-    if (source == "ratio" or given.of) and not (
-        given.of and source in ("ratio", "list", "range", "log_range", *SPREADS)
-    ):
+    if source == "ratio" and not given.of:
         raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
     count = night_count or given.count
     if source == "list":

@@ -3,6 +3,7 @@
 import importlib
 import json
 import time
+import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -123,7 +124,6 @@ def _text(values: Mapping[str, Any]) -> str:
 
 
 def _place(error: BaseException) -> str:
-    trace = error.__traceback__
-    while trace is not None and trace.tb_next is not None:
-        trace = trace.tb_next
-    return trace.tb_frame.f_code.co_name if trace else "?"
+    """The function in which an error arose."""
+    *_, (frame, _) = traceback.walk_tb(error.__traceback__)
+    return frame.f_code.co_name
