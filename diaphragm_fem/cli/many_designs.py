@@ -133,8 +133,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
         return
-    from diaphragm_fem.report.blocks.blocks import Heading
-    from diaphragm_fem.report.blocks.table import Table
+    from diaphragm_fem.report.blocks.blocks import Heading, Table
 
     shared.print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
     if found.stored:

@@ -46,7 +46,7 @@ def terms(
     words: Annotated[list[str] | None, typer.Argument(metavar="WORD", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
-    from diaphragm_fem.report.blocks.table import Table
+    from diaphragm_fem.report.blocks.blocks import Table
 
     known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
     asked = [word.casefold() for word in words or ()]
@@ -67,7 +67,7 @@ def schema(
 
     found = study_schema() if study else json_schema()
     if keys:
-        from diaphragm_fem.report.blocks.table import Table
+        from diaphragm_fem.report.blocks.blocks import Table
 
         print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return

@@ -10,8 +10,7 @@ from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
 from diaphragm_fem.report.words.differences import design_names, show_difference, show_value, stepped, who_wins
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table

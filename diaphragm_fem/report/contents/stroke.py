@@ -6,8 +6,7 @@ from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words, noticed
 from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.words import (
     NONE,

@@ -7,9 +7,8 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import doubtful_numbers, evidence_table
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Table, Words, noticed
 from diaphragm_fem.report.blocks.pages import to_markdown
-from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents import tables
 from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK_LEGEND, EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Table
 from diaphragm_fem.report.words.figures import change_lines, change_notes, changed_in, figure_lines
 from diaphragm_fem.report.words.words import (
     digits,

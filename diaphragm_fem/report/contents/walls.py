@@ -12,8 +12,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
 from diaphragm_fem.report.words.figures import bound_text, value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions_of, doubt_blocks

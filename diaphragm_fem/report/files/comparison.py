@@ -3,7 +3,7 @@
 from typing import Any
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Table
 
 
 def figure_cells(comparison: Comparison) -> Table:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.table import parts, plain_columns
+from diaphragm_fem.report.blocks.blocks import parts, plain_columns
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer

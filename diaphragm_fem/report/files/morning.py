@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.table import Table, write_csv
+from diaphragm_fem.report.blocks.blocks import Table, write_csv
 from diaphragm_fem.report.words.study import yield_words
 from diaphragm_fem.report.words.words import digits
 from diaphragm_fem.study.morning import Morning

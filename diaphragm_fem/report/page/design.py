@@ -9,9 +9,8 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
+from diaphragm_fem.report.blocks.blocks import Block, Table, Words, notices_of, titled_tables
 from diaphragm_fem.report.blocks.pages import with_units
-from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data

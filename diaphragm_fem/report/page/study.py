@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.better import times_told
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, notices_of
 from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
+from diaphragm_fem.report.blocks.blocks import write_csv
 from diaphragm_fem.report.blocks.pages import write_markdown
-from diaphragm_fem.report.blocks.table import write_csv
 from diaphragm_fem.report.contents.comparison import comparison_blocks, comparison_title
 from diaphragm_fem.report.files.comparison import curve_cells, figure_cells, mode_cells
 from diaphragm_fem.report.stamp import Stamp

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.machine.cores import others_begin
-from diaphragm_fem.report.blocks.table import from_columns, write_csv
+from diaphragm_fem.report.blocks.blocks import from_columns, write_csv
 from diaphragm_fem.report.contents.summary import markdown
 from diaphragm_fem.report.files.design import FILES_ALONE, TABLES, Make, as_mapping
 from diaphragm_fem.report.files.shapes import write_shapes

@@ -4,8 +4,8 @@ from functools import partial
 from pathlib import Path
 
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
+from diaphragm_fem.report.blocks.blocks import from_columns, write_csv
 from diaphragm_fem.report.blocks.pages import write_markdown
-from diaphragm_fem.report.blocks.table import from_columns, write_csv
 from diaphragm_fem.report.contents.stroke import stroke_blocks
 from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
 from diaphragm_fem.report.results.folder import Job, Tell, all_or_nothing, check_folder, names_made, record, sheet_jobs

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from diaphragm_fem.answer.walls.grid import WallGrid
+from diaphragm_fem.report.blocks.blocks import Table, write_csv
 from diaphragm_fem.report.blocks.pages import write_markdown
-from diaphragm_fem.report.blocks.table import Table, write_csv
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.walls import grid_title

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words.words import one, show_db, show_hz, signed_digits
 
 if TYPE_CHECKING:

@@ -10,11 +10,20 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.study.morning.beside import Beside, best_as_drawn, design_beside
 from diaphragm_fem.study.morning.effects import Effect, Index, Pair, main_effect, sensitivity, strongest_pair
-from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Results, load_results
-from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
+from diaphragm_fem.study.morning.scatter import (
+    Band,
+    Halved,
+    Spread,
+    Yield,
+    bands,
+    halved_yields,
+    is_tolerance_study,
+    spreads,
+    yields,
+)
 from diaphragm_fem.study.morning.winner import (
     FinerMesh,
     Opinion,

@@ -1,4 +1,4 @@
-"""Watchers of a running sweep: a bar in the terminal, and a log file for the night."""
+"""Who is told about a running sweep, and how it ended: a bar in the terminal, and a log file for the night."""
 
 from __future__ import annotations
 
@@ -7,14 +7,60 @@ import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.listener import Summary
 from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
 from diaphragm_fem.study.run.store import Row
+
+
+class Watcher(Protocol):
+    """What the engine tells while it runs."""
+
+    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
+    def rows(self, rows: Sequence[Row]) -> None: ...
+    def note(self, text: str) -> None: ...
+    def end(self, summary: Summary) -> None: ...
+
+
+class Silent:
+    """A watcher that says nothing."""
+
+    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
+    def rows(self, rows: Sequence[Row]) -> None: ...
+    def note(self, text: str) -> None: ...
+    def end(self, summary: Summary) -> None: ...
+
+
+@dataclass(frozen=True)
+class Summary:
+    """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
+
+    lost is how many of those after met their time limit or lost their solver: another try may solve them.
+    solving_seconds is the time cases took in their solvers, summed over workers.
+    """
+
+    store: Path
+    total: int
+    before: dict[str, int]
+    after: dict[str, int]
+    lost: int
+    seconds: float
+    workers: int
+    solving_seconds: float
+
+    @property
+    def added(self) -> int:
+        return sum(self.after.values()) - sum(self.before.values())
+
+    @property
+    def rate(self) -> float:
+        """Cases a second, store included."""
+        return self.added / self.seconds if self.seconds > 0 else 0.0
+
 
 LOG_SECONDS = 60.0
 PACE_OVER = 20  # times that rows came in, some 10 s: the first cases of a study are slow, for their joints are new
