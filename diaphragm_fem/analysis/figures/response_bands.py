@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.arrays import Array, Index
 
@@ -26,7 +27,6 @@ BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are so
 _SHELF_2_OCTAVES = 0.5
 _SHELF_WITHIN_DB = 3.0
 _SHELVES_APART_DB = 6.0
-EVEN_DB = 6.0
 PROMINENCE_DB = 0.5
 
 

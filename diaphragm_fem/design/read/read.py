@@ -13,7 +13,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.from_spec import make_driver
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import check_data, read_toml_file
-from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.outline import Corner, Outline
@@ -93,13 +93,6 @@ def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -
         except DesignError as error:
             raise DesignError(f"{origin}: {error}") from None
     return copy
-
-
-def copied(data: Any) -> Any:
-    """A copy in which no two places share a table, unlike deepcopy's."""
-    if isinstance(data, Mapping):
-        return {key: copied(value) for key, value in data.items()}
-    return [copied(item) for item in data] if isinstance(data, list | tuple) else data
 
 
 def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool = False) -> DesignFile:

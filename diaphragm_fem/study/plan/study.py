@@ -10,14 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
-from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
-from diaphragm_fem.answer.quick import Wanted
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_A_BAND, Wanted
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
-from diaphragm_fem.design.files.key_path import parse_path, read_path, write_path
-from diaphragm_fem.design.read.read import copied, design_from
+from diaphragm_fem.design.files.key_path import copied, parse_path, read_path, write_path
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
@@ -125,6 +121,8 @@ class Recipe:
 
     def drawn(self, data: Mapping[str, Any]) -> Design:
         """The design of the data of a file. Raises what `design_from` raises."""
+        from diaphragm_fem.design.read.read import design_from
+
         return design_from(data, self.origin, folder=self.folder)
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS

@@ -16,8 +16,7 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.answer.driver.figures import driver_figure_names
 from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError, lacks_memory
