@@ -63,7 +63,7 @@ def schema(
 ) -> None:
     """The JSON schema of the design or study file, for an editor that completes and checks keys as you type."""
     from diaphragm_fem.design.spec.schema import json_schema, key_list, write_schema
-    from diaphragm_fem.study.plan.study_schema import study_schema
+    from diaphragm_fem.study.plan.study_tables import study_schema
 
     found = study_schema() if study else json_schema()
     if keys:

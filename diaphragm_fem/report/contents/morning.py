@@ -14,8 +14,7 @@ from diaphragm_fem.report.words.study import aim_words, amount_text, column_nami
 from diaphragm_fem.report.words.trust import dangers_of_study
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.beside import Beside
-from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
+from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.run.running_totals import Reasons
 

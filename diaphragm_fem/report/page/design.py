@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Table, Words, notices_of, titled_tables
+from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of, titled_tables
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
@@ -47,7 +47,11 @@ def write_design_page(
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
     if sides:
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
-    remarks, moved = _remarks(evaluation), () if stroke is None else _blocks_of(stroke)
+    remarks, moved = _remarks(evaluation), []
+    if stroke is not None:
+        from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
+
+        moved = stroke_blocks(stroke)
     return write_page(
         path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
         limit=_limit(evaluation), numbers=numbers, remarks=remarks,
@@ -57,12 +61,6 @@ def write_design_page(
         moved_remarks=[one for one in notices_of(moved) if one not in remarks],
         moved_tables=[(f"Large stroke: {words}", table, False) for words, table in titled_tables(moved)],
     )  # fmt: skip
-
-
-def _blocks_of(stroke: StrokeAnswer) -> list[Block]:
-    from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
-
-    return stroke_blocks(stroke)
 
 
 def design_data(evaluation: Answer) -> dict[str, Any]:

@@ -21,8 +21,7 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None or reduced.structure.surface is None:
         return {}
-    plateau = 1.0 if figures is None else figures.plateau
-    fundamental = None if figures is None else figures.fundamental_hz
+    plateau, fundamental = (1.0, None) if figures is None else (figures.plateau, figures.fundamental_hz)
     from_hz = float(area.frequency_hz[0])
     data: dict[str, Any] = {
         "model": motion_of(reduced if driver is None else driver.loaded.reduced, from_hz),

@@ -29,8 +29,7 @@ class MorningFiles:
 
 
 def write_morning(morning: Morning, folder: Path, *, pictures: bool = True, pdf: bool = False) -> MorningFiles:
-    """Write the morning of a study into a folder; with `pdf` sheets and page as PDF
-    too, the page where a browser is at hand."""
+    """Write the morning of a study into a folder; with `pdf` sheets as PDF too, and the page where a browser is."""
     designs = write_best_designs(morning, folder / "best")
     figures, drawn = _draw(morning, folder, pdf) if pictures else ([], {})
     tables = write_morning_tables(morning, folder)

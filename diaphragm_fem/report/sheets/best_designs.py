@@ -39,9 +39,8 @@ def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
     upper.set_ylabel("response per newton, dB to its plateau")
     area_axis(lower, np.concatenate(areas))
     at_rest = [area[0] for area in areas]
-    lower.set_ylim(
-        max(lower.get_ylim()[0], min(at_rest) / AREA_REACH), min(lower.get_ylim()[1], max(at_rest) * AREA_REACH)
-    )
+    low, high = lower.get_ylim()
+    lower.set_ylim(max(low, min(at_rest) / AREA_REACH), min(high, max(at_rest) * AREA_REACH))
     _column(sheet, morning)
     tell_inputs(sheet, morning)
     return "volume acceleration per newton, 0 dB: low area over moving mass" if levels else ""

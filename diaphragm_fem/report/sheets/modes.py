@@ -81,18 +81,14 @@ def driven_first(evaluation: Answer) -> list[int]:
 
 def _grid(evaluation: Answer, order: int, count: int, width: float, height: float) -> tuple[int, int]:
     """Columns and rows that show the panels largest."""
-    across, up = _extent(surface_of(evaluation, order), order)
+    surface = surface_of(evaluation, order)
+    across = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
+    up = max(float(np.ptp(surface.z)), 0.25 * across)  # a flat one is given some height for its motion
     grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
     return max(grids, key=lambda g: min(width / g[0] * up / across, height / g[1] - HEADER, 90))
 
 
 HEADER = 14.0  # height of a panel's text over its shape, mm
-
-
-def _extent(surface: Surface, order: int) -> tuple[float, float]:
-    """Width and height of the profile in metres, a flat one given some height for its motion."""
-    width = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
-    return width, max(float(np.ptp(surface.z)), 0.25 * width)
 
 
 def surface_of(evaluation: Answer, order: int) -> Surface:

@@ -229,8 +229,7 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
 
 
 def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], label: str) -> None:
-    shown = np.array(values)
-    shown = np.where(shown < LEAST_SHOWN, np.nan, shown)
+    shown = np.where(np.less(values, LEAST_SHOWN), np.nan, values)
     for k, row in enumerate(shown):
         axes.plot(frequency, 100 * row, color=CYCLE[k], marker=MARKERS[k], ms=3.5)
     log_axis(axes, 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5, most=7)

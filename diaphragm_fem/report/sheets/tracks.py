@@ -94,10 +94,8 @@ def _draw_track(axes: Axes, track: Track, colour: str, baseline: int) -> None:
         axes.plot([a, b], [track.frequency_hz[a], track.frequency_hz[b]], color=colour, lw=1.5 if sure else 1.0,
                   ls="solid" if sure and b == a + 1 else DASHES, zorder=3)  # fmt: skip
     for d in seen:
-        fresh = d == track.first and d != baseline
-        axes.plot(
-            d, track.frequency_hz[d], "o", ms=3.8, mfc="white" if fresh else colour, mec=colour, mew=0.9, zorder=4
-        )
+        inside = "white" if d == track.first and d != baseline else colour
+        axes.plot(d, track.frequency_hz[d], "o", ms=3.8, mfc=inside, mec=colour, mew=0.9, zorder=4)
 
 
 def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left: float) -> None:

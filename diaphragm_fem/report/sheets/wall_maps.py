@@ -139,9 +139,8 @@ def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: 
         axes.spines[edge].set_visible(False)
     if own is not None and own_row is not None:
         if every:
-            axes.add_patch(
-                Rectangle((own - 0.5, own_row - 0.5), 1, 1, fill=False, ec=ALARM, lw=1.6, zorder=5, clip_on=False)
-            )
+            look = {"fill": False, "ec": ALARM, "lw": 1.6, "zorder": 5, "clip_on": False}
+            axes.add_patch(Rectangle((own - 0.5, own_row - 0.5), 1, 1, **look))
         axes.get_xticklabels()[columns.numbered.index(own)].set(weight="bold")
 
 
