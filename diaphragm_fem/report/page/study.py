@@ -37,14 +37,15 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
     of the best designs in the order of `morning.best`."""
     (lead, *opening), sections = _sections(blocks)
-    remarks = [item for heading, inside in sections for item in _remarks(morning, heading, _words(inside))]
+    remarks = [item for heading, inside in sections for item in _remarks(morning, heading, inside)]
     if morning.best:
         lead, remarks = f"{lead} {remarks[0][1]}", remarks[1:]
-    study = morning.results.study
+    study = morning.results.study  # rounding to a drawing may have changed the order of the best
+    files = {int(best.case or 0): f"best/{file.name}" for best, file in zip(morning.best, designs, strict=False)}
     told = {heading: _told(heading, inside) for heading, inside in sections if not heading.startswith(RANKED[1])}
     ranked = [item for k, item in enumerate(told.pop(RANKED[0], [])) if k == 0 or item[0] == "table"]
     return write_page(
-        path, "study", study_data(morning, _files(morning, designs)), title=study.name,
+        path, "study", study_data(morning, files), title=study.name,
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
         lead=lead, opening=opening, ranked=ranked,
         remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
@@ -65,20 +66,15 @@ def _told(heading: str, inside: Sequence[Block]) -> list[tuple[Any, ...]]:
     return found
 
 
-def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple[str, str]]:
+def _remarks(morning: Morning, heading: str, inside: Sequence[Block]) -> list[tuple[str, str]]:
     """The words below a heading that tell how far to trust the winner, that on the base design first; of what else
     stands there nothing."""
     if heading.startswith(RANKED[1]):
         needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
-        told = [(text, needle) for text in words]
+        told = [(block.text, needle) for block in inside if isinstance(block, Words)]
     else:
         told = ranking_remarks(morning) if heading == RANKED[0] and morning.best else []
     return [(WARNING if doubt else NOTE, text) for text, doubt in told]
-
-
-def _files(morning: Morning, designs: Sequence[Path]) -> dict[int, str]:
-    """The design file of each case that has one: rounding to a drawing may have changed their order."""
-    return {int(best.case or 0): f"best/{file.name}" for best, file in zip(morning.best, designs, strict=False)}
 
 
 def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, Any]:
@@ -183,7 +179,3 @@ def _sections(blocks: Sequence[Block]) -> tuple[list[str], list[tuple[str, list[
         elif isinstance(block, Words):
             lead.append(block.text)
     return lead, [(heading, [x for x in inside if not isinstance(x, Picture)]) for heading, inside in sections]
-
-
-def _words(inside: Sequence[Block]) -> list[str]:
-    return [block.text for block in inside if isinstance(block, Words)]

@@ -147,18 +147,15 @@ def _looks(grid: WallGrid) -> list[dict[str, Any]]:
 
 def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
     """Logarithmic where values span more than a factor of three."""
-    low, _ = axes.get_xlim() if which == "x" else axes.get_ylim()
-    lines = [line.get_data()[0 if which == "x" else 1] for line in axes.get_lines()]
-    values = np.concatenate([np.atleast_1d(x) for x in lines])
+    axis, set_limits = getattr(axes, f"{which}axis"), getattr(axes, f"set_{which}lim")
+    values = np.concatenate([np.atleast_1d(line.get_data()["xy".index(which)]) for line in axes.get_lines()])
     values = values[np.isfinite(values)]
     if not len(values) or values.min() <= 0 or values.max() / values.min() < 3:  # none where no wall has the figure
-        if which == "x" and up_to:
-            axes.set_xlim(low, up_to)
+        if up_to:
+            set_limits(None, up_to)
         return
-    axis = axes.xaxis if which == "x" else axes.yaxis
-    (axes.set_xscale if which == "x" else axes.set_yscale)("log")
-    (axes.set_xlim if which == "x" else axes.set_ylim)(0.92 * values.min(), 1.12 * values.max())
-    log_ticks(axis, *(axes.get_xlim() if which == "x" else axes.get_ylim()), most=10)
+    axes.set(**{f"{which}scale": "log"})
+    log_ticks(axis, *set_limits(0.92 * values.min(), 1.12 * values.max()), most=10)
     axis.set_minor_locator(LogLocator(subs=(1.5, 3.0, 4.0, 6.0, 7.0, 8.0)))
 
 

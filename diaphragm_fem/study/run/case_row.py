@@ -105,12 +105,8 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
 
 def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | None]:
     """The figures as they are stored, and what of them never comes."""
-    figures = result.figures
-    chosen = {
-        name: value
-        for name, value in figures.items()
-        if wanted is None or name in wanted or name.split(":")[0] in wanted
-    }
+    figures, asked = result.figures, set(result.figures if wanted is None else wanted)
+    chosen = {name: value for name, value in figures.items() if {name, name.split(":")[0]} & asked}
     if wanted and (missing := [name for name in wanted if name not in figures]):
         raise StudyError(f"key want.figures: unknown figure '{missing[0]}'; known are {', '.join(figures)}")
     for name, value in chosen.items():
