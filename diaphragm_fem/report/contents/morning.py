@@ -16,7 +16,7 @@ from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, 
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
 from diaphragm_fem.study.plan.amount import Written
-from diaphragm_fem.study.run.running_totals import Reasons
+from diaphragm_fem.study.run.status import Reasons
 
 REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20

@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
+from diaphragm_fem.study.run.status import Say, Tally, as_stored
 from diaphragm_fem.study.run.store import Row
 
 
