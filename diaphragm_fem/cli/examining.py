@@ -157,10 +157,10 @@ def explore(
     with shared.solving(design):
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)
 
-    from diaphragm_fem.report.explorer.room import furnish
+    from diaphragm_fem.report.explorer.room import Room
     from diaphragm_fem.report.explorer.server import private_page, serve
 
-    served = serve(furnish(lambda: Variant(file, first.solve, allow_unusual=allow_unusual), place))
+    served = serve(lambda drawn: Room(drawn, Variant(file, first.solve, allow_unusual=allow_unusual), place))
     with private_page(served.address) as page:
         opened = not no_window and webbrowser.open(page)
         typer.echo(f"{'Opened' if opened else 'Open'} {served.address}")

@@ -82,18 +82,17 @@ def morning(
     night: bool | None = None,
     rank_by: str | None = None,
     aim: str | float = "high",
-    pareto: Mapping[str, str] | None = None,
     evaluator: str = EVALUATOR,
 ) -> Morning:
     """Evaluate the store of a study, finished or still running.
 
-    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or
-    "low") its trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
+    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list. StudyError where nothing was
+    solved, the store is another's, or a figure is unknown.
     """
     study = read_study(study, night=night)
     results = load_results(study, store)
     wishes = (Wish(rank_by, aim),) if rank_by else study.wishes
-    aims = dict(study.pareto if pareto is None else pareto)
+    aims = study.pareto
     tolerance = is_tolerance_study(results)  # of parts that only scatter nobody chooses the best
     ranking = rank(results, wishes) if wishes and (rank_by or not tolerance) else None
     front = pareto_front(results, aims) if len(aims) > 1 else np.empty(0, np.int64)

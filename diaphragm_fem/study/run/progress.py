@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, TypeAlias
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Study
@@ -17,17 +17,8 @@ from diaphragm_fem.study.run.status import Say, Tally, as_stored
 from diaphragm_fem.study.run.store import Row
 
 
-class Watcher(Protocol):
-    """What the engine tells while it runs."""
-
-    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
-    def rows(self, rows: Sequence[Row]) -> None: ...
-    def note(self, text: str) -> None: ...
-    def end(self, summary: Summary) -> None: ...
-
-
 class Silent:
-    """A watcher that says nothing."""
+    """What the engine tells while it runs, to a watcher that says nothing."""
 
     def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
     def rows(self, rows: Sequence[Row]) -> None: ...
@@ -189,6 +180,9 @@ class Progress:
         for (status, reason), count in self._tally.reasons.most_common(4):
             lines.append(Text(f"{count:>6} {status}  {reason}", overflow="ellipsis", no_wrap=True))
         return Group(*lines)
+
+
+Watcher: TypeAlias = Silent | Progress
 
 
 def show_duration(seconds: float) -> str:

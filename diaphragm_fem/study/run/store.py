@@ -172,8 +172,7 @@ class Store:
 
     def numbers(self) -> Iterator[int]:
         """Numbers of the cases that are there."""
-        for (number,) in self._base.execute("SELECT number FROM cases"):
-            yield number
+        return (number for (number,) in self._base.execute("SELECT number FROM cases"))
 
     def counts(self) -> dict[str, int]:
         return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
