@@ -32,7 +32,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
-        values = [value_text(name, _known(float(grid.figures[name][i, best]))) for name in names]
+        found = [float(grid.figures[name][i, best]) for name in names]
+        values = [value_text(name, None if np.isnan(x) else x) for name, x in zip(names, found, strict=True)]
         if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
             values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
@@ -80,7 +81,3 @@ def _best_thickness(break_up: Array) -> int:
     """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
-
-
-def _known(value: float) -> float | None:
-    return None if np.isnan(value) else value

@@ -112,10 +112,11 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         place = track.index[last]
         assert place is not None  # it has a frequency there
         label = comparison.evaluations[last].modes[m].labels[place]
+        short = label if len(label) <= 46 else label[:45].rstrip() + "…"
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
         sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
-        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
+        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {short}", size=SMALL, color=INK)
 
 
 def _spread(wanted: Sequence[float], gap: float, top: float) -> Array:
@@ -136,7 +137,3 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
     legend_at_foot(sheet, lines, MOVING)
-
-
-def _short(words: str, most: int) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

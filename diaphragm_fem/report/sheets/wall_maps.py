@@ -45,10 +45,6 @@ def drawn_column(grid: WallGrid) -> int | None:
     return int(np.searchsorted(middle, grid.drawn_thickness))
 
 
-def is_as_drawn(grid: WallGrid, column: int) -> bool:
-    return bool(np.isclose(grid.thickness[column], grid.drawn_thickness, rtol=1e-3))
-
-
 def cell_texts(grid: WallGrid, name: str) -> list[list[str]]:
     """Every cell's number; a break-up mode that was not met lies above four times the range."""
     shown = naming(name).shown(grid.figures[name])

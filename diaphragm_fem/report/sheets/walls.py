@@ -15,7 +15,7 @@ from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
-from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
+from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, marked
 from diaphragm_fem.report.words.figures import bound_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.walls import walls_verdict
@@ -103,7 +103,8 @@ def _map_key(grid: WallGrid) -> str:
     words.append(f"{MARK} some numbers have no published source")
     own = drawn_column(grid)
     if own is not None:
-        framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
+        alike = np.isclose(grid.thickness[own], grid.drawn_thickness, rtol=1e-3)
+        framed = "as drawn" if alike else "column next to the wall as drawn"
         words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
     if np.isnan(grid.figures["break_up_mode_hz"]).any():
         words.append("> no break-up mode up to four times the range")
