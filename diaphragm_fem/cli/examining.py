@@ -20,13 +20,12 @@ if TYPE_CHECKING:
     from diaphragm_fem.report.results.folder import Tell
 
 
-OutFolder = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."),
-]
-NoOpinion = Annotated[
-    bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
-]
+OutFolder = Annotated[Path | None, typer.Option(
+    "--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."
+)]  # fmt: skip
+NoOpinion = Annotated[bool, typer.Option(
+    "--no-second-opinion", help="Leave out the solid model, which checks the first modes."
+)]  # fmt: skip
 WallInAir = Annotated[bool, typer.Option(
     "--wall-in-air",
     help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
@@ -127,10 +126,9 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
     return evaluate_stroke(found.design, plan, corrected=found.corrected)
 
 
-Save = Annotated[
-    Path | None,
-    typer.Option("--save", metavar="FILE", help="The one file it may write, <name>_variant.toml where absent."),
-]
+Save = Annotated[Path | None, typer.Option(
+    "--save", metavar="FILE", help="The one file it may write, <name>_variant.toml where absent."
+)]  # fmt: skip
 NoWindow = Annotated[bool, typer.Option("--no-window", help="Open no browser, print the address alone.")]
 
 

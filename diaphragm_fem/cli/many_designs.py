@@ -22,12 +22,9 @@ StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.
 Store = Annotated[Path | None, typer.Option(
     "--store", metavar="FILE", help="Store of the results; results/<name of the file>.study/cases.sqlite where absent."
 )]  # fmt: skip
-Night = Annotated[
-    bool | None,
-    typer.Option("--night/--day", help="The long version of the study or the short one; else as the file says."),
-]
-
-
+Night = Annotated[bool | None, typer.Option(
+    "--night/--day", help="The long version of the study or the short one; else as the file says."
+)]  # fmt: skip
 Scheduler = Annotated[str | None, typer.Option(
     "--scheduler", metavar="ADDRESS", help='A running Dask scheduler whose workers solve, such as "tls://host:8786".'
 )]  # fmt: skip

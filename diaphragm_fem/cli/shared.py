@@ -29,18 +29,18 @@ if TYPE_CHECKING:
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).")]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
-Orders = Annotated[
-    str, typer.Option("--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.')
-]
+Orders = Annotated[str, typer.Option(
+    "--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.'
+)]  # fmt: skip
 Tolerance = Annotated[str, typer.Option(
     "--tolerance", metavar="SHARE", help="Refine until frequencies are within this, the area curve within ten times."
 )]  # fmt: skip
 Change = Annotated[list[str] | None, typer.Option(
     "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.'
 )]  # fmt: skip
-AllowUnusual = Annotated[
-    bool, typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them.")
-]
+AllowUnusual = Annotated[bool, typer.Option(
+    "--allow-unusual", help="Take values that lie outside what is commonly built, and record them."
+)]  # fmt: skip
 Measured = Annotated[list[Path] | None, typer.Option(
     "--measured", metavar="FILE", help="Put measured curves beside the prediction: a table that declares quantity and "
     "unit, or a universal file. Repeatable.",
