@@ -45,10 +45,11 @@ AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
 WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
-def loaded_sentences(driver: DriverAnswer) -> list[str]:
-    """What a driver does with everything on: level, resonance, what follows the coil, steps, worst null, sections."""
+def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
+    """What a driver does with everything on: level, resonance, what follows the coil, steps and what makes a hand-over
+    come about, worst null, sections."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False)]
+    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")

@@ -80,7 +80,8 @@ def run_study(
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
         moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
-        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *driver_figure_names(study.recipe.base)))
+        around = () if study.recipe.in_vacuum else driver_figure_names(study.recipe.base)
+        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *around))
         for told in try_cases(study, sampler):
             watcher.note(told)
     if study.how == "sensitivity" and len(sampler) != study.cases:
