@@ -17,7 +17,7 @@ from study_standin import solve_here
 
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR
-from diaphragm_fem.study.run.inherited_pipe import handing, inherited, still_runs
+from diaphragm_fem.study.run.solver_process import handing, inherited, still_runs
 
 ROOT = Path(__file__).parents[2]
 POOR = """
