@@ -34,3 +34,17 @@ def test_shift_and_rocking_cost_nothing(file):
     hz = np.sqrt(np.maximum(pairs.squares, 0.0)) / (2 * np.pi)
     assert structure.rigid_modes == 2 and hz[2] > 100
     assert hz[1] < 0.3
+
+
+@pytest.mark.parametrize(("height", "free"), [("0 mm", 1), ("3 mm", 0)])
+def test_edges_held_radially_leave_a_rocking_where_they_lie_in_one_plane(height, free):
+    """u = z and w = -r: about the plane of both edges neither moves radially. The count is that of the matrices."""
+    ring = {"kind": "free", "r": ["8 mm", "20 mm"], "z": ["0 mm", height], "zone": ["wall"] * 2,
+            "material": [FILM["material"]] * 2, "thickness": [FILM["thickness"]] * 2}  # fmt: skip
+    held = {"radial": "held"}
+    file = {"profile": ring, "coil": {"kind": "ring", "diameter": "16 mm", "mass": "0.1 g"},
+            "edges": {"inner": held, "outer": held}}  # fmt: skip
+    structure = build_shell(design_from(file)).structure(1)
+    assert structure.rigid_modes == free
+    pairs = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 20e3) ** 2)
+    assert (pairs.frequency_hz < 1.0).sum() == free

@@ -87,6 +87,27 @@ def test_a_curved_bar_in_pure_bending_is_golovins(nu):
     assert soft[1, 1] / 12 == pytest.approx(golovin(x), rel=1.5e-4)  # measured 4e-5: the next term is of order x^4
 
 
+@pytest.mark.parametrize("around", [False, True])
+def test_a_bent_wall_stretches_as_its_fibres_do(around):
+    """Without Poisson's ratio fibres stand alone: where they are 1 + z c long, stiffness and coupling are the integrals
+    of 1/(1 + z c) and z/(1 + z c) over the wall, across them, where their section is that much wider, z c in place of
+    these (C = h = 1; what is left out is of order c^4)."""
+    c, one, law = 0.2, np.ones((1, 1)), np.zeros((8, 8, 1, 1))
+    law[0, 0] = law[1, 1] = law[6, 6] = law[7, 7] = 1.0
+    law[3, 3] = law[4, 4] = 1 / 12
+    at = Geometry(one / c, 0 * one, -one, 0 * one, 0 * one, one) if around else Geometry(
+        1e9 * one, one, 0 * one, -c * one, 0 * one, one
+    )  # fmt: skip
+    stuff = replace(STEEL, poisson_ratio=0.0)
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), 1.0, stuff),), np.zeros(1, int), (stuff,))
+    thicken(law, at, rows)
+    bent, other = (1, 0) if around else (0, 1)
+    stretch = 2 * np.arctanh(c / 2) / c
+    assert law[bent, bent] == pytest.approx(stretch, rel=3e-5)
+    assert law[bent, bent + 3] == pytest.approx((1 - stretch) / c, rel=1e-2)
+    assert law[other, other] == 1.0 and law[other, other + 3] == pytest.approx(c / 12, rel=1e-12)
+
+
 @pytest.mark.parametrize("nu", NU)
 def test_the_patch_of_a_bend_has_nothing_left(nu):
     """Two stretches of one wall that meet in the middle of a bend: the wall's law is all there is."""
