@@ -100,7 +100,8 @@ def solve_figures(
     >>> round(figures.fundamental_hz, -1), round(1e4 * figures.low_area_m2, 1)  # Hz, cm2
     (810.0, 5.7)
     """
-    from diaphragm_fem.answer.quick import Wanted, quick
+    from diaphragm_fem.analysis.figures.definitions import Wanted
+    from diaphragm_fem.answer.quick import quick
 
     return quick(design, up_to_hz=up_to_hz, wanted=Wanted(bands or {}), corrected=corrected).figures
 

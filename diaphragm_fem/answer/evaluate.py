@@ -18,7 +18,7 @@ from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.machine.cores import others_begin
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
-from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions, near_another_drawing, result_cautions
 from diaphragm_fem.answer.trust.convergence import FREQUENCY_TOLERANCE, converge
 from diaphragm_fem.answer.trust.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.arrays import Array
@@ -140,9 +140,8 @@ def evaluate(
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
     notes = figures.notes if figures else ()
-    warnings = (
-        *left_out, *notes, *design.unusual, *design_cautions(design, up_to_hz), *cautions, *level.remarks, *remarks,
-    )  # fmt: skip
+    drawn = (*design.unusual, *design_cautions(design, up_to_hz), *near_another_drawing(design))
+    warnings = (*left_out, *notes, *drawn, *cautions, *level.remarks, *remarks)
     return Answer(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,

@@ -1,28 +1,19 @@
 """One design on one mesh, as quickly as its figures and its area curve can be had: what a sweep runs."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple, TypeAlias
+from typing import TypeAlias
 
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, StrainsUpTo, mode_strains
+from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.read_figures import figures_of
-from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure
 
-
-class Wanted(NamedTuple):
-    """How figures are read: named bands in Hz for the smooth measures, and the total of the even band in dB."""
-
-    bands: Mapping[str, tuple[float, float]] = {}
-    even_db: float = EVEN_DB
-
-
-AS_USUAL = Wanted()
 Whole: TypeAlias = Callable[[float], Structure]  # in which modes up to a frequency in Hz are sought
 
 

@@ -37,7 +37,8 @@ OVER = 0.1  # of the former's thickness that a top may reach over its sides; one
 class Top:
     """The former's strips and the stretch of the meridian it hangs from (arc lengths from the chain's begin).
 
-    step: where the shoulders between unequal walls begin and end on it.
+    step: where the shoulders between unequal walls begin and end on it. aside: how far it reaches from the former's
+    middle, in thicknesses of the former.
     """
 
     former: list[Strip]
@@ -46,12 +47,14 @@ class Top:
     breaks: dict[int, list[float]]
     seeds: list[tuple[float, float]]
     step: tuple[float, float]
+    aside: float
 
 
-def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> Top:
+def top_of_former(design: Design, strips: list[Strip], former: list[Strip], widest: float = 0.5 + OVER) -> Top:
     """Find the two stations of the meridian between which the former hangs.
 
-    Raises MeshError where the former leaves from the front face or its top would be too narrow or too wide.
+    Raises MeshError where the former leaves from the front face or its top would be too narrow, or reach more than
+    `widest` thicknesses from its middle.
     """
     starts: Array = np.concatenate(([0.0], np.cumsum([strip.length for strip in strips])))
     at_joint, joint = strips[design.joint or 0], float(starts[design.joint or 0])
@@ -75,7 +78,7 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
         )
     over = [(x, s) for x, s in zip(strips, starts, strict=False) if begin < s + x.length + 1e-12 and s < end + 1e-12]
     ends = [strip.points(np.clip([begin - s, end - s], 0.0, strip.length))[:, 0] for strip, s in over]
-    _check_overhang(np.concatenate(ends), origin, across, wall)  # before the chain is laid, which takes 6 ms
+    aside = _reach(np.concatenate(ends), origin, across, wall, widest)  # before the chain is laid, which takes 6 ms
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
         k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
@@ -83,17 +86,19 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip]) -> T
             breaks.setdefault(k, []).append(place - starts[k])
     size = float(min(wall, at_joint.begin.rows.sum()))
     step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
-    return Top(former, begin, end, breaks, [(begin, size), (end, size)], step)
+    return Top(former, begin, end, breaks, [(begin, size), (end, size)], step, aside)
 
 
-def _check_overhang(points: Array, origin: Array, across: Array, wall: float) -> None:
-    """Raise MeshError where one of the points (K, 2) of a top lies beyond the former's sides."""
-    aside = float(np.abs((points - origin) @ across).max())
-    if aside > (0.5 + OVER) * wall:
+def _reach(points: Array, origin: Array, across: Array, wall: float, widest: float = 0.5 + OVER) -> float:
+    """How far the points (K, 2) of a top lie from the former's middle, in its thicknesses. Raises MeshError beyond
+    `widest`."""
+    aside = float(np.abs((points - origin) @ across).max()) / wall
+    if aside > widest:
         raise MeshError(
             f"a former hangs from no more than its own width: at r = {origin[0] * 1e3:.4g} mm its top would reach "
-            f"{aside * 1e3:.3g} mm from its middle, {(0.5 + OVER) * wall * 1e3:.3g} mm allowed"
+            f"{aside * wall * 1e3:.3g} mm from its middle, {widest * wall * 1e3:.3g} mm allowed"
         )
+    return aside
 
 
 def _on_chain(strips: list[Strip], starts: Array, places: Array, of: Callable[[Strip, Array], Array]) -> Array:
@@ -161,7 +166,7 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     top_points = found if recess is None else recess.below
     first = top.former[0].layers
     wall = top.former[0].rows(np.array(0.0)).sum()
-    _check_overhang(np.array([plan.points[i] for i in [*found, *top_points]]), origin, across, wall)
+    _reach(np.array([plan.points[i] for i in [*found, *top_points]]), origin, across, wall)
     neck = float(max((plan.points[i] - origin) @ down for i in top_points)) + NECK * wall
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:

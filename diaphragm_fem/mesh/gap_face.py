@@ -88,7 +88,8 @@ def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
 
 
 def _merged(face: Array, k: int, reach: float) -> Array | None:
-    """The face with its points k and k + 1 made one; None at an end, or where the flanks meet further than `reach`."""
+    """The face with its points k and k + 1 made one; None at an end, or where the flanks meet further than `reach` from
+    the nearer of them: no farther off the face, however long the piece between them is."""
     if k == 0 or k + 2 >= len(face):
         return None
     along_a, along_b = face[k] - face[k - 1], face[k + 2] - face[k + 1]
@@ -97,7 +98,7 @@ def _merged(face: Array, k: int, reach: float) -> Array | None:
         return None
     x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), face[k + 1] - face[k])
     apex = face[k] + x[0] * along_a
-    if max(abs(x)) > reach or (apex - face[k - 1]) @ along_a <= 0 or (face[k + 2] - apex) @ along_b <= 0:
+    if min(abs(x)) > reach or (apex - face[k - 1]) @ along_a <= 0 or (face[k + 2] - apex) @ along_b <= 0:
         return None
     return np.vstack((face[:k], apex, face[k + 2 :]))
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial.distance import cdist
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
@@ -82,7 +81,7 @@ def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, 
     clear = np.ones(len(place), bool)
     for other in others:
         _, at, beside = _points(other)
-        gap = cdist(point, at) - (thick[:, None] + beside) / 2
+        gap = np.hypot(*(point[:, None] - at).T).T - (thick[:, None] + beside) / 2
         clear &= (gap > APART * np.minimum(thick[:, None], beside)).all(axis=1)
     if not clear.any():
         raise MeshError(

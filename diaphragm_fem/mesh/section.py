@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import inf
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
@@ -113,6 +114,25 @@ def hangs(design: Design) -> bool:
     return bool(design.former) and design.joint is not None and 0 < design.joint < len(design.meridian)
 
 
+def reach_of_top(design: Design) -> float | None:
+    """How far a former's top reaches from its middle, in thicknesses of the former: beyond 0.5 + OVER its joint is
+    drawn as a union. None where it could not hang however far it reached."""
+    if not hangs(design) or design.beads:
+        return None
+    try:
+        strips, former = (lay_strips(pieces) for pieces in _chain_and_former(design))
+        return top_of_former(design, strips, former, widest=inf).aside
+    except MeshError:
+        return None
+
+
+def _chain_and_former(design: Design) -> tuple[list[tuple[int, Piece]], list[tuple[int, Piece]]]:
+    """The pieces of the meridian, carried on by a former at its end, and those of the former, all numbered."""
+    meridian = list(enumerate(design.meridian))
+    former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
+    return carried_on(design, former), former
+
+
 def plan_section(design: Design, grading: Grading) -> Plan:
     """Lay a design's wall out in cells.
 
@@ -122,18 +142,16 @@ def plan_section(design: Design, grading: Grading) -> Plan:
 
     Raises MeshError where walls cannot be laid (see `lay_strips`, `hang_former`).
     """
-    meridian = list(enumerate(design.meridian))
-    former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
-    chain = carried_on(design, former)
+    chain, former = _chain_and_former(design)
     strips = lay_strips(chain)
     plan = Plan()
     if hangs(design):
         branch = lay_strips(former)
         top = top_of_former(design, strips, branch)
-        ids = lay_chain(plan, strips, top.breaks, top.seeds, grading, len(meridian), False)
+        ids = lay_chain(plan, strips, top.breaks, top.seeds, grading, len(design.meridian), False)
         hang_former(plan, top, ids, grading)
     else:
-        ids = lay_chain(plan, strips, {}, [], grading, len(meridian), bool(former) and design.joint == 0)
+        ids = lay_chain(plan, strips, {}, [], grading, len(design.meridian), bool(former) and design.joint == 0)
     name_faces(plan, design, ids)
     refine_corners(plan, grading.levels)
     check_radius(plan)

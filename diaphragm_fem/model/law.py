@@ -72,6 +72,16 @@ def storage_varies(law: Law) -> bool:
     return not law.constant and bool(np.ptp(law(np.geomspace(1.0, 1e5, 11)).real) > 0)
 
 
+def factors_of(law: Law, frequency_hz: Array) -> Complex:
+    """A law at frequencies (F,), or (1,) where it is the same at all: 0.6 instead of 8 us, a hundred times a curve."""
+    return _everywhere(law) if law.constant else law(frequency_hz)
+
+
+@lru_cache(maxsize=1024)
+def _everywhere(law: Law) -> Complex:
+    return law(np.ones(1))
+
+
 LOWEST_HZ = 0.1  # below it laws are held
 _STEPS = np.arange(np.log(LOWEST_HZ), np.log(2e5), 0.004)
 

@@ -25,7 +25,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
-from diaphragm_fem.model.law import ONE, Law, storage_at, storage_varies
+from diaphragm_fem.model.law import ONE, Law, factors_of, storage_at, storage_varies
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
@@ -267,11 +267,10 @@ def multipliers(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     omega = 2j * np.pi * frequency_hz
     found = np.empty((len(terms), len(frequency_hz)), complex)
     for k, term in enumerate(terms):
-        found[k] = term.scale * term.law(frequency_hz)
+        factor = term.scale * factors_of(term.law, frequency_hz)
         if term.derivatives == STIFFNESS:
-            np.maximum(found[k].imag, LEAST_LOSS * found[k].real, out=found[k].imag)
-        else:
-            found[k] *= omega**term.derivatives
+            np.maximum(factor.imag, LEAST_LOSS * factor.real, out=factor.imag)
+        found[k] = factor * omega**term.derivatives if term.derivatives else factor
     return found
 
 

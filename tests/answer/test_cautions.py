@@ -12,10 +12,12 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.zones import sweeps
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions, near_another_drawing, result_cautions
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, load_design
+from diaphragm_fem.mesh.section import lay_section
+from diaphragm_fem.mesh.section_size import Grading
 
 METAL_DOME = Path(__file__).parents[2] / "studies" / "metal_dome.toml"
 
@@ -38,6 +40,20 @@ def test_a_surround_that_lies_along_the_former_is_told(number):
     (text,) = (x for x in design_cautions(harsh_dome(number), 20e3) if "along the former" in x)
     assert "surround: it lies along the former over" in text and "believe the solid" in text
     assert not any("along the former" in x for k in (4, 24, 42) for x in design_cautions(harsh_dome(k), 20e3))
+
+
+@pytest.mark.parametrize(("number", "side"), [(8, "just above"), (182, "just below"), (314, "just above")])
+def test_a_former_all_but_drawn_in_another_way_is_told(number, side):
+    """Whichever way it is drawn: a tenth of a percent more or less of a length there changes it."""
+    (text,) = near_another_drawing(harsh_dome(number))
+    assert side in text and "the second opinion shares that" in text
+    united = lay_section(harsh_dome(number), Grading())[0] is None
+    assert united is (side == "just above")
+
+
+def test_a_former_drawn_in_one_way_alone_is_not_told_of_another():
+    for design in (*map(harsh_dome, (0, 53, 57, 90)), butted(), load_design(METAL_DOME)):
+        assert near_another_drawing(design) == ()
 
 
 @pytest.mark.parametrize(("core", "thickness"), [("butyl rubber", "8 um"), ("polyurethane foam", "0.5 mm")])

@@ -5,9 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.loaded import load_design_on
-from diaphragm_fem.answer.quick import Wanted, quick
+from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import load_design
 

@@ -6,7 +6,6 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from driver_cases import SLOTS, STUDIES, driver_data, random_layout
-from scipy.signal import butter, freqs
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
@@ -553,6 +552,8 @@ def phased(level=1.0, delay=0.0, half_turns=0):
 
 def filtered(order):
     """Low-pass and high-pass (F,) of order n: Butterworth filters of half of it, twice (Linkwitz 1976), by SciPy."""
+    from scipy.signal import butter, freqs  # half a second, in each process that collects the tests
+
     pair = (butter(order // 2, 2 * np.pi * 1500, kind, analog=True) for kind in ("low", "high"))
     return [freqs(*one, 2 * np.pi * F)[1] ** 2 for one in pair]
 

@@ -404,6 +404,16 @@ def test_a_hand_over_that_no_tenth_brings_is_sought_farther(monkeypatch):
     assert sensitivities(firm("100 um")).hands_over == ()  # a tenth does
 
 
+def test_of_a_driver_a_hand_over_is_sought_in_its_chamber_too(monkeypatch):
+    """Behind a plug the chamber's pressure moves what lies beyond the steps: a longer channel lets it stand still."""
+    file = read_design_file(STUDIES / "driver_stepped_v.toml")
+    near(monkeypatch, file, "front.slots[1].channel.length")
+    (longer,) = sensitivities(file, up_to_hz=8e3).hands_over
+    assert longer.taken_at == 0.5 and "loaded_handed_over_hz" in longer.gained
+    changed = read_design_file(STUDIES / "driver_stepped_v.toml", {"front.slots[1].channel.length": "16.5 mm"})
+    assert quick_figures(load_design_on(changed.design, up_to_hz=8e3)).loaded.handed_over_hz is not None
+
+
 def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_lost(dome, monkeypatch):
     (lever,) = near(monkeypatch, dome, "wall")
     trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)

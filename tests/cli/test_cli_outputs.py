@@ -2,8 +2,6 @@
 
 import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -176,14 +174,13 @@ def test_a_pdf_without_a_browser_is_said(monkeypatch, capsys, tmp_path, one_leve
     assert (tmp_path / "out" / "summary.pdf").exists() and not (tmp_path / "out" / "design.pdf").exists()
 
 
-def test_a_letter_that_sheets_lack_is_no_matter_of_words():
+def test_a_letter_that_sheets_lack_is_no_matter_of_words(bound):
     """The sheet explains what it cannot write; the library's own words on it name our files, a dozen times."""
     text = Path("metal_dome.toml").read_text()
     Path("named.toml").write_text(text.replace('name = "north hall, metal dome"', 'name = "球頂"'))
     assert "球頂" in Path("named.toml").read_text()
-    command = [sys.executable, "-c", "from diaphragm_fem.cli import main; main()", "profile", "named.toml"]
-    done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=True)
-    assert done.stderr == "" and "Drawn in named_profile.png" in done.stdout
+    done = bound.begin("profile", "named.toml").end()
+    assert (done.returncode, done.stderr) == (0, b"") and b"Drawn in named_profile.png" in done.stdout
 
 
 def test_where_results_are_is_one_line_where_there_is_room(monkeypatch, capsys):

@@ -15,22 +15,19 @@ from warm_command import HANG, PROGRAM, Ended, warm_command
 from diaphragm_fem.cli import run, shared
 
 COMMAND = [sys.executable, "-m", "diaphragm_fem.cli"]
-LEVERLESS = """
-import sys
-from diaphragm_fem.answer.change import sensitivities
-sensitivities.levers = lambda file: ()  # what to change is another matter
-"""
-RESTING = (
-    LEVERLESS
-    + """
-import time
+BLANK = """
+import sys, time
 from matplotlib.figure import Figure
-def and_rest(self, *told, save=Figure.savefig, **how):
+from diaphragm_fem.answer.change import sensitivities
+sensitivities.levers = lambda file: ()  # what to change is another matter, and so is what pictures show
+rest = 0
+def cleared(self, *told, save=Figure.savefig, **how):
+    self.clear()
     save(self, *told, **how)
-    time.sleep(600)
-Figure.savefig = and_rest
+    time.sleep(rest)
+Figure.savefig = cleared
 """
-)  # the command, standing still after each picture: it is met while it draws, however busy the machine is
+RESTING = BLANK + "rest = 600\n"  # after each picture: it is met while it draws, however busy the machine
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion"]
 posix = pytest.mark.skipif(os.name == "nt", reason="a shell and signals of Unix")
 
@@ -48,16 +45,15 @@ def own_folder(tmp_path, monkeypatch):
     return tmp_path
 
 
-def told(*arguments, shell="", **environment):
-    command = [*COMMAND, *arguments]
-    if shell:
-        command = ["bash", "-c", f'"$@" {shell}', "bash", *command]
-    return subprocess.run(command, capture_output=True, env={**os.environ, **environment}, timeout=HANG)
+def told(*arguments, shell):
+    command = ["bash", "-c", f'"$@" {shell}', "bash", *COMMAND, *arguments]
+    return subprocess.run(command, capture_output=True, timeout=HANG)
 
 
 @pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
-def test_terminals_that_lack_letters_get_plainer_ones(encoding, square):
-    found = told("area", "cone.toml", "--up-to", "3 kHz", "--tolerance", "5 %", PYTHONIOENCODING=encoding)
+def test_terminals_that_lack_letters_get_plainer_ones(encoding, square, warm):
+    program = f"import sys\nsys.stdout.reconfigure(encoding={encoding!r})\n" + PROGRAM
+    found = warm.begin("area", "cone.toml", "--up-to", "3 kHz", "--tolerance", "5 %", program=program).end()
     assert found.returncode == 0 and found.stderr == b""
     assert square in found.stdout and b"\\x" not in found.stdout
 
@@ -74,12 +70,10 @@ def test_output_that_cannot_be_written(arguments, shell, message):
 
 
 @posix
-@pytest.mark.parametrize("arguments", [["materials"], ["schema"], ["terms"]], ids=lambda words: words[0])
-def test_a_reader_who_has_seen_enough_is_no_fault(arguments):
-    command = subprocess.Popen([*COMMAND, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    command.stdout.close()
-    errors = command.stderr.read()
-    assert (command.wait(HANG), errors) == (0, b"")
+@pytest.mark.parametrize("verb", ["materials", "schema", "terms"])
+def test_a_reader_who_has_seen_enough_is_no_fault(verb, warm):
+    unread = "import os, sys\nends = os.pipe()\nos.close(ends[0])\nos.dup2(ends[1], 1)\n"
+    assert warm.begin(verb, program=unread + PROGRAM).end() == Ended(0, b"", b"")
 
 
 @posix
@@ -94,7 +88,7 @@ def test_a_folder_that_is_gone_is_told(tmp_path):
 
 @posix
 def test_closed_streams_do_not_matter_where_nothing_is_printed(tmp_path):
-    command = [sys.executable, "-c", LEVERLESS + PROGRAM, "examine", "cone.toml", *QUICK, "--quiet"]
+    command = [sys.executable, "-c", BLANK + PROGRAM, "examine", "cone.toml", *QUICK, "--quiet"]
     assert subprocess.run(["bash", "-c", '"$@" >&- 2>&-', "bash", *command], timeout=HANG).returncode == 0
     assert (tmp_path / "results" / "cone" / "result.json").exists()
     assert told("examine", "nowhere.toml", shell="2>&-").returncode == 2
@@ -156,8 +150,10 @@ def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path, warm, one_lever,
     assert sorted(path.name for path in results.iterdir()) == [other.name, "cone"]
 
 
-def test_help_tells_the_exit_codes():
-    found = told("--help", COLUMNS="200").stdout.decode()
+def test_help_tells_the_exit_codes(monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "200")
+    assert run(["--help"]) == 0
+    found = capsys.readouterr().out
     for words in ("0 done", "1 the program failed", "2 refused", "130 stopped by Ctrl-C", "143 ended by SIGTERM"):
         assert words in " ".join(found.split())
 

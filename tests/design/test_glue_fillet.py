@@ -126,7 +126,7 @@ def test_the_solid_draws_it(file, side):
 @pytest.mark.parametrize(
     "glued_on",
     [
-        {"profile.outer.surround.overlap": {"length": "1 mm", "side": "rear"}},
+        pytest.param({"profile.outer.surround.overlap": {"length": "1 mm", "side": "rear"}}, marks=pytest.mark.long),
         {"coil.collar": {"length": "1 mm", "side": "inside"}},
     ],
 )

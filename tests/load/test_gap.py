@@ -252,6 +252,16 @@ def test_small_hollow_fillets_become_sharp_bends_and_large_ones_stay():
         face_points([Line((10e-3, 2e-3), (14e-3, 2e-3)), bowl], 2e-3)
 
 
+def test_a_gap_wider_than_a_corner_whose_flank_is_a_short_chord_is_drawn():
+    """A dome's corner: chords of 0.2 mm that go down, at 45 to 46 degrees, and a flank that goes up. The chords end in
+    the fold of the gap one after another; before each did, a band of widths was refused."""
+    chords = np.radians([45.0, 45.6, 46.2])
+    ends = np.cumsum(np.vstack(((12.0, 0.7), *(0.2 * np.array((np.cos(a), -np.sin(a))) for a in chords))), axis=0)
+    face = 1e-3 * np.vstack(((10.0, 2.7), ends, ends[-1] + 2 * np.array((np.cos(0.87), np.sin(0.87)))))
+    long = [gap_by_width(face, even(g)).place[-1] for g in np.linspace(0.05e-3, 0.6e-3, 56)]
+    assert np.abs(np.diff(long, 2)).max() < 0.005 * np.ptp(long)  # it shortens alike: a corner less takes 2.3 um of 600
+
+
 def test_a_plug_drawn_parallel_is_the_even_gap():
     by_width = gap_by_width(V, even(0.5e-3))
     out = by_width.plug.copy()

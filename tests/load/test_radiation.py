@@ -45,7 +45,7 @@ def test_waves_on_spheres_are_those_of_the_library():
     assert np.isfinite(carried_away(60, np.array([1e-5]))).all()  # h_60 there is beyond the largest double
 
 
-@pytest.mark.parametrize(("contour", "count"), [(V, 4), (CAVITY, 10), (cap(-1.0), 4)], ids=["V", "cavity", "bowl"])
+@pytest.mark.parametrize(("contour", "count"), [(V, 2), (CAVITY, 5), (cap(-1.0), 2)], ids=["V", "cavity", "bowl"])
 def test_the_reduction_is_the_elements_answer(contour, count):
     """The modes with their closure against the whole equations at some wave numbers, a recess's resonances too."""
     top = 11.0

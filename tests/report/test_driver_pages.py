@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from driver_cases import STUDIES, driver_data
-from report_cases import sheet
+from report_cases import sheet, stepped_v
 from spared import without_doubts
 
 from diaphragm_fem.analysis.figures.zones import NearMiss
@@ -173,6 +173,20 @@ def test_where_a_driver_nearly_leaves_its_coil_is_told_with_what_moves_that(foun
     told = replace(found, driver=driver, sensitivities=Sensitivities(base, (row,), loaded=True))
     moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap; it nearly comes at 900 Hz (+3.9 dB)."
     assert moved in verdict(told)
+
+
+def test_a_drivers_hand_over_that_fails_is_told_with_what_brings_it_with_everything_on(found):
+    stepped, gap = stepped_v().figures, Lever("front.gap", 6e-4, "length")
+    failing = replace(stepped, values={**stepped.values, "handed_over_hz": None})
+    driver = replace(found.driver, figures=replace(found.driver.figures, loaded=failing))
+    base = driver.figures.figures()
+    wider = Sensitivity(gap, {"median_level_db": -0.8}, 0.5, gained=frozenset(["loaded_handed_over_hz"]))
+    rows = (Sensitivity(gap, {}, 0.1),)
+    told = replace(found, figures=stepped, driver=driver, sensitivities=Sensitivities(base, rows, True, (wider,)))
+    assert "the hand-over fails: " in verdict(told)
+    assert "It comes about with +50 % of front.gap (median level −0.80 dB). " in verdict(told)
+    words = verdict(replace(told, sensitivities=replace(told.sensitivities, hands_over=())))
+    assert "No number of a step or of the chamber alone brings it" in words and "comes about" not in words
 
 
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from itertools import combinations, pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -114,12 +115,20 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     """The highest mode in vacuum was 4 dB below the wall as drawn in its driver, and the verdict did not say so."""
     grid = made_up(np.array([25e-6, DRAWN]))
     levels = {"median_level_db": np.full((3, 2), 129.2), "level_spread_db": np.full((3, 2), 18.1)}
+    levels["median_level_db"][0] = np.nan, 134.8
+    levels["loaded_departure_hz"] = np.array([[np.nan, 4e3], [5e3, 6e3], [7e3, 8e3]])
     own = {"break_up_mode_hz": 10e3, "moving_mass_kg": 2e-3, "median_level_db": 133.3, "level_spread_db": 13.4}
     words = (
-        "Those modes are in vacuum: with everything on, beryllium of 25.0 µm gives a median level of 129.2 dB with a "
-        "spread of 18.1 dB, the wall as drawn 133.3 dB with 13.4 dB."
+        "With everything on, beryllium of 25.0 µm gives a median level of 129.2 dB with a spread of 18.1 dB, the wall "
+        f"as drawn 133.3 dB with 13.4 dB; the loudest is {grid.materials[0].name} of 50.0 µm (134.8 dB) and beryllium "
+        "of 50.0 µm follows its coil farthest, up to 8.00 kHz. Each is told over the band in which its own driven zones"
     )
-    assert words in walls_verdict(replace(grid, figures={**grid.figures, **levels}, as_drawn=own))
+    driven = replace(grid, figures={**grid.figures, **levels}, as_drawn=own)
+    assert words in walls_verdict(driven)
+    levels["loaded_departure_hz"][1, 0] = np.nan  # of a wall that was solved: it may never leave its coil
+    assert "follows its coil" not in walls_verdict(driven)
+    driven = replace(grid, design=replace(grid.design, driver=SimpleNamespace()))
+    assert "whose break-up mode in vacuum lies beyond" in walls_verdict(driven)
     assert "everything on" not in walls_verdict(replace(grid, as_drawn=own))
 
 

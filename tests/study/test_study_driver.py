@@ -1,5 +1,8 @@
 """A study of a driver: its keys vary like any, and its figures stand beside those in vacuum."""
 
+import tomllib
+from types import SimpleNamespace
+
 import pytest
 from driver_cases import STUDIES
 
@@ -12,6 +15,7 @@ from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
+from diaphragm_fem.study.morning.tolerance_file import tolerance_text
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
@@ -113,3 +117,37 @@ def test_a_flange_is_a_variable_and_equal_faces_share_their_air():
     assert open_air.cache_info().misses == 2 and open_air.cache_info().hits == 1
     assert set(names) <= set(figures[0])
     assert figures[1]["beam_narrows_hz"] < figures[0]["beam_narrows_hz"]  # a deeper opening is a larger source
+
+
+def test_a_study_of_the_part_alone_leaves_out_what_surrounds_it(tmp_path):
+    """What is left ready beside a dome in a baffle wishes for figures in vacuum: free air takes six times as long."""
+    path = tmp_path / "alone.toml"
+    text = f"""
+[study]
+base = "{STUDIES / "driver_straight_v.toml"}"
+[vary.one]
+key = "KEY"
+list = ["60 um", "70 um"]
+[want]
+up_to = "6 kHz"
+in_vacuum = true
+[morning]
+wish = [{{ figure = "FIGURE", aim = "high" }}]
+"""
+    path.write_text(text.replace("KEY", "wall.thickness").replace("FIGURE", "break_up_mode_hz"))
+    study = read_study(path)
+    alone = evaluate_case(study.recipe.base, study.recipe)
+    path.write_text(path.read_text().replace("in_vacuum = true", ""))
+    around = evaluate_case(study.recipe.base, read_study(path).recipe)
+    assert set(alone.read) == {""} and "median_level_db" not in alone.figures and "median_level_db" in around.figures
+    for name, value in alone.figures.items():
+        assert value is None if around.figures[name] is None else value == pytest.approx(around.figures[name], rel=1e-4)
+    assert read_study(path).identity != study.identity
+    scattered = tolerance_text(study, SimpleNamespace(amounts={"one": "60 um"}), "best.toml")
+    assert tomllib.loads(scattered)["want"]["in_vacuum"]
+    path.write_text(text.replace("KEY", "wall.thickness").replace("FIGURE", "median_level_db"))
+    with pytest.raises(StudyError, match=r"want[.]in_vacuum leaves out those of a driver"):
+        read_study(path).check_figures(DEFINITIONS)
+    path.write_text(text.replace("KEY", "front.gap").replace("FIGURE", "break_up_mode_hz"))
+    with pytest.raises(StudyError, match=r"key vary[.]one[.]key: 'front[.]gap' changes nothing of a part in vacuum"):
+        read_study(path)

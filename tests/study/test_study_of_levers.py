@@ -3,6 +3,7 @@
 import tomllib
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -78,3 +79,11 @@ def test_a_slot_is_varied_as_far_as_it_stays_on_its_side_of_the_face_and_clear_o
     with pytest.raises(MeshError, match="does not lie within the face"):
         driven = load_design(STUDIES / "driver_straight_v.toml", {"front.slots[0].radius": "30.7 mm"})
         draw_plug(driven, driven.driver.front)
+
+
+def test_a_driver_that_was_judged_in_vacuum_is_varied_in_vacuum():
+    driven = replace(stepped_v(), driver=SimpleNamespace(figures=SimpleNamespace(band_hz=(100.0, 5e3))))
+    for loaded in (False, True):
+        told = replace(driven, sensitivities=Sensitivities(BASE, ROWS, loaded))
+        want = tomllib.loads(study_of_levers(told, STEPPED, "x.toml", Path()) or "")["want"]
+        assert want.get("in_vacuum", False) is not loaded

@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.cli import run

@@ -3,6 +3,7 @@ them.
 """
 
 import json
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,8 +22,17 @@ STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")
-def study():
-    return read_study(STUDIES / "film_by_thickness.toml")
+def study(tmp_path_factory):
+    """The shipped study with a film, an alloy and half of its thicknesses' range."""
+    text = (STUDIES / "film_by_thickness.toml").read_text()
+    films = text.partition("list = ")[2].partition("\n")[0]
+    for whole, part in ((films, '["PEN film", "aluminium alloy"]'), ("25 um", "40 um"), ("100 um", "80 um")):
+        assert text.count(whole) == 1
+        text = text.replace(whole, part)
+    folder = tmp_path_factory.mktemp("studies")
+    (folder / "films.toml").write_text(text)
+    shutil.copy(STUDIES / "straight_v.toml", folder)
+    return read_study(folder / "films.toml")
 
 
 def answers(recipe, sampler, numbers):
@@ -34,15 +44,15 @@ def answers(recipe, sampler, numbers):
 @pytest.fixture(scope="module")
 def shared(study):
     """Two cases of a film, and between them one of an alloy."""
-    return answers(study.recipe, Sampler(study), [100, 359, 101])
+    return answers(study.recipe, Sampler(study), [40, 119, 41])
 
 
 def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study, shared):
-    assert shared == answers(study.recipe, Sampler(study), [101, 359, 100])
+    assert shared == answers(study.recipe, Sampler(study), [41, 119, 40])
 
 
 def test_the_shared_assembly_meets_the_full_model(study, shared):
-    numbers = [100, 359]
+    numbers = [40, 119]
     single = answers(replace(study.recipe, alike=1), Sampler(study), numbers)  # nothing to share: each by itself
     for k in numbers:
         assert shared[k][0] == single[k][0] == "done"
@@ -56,7 +66,7 @@ def test_the_shared_assembly_meets_the_full_model(study, shared):
 
 
 def test_the_shelf_is_really_used_and_only_where_it_pays(study):
-    data = study.recipe.design_of(Sampler(study).values(100))
+    data = study.recipe.design_of(Sampler(study).values(40))
     design = load_design(
         STUDIES / "straight_v.toml", {"profile.bottom_radius": "0.4 mm", "profile.corner_radius": "0.4 mm"}
     )

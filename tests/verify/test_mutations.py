@@ -280,8 +280,8 @@ FAULTS = (
     Fault(
         "loss with the wrong sign",
         "model/structure.py",
-        "found[k] = term.scale * term.law(frequency_hz)",
-        "found[k] = term.scale * term.law(frequency_hz).conj()",
+        "factor = term.scale * factors_of(term.law, frequency_hz)",
+        "factor = term.scale * factors_of(term.law, frequency_hz).conj()",
         ("area/rim-free-0.05",),
     ),
     Fault(
@@ -1572,8 +1572,8 @@ FAULTS = (
     Fault(
         "former: hung however far a wall's end lies over its side",
         "mesh/branch.py",
-        "if aside > (0.5 + OVER) * wall:",
-        "if aside > (5.0 + OVER) * wall:",
+        "if aside > widest:",
+        "if aside > 10 * widest:",
         tests=("mesh/test_knot.py::test_how_a_joint_is_drawn_hangs_on_its_shape_alone",),
     ),
     Fault(
@@ -1831,9 +1831,23 @@ FAULTS = (
     Fault(
         "a failing hand-over is sought the way that lets a step go higher",
         "answer/change/sensitivities.py",
-        right="if step * _raises(rows[lever]) <= 0",
-        wrong="if step * _raises(rows[lever]) >= 0",
+        right="step * _raises(rows[lever]) <= 0",
+        wrong="step * _raises(rows[lever]) >= 0",
         tests=("answer/test_sensitivities.py::test_a_hand_over_that_no_tenth_brings_is_sought_farther",),
+    ),
+    Fault(
+        "of a driver a hand-over is sought in its steps alone",
+        "answer/change/sensitivities.py",
+        right='around = {"front"} if',
+        wrong='around = {"exit"} if',
+        tests=("answer/test_sensitivities.py::test_of_a_driver_a_hand_over_is_sought_in_its_chamber_too",),
+    ),
+    Fault(
+        "corners of a gap stay two where the piece between them is long",
+        "mesh/gap_face.py",
+        right="if min(abs(x)) > reach",
+        wrong="if max(abs(x)) > reach",
+        tests=("load/test_gap.py::test_a_gap_wider_than_a_corner_whose_flank_is_a_short_chord_is_drawn",),
     ),
     Fault(
         "what must be had of a lever is the way that harms",

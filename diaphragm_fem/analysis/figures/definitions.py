@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 DEFINITIONS: Mapping[str, str] = {
     "fundamental_hz": "lowest resonance in which the coil carries a fair part of the moving mass",
@@ -44,6 +45,27 @@ DEFINITIONS: Mapping[str, str] = {
 OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 """Figures of a driver over the band of its own, and as 'level_spread_db:NAME OF BAND' over one that a study names."""
 
+MEASURES: Mapping[str, str] = {
+    "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",
+    "ripple_rms_db": "rms of the evened response about its own straight line in log f",
+    "slope_db_per_octave": "slope of that line",
+    "mean_level_db": "mean evened response, in dB against 1 m2/kg",
+    "share_rms": "rms share of a zone beyond a step",
+    "in_phase_share": "mean in-phase share of a zone beyond a step",
+}
+"""Smooth measures over a band (see `smooth_measures`), as 'ripple_rms_db:NAME OF BAND', and what each is."""
+
+EVEN_DB = 6.0
+
+
+class Wanted(NamedTuple):
+    """How figures are read: named bands in Hz for the smooth measures, and the total of the even band in dB."""
+
+    bands: Mapping[str, tuple[float, float]] = {}
+    even_db: float = EVEN_DB
+
+
+AS_USUAL = Wanted()
 _APART = 0.02  # of a figure
 _BANDS_APART = 0.03  # octaves: 2 % of the frequency at an end
 

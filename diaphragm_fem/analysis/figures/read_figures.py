@@ -9,12 +9,11 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve, EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.reading import Reading, Respond, local_maxima
 from diaphragm_fem.analysis.figures.response_bands import (
     BELOW_BREAK_UP,
-    EVEN_DB,
     PROMINENCE_DB,
     Band,
     Extreme,

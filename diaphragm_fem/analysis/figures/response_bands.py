@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.arrays import Array, Index
 
@@ -26,8 +27,8 @@ BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are so
 _SHELF_2_OCTAVES = 0.5
 _SHELF_WITHIN_DB = 3.0
 _SHELVES_APART_DB = 6.0
-EVEN_DB = 6.0
 PROMINENCE_DB = 0.5
+_SLIDES = np.linspace(0, 1, 5)
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,7 @@ class Levels:
             if first < inside:
                 reading.vertex(inside, self.level)
         # the window may slide by what a step of the scan leaves over
-        lows = np.linspace(most - total_db, least, 5)
+        lows = most - total_db + _SLIDES * (least - most + total_db)
         ends = [_crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]
         _, from_hz, to_hz, low = map(float, max(zip(ends[1] / ends[0], *ends, lows, strict=True)))
         scale = (low, low + total_db)

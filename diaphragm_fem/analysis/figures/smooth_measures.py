@@ -14,8 +14,6 @@ Definitions of this project.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,14 +27,6 @@ from diaphragm_fem.errors import AnalysisError
 _Measures = dict[tuple[str, ...], float]
 
 _CLIPPED_AT_DB = 20.0
-MEASURES: Mapping[str, str] = {
-    "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",
-    "ripple_rms_db": "rms of the evened response about its own straight line in log f",
-    "slope_db_per_octave": "slope of that line",
-    "mean_level_db": "mean evened response, in dB against 1 m2/kg",
-    "share_rms": "rms share of a zone beyond a step",
-    "in_phase_share": "mean in-phase share of a zone beyond a step",
-}
 
 
 def third_octave(about_hz: float) -> tuple[float, float]:

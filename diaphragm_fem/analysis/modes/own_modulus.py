@@ -17,6 +17,7 @@ from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.model.law import factors_of
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held_by
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
@@ -104,7 +105,9 @@ class _Own:
 
     def stiffness(self, frequency: Array) -> Array:
         """(F, N, N) at the storage moduli of each frequency (F,) in Hz."""
-        weight = np.stack([term.law(frequency).real for term in self.terms], axis=1)
+        weight = np.empty((len(frequency), len(self.terms)))
+        for k, term in enumerate(self.terms):
+            weight[:, k] = factors_of(term.law, frequency).real
         return np.tensordot(weight, self.matrices, axes=1)
 
     def guess(self, rigid: int, count: int, top: float) -> tuple[Array, Array]:
@@ -241,7 +244,7 @@ def _own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Ar
     elastic = [(own, term.law) for own, term in zip(energy, terms, strict=True) if term.derivatives == STIFFNESS]
 
     def told(at: Array) -> Array:
-        square = sum(own * law(at).real for own, law in elastic)
+        square = sum(own * factors_of(law, at).real for own, law in elastic)
         return np.asarray(np.sqrt(np.maximum(square, 0.0)) / TURN)
 
     once = told(frequency)

@@ -88,13 +88,13 @@ def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
 
 
 def fails_to_hand_over(found: Sensitivities) -> bool:
-    return "handed_over_hz" in found.base and found.base["handed_over_hz"] is None
+    return found.base.get(found.handed_over, 0.0) is None
 
 
 def handing_over(found: Sensitivities) -> list[Sensitivity]:
     """The steps that make a failing hand-over come about alone: of a tenth, else those of `hands_over`."""
     steps = [one for row in found.rows for one in (row, row.back) if one and row.lever.can_be(one.taken_at or 0.0)]
-    return [one for one in steps if "handed_over_hz" in one.gained] or list(found.hands_over)
+    return [one for one in steps if found.handed_over in one.gained] or list(found.hands_over)
 
 
 def _size(row: Sensitivity, figure: str) -> float:

@@ -120,11 +120,11 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 
         def far_enough(steps: tuple[float, ...]) -> list[Sensitivity]:
             moved = [
-                (lever, step) for lever in levers_of_steps(rows, file.design) for step in steps
-                if step * _raises(rows[lever]) <= 0 and lever.can_be(step)
+                (lever, step) for lever in levers_of_steps(rows, file.design, loaded) for step in steps
+                if (loaded or step * _raises(rows[lever]) <= 0) and lever.can_be(step)
             ]  # fmt: skip
             far = on_all_cores(lambda move: row(move[0], tried(*move)), moved)
-            return [one for one in far if "handed_over_hz" in one.gained]
+            return [one for one in far if every.handed_over in one.gained]
 
         as_it_is = found[0]
         by_lever = dict(zip(felt, found[1:], strict=True))
@@ -135,7 +135,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         every = Sensitivities(base, tuple(rows.values()), loaded)
         fails = fails_to_hand_over(every) and not handing_over(every)
         far = next(filter(None, map(far_enough, FAR)), []) if fails else []
-        judged = f"{band_judged(base)}_octaves"
+        judged = "level_spread_db" if loaded else f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 
     as_written = [lever for lever in levers(file) if lever.table not in (NEVER if loaded else (*NEVER, *AROUND))]
@@ -162,7 +162,7 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
 
 
 def _raises(row: Sensitivity) -> float:
-    """By how much more of a lever raises where steps let go: the other way is the one that may hand over."""
+    """By how much more of a lever raises where steps let go: in vacuum the other way is the one that may hand over."""
     return sum(change or 0.0 for name, change in row.change.items() if name.startswith("decoupling_hz:"))
 
 
@@ -207,10 +207,12 @@ def of_steps(design: Design, what: str = "modulus") -> set[str]:
     return {f"{what} of {layer.material.name}" for wall in walls for layer in wall.layers}
 
 
-def levers_of_steps(known: Iterable[Lever], design: Design) -> list[Lever]:
-    """Every number of a step: what is written of it, and modulus and loss of what it is made of."""
+def levers_of_steps(known: Iterable[Lever], design: Design, loaded: bool) -> list[Lever]:
+    """Every number of a step: what is written of it, and modulus and loss of what it is made of; with everything on,
+    where the chamber's pressure moves what lies beyond, those of the chamber too."""
     materials = of_steps(design) | of_steps(design, "loss")
-    return [lever for lever in known if ".steps[" in lever.key or lever.key in materials]
+    around = {"front"} if loaded and materials else set()
+    return [one for one in known if ".steps[" in one.key or one.key in materials or one.table in around]
 
 
 def _has_thin_air(design: Design) -> bool:

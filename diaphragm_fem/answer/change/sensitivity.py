@@ -34,13 +34,19 @@ class Sensitivity:
 class Sensitivities:
     """The figures of the design itself by the shell on one mesh, and a row per lever; loaded: whether they are those
     with everything on ("loaded_decoupling_hz", "median_level_db"). hands_over: where the hand-over fails and no tenth
-    helps, the numbers that bring it about by the least step of `FAR` with which any does, the longest band first.
+    helps, the numbers that bring it about by the least step of `FAR` with which any does, the longest band first, of a
+    driver the least spread of its level.
     """
 
     base: Mapping[str, float | None]
     rows: tuple[Sensitivity, ...]
     loaded: bool = False
     hands_over: tuple[Sensitivity, ...] = ()
+
+    @property
+    def handed_over(self) -> str:
+        """The figure that tells whether the motion is handed over."""
+        return "loaded_" * self.loaded + "handed_over_hz"
 
     def strongest(self, figure: str) -> list[Sensitivity]:
         """What moves a figure, either way, by how far a tenth of it does; no diameter or resistance."""

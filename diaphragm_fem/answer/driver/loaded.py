@@ -17,12 +17,13 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.factors import DenseFactors, factor_symmetric
 from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
+from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.read_figures import figures_of
 from diaphragm_fem.analysis.solution import Solution, solve
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, Static, solve_static
-from diaphragm_fem.answer.quick import Quick, Wanted, quick_from, strains_of
+from diaphragm_fem.answer.quick import Quick, quick_from, strains_of
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError

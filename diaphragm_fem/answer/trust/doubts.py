@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from diaphragm_fem.analysis.figures.definitions import apart
+from diaphragm_fem.analysis.figures.definitions import AS_USUAL, apart
 from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.machine.cores import on_all_cores
-from diaphragm_fem.answer.quick import AS_USUAL, quick
+from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import QUANTITIES
 from diaphragm_fem.design.material.material import LossFactor, Material, Relaxation

@@ -16,7 +16,8 @@ from functools import cached_property
 
 import numpy as np
 
-from diaphragm_fem.answer.quick import AS_USUAL, Quick, Wanted, quick_of
+from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
+from diaphragm_fem.answer.quick import Quick, quick_of
 from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches

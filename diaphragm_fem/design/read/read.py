@@ -13,7 +13,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.from_spec import make_driver
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import check_data, read_toml_file
-from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.outline import Corner, Outline
@@ -22,7 +22,7 @@ from diaphragm_fem.design.meridian.zone_walls import drawn_wall, zone_wall
 from diaphragm_fem.design.profile.free_meridian import MeridianPoint, draw_meridian
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
 from diaphragm_fem.design.read.build import build_design, wall_tables
-from diaphragm_fem.design.read.usual import check_usual
+from diaphragm_fem.design.read.usual import check_usual, unusual_values
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
@@ -95,13 +95,6 @@ def changed(data: Mapping[str, Any], changes: Changes, origin: str = "design") -
     return copy
 
 
-def copied(data: Any) -> Any:
-    """A copy in which no two places share a table, unlike deepcopy's."""
-    if isinstance(data, Mapping):
-        return {key: copied(value) for key, value in data.items()}
-    return [copied(item) for item in data] if isinstance(data, list | tuple) else data
-
-
 def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool = False) -> DesignFile:
     try:
         spec = DesignSpec.model_validate(data)
@@ -109,12 +102,13 @@ def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool 
         raise refusal(error, data, origin, DesignSpec) from None
     try:
         materials = _materials(spec, path, origin)
-        check_usual(data)
+        written = tuple(unusual_values(data))
+        check_usual(data, written=written)
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
         driver = make_driver(spec, path.parent, design.joint is not None)
         design = design if driver is None else replace(design, driver=driver)
-        design = replace(design, unusual=check_usual(data, design))
+        design = replace(design, unusual=check_usual(data, design, written))
     except UnusualError as error:
         if allow_unusual and error.keys:  # named as meant, and asked whether more is unusual
             return _read({**data, "unusual": [*data.get("unusual", ()), *error.keys]}, origin, path, allow_unusual)

@@ -4,7 +4,7 @@ Such a value is possible, and mostly a slip of the unit: it is asked about, and 
 key in the list `unusual`.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from math import inf
@@ -105,7 +105,7 @@ def unusual_values(data: Mapping[str, Any]) -> Iterator[Unusual]:
             yield found
 
 
-@lru_cache(maxsize=4096)  # each is asked before the design is made and after; in a sweep hardly one changes
+@lru_cache(maxsize=4096)  # in a sweep hardly one changes
 def unusual_value(path: tuple[Step, ...], text: str) -> Unusual | None:
     """The value written at a key path where it lies outside its band; None where it does not, or is no amount."""
     names = [step for step in path if isinstance(step, str) and step != "value"]
@@ -213,14 +213,17 @@ def _meant(value: Quantity, band: Band) -> str:
     return ""
 
 
-def check_usual(data: Mapping[str, Any], design: Design | None = None) -> tuple[str, ...]:
-    """What is unusual and allowed in the data, and in the finished design where there is one, in words.
+def check_usual(
+    data: Mapping[str, Any], design: Design | None = None, written: Sequence[Unusual] | None = None
+) -> tuple[str, ...]:
+    """What is unusual and allowed in the data, and in the finished design where there is one, in words; `written` may
+    hand in the `unusual_values` of the data.
 
     Raises UnusualError for what is unusual and not named in the list `unusual` of the data.
     """
     given = data.get("unusual", ())
     allowed = {*given, *(format_path(parse_path(key)) for key in given)}
-    found = list(unusual_values(data))
+    found = list(unusual_values(data) if written is None else written)
     if design is not None:
         found += [*_unusual_materials(data, design), *_thick_walls(data, design), *_sizes_from_a_file(data, design)]
     refused = [one for one in found if one.key not in allowed]

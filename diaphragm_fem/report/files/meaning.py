@@ -6,8 +6,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 
 
 @cache

@@ -3,7 +3,15 @@
 from dataclasses import replace
 
 from diaphragm_fem.analysis.figures.figures import Figures
-from diaphragm_fem.answer.change.named_levers import as_helps, band_judged, gain, handing_over, jumps, named
+from diaphragm_fem.answer.change.named_levers import (
+    as_helps,
+    band_judged,
+    fails_to_hand_over,
+    gain,
+    handing_over,
+    jumps,
+    named,
+)
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
@@ -177,8 +185,10 @@ def _against(found: Sensitivities, row: Sensitivity) -> str:
 def what_softer_costs(evaluation: Answer) -> str:
     """Where no lever alone makes a failing hand-over come about: that, and what a tenth of the advice costs."""
     found, figures = evaluation.sensitivities, evaluation.figures
-    if found is None or found.loaded or figures is None or not figures.steps or figures.handed_over_hz is not None:
+    if found is None or figures is None or not figures.steps or not fails_to_hand_over(found):
         return ""
+    if found.loaded:
+        return "No number of a step or of the chamber alone brings it, up to three times or a third of it."
     softer = [row.back for row in found.rows if row.back is not None and row.lever.key in of_steps(evaluation.design)]
     rows = [*softer, *(row for row in found.rows if row.lever.key.endswith(".tread"))]
     told = [step_words(row) + _in_brackets(costs) for row in rows if (costs := _costs(found, row))]

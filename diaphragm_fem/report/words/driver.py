@@ -42,10 +42,11 @@ BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apa
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
 
 
-def loaded_sentences(driver: DriverAnswer) -> list[str]:
-    """What a driver does with everything on: level, resonance, what follows the coil, steps, worst null, sections."""
+def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
+    """What a driver does with everything on: level, resonance, what follows the coil, steps and what makes a hand-over
+    come about, worst null, sections."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False)]
+    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")

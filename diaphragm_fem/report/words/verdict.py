@@ -27,7 +27,9 @@ def verdict(evaluation: Answer) -> str:
         found = evaluation.sensitivities
         changes = [strongest_levers(evaluation, figures, ""), end_of_band(evaluation)]
         first = found is not None and found.loaded
-        happens = [*loaded_sentences(evaluation.driver), *changes * first, in_vacuum(figures), *changes * (not first)]
+        comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
+        after = [*changes, in_vacuum(figures)] if first else [in_vacuum(figures), *changes]
+        happens = [*loaded_sentences(evaluation.driver, comes), *after]
     else:
         ends = _limit(evaluation, figures)
         told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))

@@ -35,9 +35,10 @@ def walls_verdict(grid: WallGrid) -> str:
     mass = grid.figures["moving_mass_kg"]
     beyond = mode >= SOUGHT * grid.up_to_hz
     highest = _best(mode, beyond if beyond.any() else np.isfinite(mode), mass)
-    among = f" within {100 * ALIKE:.0f} % of the highest break-up mode ({show_hz(float(np.nanmax(mode)))})"
+    where = " in vacuum" * (grid.design.driver is not None)
+    among = f" within {100 * ALIKE:.0f} % of the highest break-up mode{where} ({show_hz(float(np.nanmax(mode)))})"
     if beyond.any():  # which of these is higher nobody knows
-        among = f" of {beyond.sum()} whose break-up mode lies beyond what was searched"
+        among = f" of {beyond.sum()} whose break-up mode{where} lies beyond what was searched"
     told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
@@ -64,15 +65,21 @@ def _is_drawn(grid: WallGrid, cell: Cell) -> bool:
 
 
 def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
-    """What the wall of the highest mode, which is one in vacuum, does with everything on, beside the wall as drawn."""
+    """What the wall of the highest mode, which is one in vacuum, does with everything on, beside the wall as drawn; and
+    which wall is then the loudest, and which follows its coil farthest."""
     names = ("median_level_db", "level_spread_db")
-    if any(name not in grid.figures or grid.as_drawn.get(name) is None for name in names):
+    if any(not np.isfinite(grid.figures.get(name, np.nan)).any() or grid.as_drawn.get(name) is None for name in names):
         return ""
     level, spread = (f"{float(grid.figures[name][cell]):.1f} dB" for name in names)
     own_level, own_spread = (f"{grid.as_drawn[name]:.1f} dB" for name in names)
+    levels, leaves = grid.figures[names[0]], grid.figures["loaded_departure_hz"]
+    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({np.nanmax(levels):.1f} dB)"]
+    if np.isfinite(leaves[np.isfinite(levels)]).all():
+        best.append(f"{_wall(grid, _at_most(leaves))} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}")
     return (
-        f"Those modes are in vacuum: with everything on, {_wall(grid, cell)} gives a median level of {level} with a "
-        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}."
+        f"With everything on, {_wall(grid, cell)} gives a median level of {level} with a "
+        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}; {' and '.join(best)}. Each is told over "
+        "the band in which its own driven zones follow the coil."
     )
 
 
@@ -87,8 +94,13 @@ def _best(mode: Array, among: Flags, mass: Array) -> Cell:
     """The highest mode; of those that differ by less than ALIKE the lightest wall."""
     top = float(mode[among].max())
     alike = among & (mode >= (1 - ALIKE) * top)
-    place = int(np.argmin(np.where(alike, mass, np.inf)))
-    return place // mode.shape[1], place % mode.shape[1]
+    return _at_most(-np.where(alike, mass, np.inf))
+
+
+def _at_most(values: Array) -> Cell:
+    """The cell of the largest of some values (M, T), of which some may be nan."""
+    place = int(np.nanargmax(values))
+    return place // values.shape[1], place % values.shape[1]
 
 
 def _wall(grid: WallGrid, cell: Cell) -> str:

@@ -4,8 +4,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from typing import Any
 
-from diaphragm_fem.design.files.key_path import read_path, write_path
-from diaphragm_fem.design.read.read import copied
+from diaphragm_fem.design.files.key_path import copied, read_path, write_path
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
 from diaphragm_fem.study.plan.study import Recipe, last_name
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.arrays import Index
-from diaphragm_fem.design.files.key_path import write_path
-from diaphragm_fem.design.read.read import copied
+from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.study.morning.beside import Beside, design_beside
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Results

@@ -32,6 +32,7 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         return None
     settings = study.recipe.settings
     want = {"up_to": f"{settings['up_to_hz']:.9g} Hz", "even": settings["even_db"]}
+    want |= {"in_vacuum": True} if study.recipe.in_vacuum else {}
     bands = {name: [f"{end:.9g} Hz" for end in ends] for name, ends in settings["bands"].items()}
     data: dict[str, Any] = {
         "study": {"name": f"tolerance of the best of {study.name}", "base": design},

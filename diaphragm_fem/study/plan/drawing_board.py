@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_A_BAND
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian

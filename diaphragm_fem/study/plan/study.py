@@ -3,21 +3,17 @@
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
-from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
-from diaphragm_fem.answer.quick import Wanted
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_A_BAND, Wanted
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
-from diaphragm_fem.design.files.key_path import parse_path, read_path, write_path
-from diaphragm_fem.design.read.read import copied, design_from
+from diaphragm_fem.design.files.key_path import copied, parse_path, read_path, write_path
 from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
@@ -111,6 +107,11 @@ class Recipe:
         return bool(self.settings.get("joints", False))
 
     @property
+    def in_vacuum(self) -> bool:
+        """Whether what surrounds the part is left out."""
+        return bool(self.settings.get("in_vacuum", False))
+
+    @property
     def wanted(self) -> Wanted:
         """How its figures are read."""
         bands = {name: (ends[0], ends[1]) for name, ends in self.settings.get("bands", {}).items()}
@@ -124,8 +125,12 @@ class Recipe:
         return self.joints and self.scattered >= WORTH_PARTS and not listed
 
     def drawn(self, data: Mapping[str, Any]) -> Design:
-        """The design of the data of a file. Raises what `design_from` raises."""
-        return design_from(data, self.origin, folder=self.folder)
+        """The design of the data of a file, without what surrounds it where that is not asked for. Raises what
+        `design_from` raises."""
+        from diaphragm_fem.design.read.read import design_from
+
+        design = design_from(data, self.origin, folder=self.folder)
+        return replace(design, driver=None) if self.in_vacuum else design
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:
         """The base design with the values of one case written in, ties resolved."""
@@ -238,6 +243,7 @@ class Study:
             if name.split(":")[0] not in known:
                 near = get_close_matches(name, known, n=1)
                 hint = f"did you mean '{near[0]}'? " if near else ""
+                hint += "want.in_vacuum leaves out those of a driver; " if self.recipe.in_vacuum else ""
                 raise StudyError(f"{self.path}, key {key}: unknown figure '{name}'; {hint}known are {', '.join(known)}")
             self._check_band(key, name)
             if wanted is not None and name not in wanted and name.split(":")[0] not in wanted:

@@ -93,6 +93,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         "figures": None if file.want.figures is None else list(file.want.figures),
         "bands": {name: _band(path, name, given, file.want.up_to) for name, given in file.want.bands.items()},
         "even_db": float(file.want.even),
+        **({"in_vacuum": True} if file.want.in_vacuum else {}),
         **({"joints": True} if file.want.joints else {}),  # studies of the bare shell keep their identity
     }
     recipe = Recipe(
@@ -105,6 +106,12 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         scattered=0 if plan.how in ("grid", "table") else cases or 0,
         files=file_digests(naming_files(base, variables, rows), base_path.parent),
     )
+    around = [variable for variable in variables if recipe.in_vacuum and variable.around_only]
+    if around:
+        raise StudyError(
+            f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
+            "out want.in_vacuum, or what varies"
+        )
     wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)
     if file.morning.rank:
         wishes = (Wish(file.morning.rank, _aim(path, file.morning.rank, file.morning.aim), 1.0), *wishes)

@@ -23,7 +23,7 @@ VARIED, VALUES = 4, 4  # of each so many: 256 cases, a grid, whose joints are so
 SPAN = (0.6, 1.6)  # times what stands in the design file
 SHORTER = (1.0, 0.5, 0.25, 0.0)  # of that way, in logarithms, each end goes as far as what it leads to can be built
 KEPT = {
-    "fundamental_hz": ("below", 1.25, "{:.3g} Hz", 1.0),
+    "fundamental_hz": ("below", 1.25, "{:.4g} Hz", 1.0),
     "area_per_mass_m2_per_kg": ("above", 0.8, "{:.3g} cm^2/g", 10.0),
 }
 """What the best may not pay with: the side and how many times the design's own, about 2 dB of its response per newton;
@@ -61,6 +61,8 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         wants["bands"] = {"use": [f"{end:.4g} Hz" for end in band]}
         wishes = [("level_spread_db:use", "low", 2), ("median_level_db:use", "high", 1)]
     else:
+        if evaluation.driver is not None:
+            wants["in_vacuum"] = True
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     limits = {
         name: {side: text.format(share * own * factor)}

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES, OVER_A_BAND
 from diaphragm_fem.design.spec.schema import schema_of
 from diaphragm_fem.study.plan.study_tables import StudyFile
 

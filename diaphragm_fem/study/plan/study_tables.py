@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diaphragm_fem.analysis.figures.response_bands import EVEN_DB
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS
@@ -91,6 +91,7 @@ class WantTable(Table):
     up_to: Amount = told("Top frequency of modes and curves.", default="20 kHz")
     points: Annotated[int, Field(ge=10, le=20000)] = told("Points of a curve.", default=400)
     orders: list[Annotated[int, Field(ge=0, le=40)]] = told("Circumferential orders of the modes.", default=[0])
+    in_vacuum: bool = told("Whether a driver's part is solved alone, without what surrounds it.", default=False)
     joints: bool = told("Whether the shell knows of its ends, joints and thick walls.", default=True)
 
 

@@ -7,16 +7,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.curve_packing import pack_curves
 from diaphragm_fem.study.run.store import DISCARDED, DONE, FAILED, Row
+
+if TYPE_CHECKING:  # its types load half of what a solver takes to begin
+    from diaphragm_fem.analysis.figures.figures import Figures
 
 EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
 
@@ -36,7 +38,7 @@ class CaseResult:
     curves: Mapping[str, NDArray] = field(default_factory=dict)
     warnings: tuple[str, ...] | list[str] = ()
     never: Mapping[str, float] = field(default_factory=dict)
-    read: Mapping[str, Figures] = field(default_factory=dict)
+    read: Mapping[str, "Figures"] = field(default_factory=dict)
 
     @property
     def judged(self) -> dict[str, float | None]:

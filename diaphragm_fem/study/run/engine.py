@@ -16,8 +16,7 @@ from collections import deque
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
-from diaphragm_fem.analysis.figures.smooth_measures import MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.answer.driver.figures import driver_figure_names
 from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
 from diaphragm_fem.errors import StudyError, lacks_memory
@@ -82,7 +81,8 @@ def run_study(
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
         moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
-        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *driver_figure_names(study.recipe.base)))
+        around = () if study.recipe.in_vacuum else driver_figure_names(study.recipe.base)
+        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *around))
         for told in try_cases(study, sampler):
             watcher.note(told)
     if study.how == "sensitivity" and len(sampler) != study.cases:
