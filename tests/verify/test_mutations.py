@@ -2004,13 +2004,6 @@ FAULTS = (
         tests=("analysis/test_basis.py::test_a_dense_structure_is_solved_whole",),
     ),
     Fault(
-        "few points of a curve filled up where it is densest",
-        "analysis/curve/sampling.py",
-        "np.argsort(-gain)",
-        "np.argsort(gain)",
-        tests=("analysis/test_area_curve.py::test_few_points_of_a_curve_are_filled_up_where_the_scan_is_sparsest",),
-    ),
-    Fault(
         "peaks and holes read without points beside them",
         "analysis/figures/reading.py",
         "min(before, after) / 4)",
