@@ -13,7 +13,7 @@ from types import SimpleNamespace
 import psutil
 import pytest
 
-from diaphragm_fem.study.run.inherited_pipe import handing, inherited, still_runs
+from diaphragm_fem.study.run.solver_process import handing, inherited, still_runs
 
 ROOT = Path(__file__).parents[2]
 POOR = """

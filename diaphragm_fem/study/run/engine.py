@@ -29,9 +29,8 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.guard import KILLED, LOST
-from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import TASKS_PER_WORKER, Planned, batch_size
-from diaphragm_fem.study.run.progress import show_duration
+from diaphragm_fem.study.run.progress import Silent, Summary, Watcher, show_duration
 from diaphragm_fem.study.run.solver_process import Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import OwnWorkers, WorkerKilled, Workers
