@@ -2,7 +2,7 @@
 
 A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
 log f (L the evened response in dB, q the share of a zone):
-    departure_db_octaves, ZONE   integral of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB), times octaves; driven zones
+    departure_db_octaves, ZONE   integral over octaves of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB); driven zones
     ripple_rms_db                rms of L about its own straight line in log f
     slope_db_per_octave          the slope of that line
     mean_level_db                mean of 20 lg |A_e|, A_e in m2/kg: louder per newton is higher
