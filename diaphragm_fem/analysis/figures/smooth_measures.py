@@ -29,15 +29,6 @@ _Measures = dict[tuple[str, ...], float]
 _CLIPPED_AT_DB = 20.0
 
 
-def third_octave(about_hz: float) -> tuple[float, float]:
-    """A third of an octave about a frequency in Hz.
-
-    >>> [round(hz) for hz in third_octave(1000.0)]
-    [891, 1122]
-    """
-    return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
-
-
 def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
     """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from diaphragm_fem.analysis.figures.smooth_measures import third_octave
+from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file, read_toml_file
 from diaphragm_fem.design.files.key_path import format_path, parse_path, write_path
