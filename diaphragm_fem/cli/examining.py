@@ -20,20 +20,16 @@ if TYPE_CHECKING:
     from diaphragm_fem.report.results.folder import Tell
 
 
-OutFolder = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."),
-]
-NoOpinion = Annotated[
-    bool, typer.Option("--no-second-opinion", help="Leave out the solid model, which checks the first modes.")
-]
-WallInAir = Annotated[
-    bool,
-    typer.Option(
-        "--wall-in-air",
-        help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
-    ),
-]
+OutFolder = Annotated[Path | None, typer.Option(
+    "--out", metavar="FOLDER", help="Folder of the results; results/<name of the file> where absent."
+)]  # fmt: skip
+NoOpinion = Annotated[bool, typer.Option(
+    "--no-second-opinion", help="Leave out the solid model, which checks the first modes."
+)]  # fmt: skip
+WallInAir = Annotated[bool, typer.Option(
+    "--wall-in-air",
+    help="Solve the wall and the real gap's air as one besides, and say how far the thin chamber is off; seconds.",
+)]  # fmt: skip
 
 
 def examine(
@@ -130,10 +126,9 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
     return evaluate_stroke(found.design, plan, corrected=found.corrected)
 
 
-Save = Annotated[
-    Path | None,
-    typer.Option("--save", metavar="FILE", help="The one file it may write, <name>_variant.toml where absent."),
-]
+Save = Annotated[Path | None, typer.Option(
+    "--save", metavar="FILE", help="The one file it may write, <name>_variant.toml where absent."
+)]  # fmt: skip
 NoWindow = Annotated[bool, typer.Option("--no-window", help="Open no browser, print the address alone.")]
 
 
@@ -160,10 +155,10 @@ def explore(
     with shared.solving(design):
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)
 
-    from diaphragm_fem.report.explorer.room import furnish
+    from diaphragm_fem.report.explorer.room import Room
     from diaphragm_fem.report.explorer.server import private_page, serve
 
-    served = serve(furnish(lambda: Variant(file, first.solve, allow_unusual=allow_unusual), place))
+    served = serve(lambda drawn: Room(drawn, Variant(file, first.solve, allow_unusual=allow_unusual), place))
     with private_page(served.address) as page:
         opened = not no_window and webbrowser.open(page)
         typer.echo(f"{'Opened' if opened else 'Open'} {served.address}")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,44 +19,30 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.run.status import Status
 
 StudyPath = Annotated[Path, typer.Argument(metavar="STUDY", help="Study file (*.toml).")]
-Store = Annotated[
-    Path | None,
-    typer.Option(
-        "--store",
-        metavar="FILE",
-        help="Store of the results; results/<name of the file>.study/cases.sqlite where absent.",
-    ),
-]
-Night = Annotated[
-    bool | None,
-    typer.Option("--night/--day", help="The long version of the study or the short one; else as the file says."),
-]
+Store = Annotated[Path | None, typer.Option(
+    "--store", metavar="FILE", help="Store of the results; results/<name of the file>.study/cases.sqlite where absent."
+)]  # fmt: skip
+Night = Annotated[bool | None, typer.Option(
+    "--night/--day", help="The long version of the study or the short one; else as the file says."
+)]  # fmt: skip
+Scheduler = Annotated[str | None, typer.Option(
+    "--scheduler", metavar="ADDRESS", help='A running Dask scheduler whose workers solve, such as "tls://host:8786".'
+)]  # fmt: skip
+Certificates = Annotated[Path | None, typer.Option(
+    "--certificates", metavar="FOLDER", help="For a scheduler at tls://: folder of ca.pem, cert.pem and key.pem."
+)]  # fmt: skip
+OwnSolvers = Annotated[int | None, typer.Option(
+    "--workers", metavar="COUNT", min=1, help="Solver processes; as many as cores where absent."
+)]  # fmt: skip
 
 
 def sweep(
     study: StudyPath,
     store: Store = None,
     night: Night = None,
-    scheduler: Annotated[
-        str | None,
-        typer.Option(
-            "--scheduler",
-            metavar="ADDRESS",
-            help='A running Dask scheduler whose workers solve, such as "tls://host:8786".',
-        ),
-    ] = None,
-    certificates: Annotated[
-        Path | None,
-        typer.Option(
-            "--certificates",
-            metavar="FOLDER",
-            help="For a scheduler at tls://: folder of ca.pem, cert.pem and key.pem.",
-        ),
-    ] = None,
-    workers: Annotated[
-        int | None,
-        typer.Option("--workers", metavar="COUNT", min=1, help="Solver processes; as many as cores where absent."),
-    ] = None,
+    scheduler: Scheduler = None,
+    certificates: Certificates = None,
+    workers: OwnSolvers = None,
     retry: Annotated[bool, typer.Option("--retry", help="Try cases again that failed or were stopped.")] = False,
     log: Annotated[
         Path | None, typer.Option("--log", metavar="FILE", help="Write a line a minute here, for the night.")
@@ -79,14 +66,9 @@ def sweep(
                 from diaphragm_fem.study.run.engine import run_study
 
                 summary = run_study(
-                    found,
-                    store=store,
-                    scheduler=scheduler,
-                    certificates=certificates,
-                    workers=crew,
-                    retry_failures=retry,
-                    watcher=watcher,
-                )
+                    found, store=store, scheduler=scheduler, certificates=certificates, workers=crew,
+                    retry_failures=retry, watcher=watcher,
+                )  # fmt: skip
         except MemoryError as error:
             raise StudyError(
                 "this command ran out of memory; what was stored is safe: give it more, and start the study again"
@@ -148,8 +130,7 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
         typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
         return
-    from diaphragm_fem.report.blocks.blocks import Heading
-    from diaphragm_fem.report.blocks.table import Table
+    from diaphragm_fem.report.blocks.blocks import Heading, Table
 
     shared.print_blocks([Heading(found.name), Table(("", ""), _status_lines(found), numbers_from=2)])
     if found.stored:
@@ -215,13 +196,10 @@ def morning(
 def _read_aim(text: str) -> str | float:
     if text in ("high", "low"):
         return text
-    try:
-        value = float(text)
-        if value - value == 0:
+    with suppress(ValueError):
+        if isfinite(value := float(text)):
             return value
-        raise ValueError
-    except ValueError:
-        raise StudyError(f"--aim must be high, low or a number in SI, received {echo(text)}") from None
+    raise StudyError(f"--aim must be high, low or a number in SI, received {echo(text)}")
 
 
 def export(

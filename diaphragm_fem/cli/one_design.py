@@ -205,10 +205,9 @@ def draw(
     shared.say_path(f"Drawn in {path}")
 
 
-OutFolder = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="FOLDER", help="Folder of the results; results/<name of the file>.stroke if absent."),
-]
+OutFolder = Annotated[Path | None, typer.Option(
+    "--out", metavar="FOLDER", help="Folder of the results; results/<name of the file>.stroke if absent."
+)]  # fmt: skip
 
 
 def stroke(

@@ -97,15 +97,10 @@ def writing_to(place: Path) -> Iterator[None]:
 @contextmanager
 def writing_file(file: Path) -> Iterator[None]:
     """The same of one file, whose folder is made for this block, and taken away again where that left it empty."""
-    missing = [folder for folder in file.parents if not folder.exists()]
-    try:
-        with writing_to(file):
-            file.parent.mkdir(parents=True, exist_ok=True)
-            yield
-    finally:
-        for folder in missing:
-            with suppress(OSError):  # it holds something now
-                folder.rmdir()
+    from diaphragm_fem.report.results.folder import parents_made
+
+    with writing_to(file), parents_made(file):
+        yield
 
 
 def kept_design(file: DesignFile, change: list[str] | None, folder: Path) -> str:

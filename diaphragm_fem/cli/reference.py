@@ -46,7 +46,7 @@ def terms(
     words: Annotated[list[str] | None, typer.Argument(metavar="WORD", help="Only those that speak of it.")] = None,
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
-    from diaphragm_fem.report.blocks.table import Table
+    from diaphragm_fem.report.blocks.blocks import Table
 
     known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
     asked = [word.casefold() for word in words or ()]
@@ -63,11 +63,11 @@ def schema(
 ) -> None:
     """The JSON schema of the design or study file, for an editor that completes and checks keys as you type."""
     from diaphragm_fem.design.spec.schema import json_schema, key_list, write_schema
-    from diaphragm_fem.study.plan.study_schema import study_schema
+    from diaphragm_fem.study.plan.study_tables import study_schema
 
     found = study_schema() if study else json_schema()
     if keys:
-        from diaphragm_fem.report.blocks.table import Table
+        from diaphragm_fem.report.blocks.blocks import Table
 
         print_blocks([Table(("key", "what it is for"), key_list(found), numbers_from=2)])
         return
@@ -156,16 +156,7 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
 def _as_json(results: list[CheckResult]) -> str:
     from diaphragm_fem.report.files.json_text import to_json
 
-    names = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
-    return to_json(
-        [
-            {
-                **{name: getattr(result.check, name) for name in names},
-                "difference": result.difference,
-                "passed": result.passed,
-                "seconds": result.seconds,
-                "error": result.error,
-            }
-            for result in results
-        ]
-    )
+    asked = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
+    found = ("difference", "passed", "seconds", "error")
+    pairs = ([(result.check, asked), (result, found)] for result in results)
+    return to_json([{name: getattr(of, name) for of, names in both for name in names} for both in pairs])

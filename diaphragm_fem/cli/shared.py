@@ -29,39 +29,25 @@ if TYPE_CHECKING:
 
 DesignPath = Annotated[Path, typer.Argument(metavar="DESIGN", help="Design file (*.toml).")]
 UpTo = Annotated[str, typer.Option("--up-to", metavar="FREQUENCY", help="Top frequency of modes and curves.")]
-Orders = Annotated[
-    str, typer.Option("--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.')
-]
-Tolerance = Annotated[
-    str,
-    typer.Option(
-        "--tolerance",
-        metavar="SHARE",
-        help="Refine until frequencies are within this, the area curve within ten times.",
-    ),
-]
-Change = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.'
-    ),
-]
-AllowUnusual = Annotated[
-    bool, typer.Option("--allow-unusual", help="Take values that lie outside what is commonly built, and record them.")
-]
-Measured = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--measured",
-        metavar="FILE",
-        help="Put measured curves beside the prediction: a table that declares quantity and unit, or a universal file. "
-        "Repeatable.",
-    ),
-]
-BareShell = Annotated[
-    bool,
-    typer.Option("--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."),
-]
+Orders = Annotated[str, typer.Option(
+    "--orders", metavar="M", help='Circumferential orders: "0-4", "0,2,3" or "1". Only 0 sweeps air.'
+)]  # fmt: skip
+Tolerance = Annotated[str, typer.Option(
+    "--tolerance", metavar="SHARE", help="Refine until frequencies are within this, the area curve within ten times."
+)]  # fmt: skip
+Change = Annotated[list[str] | None, typer.Option(
+    "--set", metavar="KEY=VALUE", help='Change a key of the design: --set "wall.thickness=75 um". Repeatable.'
+)]  # fmt: skip
+AllowUnusual = Annotated[bool, typer.Option(
+    "--allow-unusual", help="Take values that lie outside what is commonly built, and record them."
+)]  # fmt: skip
+Measured = Annotated[list[Path] | None, typer.Option(
+    "--measured", metavar="FILE", help="Put measured curves beside the prediction: a table that declares quantity and "
+    "unit, or a universal file. Repeatable.",
+)]  # fmt: skip
+BareShell = Annotated[bool, typer.Option(
+    "--bare-shell", help="Leave out what ends, joints and the thickness of walls add to shell theory."
+)]  # fmt: skip
 Pdf = Annotated[bool, typer.Option("--pdf", help="Write sheets and moving page as PDF too; the page needs a browser.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of tables.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]

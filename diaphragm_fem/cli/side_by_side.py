@@ -19,14 +19,10 @@ PARTING_COMMA = re.compile(r",(?![^{\[]*[}\]])")  # one that no table or list ho
 DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
 RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
-OutFolder = Annotated[
-    Path | None,
-    typer.Option(
-        "--out",
-        metavar="FOLDER",
-        help="Folder of the results; where absent in results/, named after the file and the verb.",
-    ),
-]
+OutFolder = Annotated[Path | None, typer.Option(
+    "--out", metavar="FOLDER",
+    help="Folder of the results; where absent in results/, named after the file and the verb.",
+)]  # fmt: skip
 
 
 def compare(

@@ -7,9 +7,8 @@ from textwrap import wrap
 from rich.cells import cell_len
 from rich.text import Text
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Words
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Points, Table, Words
 from diaphragm_fem.report.blocks.pages import with_units
-from diaphragm_fem.report.blocks.table import Table
 
 QUIET, LOUD, ALARM = "bright_black", "bold", "red"
 GAP = 2  # blanks between columns

@@ -52,12 +52,16 @@ def test_a_lossless_structure_can_be_solved_directly_at_its_resonance():
     assert np.isfinite(direct_area(structure, reduced.held_hz[:3]).zone).all()
 
 
-def test_poles_are_as_sharp_as_uneven_losses_make_them():
-    """Two modes that a lossy zone couples: one pole keeps nearly all the loss and leaves the other almost none."""
-    squares = (2 * np.pi * np.array([5000.0, 5010.0])) ** 2
+@pytest.mark.parametrize("hz", [(5000.0, 5010.0), (5000.0, 5100.0, 5200.0)])
+def test_poles_are_as_sharp_as_uneven_losses_make_them(hz):
+    """Modes that a lossy zone couples: one pole keeps nearly all the loss and leaves the others almost none. Three tell
+    that they are not coupled pair by pair alone: then all of them keep some.
+    """
+    squares = (2 * np.pi * np.array(hz)) ** 2
     loss = 0.1 * np.sqrt(np.outer(squares, squares))  # of rank one: what moves against it is nearly lossless
-    terms = (Term(np.diag(squares)), Term(loss, Constant(1j)), Term(np.eye(2), derivatives=MASS))
-    modes = Structure(0, terms, (), np.ones(2), np.ones(2), np.ones((1, 2)), np.ones(1))
+    terms = (Term(np.diag(squares)), Term(loss, Constant(1j)), Term(np.eye(len(hz)), derivatives=MASS))
+    one = np.ones(len(hz))
+    modes = Structure(0, terms, (), one, one, one[None], np.ones(1))
     found = poles(modes, 20.0, 20e3)
     own = np.sqrt(squares) / (2 * np.pi) * 0.1 / 2  # half widths mode by mode
     exact = np.sqrt(np.linalg.eigvals(np.diag(squares) + 1j * loss)) / (2 * np.pi)

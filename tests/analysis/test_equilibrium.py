@@ -10,6 +10,7 @@ import pytest
 from scipy.optimize import minimize_scalar
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.large_stroke.equilibrium import (
     Equilibrium,
     Gauge,
@@ -20,6 +21,7 @@ from diaphragm_fem.analysis.large_stroke.equilibrium import (
     unstable_directions,
     walk,
 )
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.verify.rungs.large_stroke import first_limit
 
 C, H, EA = 1.0, 0.2, 50.0
@@ -74,6 +76,21 @@ def test_the_middle_of_the_path_is_unstable_unless_held():
     assert unstable_directions(TRUSS, top) == 1
     assert unstable_directions(TRUSS, top, held=np.ones(1)) == 0
     assert unstable_directions(TRUSS, REST) == 0
+
+
+def test_a_singular_tangent_says_nothing_of_stability():
+    nothing = csr_matrix((1, 1))
+    flat = Loading(lambda u: 0 * u, lambda u: nothing, lambda u: np.ones(1))
+    with pytest.raises(AnalysisError, match="a pivot of the tangent is zero: whether the state is stable cannot be"):
+        unstable_directions(flat, REST)
+
+
+def test_a_count_of_modes_at_a_mode_itself_is_taken_beside_it():
+    """Exactly there a pivot is zero. Two unknowns that have no pivot of their own, at any frequency, are refused."""
+    springs, masses = csr_matrix(np.diag([1.0, 4.0])), csr_matrix(np.eye(2))
+    assert [count_below(springs, masses, square) for square in (0.99, 1.0, 1.01, 4.0)] == [0, 1, 1, 2]
+    with pytest.raises(AnalysisError, match="the count of modes needs symmetric pivots and found none; give another"):
+        count_below(csr_matrix([[0.0, 1.0], [1.0, 0.0]]), csr_matrix((2, 2)), 1.0)
 
 
 def test_walk_stops_where_a_held_motion_turns_back():

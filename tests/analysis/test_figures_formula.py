@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from figures_cases import figures_by_formula, responder
+from scipy.signal import find_peaks
 
-from diaphragm_fem.analysis.figures.definitions import apart
+from diaphragm_fem.analysis.figures.definitions import apart, difference
 from diaphragm_fem.analysis.figures.reading import Reading
-from diaphragm_fem.analysis.figures.response_bands import widest_window
+from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.design.meridian.zone import Role, Zone
 
@@ -73,6 +74,9 @@ def test_a_departure_that_begins_in_the_last_24th_of_an_octave_counts_as_none():
     )
     assert late.departure_hz is None
     assert late.departures[0].near_misses[-1].value > 3
+    # 2.8 dB where the range ends, still rising: nearly a departure
+    nearly = figures_by_formula(DOME, [AREA], sloped(14.0, about=20e3 / 2**0.2)).departures[0]
+    assert [(m.frequency_hz, round(m.value, 6)) for m in nearly.near_misses] == [(20e3, 2.8)]
     assert early.departure_hz == pytest.approx(20e3 / 2 ** (1 / 24 + 0.01), rel=1e-5)
 
 
@@ -193,3 +197,22 @@ def test_figures_are_apart_either_way(name, least):
     for way in (-1, 1):
         assert apart(name, 3.0 + way * 1.01 * least, 3.0) and not apart(name, 3.0 + way * 0.99 * least, 3.0)
     assert apart(name, None, 3.0) and apart(name, 3.0, None) and not apart(name, None, None)
+
+
+def test_differences_are_relative():
+    """Of an amplitude, of a frequency at an end of a band: a tenth of a decibel is 1.2 %, of an octave 7.2 %."""
+    assert difference("ripple_db:band", 0.1, 0.0) == pytest.approx(10**0.005 - 1)
+    assert difference("even_band_octaves", 4.1, 4.0) == pytest.approx(2**0.1 - 1)
+    assert difference("fundamental_hz", 101.0, 100.0) == pytest.approx(0.01) and difference("efficiency", 0.1, 0.0) == 1
+
+
+def test_peaks_of_flat_tops_count_once():
+    """Random levels of a few steps, so that neighbours often tie, against SciPy's prominences."""
+    rng, respond = np.random.default_rng(3), responder(DOME, [AREA], lambda f: AREA * np.ones((1, len(f))))
+    for count in (1, 2, 3, 8, *[20] * 40):
+        level = 0.3 * rng.integers(1, 6, count)
+        levels = Levels(Reading(respond(100.0 + np.arange(count))), level, 100.0, Shelves(0.0, None, None, False))
+        expected = find_peaks(level, prominence=0.5)[0]
+        found = sorted(round(peak.frequency_hz - 100.0) for peak in levels.extremes(1e3)[0])
+        assert len(found) == len(expected), level
+        np.testing.assert_array_equal(level[found], level[expected])

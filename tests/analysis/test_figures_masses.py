@@ -13,9 +13,10 @@ from figures_cases import figures_from, reading_of
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.curve.curve import EvenedResponse
+from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
-from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures, third_octave
+from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, solve_static
 from diaphragm_fem.design.meridian.zone import Role, Zone

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
+from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.analysis.modes.label import label_mode
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.response import dynamics, dynamics_slope
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
@@ -80,6 +82,24 @@ def test_modes_of_two_masses():
     np.testing.assert_allclose(modes.frequency_hz, exact, rtol=1e-10)
     np.testing.assert_allclose(modes.loss_factor, 0.05, rtol=1e-9)
     np.testing.assert_allclose(modes.strain_share.sum(axis=1), 1, rtol=1e-9)
+
+
+def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():
+    structure = two_mass()
+    pairs = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 20e3) ** 2)
+    x = pairs.vectors @ np.array([[1.0, 0.02], [-0.01, 1.0]])
+    found = solve_modes(structure, 20e3, replace(pairs, vectors=x)).residual
+    stiffness, mass = structure.stiffness.toarray(), structure.mass.toarray()
+    r = stiffness @ x - mass @ x * pairs.squares
+    expected = np.sqrt((r**2 / stiffness.diagonal()[:, None]).sum(axis=0) / (x * (stiffness @ x)).sum(axis=0))
+    np.testing.assert_allclose(found, expected, rtol=1e-9)
+
+
+def test_a_mode_is_named_by_what_holds_most_of_it():
+    zones = tuple(Zone(name, Role.DRIVEN) for name in ("cap", "cone", "edge"))
+    assert label_mode(zones, np.array([0.0, 0.1, 0.9]), np.array([0.8, 0.2, 0.0])) == "cap on the edge"
+    assert label_mode(zones, np.array([0.0, 0.1, 0.9]), np.array([0.6, 0.4, 0.0])) == "cap and cone on the edge"
+    assert label_mode(zones, np.array([0.9, 0.1, 0.0]), np.array([0.8, 0.2, 0.0])) == "cap"
 
 
 UNIT = (2 * np.pi * 1e3) ** 2

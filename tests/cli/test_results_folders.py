@@ -14,7 +14,7 @@ import diaphragm_fem.verify.ladder  # noqa: F401  all of them before a test puts
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.results.folder import check_folder, complete_or_nothing
+from diaphragm_fem.report.results.folder import all_or_nothing, check_folder
 from diaphragm_fem.study.plan.study_file import read_study
 
 pytestmark = pytest.mark.usefixtures("blank_pictures")
@@ -105,7 +105,7 @@ def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
     kept, dead = (tmp_path / f".diaphragm-fem-draft-{number}-x" for number in ("9" * 12, 999_999_999))
     kept.mkdir()
     dead.mkdir()
-    with complete_or_nothing(tmp_path / "out") as draft:
+    with all_or_nothing(tmp_path / "out") as draft:
         (draft / "summary.md").write_text("mine")
     assert kept.exists() and not dead.exists() and (tmp_path / "out" / "summary.md").exists()
 
@@ -118,7 +118,7 @@ def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):
     (folder / "result.json").rmdir()
     (folder / "summary.md").mkdir()
     told = pytest.raises(StudyError, match=r"cannot be written: Is a directory \(summary\.md\)")
-    with told, complete_or_nothing(folder) as draft:
+    with told, all_or_nothing(folder) as draft:
         (draft / "summary.md").write_text("mine")
 
 

@@ -7,13 +7,17 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import chdir
 from pathlib import Path
 from types import SimpleNamespace
 
 import psutil
 import pytest
+from study_standin import solve_here
 
-from diaphragm_fem.study.run.inherited_pipe import handing, inherited, still_runs
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.case_row import EVALUATOR
+from diaphragm_fem.study.run.solver_process import handing, inherited, still_runs
 
 ROOT = Path(__file__).parents[2]
 POOR = """
@@ -48,8 +52,12 @@ for found in pkgutil.walk_packages(diaphragm_fem.__path__, "diaphragm_fem."):
         if "sys" in vars(ours):
             ours.sys = Other()  # for us alone: the libraries are those of this system
 from diaphragm_fem.answer.change import sensitivities
-from diaphragm_fem.report.sheets import sheet
-sensitivities.levers, sheet.DPI = lambda file: (), 50
+from matplotlib.figure import Figure
+sensitivities.levers = lambda file: ()
+def saved(figure, *where, save=Figure.savefig, **how):
+    figure.clear()  # what is on the pictures is no system's own
+    save(figure, *where, **how)
+Figure.savefig = saved
 from diaphragm_fem.cli import _end_in_words, run
 _end_in_words()
 for call in calls:
@@ -88,23 +96,22 @@ wish = [{ figure = "fundamental_hz", aim = "low" }]
 @pytest.fixture(scope="module")
 def ran(tmp_path_factory):
     """A folder for each system, once its verbs have run there."""
-    environment, asked = {**os.environ, "PYTHONPATH": str(ROOT)}, []
-
-    def call(folder, code, *arguments):
-        told = subprocess.run([sys.executable, "-c", code, *arguments], cwd=folder, env=environment,
-                              capture_output=True, text=True)  # fmt: skip
-        assert told.returncode == 0, told.stderr[-3000:]
-
+    asked = []
     for system, lacks in LACKS.items():
         folder = tmp_path_factory.mktemp(system)
         (folder / "dome.toml").write_text((ROOT / "studies" / "metal_dome.toml").read_text(encoding="utf-8"))
         (folder / "study.toml").write_text(STUDY)
         calls = [*SWEEP, *ONE]
         if system == "win32":  # solvers of Windows are started by what this system has not
-            call(folder, "import sys; from diaphragm_fem.cli import main; main(sys.argv[1].split())", *SWEEP)
+            with chdir(folder):
+                study = read_study("study.toml")
+                solve_here(study, study.store_path, EVALUATOR)
             calls = ONE
         asked.append((system, str(folder), [name for name in lacks.split() if _there(name)], calls))
-    call(ROOT, POOR, json.dumps(asked))
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-c", POOR, json.dumps(asked)]
+    told = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True)
+    assert told.returncode == 0, told.stderr[-3000:]
     return {system: Path(folder) for system, folder, *_ in asked}
 
 

@@ -5,6 +5,7 @@ from functools import partial
 import numpy as np
 import pytest
 from scipy.special import spherical_jn, spherical_yn
+from skfem import ElementTriP2
 
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.errors import MeshError, ModelError
@@ -13,7 +14,7 @@ from diaphragm_fem.load.face_patterns import face_patterns, face_rule
 from diaphragm_fem.load.radiation import SLOWEST, open_air
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.air.open_air import _matrices, air_modes
+from diaphragm_fem.model.air.open_air import _least_jacobian, _matrices, air_modes
 from diaphragm_fem.model.air.spherical_waves import carried, carried_away, log_slope
 from diaphragm_fem.verify.rungs.radiation import (
     V,
@@ -60,6 +61,25 @@ def test_the_reduction_is_the_elements_answer(contour, count):
         direct = np.linalg.solve(whole, push.astype(complex))
         assert np.abs(push.T @ direct - pressure[i]).max() < 1e-6 * np.abs(pressure[i]).max()  # 2e-8 measured
         assert np.abs(weight[:, None] * (moments.T @ direct) - waves[i]).max() < 1e-6 * np.abs(waves[i]).max()
+
+
+@pytest.mark.parametrize("height", [0.5, -0.5])
+def test_the_air_before_a_cap_has_its_volume(height):
+    """Sides of triangles follow the cap and the hemisphere, whichever way round a triangle is numbered."""
+    section = cut_open_section(cap(height), 10.0)
+    store = _matrices(section, face_patterns(cap(height), 5), np.array([0]))[2]
+    taken = np.pi * height * (3 + height**2) / 6
+    assert store.sum() == pytest.approx(2 * np.pi * section.radius**3 / 3 - taken, rel=2e-5)  # 7e-6 measured
+
+
+def test_a_triangle_is_as_flat_whichever_way_it_is_numbered():
+    """Straight, and with a side whose middle is pushed in by most of its height; mirrored they are numbered the other
+    way round."""
+    straight = ElementTriP2.doflocs.T[:, :, None]
+    for pushed, least in ((0.0, 1.0), (0.4, -0.6)):
+        places = straight - pushed * (np.arange(6) == 4)[:, None]
+        assert _least_jacobian(places) == pytest.approx(least, rel=1e-12)
+        assert _least_jacobian(places[::-1]) == pytest.approx(least, rel=1e-12)
 
 
 def test_patterns_are_orthonormal_and_begin_with_the_even_one():

@@ -182,7 +182,7 @@ def test_a_stretch_yields_as_its_elements_in_a_row_do(end):
     stretches = SimpleNamespace(
         end=np.array([end, end]), length=np.array([1, 2]), elements=np.stack((row[[0, 0]], row[[0, 1]]))
     )
-    found = stretch_yield(stretches, SimpleNamespace(m=0, dofs=dofs), bricks, stretches.elements)
+    found = stretch_yield(stretches, SimpleNamespace(m=0, dofs=dofs), bricks, stretches.elements, np.arange(2))
     for k, elements in enumerate(([row[0]], [row[0], row[1]])):
         whole = np.zeros((90, 90))
         for e in elements:

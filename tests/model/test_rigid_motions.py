@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.design.glued.bead import bead_mass, bead_section
 from diaphragm_fem.design.read.read import design_from
+from diaphragm_fem.model.rings import bead_terms
 from diaphragm_fem.model.shell.shell import build_shell
 
 FILM = {"material": "PEN film", "thickness": "50 um"}
@@ -34,3 +36,27 @@ def test_shift_and_rocking_cost_nothing(file):
     hz = np.sqrt(np.maximum(pairs.squares, 0.0)) / (2 * np.pi)
     assert structure.rigid_modes == 2 and hz[2] > 100
     assert hz[1] < 0.3
+
+
+@pytest.mark.parametrize(("height", "free"), [("0 mm", 1), ("3 mm", 0)])
+def test_edges_held_radially_leave_a_rocking_where_they_lie_in_one_plane(height, free):
+    """u = z and w = -r: about the plane of both edges neither moves radially. The count is that of the matrices."""
+    ring = {"kind": "free", "r": ["8 mm", "20 mm"], "z": ["0 mm", height], "zone": ["wall"] * 2,
+            "material": [FILM["material"]] * 2, "thickness": [FILM["thickness"]] * 2}  # fmt: skip
+    held = {"radial": "held"}
+    file = {"profile": ring, "coil": {"kind": "ring", "diameter": "16 mm", "mass": "0.1 g"},
+            "edges": {"inner": held, "outer": held}}  # fmt: skip
+    structure = build_shell(design_from(file)).structure(1)
+    assert structure.rigid_modes == free
+    pairs = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 20e3) ** 2)
+    assert (pairs.frequency_hz < 1.0).sum() == free
+
+
+def test_glue_is_a_ring_at_its_centroid():
+    """It has its whole mass (Pappus) in each motion, cos^2 of it, and u = -m v stretches no circle."""
+    bead = design_from({"wall": FILM, "profile": DISC, "coil": {**COIL, "fillet": GLUE}}).beads[0]
+    stiffness, mass = (term.matrix.toarray() for term in bead_terms(bead, 0, *np.eye(3), 3, np.pi))
+    np.testing.assert_allclose(mass, bead_mass(bead) / 2 * np.eye(3), rtol=1e-12)
+    area, radius, _ = bead_section(bead)
+    assert stiffness[0, 0] == pytest.approx(np.pi * bead.material.youngs_modulus * area / radius, rel=1e-12)
+    assert np.abs(stiffness @ [3.0, -1.0, 1.0]).max() < 1e-12 * stiffness[0, 0]

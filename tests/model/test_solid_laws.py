@@ -254,3 +254,15 @@ def test_rounding_in_the_tangent_of_a_held_face_holds_nothing_more():
     exact, off = modes(np.pi / 2), modes(np.pi / 2 * (1 + 1e-15))
     assert len(exact) > 1
     np.testing.assert_allclose(off, exact, rtol=1e-9)
+
+
+def test_a_face_whose_turn_is_held_stays_parallel():
+    """Its rotation alone is held: along the meridian the whole face moves as one, whatever the unknowns are."""
+    model = build_solid(disc(20 * MM, 2 * MM, Edge(rotation=np.inf)), up_to_hz=20e3)
+    to_raw, face = model.reduction(0).to_raw, model._ends[1].face
+    moved = (to_raw @ np.random.default_rng(1).standard_normal(to_raw.shape[1])).reshape(-1, 3)[
+        :, [0, 2]
+    ] @ face.tangent
+    assert len(face.inner) > 1 and np.abs(moved[face.inner]).max() < 1e-12  # hierarchic: what bulges between corners
+    np.testing.assert_allclose(moved[face.corners], moved[face.corners[0]], rtol=1e-12)
+    assert abs(moved[face.corners[0]]) > 1e-3

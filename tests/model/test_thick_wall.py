@@ -15,10 +15,10 @@ from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Bend, Kind
-from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, wall_rows
+from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, inertia_law, wall_rows
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.shell.strain import Geometry
-from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, squeezed, thicken
+from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, squeezed, thicken, thicken_inertia
 from diaphragm_fem.model.solid.solid import build_solid
 
 NU = (0.0, 0.3, 0.48)
@@ -85,6 +85,36 @@ def test_a_curved_bar_in_pure_bending_is_golovins(nu):
     thicken(law, at, rows)
     soft = np.linalg.inv(law[np.ix_([0, 3], [0, 3])][..., 0, 0])
     assert soft[1, 1] / 12 == pytest.approx(golovin(x), rel=1.5e-4)  # measured 4e-5: the next term is of order x^4
+
+
+@pytest.mark.parametrize("around", [False, True])
+def test_a_bent_wall_stretches_as_its_fibres_do(around):
+    """Without Poisson's ratio fibres stand alone: where they are 1 + z c long, stiffness and coupling are the integrals
+    of 1/(1 + z c) and z/(1 + z c) over the wall, across them, where their section is that much wider, z c in place of
+    these (C = h = 1; what is left out is of order c^4)."""
+    c, one, law = 0.2, np.ones((1, 1)), np.zeros((8, 8, 1, 1))
+    law[0, 0] = law[1, 1] = law[6, 6] = law[7, 7] = 1.0
+    law[3, 3] = law[4, 4] = 1 / 12
+    at = Geometry(one / c, 0 * one, -one, 0 * one, 0 * one, one) if around else Geometry(
+        1e9 * one, one, 0 * one, -c * one, 0 * one, one
+    )  # fmt: skip
+    stuff = replace(STEEL, poisson_ratio=0.0)
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), 1.0, stuff),), np.zeros(1, int), (stuff,))
+    thicken(law, at, rows)
+    bent, other = (1, 0) if around else (0, 1)
+    stretch = 2 * np.arctanh(c / 2) / c
+    assert law[bent, bent] == pytest.approx(stretch, rel=3e-5)
+    assert law[bent, bent + 3] == pytest.approx((1 - stretch) / c, rel=1e-2)
+    assert law[other, other] == 1.0 and law[other, other + 3] == pytest.approx(c / 12, rel=1e-12)
+
+
+def test_a_bent_walls_inertia_is_that_of_its_section():
+    """A motion and its turning share the integral of rho z (1 + z c_s) (1 + z c_th): rho h^3/12 (c_s + c_th)."""
+    one, stuff = np.ones((1, 1)), STEEL
+    at = Geometry(10.0 * one, 0.6 * one, -0.8 * one, -0.2 * one, 0 * one, one)  # c_s = 0.2, c_th = 0.08
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), 1.0, stuff),), np.zeros(1, int), (stuff,))
+    inertia = inertia_law(rows, at, np.array(rows.moments(at.fraction)))
+    assert thicken_inertia(inertia, at, rows) == pytest.approx(stuff.density / 12 * 0.28, rel=1e-12)
 
 
 @pytest.mark.parametrize("nu", NU)

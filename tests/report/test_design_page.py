@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 from report_cases import MARKUP, metal_dome, named_with_markup, stepped_v, undriven_disc
 
+from diaphragm_fem.report.blocks.blocks import Table
 from diaphragm_fem.report.blocks.pages import render
-from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.page.design import design_data, write_design_page
+from diaphragm_fem.report.page.design import design_data, kept_points, shapes_of, write_design_page
 from diaphragm_fem.report.page.packing import KINDS, packed, packed_rows
-from diaphragm_fem.report.page.shapes import kept_points, shapes_of
 
 MEGABYTE = 1_000_000
 

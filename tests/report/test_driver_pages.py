@@ -395,8 +395,8 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     assert first.index("loaded low area") < first.index("low area, in vacuum")
     everything = [row[0] for row in figure_table(drivers).rows]
     assert everything[-1].endswith(", in vacuum") and not everything[0].endswith(", in vacuum")
-    assert [change.figure for change in change_rows(drivers)] == everything  # the page says and orders them alike
-    assert next(change.headline for change in change_rows(drivers) if change.figure == first[0])  # not greyed
+    assert [change["figure"] for change in change_rows(drivers)] == everything  # the page says and orders them alike
+    assert next(change["headline"] for change in change_rows(drivers) if change["figure"] == first[0])  # not greyed
 
 
 def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(no_doubts):

@@ -13,7 +13,7 @@ from diaphragm_fem.answer.machine import cores
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.zone_sizes import zone_sizes
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.blocks.table import from_columns, write_csv
+from diaphragm_fem.report.blocks.blocks import from_columns, write_csv
 from diaphragm_fem.report.files import design as design_files
 from diaphragm_fem.report.files import json_text, shapes
 from diaphragm_fem.report.results import design, folder

@@ -16,8 +16,7 @@ from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import Notices, Words
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Notices, Table, Words
 from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, show_stroke, stroke_blocks, verdict
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping

@@ -9,9 +9,8 @@ from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report import terminal
-from diaphragm_fem.report.blocks.blocks import Heading, Notices, Points, Words
+from diaphragm_fem.report.blocks.blocks import Heading, Notices, Points, Table, Words
 from diaphragm_fem.report.blocks.pages import to_markdown, with_units
-from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.summary import area_blocks, brief_blocks, whole_blocks
 from diaphragm_fem.report.terminal import block_lines, table_lines
 

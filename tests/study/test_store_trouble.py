@@ -492,8 +492,7 @@ def test_a_store_locked_by_another_program_is_told_soon(store, study, monkeypatc
     assert PATIENCE <= 5
     with open_store(study, store) as book:
         assert book._base.execute("PRAGMA busy_timeout").fetchone() == (30000,)
-    for place in ("store", "store_reading"):
-        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.PATIENCE", 0.1)
+    monkeypatch.setattr("diaphragm_fem.study.run.store_tables.PATIENCE", 0.1)
     connect, waits = sqlite3.connect, []
     other = connect(store)
     monkeypatch.setattr(sqlite3, "connect", lambda *a, **more: waits.append(more.get("timeout")) or connect(*a, **more))

@@ -15,7 +15,7 @@ from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
-from diaphragm_fem.study.morning.tolerance_file import tolerance_text
+from diaphragm_fem.study.morning.best_files import tolerance_text
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study

@@ -13,7 +13,7 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer, engine, shared_joints
 from diaphragm_fem.study.run.case_row import EVALUATOR, prepare, run_case
-from diaphragm_fem.study.run.listener import Silent
+from diaphragm_fem.study.run.progress import Silent
 
 STUDIES = Path(__file__).parents[2] / "studies"
 STUDY = f"""[study]

@@ -14,8 +14,8 @@ from study_standin import BASE, write_study
 
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.ranking import ranking_blocks
+from diaphragm_fem.report.blocks.blocks import Table
+from diaphragm_fem.report.contents.morning import ranking_blocks
 from diaphragm_fem.report.results.morning import write_morning
 from diaphragm_fem.study.morning import export, morning
 from diaphragm_fem.study.morning.export import export_study

@@ -17,11 +17,9 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import engine
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.guard import DIED
-from diaphragm_fem.study.run.listener import Silent
-from diaphragm_fem.study.run.progress import Progress, show_duration
-from diaphragm_fem.study.run.running_totals import Reasons, Tally, reason_group
+from diaphragm_fem.study.run.progress import Progress, Silent, show_duration
 from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY
-from diaphragm_fem.study.run.status import study_status
+from diaphragm_fem.study.run.status import Reasons, Tally, reason_group, study_status
 from diaphragm_fem.study.run.store import Row, open_store
 
 

@@ -7,7 +7,7 @@ import jsonschema
 import pytest
 
 from diaphragm_fem.design.spec.schema import key_list
-from diaphragm_fem.study.plan.study_schema import study_schema
+from diaphragm_fem.study.plan.study_tables import study_schema
 
 STUDIES = sorted(
     path for path in (Path(__file__).parents[2] / "studies").glob("*.toml") if "[study]" in path.read_text()

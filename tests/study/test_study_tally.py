@@ -8,7 +8,7 @@ from diaphragm_fem.study.morning.ranking import rank
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.wish import Wish, is_inside, keeps_to
-from diaphragm_fem.study.run.running_totals import Contest
+from diaphragm_fem.study.run.status import Contest
 
 WISHES = (Wish("a", "high", 2.0), Wish("b", "low"), Wish("c", 3.0, 0.5))
 

@@ -21,7 +21,7 @@ from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.cluster import OPEN_TO_ALL, workers_of_scheduler
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.guard import ONE_THREAD
-from diaphragm_fem.study.run.listener import Silent
+from diaphragm_fem.study.run.progress import Silent
 from diaphragm_fem.study.run.solver_process import Job, trouble
 from diaphragm_fem.study.run.store_reading import read_store
 

@@ -60,11 +60,11 @@ class Curve:
         return np.stack((self.total, self.response))
 
     def joined(self, other: Curve) -> Curve:
-        """Both as one, their frequencies rising, each once."""
+        """Both as one, their frequencies rising, each once; without what is swept in total."""
         frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
         zone = np.concatenate((self.zone, other.zone), axis=1)
         force = np.append(self.coil_force, other.coil_force)
-        return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first])
+        return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first], absolute=None)
 
 
 def curve_of(structure: Structure, frequency_hz: Array, motion: Complex, low: Array) -> Curve:
@@ -74,10 +74,9 @@ def curve_of(structure: Structure, frequency_hz: Array, motion: Complex, low: Ar
 
 
 def picked(curve: Curve, index: Index) -> Curve:
-    """The curve at some of its own frequencies."""
-    return replace(
-        curve, frequency_hz=curve.frequency_hz[index], zone=curve.zone[:, index], coil_force=curve.coil_force[index]
-    )
+    """The curve at some of its own frequencies; without what is swept in total."""
+    frequency, force = curve.frequency_hz[index], curve.coil_force[index]
+    return replace(curve, frequency_hz=frequency, zone=curve.zone[:, index], coil_force=force, absolute=None)
 
 
 @dataclass(frozen=True)

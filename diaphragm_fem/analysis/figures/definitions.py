@@ -70,6 +70,15 @@ _APART = 0.02  # of a figure
 _BANDS_APART = 0.03  # octaves: 2 % of the frequency at an end
 
 
+def third_octave(about_hz: float) -> tuple[float, float]:
+    """A third of an octave about a frequency in Hz.
+
+    >>> [round(hz) for hz in third_octave(1000.0)]
+    [891, 1122]
+    """
+    return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
+
+
 def apart(name: str, one: float | None, other: float | None, level_db: float = 0.17) -> bool:
     """Whether a figure differs from another by more than 2 %, 0.03 octaves or, for a level, `level_db` (0.17 dB is 2 %
     of a pressure), or only one of them exists."""

@@ -118,7 +118,7 @@ def _read(
     limit = departure or reading.top
     steps = steps_of(reading, limit)
     decoupling, handed_over = _tell_steps(told, steps)
-    second = None if handed_over is None or not limit > handed_over else (handed_over, limit)
+    second = None if handed_over is None else (handed_over, limit)
     if second is not None:
         size = np.abs(scan.total)
         high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]

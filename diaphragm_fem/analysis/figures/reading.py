@@ -135,7 +135,7 @@ class Reading:
 
 
 def local_maxima(values: Array) -> Index:
-    """Indices of points higher than their neighbours, the ends left out."""
+    """Indices of points higher than their neighbours, of two equal ones the first; the ends left out."""
     return np.asarray(np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1)
 
 

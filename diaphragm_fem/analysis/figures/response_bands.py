@@ -241,14 +241,16 @@ class _Border(NamedTuple):
 
 
 def _peaks(level: Array) -> Index:
-    """Indices of the interior peaks that stand out: by how much is told by the deepest points between each and the next
-    higher one on either side. SciPy's `find_peaks` does the same, and takes half a second to import."""
+    """Indices of the interior peaks that stand out, of a flat top its first point: by how much is told by the deepest
+    points between each and the next higher one on either side. SciPy's `find_peaks` does the same, and takes half a
+    second to import."""
     if len(level) < 3:
         return np.zeros(0, int)
-    rise = np.sign(np.diff(level))
-    turns = np.concatenate(([0], np.flatnonzero(rise[:-1] != rise[1:]) + 1, [len(level) - 1]))
+    steps = np.flatnonzero(np.diff(level, prepend=np.inf))  # the first of equal neighbours
+    rises = np.diff(level[steps]) > 0
+    turns = steps[np.concatenate(([0], np.flatnonzero(rises[:-1] != rises[1:]) + 1, [len(steps) - 1]))]
     values, found = level[turns].tolist(), []
-    for k in np.flatnonzero((rise[turns[1:-1] - 1] > 0) & (rise[turns[1:-1]] < 0)) + 1:
+    for k in range(1, len(turns) - 1):
         below = values[k] - PROMINENCE_DB
         if all(_falls_to(below, values[k], way) for way in (reversed(values[:k]), values[k + 1 :])):
             found.append(turns[k])

@@ -2,7 +2,7 @@
 
 A threshold jumps where a curve's extreme crosses it; an integral over the curve does not. Over a band, evenly in
 log f (L the evened response in dB, q the share of a zone):
-    departure_db_octaves, ZONE   integral of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB), times octaves; driven zones
+    departure_db_octaves, ZONE   integral over octaves of min(max(|20 lg|q/q(0)|| - 3 dB, 0), 20 dB); driven zones
     ripple_rms_db                rms of L about its own straight line in log f
     slope_db_per_octave          the slope of that line
     mean_level_db                mean of 20 lg |A_e|, A_e in m2/kg: louder per newton is higher
@@ -27,15 +27,6 @@ from diaphragm_fem.errors import AnalysisError
 _Measures = dict[tuple[str, ...], float]
 
 _CLIPPED_AT_DB = 20.0
-
-
-def third_octave(about_hz: float) -> tuple[float, float]:
-    """A third of an octave about a frequency in Hz.
-
-    >>> [round(hz) for hz in third_octave(1000.0)]
-    [891, 1122]
-    """
-    return about_hz / 2 ** (1 / 6), about_hz * 2 ** (1 / 6)
 
 
 def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.sparse import csc_matrix, csr_matrix, hstack, vstack
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.analysis.factors import count_below
+from diaphragm_fem.analysis.factors import negative_pivots
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 
@@ -128,11 +128,14 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
 def unstable_directions(loading: Loading, state: Equilibrium, held: Array | None = None) -> int:
     """How many directions lower the energy at a fixed load: negative eigenvalues of the symmetric tangent.
 
-    With `held` (n,) only motions u with held @ u = 0 count: the coil in the hand, say.
+    With `held` (n,) only motions u with held @ u = 0 count: the coil in the hand, say. Raises AnalysisError at a state
+    whose tangent is singular: it says neither.
     """
     tangent = _whole_tangent(loading, state)
     symmetric = csr_matrix((tangent + tangent.T) / 2)
-    count = count_below(symmetric, csr_matrix(symmetric.shape), 0.0)
+    count = negative_pivots(symmetric)
+    if count is None:
+        raise AnalysisError("a pivot of the tangent is zero: whether the state is stable cannot be told here")
     if held is not None and count and float(held @ splu(csc_matrix(symmetric)).solve(held)) < 0:
         count -= 1
     return count

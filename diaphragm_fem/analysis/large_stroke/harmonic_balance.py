@@ -13,7 +13,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import AnalysisError
 
-SAMPLES = 128  # of a period: the products of the highest harmonic kept do not fold back
+SAMPLES = 128  # of a period: powers of eight harmonics up to the 14th do not fold back onto them
 _MOST_CORRECTIONS = 30
 _CLOSE = 1e-10  # of the motion
 _GENTLEST = 2.0**-6  # of the level asked for: where a search begins that fails from the linear answer

@@ -8,7 +8,7 @@ eigenvalues below it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -201,37 +201,26 @@ def _gap(structure: Structure, frequency: Array, shapes: Array) -> Array:
     return np.asarray(structure.forces(weight, shapes))
 
 
-def _beyond(structure: Structure, pairs: Eigenpairs) -> Callable[[Array], Array]:
-    """K^-1 times forces, K at the moduli of the top, without what it has of the modes there, which are the pairs."""
-    moved = (structure.mass @ pairs.vectors).T
-
-    def answer(force: Array) -> Array:
-        found = pairs.shifted.solve(force)
-        return np.asarray(found - pairs.vectors @ (moved @ found))
-
-    return answer
-
-
 def _called_for(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> Array:
-    """What shapes (n, M) at their frequencies (M,) in Hz lack beyond the modes that are there, (n, 2 M and more): what
-    their residuals r call for, K^-1 r, and what K^-1 (K - w^2 M) makes of that; for the lowest modes, whose moduli are
+    """What shapes (n, M) at their frequencies (M,) in Hz lack, (n, 2 M and more): what their residuals r call for,
+    K^-1 r, K at the moduli of the top, and what K^-1 (K - w^2 M) makes of that; for the lowest modes, whose moduli are
     farthest from those of the top, once more. Rocking modes of the stepped V are 2e-4 off with the first alone, 3e-6
     with both, 4e-7 with all; in the span of few modes the fundamental was 2e-6 off without the last."""
-    low, found, beyond = max(LOWEST, len(frequency) // LOW), [vectors], _beyond(structure, pairs)
+    low, found = max(LOWEST, len(frequency) // LOW), [vectors]
     for some in (slice(None), slice(None), slice(low)):
-        found.append(beyond(_gap(structure, frequency[some], found[-1][:, some])))
+        found.append(np.asarray(pairs.shifted.solve(_gap(structure, frequency[some], found[-1][:, some]))))
     return np.hstack(found[1:])
 
 
 def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vectors: Array) -> tuple[Array, Array]:
-    """Modes found in a span, each with the best of the first two directions beyond it that `_called_for` knows.
+    """Modes found in a span, each with the best of the first two directions that `_called_for` knows.
 
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
     by 4e-6 where a vector entered the span; with this 1e-8.
     """
-    added, forces, beyond = [], [residual := _gap(structure, frequency, vectors)], _beyond(structure, pairs)
+    added, forces = [], [residual := _gap(structure, frequency, vectors)]
     for _ in range(2):
-        added.append(beyond(forces[-1]))
+        added.append(np.asarray(pairs.shifted.solve(forces[-1])))
         forces.append(_gap(structure, frequency, added[-1]))
     stiff = np.array([[_products(one, force) for force in forces[1:]] for one in added])
     call = np.array([_products(one, residual) for one in added])

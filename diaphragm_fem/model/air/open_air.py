@@ -196,4 +196,6 @@ def _least_jacobian(places: Array) -> Array:
     slope = np.array([ElementTriP2().lbasis(grid, i)[1] for i in range(6)])
     jacobian = np.einsum("cin,idq->ncdq", places, slope)
     det = jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
-    return np.asarray((det.min(axis=1) / np.abs(det).max(axis=1)) * np.sign(np.median(det, axis=1)))
+    (a, b), (c, d) = places[:, 1:3] - places[:, :1]
+    det *= np.sign(a * d - b * c)[:, None]  # corners are numbered either way round
+    return np.asarray(det.min(axis=1) / np.abs(det).max(axis=1))

@@ -22,7 +22,7 @@ from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
 from diaphragm_fem.model.joint.parts import Parts, joint_parts
 from diaphragm_fem.model.joint.sections import JointSections
-from diaphragm_fem.model.joint.stiffness import joint_stiffness
+from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches
 from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.elasticity import WallRows
@@ -79,7 +79,7 @@ class JointChanges:
 
     def add(self, order: OrderTerms, elastic: Array, owner: Index, blocks: Blocks) -> None:
         """Add all changes of stiffness and mass to the owners (P,) of each part; elastic (W, F, F) is the walls'."""
-        found = self.parts.yields(order, elastic)
+        found = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm)
         loads = found.give.shape[1]
         carry, excess = self.under_loads(order.around, loads)
         dofs, change = joint_stiffness(found, self.parts.of_joints, carry, excess, self.stretches.crowded)

@@ -18,10 +18,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.joint.section import transport
-from diaphragm_fem.model.joint.stiffness import Yield, chain, chained, from_joint, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches
 from diaphragm_fem.model.shell.elasticity import WallRows
-from diaphragm_fem.model.shell.line import OrderTerms
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,44 +65,6 @@ class Parts:
         found[self.joint, self.place] = each[self.joint, self.arm - np.searchsorted(owner, self.joint)]
         return found
 
-    def yields(self, order: OrderTerms, stiffness: Array) -> Yield:
-        """What each part yields of its stretch; stiffness (W, F, F) is that of all rows of the walls."""
-        if not self.laminated:
-            return stretch_yield(self.stretches, order, stiffness, self.rows)
-        bricks = np.add.reduceat(stiffness[self.rows], np.flatnonzero(np.diff(self.arm, prepend=-1)))
-        every = np.arange(bricks.shape[0] * bricks.shape[1]).reshape(bricks.shape[:2])
-        return self._split(order, stiffness, stretch_yield(self.stretches, order, np.concatenate(bricks), every))
-
-    def _split(self, order: OrderTerms, stiffness: Array, whole: Yield) -> Yield:
-        """The yield (A) of whole arms told apart by part."""
-        give, near, ends = whole.give[self.arm], whole.near[self.arm], whole.end_dofs[self.arm]
-        loads = give.shape[-1]
-        split = np.flatnonzero(np.bincount(self.arm) > 1).tolist()
-        within = {arm: self._within(order, arm) for arm in split}
-        room = max((len(x) for x in within.values()), default=0)
-        far = np.concatenate((whole.far[self.arm], np.zeros((len(give), loads, room))), axis=-1)
-        stays = np.concatenate((whole.far_dofs[self.arm], np.repeat(ends[:, :1], room, axis=1)), axis=1)
-        rest = whole.far.shape[-1]
-        for arm in split:
-            own, long = np.flatnonzero(self.arm == arm), int(self.stretches.length[arm])
-            bricks = stiffness[self.rows[own, :long]]
-            each, moves = _assembled(bricks, int(self.stretches.end[arm]), order.m > 0)
-            total = each.sum(axis=0)
-            under = np.linalg.solve(total[:moves, :moves], np.eye(moves, loads))
-            work = under.T @ each[:, :moves]
-            give[own], near[own] = work[..., :moves] @ under, work[..., :loads]
-            far[own, :, :rest] = work[..., moves:]
-            far[own, :, rest : rest + moves - loads] = work[..., loads:moves]
-            stays[own, rest : rest + moves - loads] = within[arm]
-        return Yield(give, near, far, ends, stays)
-
-    def _within(self, order: OrderTerms, arm: int) -> Index:
-        """Raw degrees of freedom of an arm's stretch between its ends, in order."""
-        long, end = int(self.stretches.length[arm]), int(self.stretches.end[arm])
-        dofs = order.dofs[self.stretches.elements[arm, :long]]
-        count = dofs.shape[1] // 3
-        return dofs[:, from_joint(end, count)[1:].ravel()].ravel()[:-count]
-
 
 def joint_parts(stretches: Stretches, walls: WallRows, pieces: Sequence[Piece], materials: Sequence[Material]) -> Parts:
     """The parts of the arms of some stretches, among the walls of a shell and all its pieces."""
@@ -124,11 +84,3 @@ def joint_parts(stretches: Stretches, walls: WallRows, pieces: Sequence[Piece], 
     of_joints = np.full((len(stretches.joints), int(place.max()) + 1), -1)
     of_joints[joint, place] = np.arange(len(arm))
     return Parts(stretches, arm, rows, joint, place, of_joints, layer, np.array(part_of_layer))
-
-
-def _assembled(bricks: Array, end: int, around: bool) -> tuple[Array, int]:
-    """Stiffness (M, D, D) of a stretch from that of its elements (M, H, F, F) of each material, as `chain` has them in
-    order, and how many motions are free."""
-    place, (free, held) = from_joint(end, bricks.shape[-1] // 3).ravel(), chain(bricks.shape[1], around)
-    inner = np.concatenate((free, held))
-    return chained(bricks[:, :, place[:, None], place])[:, inner[:, None], inner], len(free)

@@ -21,11 +21,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Complex, Flags, Index
+from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.joint.shares import positive_part
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
 from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
@@ -37,18 +38,6 @@ if TYPE_CHECKING:
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
 NO_SQUARE = 1e-6  # of what a square along a stretch holds; one element cannot tell it from a slope at all
-
-
-class _Fibres(NamedTuple):
-    """Of T walls at Q points along them, those of the stiffness first: heights and widths of F fibres (T, Q, F), places
-    r + i z on the mid-line (T, Q, 1) and of the fibres (T, Q, F), all in m, and the weights along of those of the
-    stiffness (T, Q, 1)."""
-
-    height: Array
-    width: Array
-    middle: Complex
-    place: Complex
-    weight: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,19 +58,9 @@ class JointSections:
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
-    def _touched(self) -> tuple[Index, Index]:
-        """Rows (T,) of the walls that change, in order, and the place (P, H) of each element among them."""
-        return np.unique(self.rows, return_inverse=True)
-
-    @cached_property
-    def _fibres(self) -> _Fibres:
-        rows, points, at = self._touched[0], self.line.points, self.line.points.at
-        elements = self.walls.elements[rows]
-        height, width = (x[rows] for x in self.walls.fibres(at.fraction))
-        middle, normal = (np.asarray(x)[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z))
-        weight = at.weight[elements, :, None]
-        weight[:, self._count :] = 0.0
-        return _Fibres(height, width, middle, np.asarray(middle + height * normal), weight)
+    def _across(self) -> tuple[Array, Array]:
+        """Heights and widths (R, Q, F) in m of the fibres of all rows of the walls."""
+        return self.walls.fibres(self.line.points.at.fraction)
 
     @property
     def _count(self) -> int:
@@ -90,20 +69,23 @@ class JointSections:
 
     @cached_property
     def _inside(self) -> Flags:
-        """(P, H) whether an element is one of its stretch or weighs nothing."""
-        return np.arange(self.rows.shape[1]) < self.stretches.length[self.arm, None]
+        """(P, H, 1, 1) whether an element is one of its stretch or weighs nothing."""
+        return (np.arange(self.rows.shape[1]) < self.stretches.length[self.arm, None])[..., None, None]
 
     @cached_property
     def _from_joint(self) -> tuple[Array, Array]:
         """1, r, z of the fibres of the stretches from their joint, in thicknesses, and (t . x)^2 of the mid-line beside
         them, (P, H Q F, 4); and the area in m2 that each stands for in the stiffness (P, H Q F, 1)."""
-        stretches, fibres, touched, around = self.stretches, self._fibres, self._touched[1], np.s_[:, None, None, None]
+        stretches, points, around = self.stretches, self.line.points, np.s_[:, None, None, None]
         joint, h = stretches.place[stretches.joint_of_arm[self.arm]] @ (1, 1j), stretches.thickness[self.arm]
-        fibre, middle = ((x[touched] - joint[around]) / h[around] for x in (fibres.place, fibres.middle))
+        (height, width), at, elements = (x[self.rows] for x in self._across), points.at, self.walls.elements[self.rows]
+        middle, normal, weight = (x[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z, at.weight))
+        weight[:, :, self._count :] = 0.0
+        fibre, middle = ((x - joint[around]) / h[around] for x in (middle + height * normal, middle))
         terms = np.ones((*fibre.shape, 4))
         terms[..., 1], terms[..., 2] = fibre.real, fibre.imag
         terms[..., 3] = (middle * stretches.direction[self.arm].conj()[around]).real ** 2
-        area = (fibres.width * fibres.weight)[touched] * self._inside[..., None, None]
+        area = np.asarray(width * weight * self._inside, float)
         return terms.reshape(len(h), -1, 4), area.reshape(len(h), -1, 1)
 
     @cached_property
@@ -139,12 +121,11 @@ class JointSections:
 
     @cached_property
     def _gain(self) -> Array:
-        """l (T, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
+        """l (R, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
         middle is first, and then the slope through the wall."""
-        total, touched = np.zeros_like(self._fibres.height), self._touched[1]
-        own = self._shape[0].reshape(*touched.shape, *total.shape[1:])
-        np.add.at(total, touched, own * self._inside[..., None, None])
-        width = self._fibres.width
+        width = self._across[1]
+        total = np.zeros_like(width)
+        np.add.at(total, self.rows, self._shape[0].reshape(*self.rows.shape, *width.shape[1:]) * self._inside)
         if (total * (width > 0)).min() > -MOST_TAKEN:
             return total
         mean = (width * total).sum(axis=-1, keepdims=True) / width.sum(axis=-1, keepdims=True)
@@ -153,24 +134,24 @@ class JointSections:
         return middle + through * np.divide(room, fall, out=np.ones_like(fall), where=fall > room)
 
     def change(self, walls: Walls) -> None:
-        """Add what the stretches gain or lose to the laws (8, 8, E, 2) and inertias (5, 5, E, 3) of the walls."""
-        width, z, own, count = self._fibres.width, self._fibres.height, self.walls, self._count
-        gained = width * self._gain
-        zeroth, one, two = gained.sum(axis=-1), (gained * z).sum(axis=-1), (gained * z * z).sum(axis=-1)
-        mean = (width * z).sum(axis=-1) / width.sum(axis=-1)
-        moments = np.zeros((4, len(own.elements), z.shape[1]))
-        moments[:, self._touched[0]] = zeroth, one, two, two - 2 * mean * one + mean**2 * zeroth
-        zeroth, one, two, twist = moments[..., :count] * own.modulus
+        """Add what the stretches gain or lose to the laws (8, 8, R, 2) and inertias (5, 5, R, 3) of the walls."""
+        (z, width), own, count = self._across, self.walls, self._count
+        powers = np.array((np.ones_like(z), z, z * z))
+        moments = np.einsum("rqf,krqf->krq", self._gain * width, powers)
+        zeroth, one, two = moments[:, :, :count] * own.modulus
+        there, first = np.einsum("rqf,krqf->krq", width[:, :count], powers[:2, :, :count])
+        mean = first / there
+        twist = two - 2 * mean * one + mean**2 * zeroth
         for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two), (5, 5, twist / (2 * (1 + own.nu)))):
             walls.law[i, k] += gain
-        add_inertia(walls.inertia, own, self.line.heavy.at, *moments[:3, :, count:] * own.density)
+        add_inertia(walls.inertia, own, self.line.heavy.at, *moments[:, :, count:] * own.density)
 
     @cached_property
     def _ring_moments(self) -> Array:
         """Integrals (P, 3, 3) of E for the three terms of the rings' strain."""
         moments = np.zeros((len(self.rows), 3, 3))
         moments[:, 0, 0] = self.ring
-        moments[:, 1:, 1:] = _positive(self.section[:, [[3, 4], [4, 5]]] - self._shape[1])
+        moments[:, 1:, 1:] = positive_part(self.section[:, [[3, 4], [4, 5]]] - self._shape[1])
         return self.walls.modulus[self.rows[:, 0], :, None] * moments
 
     def hoop(self, m: int) -> Array:
@@ -186,12 +167,3 @@ class JointSections:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""
         moves = [1.0 * (x != "b") for x in LOADED if m or x in AXISYMMETRIC]
         return (self.walls.density[self.rows[:, 0], 0] * self.ring)[:, None, None] * np.diag(moves)
-
-
-def _positive(moments: Array) -> Array:
-    """Symmetric matrices (P, 2, 2) without their negative eigenvalues."""
-    (xx, xy), (_, yy) = moments.transpose(1, 2, 0)
-    middle, apart = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
-    high, low = np.maximum(middle + apart, 0.0), np.maximum(middle - apart, 0.0)
-    steep = np.divide(high - low, 2 * apart, out=np.zeros_like(apart), where=apart > 0)
-    return np.asarray(steep[:, None, None] * moments + ((high + low) / 2 - steep * middle)[:, None, None] * np.eye(2))

@@ -73,24 +73,53 @@ def from_joint(end: int | Index, count: int) -> Index:
     return FROM_JOINT[end, :, None] + 3 * np.arange(count)
 
 
-def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, elements: Index) -> Yield:
-    """Of stretches whose elements are `elements` (A, H) of those that have the stiffness (E, F, F)."""
+def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, rows: Index, arm: Index) -> Yield:
+    """Of parts (P,) of the stretches' arms, arm by arm, whose elements are `rows` (P, H) of those that have the
+    stiffness (E, F, F)."""
     loads, rest = fields_of(order.m > 0)
-    length, count, bear = stretches.length, len(loads) + len(rest), len(loads)
-    place = from_joint(stretches.end, count)
-    near, away, place = place[:, 0], place[:, 2], place.reshape(len(place), -1)
-    found = np.empty((len(elements), bear, bear + count + len(rest)))
-    bricks = stiffness[elements[..., None, None], place[:, None, :, None], place[:, None, None, :]]
+    length, bear, count = stretches.length, len(loads), len(loads) + len(rest)
+    place, arms = from_joint(stretches.end, count), np.arange(len(length))[:, None]
+    near, away, turned = place[:, 0], place[:, 2], place.reshape(len(place), 1, -1)
+    split = np.flatnonzero(np.bincount(arm) > 1).tolist()
+    turned = turned[arm] if split else turned
+    bricks = stiffness[rows[..., None, None], turned[..., None], turned[:, :, None]]
+    whole = np.add.reduceat(bricks, np.searchsorted(arm, arms[:, 0])) if split else bricks
+    found, moved = np.empty((len(length), bear, bear + count + len(rest))), dict[int, Array]()
     for long in sorted(set(length.tolist())):
         pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
-        whole = chained(bricks[pick, :long])
+        own = chained(whole[pick, :long])
         known = np.empty((len(pick), len(free), found.shape[2]))
-        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
-        found[pick] = np.linalg.solve(whole[:, free[:, None], free], known)[:, :bear]
-    dofs, arm = order.dofs[stretches.elements], np.arange(len(elements))[:, None]
-    stays = np.concatenate((dofs[arm, length[:, None] - 1, away], dofs[arm, 0, near[:, rest]]), axis=1)
-    unit = np.repeat(np.eye(bear)[None], len(arm), axis=0)
-    return Yield(found[..., :bear], unit, found[..., bear:], dofs[arm, 0, near[:, loads]], stays)
+        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), own[:, free[:, None], held]
+        solved = np.linalg.solve(own[:, free[:, None], free], known)
+        found[pick] = solved[:, :bear]
+        if split:
+            moved.update(zip(pick.tolist(), solved[..., :bear], strict=True))
+    dofs, unit = order.dofs[stretches.elements], np.repeat(np.eye(bear)[None], len(arms), axis=0)
+    stays = np.concatenate((dofs[arms, length[:, None] - 1, away], dofs[arms, 0, near[:, rest]]), axis=1)
+    told = Yield(found[..., :bear], unit, found[..., bear:], dofs[arms, 0, near[:, loads]], stays)
+    if not split:
+        return told
+    between = {k: dofs[k, : length[k], place[k, 1:].ravel()].T.ravel()[:-count] for k in split}
+    return _told_apart(told, arm, length, bricks, moved, between)
+
+
+def _told_apart(
+    whole: Yield, arm: Index, length: Index, bricks: Array, moved: dict[int, Array], between: dict[int, Index]
+) -> Yield:
+    """The yield of whole arms told apart by part, of those that move in several (D, N) under their loads; `between` has
+    the raw degrees of freedom between their ends."""
+    (loads, stay), room = whole.far.shape[1:], max(map(len, between.values()))
+    give, near, ends = whole.give[arm], whole.near[arm], whole.end_dofs[arm]
+    far = np.concatenate((whole.far[arm], np.zeros((len(arm), loads, room))), axis=-1)
+    stays = np.concatenate((whole.far_dofs[arm], np.repeat(ends[:, :1], room, axis=1)), axis=1)
+    for k, inner in between.items():
+        own, long, beyond = np.flatnonzero(arm == k), int(length[k]), slice(stay, stay + len(inner))
+        free, held = chain(long, loads > len(AXISYMMETRIC))
+        work = moved[k].T @ chained(bricks[own, :long])[:, free]
+        give[own], near[own] = work[..., free] @ moved[k], work[..., free[:loads]]
+        far[own, :, :stay], far[own, :, beyond] = work[..., held], work[..., free[loads:]]
+        stays[own, beyond] = inner
+    return Yield(give, near, far, ends, stays)
 
 
 @cache

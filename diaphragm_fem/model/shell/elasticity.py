@@ -45,20 +45,12 @@ class WallRows:
         """How many layers (R,) the wall has."""
         return np.asarray((self.begin + self.end > 0).sum(axis=(1, 2)))
 
-    def heights(self, fraction: Array) -> tuple[Array, Array]:
-        """Thickness and middle (R, L, Q) in m of every layer, from the meridian, at places (E, Q); kept, for several
-        ask for the same."""
-        if id(fraction) not in self._heights:
-            at = fraction[self.elements]
-            h = self.begin + (self.end - self.begin) * at[:, None]
-            middle = np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2 + lifted(self.lift, at)[0][:, None]
-            self._heights[id(fraction)] = fraction, (h, middle)
-        return self._heights[id(fraction)][1]
-
-    @cached_property
-    def _heights(self) -> dict[int, tuple[Array, tuple[Array, Array]]]:
-        """By the place in memory of what they belong to, which is therefore kept, too."""
-        return {}
+    def heights(self, fraction: Array, some: Index | slice = slice(None)) -> tuple[Array, Array]:
+        """Thickness and middle (R, L, Q) in m of every layer, from the meridian, at places (E, Q); of some rows."""
+        at, begin = fraction[self.elements[some]], self.begin[some]
+        h = begin + (self.end[some] - begin) * at[:, None]
+        lift = lifted(self.lift[:, some], at)[0][:, None]
+        return h, np.cumsum(h, axis=1) - (h + h.sum(axis=1, keepdims=True)) / 2 + lift
 
     def moments(self, fraction: Array) -> tuple[Array, Array, Array]:
         """Integrals (R, Q) of 1, z, z^2 over the layers of the material, z from the meridian."""
@@ -179,7 +171,7 @@ def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array
     share = SHEAR_FACTOR * (rows.modulus / (2 * (1 + rows.nu))) * thickness
     stacked = np.flatnonzero(rows.count > 1)
     if len(stacked):
-        h, grown = rows.heights(fraction)[0][stacked], 1 + TINY * 1j * rows.own[stacked]
+        h, grown = rows.heights(fraction, stacked)[0], 1 + TINY * 1j * rows.own[stacked]
         each = shear_of_layers(h, rows.plane[stacked] * grown, rows.shear[stacked] * grown).imag / TINY
         positive, element = np.maximum(each, 0.0), rows.elements[stacked]
         whole, shared = np.zeros((2, *fraction.shape))

@@ -91,7 +91,7 @@ def thicken(law: Array, at: Geometry, rows: WallRows) -> None:
 
 def _squeeze(law: Array, at: Geometry, rows: WallRows, some: Index) -> None:
     """Add to the law what curvature does to some walls of several layers by squeezing them."""
-    h, middle = (x[some] for x in rows.heights(at.fraction))
+    h, middle = rows.heights(at.fraction, some)
     pick, nu, thick = rows.elements[some], rows.nu[some], h.sum(axis=1)
     c_s, c_th = bend_of_layers(-at.kappa[pick], thick), bend_of_layers(-at.t_z[pick] / at.r[pick], thick)
     moments = squeezed(h, middle, rows.plane[some], rows.shear[some], rows.own[some])
@@ -152,7 +152,7 @@ def _single_and_stacked(rows: WallRows) -> tuple[Index | slice, Index]:
 def _stretched(rows: WallRows, some: Index, at: Geometry) -> tuple[Array, Array, Array, Array]:
     """Heights, thickness of the material there, and how much longer fibres are along s and around, (R, L, Q, points)
     of some rows."""
-    h, middle = (x[some, ..., None] for x in rows.heights(at.fraction))
+    h, middle = (x[..., None] for x in rows.heights(at.fraction, some))
     pick, (x, w) = rows.elements[some], gauss(POINTS)
     z = middle + h * (x - 0.5)
     along = longer(-at.kappa[pick][:, None, :, None], z)

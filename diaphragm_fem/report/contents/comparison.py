@@ -1,25 +1,17 @@
 """Designs side by side in blocks: who wins on what, every figure, modes followed, how far to trust it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
-from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow, Track
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.words.differences import (
-    design_names,
-    levels_over,
-    show_difference,
-    show_value,
-    stepped,
-    winners,
-)
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
+from diaphragm_fem.report.words.differences import design_names, show_difference, show_value, stepped, who_wins
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
@@ -50,7 +42,7 @@ def varied(comparison: Comparison) -> str:
 
 def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page as blocks: in words, the table, the sheets, the modes, and how far to trust it."""
-    lines = (winners(comparison), levels_over(comparison), varied(comparison), *comparison_verdict(comparison))
+    lines = (*who_wins(comparison), varied(comparison), *comparison_verdict(comparison))
     blocks: list[Block] = [Words(line) for line in lines if line]
     blocks += noticed("Caution", dangers_of_all(comparison))
     if comparison.rows:
@@ -66,9 +58,8 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
         if tracks:
             blocks += [Heading(f"Modes followed, m = {m}", 3), track_table(comparison, m)]
         if len(tracks) > MOST_TRACKS:
-            blocks.append(
-                Words(f"{one(len(tracks) - MOST_TRACKS, 'further mode')} of this order in modes_followed.csv.")
-            )
+            more = one(len(tracks) - MOST_TRACKS, "further mode")
+            blocks.append(Words(f"{more} of this order in modes_followed.csv."))
     blocks += doubt_blocks([show_micro(line) for line in comparison.doubts])
     if comparison.remarks:
         blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
@@ -106,32 +97,18 @@ def comparison_verdict(comparison: Comparison) -> list[str]:
 
 def _places(comparison: Comparison, design: int) -> str:
     """Which modes a design has in another order than the baseline."""
-    moved = []
+    moved, base = [], comparison.baseline
     for tracks in comparison.tracks.values():
-        both = [t for t in tracks if t.index[design] is not None and t.index[comparison.baseline] is not None]
-        moved += [t for t in both if _overtakes(t, both, comparison.baseline, design)]
+        places = [(track, track.index[base], track.index[design]) for track in tracks]
+        both = [(track, a, b) for track, a, b in places if a is not None and b is not None]
+        moved += [(track, a, b) for track, a, b in both if any((x - a) * (y - b) < 0 for _, x, y in both)]
     if not moved:
         return "No mode that both have changes its order among them."
-    lowest = min(moved, key=lambda t: t.frequency_hz[comparison.baseline] or np.inf)
-    was, now = lowest.index[comparison.baseline], lowest.index[design]
-    assert was is not None and now is not None  # it is in both
-    frequency = show_hz(lowest.frequency_hz[comparison.baseline])
+    lowest, was, now = min(moved, key=lambda found: found[0].frequency_hz[base] or np.inf)
+    frequency = show_hz(lowest.frequency_hz[base])
     return (
         f"{one(len(moved), 'mode changes', 'modes change')} places with others, the lowest at {frequency} in the "
         f"baseline (m = {lowest.order}, number {was + 1}, here number {now + 1}: {lowest.label})."
-    )
-
-
-def _overtakes(track: Track, others: Iterable[Track], baseline: int, design: int) -> bool:
-    """Whether a mode passes another that both designs have."""
-    a, b = track.index[baseline], track.index[design]
-    return any(
-        (x - a) * (y - b) < 0
-        for other in others
-        if (x := other.index[baseline]) is not None
-        and (y := other.index[design]) is not None
-        and a is not None
-        and b is not None
     )
 
 
@@ -189,7 +166,7 @@ HEADLINES_OF_DRIVERS = (
 
 def brief_blocks(comparison: Comparison) -> list[Block]:
     """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
-    blocks: list[Block] = [Words(words) for words in (winners(comparison), levels_over(comparison)) if words]
+    blocks: list[Block] = [Words(words) for words in who_wins(comparison)]
     blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
     notes = []
     if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES_OF_DRIVERS):

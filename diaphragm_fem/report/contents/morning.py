@@ -1,37 +1,42 @@
-"""The morning of a study in blocks: what it came to, its cases, then `ranking` and `scatter` with their sheets."""
+"""The morning of a study in blocks: what it came to, its cases, the ranking and the trade-off; what is to be known of
+the winner stands in `winner`, what varies in `scatter`."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from math import log10
 from pathlib import Path
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
-from diaphragm_fem.report.contents.ranking import front_blocks, ranking_blocks
+import numpy as np
+
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
-from diaphragm_fem.report.contents.winner import around_blocks
-from diaphragm_fem.report.words.study import inputs_words
+from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks, score_text
+from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
 from diaphragm_fem.report.words.trust import dangers_of_study
-from diaphragm_fem.report.words.words import join_words, one, show_micro
+from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.run.running_totals import Reasons
+from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.run.status import Reasons
 
 REASONS_SHOWN = 6  # of each status
+SHOWN_FRONT = 20
+PLATEAU = "area_per_mass_m2_per_kg"
 
 
 def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequence[Path]) -> list[Block]:
     """The page's blocks; `drawn` maps a sheet's name to its picture."""
     parts = [
-        (_cases(morning), ()),
-        (ranking_blocks(morning, designs), ("best_designs",)),
-        (around_blocks(morning, designs), ("around_winner",)),
-        (front_blocks(morning), ("trade_off",)),
-        (scatter_blocks(morning), ("scatter",)),
-        (matter_blocks(morning), ("what_matters",)),
+        (_cases(morning), ""),
+        (ranking_blocks(morning, designs), "best_designs"),
+        (around_blocks(morning, designs), "around_winner"),
+        (front_blocks(morning), "trade_off"),
+        (scatter_blocks(morning), "scatter"),
+        (matter_blocks(morning), "what_matters"),
     ]
     blocks: list[Block] = [Words(text) for text in (_result(morning), _solved(morning)) if text]
     blocks += noticed("Caution", dangers_of_study(morning.results))
-    for told, names in parts:
-        blocks += told
-        blocks += [drawn[name] for name in names if name in drawn]
+    for told, name in parts:
+        blocks += [*told, *([drawn[name]] if name in drawn else [])]
     return blocks
 
 
@@ -83,3 +88,95 @@ def _cases(morning: Morning) -> list[Block]:
         own = sorted(((n, r) for (s, r), n in counted if s == status), reverse=True)[:REASONS_SHOWN]
         rows += [["  because", str(n), reason] for n, reason in own]
     return [Heading("Cases"), Table(["cases", "number", "reason"], rows, 3)]
+
+
+def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
+    """The best designs as drawn with the base design below them; empty where the study wishes nothing."""
+    ranking, results = morning.ranking, morning.results
+    if ranking is None:
+        return []
+    wishes = ", ".join(
+        f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes
+    )
+    limits = "; ".join(limit_words(name, given) for name, given in results.study.limits.items()) or "none"
+    words = (
+        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
+        "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
+        "a figure that does not exist counts 0, but a departure, break-up mode or null that never comes stands at the "
+        "end of what was searched. The best were rounded to what a drawing says, solved and ranked again, "
+        "which may take one a little beyond either."
+    )
+    if not morning.best:
+        return [Heading("Ranking"), Words(words)]
+    shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
+    columns = [column_naming(c).label if c.unit else c.name.replace("_", " ") for c in results.varying]
+    levels = ["plateau, dB to base"] if _plateaus_differ(morning) else []
+    head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, "file"]
+    rows = [
+        [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
+        for place, best in enumerate(morning.best, start=1)
+    ]
+    if morning.base.found.figures:
+        rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
+    told = [Words(text) for text, _ in ranking_remarks(morning)]
+    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
+    return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
+
+
+def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
+    """Score, amounts and figures of a design, and its response per newton against the base design's."""
+    inputs = _inputs(morning, design.amounts)
+    values = [naming(name).bare(design.figure(name), judged=design.found.judged.get(name)) for name in figures]
+    score = score_text(design.score) if design.inside else "outside a limit"
+    own, base = design.figure(PLATEAU), morning.base.figure(PLATEAU)
+    level = [signed(20 * log10(own / base), 1) if own > 0 else NONE] if _plateaus_differ(morning) else []
+    return [score, *inputs, *values, *level]
+
+
+def _inputs(morning: Morning, amounts: Mapping[str, Written]) -> list[str]:
+    """What varies as a design file says it: a ratio is the amount that it stands for."""
+    return [amount_text(column, amounts.get(column.name)) for column in morning.results.varying]
+
+
+def _plateaus_differ(morning: Morning) -> bool:
+    """Whether the response per newton is worth a column: slots and gaps leave that of the diaphragm as it is."""
+    base = morning.base.figure(PLATEAU)
+    return base > 0 and any(abs(best.figure(PLATEAU) / base - 1) > 1e-6 for best in morning.best)
+
+
+def _file(designs: Sequence[Path], place: int) -> str:
+    return f"best/{designs[place - 1].name}" if place <= len(designs) else ""
+
+
+def _rank_of(morning: Morning) -> str:
+    """The place that the base design would take among all cases as they were solved."""
+    if not morning.base.inside or morning.base_breaks or morning.ranking is None:
+        return NONE
+    return str(1 + int((morning.ranking.score > morning.base.score).sum()))
+
+
+def front_blocks(morning: Morning) -> list[Block]:
+    """The designs that no other beats in everything, and the base design below them."""
+    results, recipe = morning.results, morning.results.study.recipe
+    if not len(morning.front):
+        return []
+    aims = ", ".join(f"{naming(name).words} {aim}" for name, aim in morning.aims.items())
+    words = f"{one(len(morning.front), 'design')} that no other beats in one figure without losing in another ({aims})."
+    picked = morning.front[
+        np.unique(np.linspace(0, len(morning.front) - 1, min(len(morning.front), SHOWN_FRONT)).astype(int))
+    ]
+    if len(picked) < len(morning.front):
+        words += f" Shown: {len(picked)} of them spread along the front; all are in front.csv."
+    head = ["case", *(column_naming(c).label for c in results.varying), *(naming(name).label for name in morning.aims)]
+    rows = [
+        [
+            str(results.numbers[case]),
+            *_inputs(morning, drawn_amounts(recipe, recipe.design_of(results.written[case]))),
+            *(naming(n).bare(results.figure(n)[case], judged=results.judged(n)[case]) for n in morning.aims),
+        ]
+        for case in picked
+    ]
+    if morning.base.found.figures:
+        _, *cells = _cells(morning, morning.base, list(morning.aims))
+        rows.append(["base", *cells[: len(head) - 1]])
+    return [Heading("Trade-off"), Words(words), Table(head, rows)]

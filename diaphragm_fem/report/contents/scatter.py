@@ -2,8 +2,7 @@
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words.study import limit_words, naming, yield_words
 from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning

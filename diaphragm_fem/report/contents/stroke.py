@@ -1,24 +1,21 @@
 """A design at large stroke in words and tables: the same blocks on the screen and on the page."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words, noticed
 from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.words import (
     NONE,
     digits,
     show_area,
-    show_difference,
     show_hz,
     show_share,
     signed_digits,
+    signed_share,
 )
 
 NO_ALLOWABLE = (
@@ -36,11 +33,13 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
         blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
     blocks += noticed("Warning", answer.warnings) + noticed("Caution", cautions_of(answer.design.materials))
     blocks += [Heading("Over the stroke"), _path_table(answer)]
-    blocks += [Heading("How far it may move: what is met on the way, nearest first"), _limit_table(answer)]
+    limits = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
+    head = ("from here on", "toward the rear at", "toward the listener at")
+    blocks += [Heading("How far it may move: what is met on the way, nearest first"), Table(head, limits)]
     if answer.modes:
         blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
     blocks += [Heading("Largest strains"), _strain_table(answer)]
-    blocks += [Table(*_reached_table(answer))] if answer.strength.reached else [Words(NO_ALLOWABLE)]
+    blocks += [_reached_table(answer)] if answer.strength.reached else [Words(NO_ALLOWABLE)]
     if answer.opinion is not None and answer.opinion.rows:
         blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
     if answer.distortion:
@@ -68,7 +67,7 @@ def show_stroke(value: float | None) -> str:
     return NONE if value is None else f"{signed_digits(1e3 * value)} mm"
 
 
-def show_force_per_length(value: float) -> str:
+def show_stiffness(value: float) -> str:
     return f"{digits(value / 1e3)} N/mm"
 
 
@@ -79,9 +78,9 @@ def verdict(answer: StrokeAnswer) -> str:
     least, most = int(np.argmin(path.total_area)), int(np.argmax(path.total_area))
     first = (
         f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
-        f"{show_force_per_length(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
-        f"{show_force_per_length(path.stiffness[high])} at {show_stroke(path.stroke[high])}; at rest "
-        f"({show_stroke(path.stroke[path.rest])}) it is {show_force_per_length(answer.rest_stiffness)}."
+        f"{show_stiffness(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
+        f"{show_stiffness(path.stiffness[high])} at {show_stroke(path.stroke[high])}; at rest "
+        f"({show_stroke(path.stroke[path.rest])}) it is {show_stiffness(answer.rest_stiffness)}."
     )
     second = (
         f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
@@ -139,7 +138,7 @@ def _path_table(answer: StrokeAnswer) -> Table:
         (
             show_stroke(path.stroke[k]),
             f"{digits(path.force[k])} N" if abs(path.force[k]) > 1e-9 else "0 N",
-            show_force_per_length(path.stiffness[k]),
+            show_stiffness(path.stiffness[k]),
             f"{signed_digits(100 * (path.stiffness[k] / answer.rest_stiffness - 1), 2)} %",
             show_area(path.total_area[k]),
             f"{signed_digits(100 * (path.total_area[k] / answer.rest_area - 1), 2)} %",
@@ -148,11 +147,6 @@ def _path_table(answer: StrokeAnswer) -> Table:
         for k in chosen
     ]
     return Table(("stroke", "force", "stiffness", "change", "area", "change", "equivalent air volume"), rows, 0)
-
-
-def _limit_table(answer: StrokeAnswer) -> Table:
-    rows = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
-    return Table(("from here on", "toward the rear at", "toward the listener at"), rows)
 
 
 def _mode_table(answer: StrokeAnswer) -> Table:
@@ -187,7 +181,7 @@ def _where(demand: Demand) -> str:
     return f"r = {digits(1e3 * place.r, 4)} mm, {place.words}, {place.material}"
 
 
-def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+def _reached_table(answer: StrokeAnswer) -> Table:
     rows = []
     for reached in answer.strength.reached:
         strain = reached.quantity == "strain"
@@ -195,12 +189,13 @@ def _reached_table(answer: StrokeAnswer) -> tuple[Sequence[str], Sequence[Sequen
         used, where = f"{100 * reached.used:.0f} %", f"{reached.worst.place.zone}, {_where(reached.worst)}"
         allowed = f"{reached.quantity} {shown(reached.allowable)}"
         rows.append((reached.material, allowed, used, where, show_stroke(reached.rear), show_stroke(reached.front)))
-    return ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener"), rows
+    head = ("material", "you allow", "used at most", "where", "reached toward the rear", "toward the listener")
+    return Table(head, rows)
 
 
 def _opinion_table(opinion: StrokeOpinion) -> Table:
     rows = [
-        (show_stroke(x.stroke), f"{digits(x.shell, 4)} N", f"{digits(x.solid, 4)} N", show_difference(x.difference))
+        (show_stroke(x.stroke), f"{digits(x.shell, 4)} N", f"{digits(x.solid, 4)} N", signed_share(x.difference))
         for x in opinion.rows
     ]
     return Table(("stroke", "shell", "solid", "shell less solid"), rows, 0)
@@ -225,14 +220,7 @@ def _distortion_table(answer: StrokeAnswer) -> Table:
         if found.reason:
             rows.append((show_hz(found.frequency_hz), *[""] * (len(head) - 1)))
             continue
-        rows.append(
-            (
-                show_hz(found.frequency_hz),
-                f"{digits(1e3 * abs(found.motion[0]))} mm",
-                f"{digits(found.force)} N",
-                f"{digits(1e6 * found.mean, 2)} µm",
-                *(show_share(found.of_motion(n)) for n in (2, 3)),
-                *(show_share(found.of_acceleration(n)) for n in (2, 3)),
-            )
-        )
+        shares = [show_share(of(n)) for of in (found.of_motion, found.of_acceleration) for n in (2, 3)]
+        motion, force = f"{digits(1e3 * abs(found.motion[0]))} mm", f"{digits(found.force)} N"
+        rows.append((show_hz(found.frequency_hz), motion, force, f"{digits(1e6 * found.mean, 2)} µm", *shares))
     return Table(head, rows, 0)

@@ -7,9 +7,8 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import doubtful_numbers, evidence_table
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Words, noticed
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Points, Table, Words, noticed
 from diaphragm_fem.report.blocks.pages import to_markdown
-from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents import tables
 from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
@@ -72,7 +71,8 @@ def area_blocks(evaluation: Answer) -> list[Block]:
 def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
     blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
-    blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *_notices(evaluation)]
+    blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *noticed("Warning", evaluation.warnings)]
+    blocks += noticed("Caution", cautions(evaluation))
     blocks += _titled(f"{FIGURES}{_alone(evaluation)}", tables.figures_table(evaluation))
     blocks += _titled(tables.changes_title(evaluation), tables.changes_table(evaluation))
     blocks += driver_blocks(evaluation)
@@ -92,10 +92,6 @@ def _alone(evaluation: Answer) -> str:
 
 def _titled(title: str, table: Table | None) -> list[Block]:
     return [] if table is None else [Heading(title), table]
-
-
-def _notices(evaluation: Answer) -> list[Block]:
-    return [*noticed("Warning", evaluation.warnings), *noticed("Caution", cautions(evaluation))]
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK_LEGEND, EvidenceRow
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Table
 from diaphragm_fem.report.words.figures import change_lines, change_notes, changed_in, figure_lines
 from diaphragm_fem.report.words.words import (
     digits,
@@ -18,12 +18,12 @@ from diaphragm_fem.report.words.words import (
     pieces_of,
     show_area,
     show_db,
-    show_difference,
     show_hz,
     show_mass,
     show_mm,
     show_share,
     show_thickness,
+    signed_share,
 )  # fmt: skip
 
 COIL_STILL = 100.0  # moving masses: a mode that shows more of them at the coil hardly moves it
@@ -87,7 +87,7 @@ def opinion_table(opinion: SecondOpinion) -> Table:
         solid, difference = "none alike", ""
         if row.solid_hz is not None and row.difference is not None:
             place = "" if row.solid_index == row.index else f" (mode {row.solid_index})"
-            solid, difference = show_hz(row.solid_hz, 4) + place, show_difference(row.difference)
+            solid, difference = show_hz(row.solid_hz, 4) + place, signed_share(row.difference)
         rows.append((f"{row.order}", f"{row.index}", show_hz(row.shell_hz, 4), solid, difference))
     return Table(("m", "mode", "shell", "solid", "difference"), rows, numbers_from=2)
 

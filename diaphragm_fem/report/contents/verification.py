@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Points, Words
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Points, Table, Words
 from diaphragm_fem.report.words.words import digits, one
 from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.ladder import RUNGS, percent, summarise

@@ -12,8 +12,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
 from diaphragm_fem.report.words.figures import bound_text, value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions_of, doubt_blocks
@@ -33,7 +32,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
         mark = MARK if doubtful_numbers(material) else ""
-        values = [value_text(name, _known(float(grid.figures[name][i, best]))) for name in names]
+        found = [float(grid.figures[name][i, best]) for name in names]
+        values = [value_text(name, None if np.isnan(x) else x) for name, x in zip(names, found, strict=True)]
         if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
             values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
         rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
@@ -42,6 +42,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
     rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
+    varied = f"Varied: {', '.join(grid.zones)}; thickness {span}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
     loaded = "median_level_db" in names
@@ -50,10 +51,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         Words(walls_verdict(grid)),
         *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
         *noticed("Warning", _warnings(listed, grid.up_to_hz)),
-        Words(
-            f"Varied: {', '.join(grid.zones)}; thickness {span}. The meridian and all other walls stay as drawn."
-            + states
-        ),
+        Words(f"{varied} The meridian and all other walls stay as drawn.{states}"),
         Heading("Each material at the thickness of its highest break-up mode"),
         Table(["material", "thickness", *(naming(name).words for name in names)], rows),
         *pictures,
@@ -83,7 +81,3 @@ def _best_thickness(break_up: Array) -> int:
     """Place of the highest break-up mode; of the thinnest wall whose mode lies beyond reach (nan), if any."""
     unmet = np.flatnonzero(np.isnan(break_up))
     return int(unmet[0]) if len(unmet) else int(np.argmax(break_up))
-
-
-def _known(value: float) -> float | None:
-    return None if np.isnan(value) else value

@@ -14,9 +14,8 @@ from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import Neighbourhood
+from diaphragm_fem.study.morning.neighbours import Neighbourhood, assumed_scatter
 from diaphragm_fem.study.morning.ranking import Ranking
-from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
 from diaphragm_fem.study.run.case_row import CaseResult
 
 DIFFERING_SHOWN = 4

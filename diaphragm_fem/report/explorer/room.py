@@ -190,15 +190,6 @@ class Room:
         return knob
 
 
-def furnish(variant_of: Any, save_to: Path) -> Any:
-    """A function that furnishes a document with a variant of its own."""
-
-    def furnished(document: Any) -> None:
-        Room(document, variant_of(), save_to)
-
-    return furnished
-
-
 def _look() -> Any:
     from bokeh.models import InlineStyleSheet
 

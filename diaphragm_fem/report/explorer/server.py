@@ -77,7 +77,7 @@ class Keeper:
         raise HTTPError(403, reason="This address opens once. Start the explorer again for another")
 
 
-def serve(room: Callable[[Any], None]) -> Served:
+def serve(room: Callable[[Any], Any]) -> Served:
     """A server of the documents that `room` furnishes; it listens at once and answers when it is run."""
     from bokeh.application import Application
     from bokeh.application.handlers.function import FunctionHandler

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.measured import pressure_of
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.measured.universal_file import Shape, write_curves, write_shapes
-from diaphragm_fem.report.blocks.table import Table, write_csv
+from diaphragm_fem.report.blocks.blocks import Table, write_csv
 from diaphragm_fem.report.files.shapes import unit_shapes
 
 POINTS = 12  # of the face, whose motion is written

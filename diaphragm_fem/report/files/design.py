@@ -14,7 +14,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import evidence_table
 from diaphragm_fem.design.zone_sizes import zone_sizes
-from diaphragm_fem.report.blocks.table import columns_of, parts, plain_columns, stacked
+from diaphragm_fem.report.blocks.blocks import columns_of, parts, plain_columns, stacked
 from diaphragm_fem.report.files import driver as drivers
 from diaphragm_fem.report.files.meaning import meaning_of
 from diaphragm_fem.report.words.figures import near_words

@@ -6,8 +6,9 @@ drawn as the design file has it, not as a tool must be cut for it: springback an
 
 import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import degrees
 from pathlib import Path
 from typing import Any
@@ -157,25 +158,20 @@ def _dimension(sheet: _Sheet, design: Design) -> None:
     sheet.space.add_line((0, end_of_axis), (0, top[1] + 4 * letter), dxfattribs={"layer": axis})
 
 
-def _arcs(pieces: Sequence[Piece]) -> Iterator[Arc]:
+def _arcs(pieces: Sequence[Piece]) -> Iterable[Arc]:
     """One arc of each radius in each zone; pieces of one fillet are drawn as several."""
-    seen: set[tuple[str, int]] = set()
+    found: dict[tuple[str, int], Arc] = {}
     for piece in pieces:
         if isinstance(piece.curve, Arc):
-            key = (piece.zone.name, round(piece.curve.radius * 1e9))
-            if key not in seen:
-                seen.add(key)
-                yield piece.curve
+            found.setdefault((piece.zone.name, round(piece.curve.radius * 1e9)), piece.curve)
+    return found.values()
 
 
-def _borders(design: Design) -> Iterator[Point]:
+def _borders(design: Design) -> list[Point]:
     """Points in mm where zones begin and end."""
-    before: Piece | None = None
-    for piece in design.meridian:
-        if before is None or before.zone != piece.zone:
-            yield _mm(begin(piece.curve))
-        before = piece
-    yield _mm(end(design.meridian[-1].curve))
+    others = [piece for before, piece in pairwise(design.meridian) if piece.zone != before.zone]
+    begins = [_mm(begin(piece.curve)) for piece in (design.meridian[0], *others)]
+    return [*begins, _mm(end(design.meridian[-1].curve))]
 
 
 def _all_over(design: Design) -> list[Point]:

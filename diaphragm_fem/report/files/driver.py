@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.table import parts, plain_columns
+from diaphragm_fem.report.blocks.blocks import parts, plain_columns
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -64,13 +64,9 @@ def section_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     sections = driver.sections
     if sections is None:
         return {}
+    names = ("frequency_hz", "upper_db", "lower_db", "filtered_upper_db", "filtered_lower_db", "sum_db")
     columns = {
-        "frequency_hz": sections.frequency_hz,
-        "upper_db": sections.upper_db,
-        "lower_db": sections.lower_db,
-        "filtered_upper_db": sections.filtered_upper_db,
-        "filtered_lower_db": sections.filtered_lower_db,
-        "sum_db": sections.sum_db,
+        **{name: getattr(sections, name) for name in names},
         "branch_ratio": sections.branch,
         "reflection_upper": np.abs(sections.reflection_upper),
         "reflection_lower": np.abs(sections.reflection_lower),

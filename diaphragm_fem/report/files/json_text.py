@@ -41,6 +41,6 @@ def _plain(data: Any) -> Any:
     if isinstance(data, float):
         return data if isfinite(data) else None
     data = list(data)
-    return (
-        data if all(type(value) is float and isfinite(value) for value in data) else [_plain(value) for value in data]
-    )
+    if all(type(value) is float and isfinite(value) for value in data):
+        return data
+    return [_plain(value) for value in data]

@@ -5,7 +5,7 @@ from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
-from diaphragm_fem.report.blocks.table import Columns, columns_of, plain_columns
+from diaphragm_fem.report.blocks.blocks import Columns, columns_of, plain_columns
 from diaphragm_fem.report.contents.stroke import left_out, verdict
 from diaphragm_fem.report.files.meaning import meaning_of
 

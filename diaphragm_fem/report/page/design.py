@@ -9,14 +9,14 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Words, notices_of, titled_tables
+from diaphragm_fem.arrays import Index
+from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of, titled_tables
 from diaphragm_fem.report.blocks.pages import with_units
-from diaphragm_fem.report.blocks.table import Table
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
 from diaphragm_fem.report.page.measured import left_out, measured_data
 from diaphragm_fem.report.page.moving import body_of, moving_data
-from diaphragm_fem.report.page.shapes import shapes_of
+from diaphragm_fem.report.page.packing import packed, packed_rows
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.advice import strongest_levers
@@ -36,6 +36,7 @@ SIX = (
     "even_band_octaves", "moving_mass_kg", "held_volume_m3",
 )  # fmt: skip
 """The numbers at the head of the page: the first six of these that the design has."""
+MOST_NUMBERS = 90_000  # of all shapes together, 0.24 MB as text: beyond it every second point stays, or every third
 
 
 def write_design_page(
@@ -48,7 +49,11 @@ def write_design_page(
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
     if sides:
         numbers.insert(0, ("with everything on", headlines(sides)[:6]))
-    remarks, moved = _remarks(evaluation), () if stroke is None else _blocks_of(stroke)
+    remarks, moved = _remarks(evaluation), []
+    if stroke is not None:
+        from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
+
+        moved = stroke_blocks(stroke)
     return write_page(
         path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
         limit=_limit(evaluation), numbers=numbers, remarks=remarks,
@@ -58,12 +63,6 @@ def write_design_page(
         moved_remarks=[one for one in notices_of(moved) if one not in remarks],
         moved_tables=[(f"Large stroke: {words}", table, False) for words, table in titled_tables(moved)],
     )  # fmt: skip
-
-
-def _blocks_of(stroke: StrokeAnswer) -> list[Block]:
-    from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
-
-    return stroke_blocks(stroke)
 
 
 def design_data(evaluation: Answer) -> dict[str, Any]:
@@ -138,3 +137,44 @@ def _tables(evaluation: Answer) -> list[tuple[str, Table, bool]]:
     """Heading, table, and whether it is open at first: those of the Markdown page but for the one shown above."""
     found = titled_tables(page_blocks(evaluation))
     return [(heading, table, heading.startswith(FIGURES)) for heading, table in found if table.head != SIDES]
+
+
+def shapes_of(evaluation: Answer) -> dict[str, Any]:
+    """By order m: frequency_hz (M,) and shape (M, C, Q), radial, axial and, for m > 0, circumferential motion with the
+    largest scaled to 1; point (Q,) numbers the surface points that were kept. What moves most along the axis moves
+    toward the listener.
+
+    Around the circumference radial and axial motion go as cos(m theta), the circumferential one as sin(m theta).
+    """
+    count = sum(
+        len(modes) * (2 if m == 0 else 3) * len(surface.r)
+        for m, modes in evaluation.modes.items()
+        if (surface := evaluation.structures[m].surface) is not None
+    )
+    stride = int(np.ceil(count / MOST_NUMBERS)) or 1
+    return {str(m): found for m in evaluation.modes if (found := _shapes(evaluation, m, stride))}
+
+
+def _shapes(evaluation: Answer, m: int, stride: int) -> dict[str, Any]:
+    surface, modes = evaluation.structures[m].surface, evaluation.modes[m]
+    if surface is None or not len(modes):
+        return {}
+    keep = kept_points(surface.zone, surface.run, stride)
+    directions = [surface.motion_r, surface.motion_z] + ([surface.motion_t] if m else [])
+    shape = np.stack([np.asarray(each[keep] @ modes.vectors).T for each in directions], axis=1)
+    largest = np.sqrt((shape**2).sum(axis=1)).max(axis=1)
+    axial = shape[:, 1]
+    most = np.take_along_axis(axial, np.abs(axial).argmax(axis=1)[:, None], axis=1)[:, 0]
+    largest *= np.where(most < 0, -1.0, 1.0)
+    return {
+        "frequency_hz": packed(modes.frequency_hz),
+        "shape": packed_rows(shape / np.where(largest != 0, largest, 1.0)[:, None, None]),
+        "point": packed(keep, "u2"),
+    }
+
+
+def kept_points(zone: Index, run: Index, stride: int) -> Index:
+    """Every `stride`-th surface point, and the ends of every zone and run."""
+    end = np.flatnonzero((np.diff(zone) != 0) | (np.diff(run) != 0))
+    ends = np.concatenate(([0, len(zone) - 1], end, end + 1))
+    return np.unique(np.concatenate((np.arange(0, len(zone), stride), ends)))

@@ -31,15 +31,9 @@ def motion_of(reduced: Reduced, from_hz: float) -> dict[str, Any]:
     """
     small, grid = reduced.small, frequency_grid(from_hz, reduced.up_to_hz)
     found: dict[str, Any] = {
-        "from_hz": from_hz,
-        "up_to_hz": reduced.up_to_hz,
-        "grid": len(grid),
-        "terms": _terms(small, grid),
-        "drive": packed(small.drive),
-        "pickup": packed(small.pickup),
-        "volume": packed(small.volume),
-        "zone_area": packed(small.zone_area),
-    }
+        "from_hz": from_hz, "up_to_hz": reduced.up_to_hz, "grid": len(grid), "terms": _terms(small, grid),
+        **{name: packed(getattr(small, name)) for name in ("drive", "pickup", "volume", "zone_area")},
+    }  # fmt: skip
     surface = reduced.structure.surface
     if surface is not None:
         found["surface"] = surface_of(surface)
@@ -50,14 +44,8 @@ def motion_of(reduced: Reduced, from_hz: float) -> dict[str, Any]:
 
 def surface_of(surface: Surface) -> dict[str, Packed]:
     """Where the surface points are, in m, the zone and the run of each, and its share of the front's area in m2."""
-    return {
-        "r": packed(surface.r, "f4"),
-        "z": packed(surface.z, "f4"),
-        "normal": packed(surface.normal, "f4"),
-        "area": packed(surface.area, "f4"),
-        "zone": packed(surface.zone, "u1"),
-        "run": packed(surface.run, "u1"),
-    }
+    kinds = {"r": "f4", "z": "f4", "normal": "f4", "area": "f4", "zone": "u1", "run": "u1"}
+    return {name: packed(getattr(surface, name), kind) for name, kind in kinds.items()}
 
 
 def _terms(small: Structure, grid: Array) -> list[dict[str, Any]]:
@@ -65,11 +53,6 @@ def _terms(small: Structure, grid: Array) -> list[dict[str, Any]]:
     terms = []
     for term in small.merged:
         factor = term.scale * term.law(grid[:1] if term.law.constant else grid)
-        terms.append(
-            {
-                "derivatives": term.derivatives,
-                "matrix": packed(np.asarray(term.matrix)[upper]),
-                "factor": packed(factor, "f8" if term.law.constant else "f4"),
-            }
-        )
+        matrix, kind = packed(np.asarray(term.matrix)[upper]), "f8" if term.law.constant else "f4"
+        terms.append({"derivatives": term.derivatives, "matrix": matrix, "factor": packed(factor, kind)})
     return terms

@@ -21,8 +21,7 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None or reduced.structure.surface is None:
         return {}
-    plateau = 1.0 if figures is None else figures.plateau
-    fundamental = None if figures is None else figures.fundamental_hz
+    plateau, fundamental = (1.0, None) if figures is None else (figures.plateau, figures.fundamental_hz)
     from_hz = float(area.frequency_hz[0])
     data: dict[str, Any] = {
         "model": motion_of(reduced if driver is None else driver.loaded.reduced, from_hz),
@@ -36,22 +35,16 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def body_of(evaluation: Answer) -> dict[str, Any]:
-    """What there is to see of a part at rest: zones, edges, glue and, where a model knows it, its surface."""
+    """What there is to see of a part at rest: zones, which edges are held in any way, glue, and its surface where a
+    model knows that."""
     design = evaluation.design
-    data = {"zones": zones_of(design), "edges": edges_of(design), "glue": glue_of(design)}
+    zones = [{"name": one.name, "role": str(one.role), "side": one.side, "step": one.step} for one in design.zones]
+    edges = {"inner": design.inner_edge, "outer": design.outer_edge}
+    held = {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in edges.items()}
+    data = {"zones": zones, "edges": held, "glue": glue_of(design)}
     surfaces = (one.surface for one in evaluation.structures.values())
     surface = next((one for one in surfaces if one is not None), None)
     return data if surface is None else {**data, "surface": surface_of(surface)}
-
-
-def zones_of(design: Design) -> list[dict[str, Any]]:
-    return [{"name": zone.name, "role": str(zone.role), "side": zone.side, "step": zone.step} for zone in design.zones]
-
-
-def edges_of(design: Design) -> dict[str, bool]:
-    """Which edges are held in any way."""
-    both = {"inner": design.inner_edge, "outer": design.outer_edge}
-    return {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in both.items()}
 
 
 def glue_of(design: Design) -> list[list[list[float]]]:

@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.better import times_told
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Words, notices_of
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, notices_of
 from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import write_page
-from diaphragm_fem.report.words.study import aim_words, column_naming, limit_words, naming
+from diaphragm_fem.report.words.study import Naming, aim_words, column_naming, limit_words, naming
 from diaphragm_fem.report.words.words import one
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
@@ -38,14 +37,15 @@ def write_study_page(morning: Morning, path: Path, blocks: Sequence[Block], desi
     """Write the page of a study; words and tables are those of the `blocks` of its Markdown page, `designs` the files
     of the best designs in the order of `morning.best`."""
     (lead, *opening), sections = _sections(blocks)
-    remarks = [item for heading, inside in sections for item in _remarks(morning, heading, _words(inside))]
+    remarks = [item for heading, inside in sections for item in _remarks(morning, heading, inside)]
     if morning.best:
         lead, remarks = f"{lead} {remarks[0][1]}", remarks[1:]
-    study = morning.results.study
+    study = morning.results.study  # rounding to a drawing may have changed the order of the best
+    files = {int(best.case or 0): f"best/{file.name}" for best, file in zip(morning.best, designs, strict=False)}
     told = {heading: _told(heading, inside) for heading, inside in sections if not heading.startswith(RANKED[1])}
     ranked = [item for k, item in enumerate(told.pop(RANKED[0], [])) if k == 0 or item[0] == "table"]
     return write_page(
-        path, "study", study_data(morning, _files(morning, designs)), title=study.name,
+        path, "study", study_data(morning, files), title=study.name,
         stamp=[("study", Path(study.path).name), ("plan", study.how), ("solved", one(len(morning.results), "case"))],
         lead=lead, opening=opening, ranked=ranked,
         remarks=[*notices_of(blocks), *sorted(remarks, key=lambda remark: remark[0] == NOTE)],
@@ -66,20 +66,15 @@ def _told(heading: str, inside: Sequence[Block]) -> list[tuple[Any, ...]]:
     return found
 
 
-def _remarks(morning: Morning, heading: str, words: Sequence[str]) -> list[tuple[str, str]]:
+def _remarks(morning: Morning, heading: str, inside: Sequence[Block]) -> list[tuple[str, str]]:
     """The words below a heading that tell how far to trust the winner, that on the base design first; of what else
     stands there nothing."""
     if heading.startswith(RANKED[1]):
         needle = morning.neighbourhood is not None and bool(morning.neighbourhood.behind)
-        told = [(text, needle) for text in words]
+        told = [(block.text, needle) for block in inside if isinstance(block, Words)]
     else:
         told = ranking_remarks(morning) if heading == RANKED[0] and morning.best else []
     return [(WARNING if doubt else NOTE, text) for text, doubt in told]
-
-
-def _files(morning: Morning, designs: Sequence[Path]) -> dict[int, str]:
-    """The design file of each case that has one: rounding to a drawing may have changed their order."""
-    return {int(best.case or 0): f"best/{file.name}" for best, file in zip(morning.best, designs, strict=False)}
 
 
 def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, Any]:
@@ -97,11 +92,8 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
         "drawn": {str(best.case): _as_drawn(morning, best) for best in morning.best if not best.trouble},
         "winner": morning.best[0].case if morning.best else None,
         "limits": [
-            {
-                "figure": name, "words": limit_words(name, (low, high)), "low": _shown(name, low),
-                "high": _shown(name, high),
-            }
-            for name, (low, high) in results.study.limits.items()
+            {"figure": name, "words": limit_words(name, ends), "low": _shown(name, ends[0]),
+             "high": _shown(name, ends[1])} for name, ends in results.study.limits.items()
         ],
         "wishes": [], "counts": dict(results.counts),
         "trade": [name for name in morning.aims if name in results.figures][:2],
@@ -121,16 +113,17 @@ def study_data(morning: Morning, files: Mapping[int, str] = EMPTY) -> dict[str, 
 def _inputs(morning: Morning) -> list[dict[str, Any]]:
     found = []
     for column in morning.results.varying:
-        name = column_naming(column)
-        values = column.values if column.names else name.shown(column.values)
-        found.append(
-            {
-                "key": column.name, "words": name.words, "unit": "" if column.names else name.unit, "kind": "input",
-                "names": list(column.names), "log": column.log, "values": packed(values, "f4"),
-                "base": _input(morning.base, column),
-            }
-        )  # fmt: skip
+        axis = _axis(column.name, column_naming(column), column.values, _input(morning.base, column))
+        found.append({**axis, "kind": "input", "names": list(column.names), "log": column.log})
     return found
+
+
+def _axis(key: str, name: Naming, values: np.ndarray, base: float | None) -> dict[str, Any]:
+    """The axis of a figure; `base` is where the base design stands on it."""
+    return {
+        "key": key, "words": name.words, "unit": name.unit, "kind": "figure", "names": [], "log": False,
+        "values": packed(name.shown(values), "f4"), "base": base,
+    }  # fmt: skip
 
 
 def _as_drawn(morning: Morning, best: Beside) -> dict[str, Any]:
@@ -155,23 +148,14 @@ def _figures(morning: Morning) -> list[dict[str, Any]]:
     """
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
-    named = [
-        *(wish.figure for wish in wishes),
-        *morning.aims,
-        *results.study.limits,
-        *morning.figures,
-        *(name for name, values in results.figures.items() if _differs(name, values)),
-    ]
+    differing = [name for name, values in results.figures.items() if _differs(name, values)]
+    named = [*(w.figure for w in wishes), *morning.aims, *results.study.limits, *morning.figures, *differing]
     chosen = [name for name in dict.fromkeys(named) if name in results.figures][:MOST_FIGURES]
     return [
-        {
-            "key": name, "words": naming(name).words, "unit": naming(name).unit, "kind": "figure", "names": [],
-            "log": False, "values": packed(naming(name).shown(results.figures[name]), "f4"),
-            "base": _shown(name, morning.base.found.figures.get(name)),
-        }
+        _axis(name, naming(name), results.figures[name], _shown(name, morning.base.found.figures.get(name)))
         for name in chosen
         if np.isfinite(results.figures[name]).any()
-    ]  # fmt: skip
+    ]
 
 
 def _differs(figure: str, values: np.ndarray) -> bool:
@@ -195,7 +179,3 @@ def _sections(blocks: Sequence[Block]) -> tuple[list[str], list[tuple[str, list[
         elif isinstance(block, Words):
             lead.append(block.text)
     return lead, [(heading, [x for x in inside if not isinstance(x, Picture)]) for heading, inside in sections]
-
-
-def _words(inside: Sequence[Block]) -> list[str]:
-    return [block.text for block in inside if isinstance(block, Words)]

@@ -40,12 +40,8 @@ def surroundings_of(driver: DriverAnswer, from_hz: float) -> dict[str, Any]:
         data["open"] = [_open(driver, side) for side in around.open_sides]
     motor = around.driver.motor
     if motor is not None:
-        data["motor"] = {
-            "force_factor": motor.force_factor,
-            "source_resistance": motor.source_resistance,
-            "voltage": motor.voltage,
-            "blocked": packed(motor.coil_resistance + inductive(motor.inductance, omega), "f4"),
-        }
+        data["motor"] = {name: getattr(motor, name) for name in ("force_factor", "source_resistance", "voltage")}
+        data["motor"]["blocked"] = packed(motor.coil_resistance + inductive(motor.inductance, omega), "f4")
     data["unknowns"] = small.size
     return data
 

@@ -9,19 +9,11 @@ from typing import TYPE_CHECKING
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.machine.cores import others_begin
-from diaphragm_fem.report.blocks.table import from_columns, write_csv
+from diaphragm_fem.report.blocks.blocks import from_columns, write_csv
 from diaphragm_fem.report.contents.summary import markdown
 from diaphragm_fem.report.files.design import FILES_ALONE, TABLES, Make, as_mapping
 from diaphragm_fem.report.files.shapes import write_shapes
-from diaphragm_fem.report.results.folder import (
-    Job,
-    Tell,
-    check_folder,
-    complete_or_nothing,
-    names_made,
-    record,
-    sheet_jobs,
-)
+from diaphragm_fem.report.results.folder import Job, Tell, all_or_nothing, check_folder, names_made, record, sheet_jobs
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.study.plan.study_of_levers import study_of_levers
 
@@ -52,7 +44,7 @@ def write_folder(
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
-    with complete_or_nothing(folder) as draft:
+    with all_or_nothing(folder) as draft:
         tell("drawing, and writing numbers and pages")
         jobs: list[Job] = [
             partial(_moving_page, evaluation, draft, design, stamp, pdf, stroke),

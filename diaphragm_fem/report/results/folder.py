@@ -7,7 +7,7 @@ import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -67,31 +67,27 @@ def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stam
 
 
 @contextmanager
-def complete_or_nothing(folder: Path) -> Iterator[Path]:
+def all_or_nothing(folder: Path) -> Iterator[Path]:
     """A folder beside the wanted one to write into; its files move over when all of them are there."""
     folder = Path(os.path.realpath(folder))
-    made = _make_parents(folder)
     try:
-        remove_dead_drafts(folder.parent)
-        draft = Path(tempfile.mkdtemp(prefix=f"{DRAFT}{os.getpid()}-", dir=folder.parent))
-        try:
-            yield draft
-            before = _files_of(folder)
-            folder.mkdir(exist_ok=True)
-            names = [path.name for path in draft.iterdir()]
-            for name in sorted(names, key=lambda name: name == RECORD):
-                os.replace(draft / name, folder / name)
-            for name in filter(is_own, before - set(names)):
-                (folder / name).unlink(missing_ok=True)
-        finally:
-            shutil.rmtree(draft, ignore_errors=True)
+        with parents_made(folder):
+            remove_dead_drafts(folder.parent)
+            draft = Path(tempfile.mkdtemp(prefix=f"{DRAFT}{os.getpid()}-", dir=folder.parent))
+            try:
+                yield draft
+                before = _files_of(folder)
+                folder.mkdir(exist_ok=True)
+                names = [path.name for path in draft.iterdir()]
+                for name in sorted(names, key=lambda name: name == RECORD):
+                    os.replace(draft / name, folder / name)
+                for name in filter(is_own, before - set(names)):
+                    (folder / name).unlink(missing_ok=True)
+            finally:
+                shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
-        _remove_empty(made)
         which = f" ({Path(error.filename2).name})" if error.filename2 else ""  # a folder of that name is in the way
         raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}{which}") from error
-    except BaseException:
-        _remove_empty(made)
-        raise
 
 
 def remove_dead_drafts(folder: Path) -> None:
@@ -105,20 +101,17 @@ def remove_dead_drafts(folder: Path) -> None:
             shutil.rmtree(path, ignore_errors=True)
 
 
-def _make_parents(folder: Path) -> list[Path]:
-    """Make the folders above; returns those that were missing, the deepest first."""
-    missing = [parent for parent in folder.parents if not parent.exists()]
+@contextmanager
+def parents_made(place: Path) -> Iterator[None]:
+    """The folders above a place, made for this block, and taken away again where that left them empty."""
+    missing = [parent for parent in place.parents if not parent.exists()]
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}") from error
-    return missing
-
-
-def _remove_empty(folders: list[Path]) -> None:
-    for folder in folders:
-        if folder.is_dir() and not any(folder.iterdir()):
-            folder.rmdir()
+        place.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    finally:
+        for parent in missing:
+            with suppress(OSError):  # it holds something now
+                parent.rmdir()
 
 
 def _files_of(folder: Path) -> set[str]:

@@ -4,19 +4,11 @@ from functools import partial
 from pathlib import Path
 
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
+from diaphragm_fem.report.blocks.blocks import from_columns, write_csv
 from diaphragm_fem.report.blocks.pages import write_markdown
-from diaphragm_fem.report.blocks.table import from_columns, write_csv
 from diaphragm_fem.report.contents.stroke import stroke_blocks
 from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
-from diaphragm_fem.report.results.folder import (
-    Job,
-    Tell,
-    check_folder,
-    complete_or_nothing,
-    names_made,
-    record,
-    sheet_jobs,
-)
+from diaphragm_fem.report.results.folder import Job, Tell, all_or_nothing, check_folder, names_made, record, sheet_jobs
 from diaphragm_fem.report.stamp import Stamp
 
 
@@ -36,7 +28,7 @@ def write_stroke_folder(
     that this one does not make are removed. Raises StudyError where it cannot be written.
     """
     check_folder(folder)
-    with complete_or_nothing(folder) as draft:
+    with all_or_nothing(folder) as draft:
         tell("drawing")
         from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 

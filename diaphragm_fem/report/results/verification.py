@@ -10,14 +10,11 @@ from diaphragm_fem.report.page.writer import write_page
 from diaphragm_fem.verify.check import CheckResult
 
 
-def write_verification(results: Sequence[CheckResult], folder: str | Path) -> list[Path]:
-    """Write the page of a run of the ladder into a folder, which is made where it is missing; returns the paths, the
-    page first."""
+def write_verification(results: Sequence[CheckResult], folder: Path) -> list[Path]:
+    """Write the page of a run of the ladder into a folder; returns the paths, the page first."""
     from diaphragm_fem.report.sheets.ladder import OF_THE_LADDER
     from diaphragm_fem.report.sheets.listing import write_sheets
 
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     ((figure,), pictures) = write_sheets(OF_THE_LADDER, results, folder)
     blocks = verification_blocks(results, pictures)
     title = "Verification: what the tool was held against"

@@ -3,22 +3,20 @@
 from pathlib import Path
 
 from diaphragm_fem.answer.walls.grid import WallGrid
+from diaphragm_fem.report.blocks.blocks import Table, write_csv
 from diaphragm_fem.report.blocks.pages import write_markdown
-from diaphragm_fem.report.blocks.table import Table, write_csv
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.walls import grid_title
 
 
-def write_wall_grid(grid: WallGrid, folder: str | Path, *, pdf: bool = False, stamp: Stamp | None = None) -> list[Path]:
+def write_wall_grid(grid: WallGrid, folder: Path, *, pdf: bool = False, stamp: Stamp | None = None) -> list[Path]:
     """Write page, sheets and table of a grid of materials by thicknesses; returns the paths, the page first."""
     from diaphragm_fem.report.page.printing import with_pdf
     from diaphragm_fem.report.page.walls import write_walls_page
     from diaphragm_fem.report.sheets.listing import write_sheets
     from diaphragm_fem.report.sheets.listing_of_many import OF_WALLS
 
-    folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     paths, pictures = write_sheets(OF_WALLS, grid, folder, pdf=pdf, stamp=stamp)
     rows = [
         [material.name, float(h), *(float(values[i, j]) for values in grid.figures.values())]

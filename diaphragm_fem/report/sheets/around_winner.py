@@ -82,9 +82,9 @@ def _draw_solved(axes: Axes, morning: Morning, column: Column, reach: list[float
     figure, amount = morning.figures[0], amount_in_si(winner.amounts[column.name])
     designs = [winner, *(near.design for near in around.neighbours if near.variable == column.name)]
     places = [(amount or 0.0) / column_naming(column).factor, *reach]
-    x, y = zip(*sorted(zip(places, (float(naming(figure).shown(one.figure(figure))) for one in designs), strict=True)),
-               strict=True)  # fmt: skip
-    axes.plot(x, y, "-o", color=BEST, ms=3, lw=1.2, label="solved again within it")
+    values = [float(naming(figure).shown(one.figure(figure))) for one in designs]
+    line = np.array(sorted(zip(places, values, strict=True))).T
+    axes.plot(*line, "-o", color=BEST, ms=3, lw=1.2, label="solved again within it")
 
 
 def _reach(morning: Morning, column: Column) -> list[float]:

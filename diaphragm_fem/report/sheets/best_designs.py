@@ -22,10 +22,6 @@ LEVELS = (-26.0, 22.0)  # dB about the plateau
 AREA_REACH = 10**1.5  # 30 dB either way of the area at rest
 
 
-def has_curves(morning: Morning) -> bool:
-    return any("area_m2" in one.found.curves for one in morning.best)
-
-
 def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
     """Above the response per newton in dB against each design's own plateau, below the effective area."""
     upper, lower = sheet.axes(25, 118, 196, 76), sheet.axes(25, 32, 196, 76)
@@ -43,9 +39,8 @@ def best_designs_sheet(sheet: Sheet, morning: Morning) -> str:
     upper.set_ylabel("response per newton, dB to its plateau")
     area_axis(lower, np.concatenate(areas))
     at_rest = [area[0] for area in areas]
-    lower.set_ylim(
-        max(lower.get_ylim()[0], min(at_rest) / AREA_REACH), min(lower.get_ylim()[1], max(at_rest) * AREA_REACH)
-    )
+    low, high = lower.get_ylim()
+    lower.set_ylim(max(low, min(at_rest) / AREA_REACH), min(high, max(at_rest) * AREA_REACH))
     _column(sheet, morning)
     tell_inputs(sheet, morning)
     return "volume acceleration per newton, 0 dB: low area over moving mass" if levels else ""

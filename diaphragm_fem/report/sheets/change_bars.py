@@ -11,7 +11,7 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
-from diaphragm_fem.report.sheets.designs import BOLD, baseline_name
+from diaphragm_fem.report.sheets.designs import BOLD, short_names
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import INK, RULE, SIDES, SMALL, SOFT_INK, TEXT, note, side_colour, text_width
@@ -37,13 +37,7 @@ def shown_rows(comparison: Comparison) -> list[FigureRow]:
     they do with everything on comes first."""
     names = [row.name for row in comparison.rows if ":" not in row.name]
     of_stroke = [n for n in names if n.removeprefix("loaded_") not in DEFINITIONS and n not in OF_DRIVERS]
-    steps = any(row.name == "decoupling_hz" and any(row.values) for row in comparison.rows)
-    shown = known_rows(comparison, (*HEADLINES_OF_DRIVERS, *MORE, *of_stroke))
-    return [row for row in shown if steps or not row.name.startswith("shelf")][:MOST_ROWS]
-
-
-def has_values(comparison: Comparison) -> bool:
-    return bool(shown_rows(comparison))
+    return known_rows(comparison, (*HEADLINES_OF_DRIVERS, *MORE, *of_stroke))[:MOST_ROWS]
 
 
 def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
@@ -71,7 +65,8 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
     axes = sheet.axes(left, HEAD - height * len(rows), RIGHT - left, height * len(rows))
     _draw_bars(axes, comparison, rows, limit, height)
     _key(sheet, count > shown)
-    return f"differences to {baseline_name(comparison, 40, SMALL)}; {MARK} no published source"
+    base = short_names(comparison, 40, SMALL)[comparison.baseline]
+    return f"differences to {base}; {MARK} no published source"
 
 
 def change_in_percent(row: FigureRow, design: int) -> float | None:

@@ -51,10 +51,6 @@ def short_names(comparison: Comparison, width: float, size: float) -> list[str]:
     return shorten_apart(design_names(comparison), width / BOLD, size)
 
 
-def baseline_name(comparison: Comparison, width: float, size: float) -> str:
-    return short_names(comparison, width, size)[comparison.baseline]
-
-
 def name_designs(comparison: Comparison) -> str:
     """Names for the title block, or the number of designs where they are many."""
     names = design_names(comparison)

@@ -49,13 +49,11 @@ def _driver(found: Answer) -> DriverAnswer:
 def level_sheet(sheet: Sheet, found: Answer) -> str:
     """Level at the exit with each slot's share and the even-pressure curve, impedance, excursions against the gap."""
     driver = _driver(found)
-    curve = driver.curve
-    remark = f"{curve.voltage:g} V; dB re 20 µPa {curve.level_where}; loud: protect hearing"
-    if curve.level_db is not None:
+    if driver.curve.level_db is not None:
         _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
     _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
     _draw_excursion(sheet.axes(LEFT, 28, WIDTH, 42), driver)
-    return remark
+    return f"{driver.curve.voltage:g} V; dB re 20 µPa {driver.curve.level_where}; loud: protect hearing"
 
 
 def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
@@ -176,8 +174,7 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
 
 def sections_sheet(sheet: Sheet, found: Answer) -> str:
     """Two sections, their sum over the crossover, the branch's impedance and the reflections."""
-    driver = _driver(found)
-    sections = driver.sections
+    sections = _driver(found).sections
     assert sections is not None
     f = sections.frequency_hz
     axes = sheet.axes(LEFT, 104, WIDTH, 94)
@@ -210,9 +207,7 @@ LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the 
 
 def losses_sheet(sheet: Sheet, found: Answer) -> str:
     """Loss factor of each mode, and below it the shares of its causes; needs a driver with modes."""
-    driver = found.driver
-    assert driver is not None
-    modes = driver.modes
+    modes = _driver(found).modes
     place = np.arange(len(modes.frequency_hz))
     top = sheet.axes(22, 142, 215, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)

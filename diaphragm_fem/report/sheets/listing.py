@@ -14,17 +14,7 @@ from typing import Any, NamedTuple
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.report.blocks.blocks import Picture
-from diaphragm_fem.report.sheets import (
-    area,
-    changes,
-    driver,
-    measured,
-    modes,
-    plug,
-    profile,
-    radiation,
-    summary,
-)  # fmt: skip
+from diaphragm_fem.report.sheets import area, changes, driver, measured, modes, plug, profile, radiation, summary
 from diaphragm_fem.report.sheets.sheet import Listed, draw_sheet, save_sheet
 from diaphragm_fem.report.stamp import Stamp
 

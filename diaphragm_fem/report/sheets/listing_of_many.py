@@ -25,7 +25,7 @@ _studied = partial(Listed, title=lambda morning: morning.results.study.name)
 
 OF_A_COMPARISON = (
     _compared("figures", "Figures side by side", change_bars.change_sheet,
-              needs=change_bars.has_values),
+              needs=lambda found: bool(change_bars.shown_rows(found))),
     _compared("area_and_response", "Area and response", comparison.curves_sheet,
               needs=lambda found: found.responses[found.baseline] is not None),
     _compared("levels", "Level at the rated voltage", comparison.levels_sheet, needs=comparison.has_levels),
@@ -45,7 +45,8 @@ OF_WALLS = (
 )
 
 OF_A_MORNING = (
-    _studied("best_designs", "The best designs", best_designs.best_designs_sheet, needs=best_designs.has_curves),
+    _studied("best_designs", "The best designs", best_designs.best_designs_sheet,
+             needs=lambda found: any("area_m2" in one.found.curves for one in found.best)),
     _studied("trade_off", "Trade-off", trade_off.trade_off_sheet, needs=trade_off.has_trade_off),
     _studied("scatter", "Scatter of the making", scatter.bands_sheet,
              needs=lambda m: any(band.curve == "area_m2" for band in m.bands)),

@@ -81,18 +81,14 @@ def driven_first(evaluation: Answer) -> list[int]:
 
 def _grid(evaluation: Answer, order: int, count: int, width: float, height: float) -> tuple[int, int]:
     """Columns and rows that show the panels largest."""
-    across, up = _extent(surface_of(evaluation, order), order)
+    surface = surface_of(evaluation, order)
+    across = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
+    up = max(float(np.ptp(surface.z)), 0.25 * across)  # a flat one is given some height for its motion
     grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
     return max(grids, key=lambda g: min(width / g[0] * up / across, height / g[1] - HEADER, 90))
 
 
 HEADER = 14.0  # height of a panel's text over its shape, mm
-
-
-def _extent(surface: Surface, order: int) -> tuple[float, float]:
-    """Width and height of the profile in metres, a flat one given some height for its motion."""
-    width = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
-    return width, max(float(np.ptp(surface.z)), 0.25 * width)
 
 
 def surface_of(evaluation: Answer, order: int) -> Surface:
@@ -235,7 +231,7 @@ def name_role(zone: Zone, zones: Sequence[Zone]) -> str:
 
 def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """Sheet with every mode by order and frequency, coloured by the zone that holds most kinetic energy."""
-    modes = {m: x for m, x in evaluation.modes.items()}
+    modes = evaluation.modes
     total = sum(len(x) for x in modes.values())
     axes = sheet.axes(24.0, 32.0, 243.0, 160.0)
     lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
@@ -260,7 +256,7 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
     axes.grid(False, axis="x")
     axes.tick_params(axis="x", length=0)
     span = np.log(1.02 * high / (0.8 * low))
-    for column, (_, found) in enumerate(modes.items()):
+    for column, found in enumerate(modes.values()):
         colours = zone_colours(found.zones)
         shades = [colours[found.zones[int(share.argmax())]] for share in found.kinetic_share]
         bars = [[(column - 0.3, f), (column + 0.02, f)] for f in found.frequency_hz]

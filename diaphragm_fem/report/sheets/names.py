@@ -20,7 +20,7 @@ def shorten_apart(names: Sequence[str], width: float, size: float) -> list[str]:
     if all(map(fits, names)):
         return list(names)
     told = without_shared_beginning(names)
-    for cut in (_as_is, _end_cut, _beginning_cut, _middle_cut):
+    for cut in (_end_cut, _beginning_cut, _middle_cut):
         short = [cut(words, fits) for words in told]
         if all(map(fits, short)) and len(set(short)) == len(set(names)):
             return short
@@ -53,10 +53,6 @@ def without_shared_beginning(names: Sequence[str]) -> list[str]:
 
 
 Fits = Callable[[str], bool]
-
-
-def _as_is(words: str, fits: Fits) -> str:
-    return words
 
 
 def _end_cut(words: str, fits: Fits) -> str:

@@ -104,9 +104,7 @@ def _draw_map(axes: Axes, front: Radiated) -> None:
 def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     from diaphragm_fem.answer.driver.radiated import DEGREES
 
-    axes = sheet.figure.add_axes(
-        (40 / sheet.width, 12 / sheet.height, 165 / sheet.width, 92 / sheet.height), projection="polar"
-    )
+    axes = sheet.axes(40, 12, 165, 92, projection="polar")
     assert isinstance(axes, PolarAxes)
     axes.set_theta_zero_location("N")
     axes.set_thetamin(-90)

@@ -16,7 +16,7 @@ from diaphragm_fem.report.contents.stroke import (
     area_slope,
     drive_level,
     is_unstable,
-    show_force_per_length,
+    show_stiffness,
     show_stroke,
 )
 from diaphragm_fem.report.sheets.modes import name_order
@@ -40,15 +40,19 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     stroke, rest = 1e3 * path.stroke, path.rest
     remark = f"{len(path.stroke)} states of balance; grey: as at rest; letters: what ends the stroke"
     panels = [sheet.axes(left, bottom, 78.0, 70.0) for bottom in (116.0, 31.0) for left in (24.0, 122.0)]
-    linear_force = path.force[rest] + answer.rest_stiffness * (path.stroke - path.stroke[rest])
-    _panel(panels[0], stroke, path.force, linear_force, "force on the coil, N")
-    rest_stiffness = np.full_like(stroke, answer.rest_stiffness / 1e3)
-    _panel(panels[1], stroke, path.stiffness / 1e3, rest_stiffness, "stiffness, N/mm")
-    _panel(panels[2], stroke, 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area), "area, cm²")
-    volume = 1e6 * path.compliance_volume
-    _panel(panels[3], stroke, volume, np.full_like(stroke, volume[rest]), "equivalent air volume, cm³")
-    for axes in panels:
-        axes.plot([stroke[rest]], [np.interp(stroke[rest], stroke, axes.lines[1].get_ydata())], "o", ms=4, color=INK)
+    linear, volume = answer.rest_stiffness * (path.stroke - path.stroke[rest]), 1e6 * path.compliance_volume
+    curves = (
+        ("force on the coil, N", path.force, path.force[rest] + linear),
+        ("stiffness, N/mm", path.stiffness / 1e3, np.full_like(stroke, answer.rest_stiffness / 1e3)),
+        ("area, cm²", 1e4 * path.total_area, np.full_like(stroke, 1e4 * answer.rest_area)),
+        ("equivalent air volume, cm³", volume, np.full_like(stroke, volume[rest])),
+    )
+    for axes, (label, values, as_at_rest) in zip(panels, curves, strict=True):
+        axes.plot(stroke, as_at_rest, color=LINEAR, lw=0.9)
+        axes.plot(stroke, values, color=INK, lw=1.6, zorder=3)
+        axes.plot([stroke[rest]], [values[rest]], "o", ms=4, color=INK)
+        axes.set_ylabel(label)
+        axes.set_xlim(stroke[0], stroke[-1])
         _mark_limits(axes, answer)
         _trim(axes, from_zero=axes is not panels[0])
     _letter_limits(panels[0], answer)
@@ -56,13 +60,6 @@ def stroke_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         axes.set_xlabel("stroke, mm")
     _words_column(sheet, answer)
     return remark
-
-
-def _panel(axes: Axes, stroke: Array, values: Array, linear: Array, label: str) -> None:
-    axes.plot(stroke, linear, color=LINEAR, lw=0.9)
-    axes.plot(stroke, values, color=INK, lw=1.6, zorder=3)
-    axes.set_ylabel(label)
-    axes.set_xlim(stroke[0], stroke[-1])
 
 
 def _trim(axes: Axes, *, from_zero: bool) -> None:
@@ -150,7 +147,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
     lines = [
         ("At rest", ""),
         ("coil", show_stroke(answer.path.stroke[answer.path.rest])),
-        ("stiffness", show_force_per_length(answer.rest_stiffness)),
+        ("stiffness", show_stiffness(answer.rest_stiffness)),
         ("area", show_area(answer.rest_area)),
         ("area per mm of stroke", f"{signed_digits(area_slope(answer), 2)} %"),
     ]
@@ -229,8 +226,7 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
 
 
 def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], label: str) -> None:
-    shown = np.array(values)
-    shown = np.where(shown < LEAST_SHOWN, np.nan, shown)
+    shown = np.where(np.less(values, LEAST_SHOWN), np.nan, values)
     for k, row in enumerate(shown):
         axes.plot(frequency, 100 * row, color=CYCLE[k], marker=MARKERS[k], ms=3.5)
     log_axis(axes, 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5, most=7)

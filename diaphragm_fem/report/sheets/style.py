@@ -6,7 +6,7 @@ print. No global state: figures are made by hand on the Agg canvas, which is qui
 
 import re
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -87,15 +87,9 @@ RC: dict[str, Any] = {
 
 def drawing_style() -> Any:
     """Context in which every figure is made and saved, whatever the caller's own settings are."""
-    return rc_context({**_plain_defaults(), **RC})
-
-
-def _plain_defaults() -> dict[str, Any]:
-    return {
-        key: value
-        for key, value in rcParamsDefault.items()
-        if key.split(".")[0] in ("axes", "xtick", "ytick", "legend", "font")
-    }
+    groups = ("axes", "xtick", "ytick", "legend", "font")
+    plain = {key: value for key, value in rcParamsDefault.items() if key.split(".")[0] in groups}
+    return rc_context({**plain, **RC})
 
 
 def text_width(words: str, size: float) -> float:
@@ -193,13 +187,9 @@ def log_ticks(axis: Axis, low: float, high: float, *, most: int = 8) -> None:
     inside.append(_within(low, high, np.asarray(MaxNLocator(max(min(most, 6), 3)).tick_values(low, high))))
     chosen = next((ticks for ticks in inside if 3 <= len(ticks) <= most), None)
     axis.set_major_locator(FixedLocator(inside[-1] if chosen is None else chosen))
-    axis.set_major_formatter(FuncFormatter(lambda value, _: _plain(value)))
+    plain = partial(np.format_float_positional, precision=6, fractional=False, trim="-")  # six digits, no power of ten
+    axis.set_major_formatter(FuncFormatter(lambda value, _: plain(value)))
     axis.set_minor_formatter(NullFormatter())
-
-
-def _plain(value: float) -> str:
-    """ "0.00001", "1200": six digits at most, no power of ten."""
-    return np.format_float_positional(value, precision=6, fractional=False, trim="-")
 
 
 def show_tick(frequency_hz: float) -> str:

@@ -119,9 +119,8 @@ def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, firs
     for place, (m, k) in enumerate(picks):
         x, modes = LEFT + place * width, evaluation.modes[m]
         sheet.text(x, bottom + height - 2.0, f"m = {m}, mode {k + 1}", size=SMALL, color=SOFT_INK)
-        sheet.text(
-            x + width - 4, bottom + height - 2.0, show_hz(modes.frequency_hz[k]), size=TEXT, weight="bold", ha="right"
-        )
+        hz = show_hz(modes.frequency_hz[k])
+        sheet.text(x + width - 4, bottom + height - 2.0, hz, size=TEXT, weight="bold", ha="right")
         mass, _ = felt_at_coil(evaluation, m, k)
         if mass:
             words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}"

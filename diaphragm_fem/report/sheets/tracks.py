@@ -1,6 +1,6 @@
 """Modes followed through the designs of a comparison: lines that cross where modes change places."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.contents.comparison import followed_against
 from diaphragm_fem.report.sheets.designs import BOLD, short_names
@@ -93,10 +94,8 @@ def _draw_track(axes: Axes, track: Track, colour: str, baseline: int) -> None:
         axes.plot([a, b], [track.frequency_hz[a], track.frequency_hz[b]], color=colour, lw=1.5 if sure else 1.0,
                   ls="solid" if sure and b == a + 1 else DASHES, zorder=3)  # fmt: skip
     for d in seen:
-        fresh = d == track.first and d != baseline
-        axes.plot(
-            d, track.frequency_hz[d], "o", ms=3.8, mfc="white" if fresh else colour, mec=colour, mew=0.9, zorder=4
-        )
+        inside = "white" if d == track.first and d != baseline else colour
+        axes.plot(d, track.frequency_hz[d], "o", ms=3.8, mfc=inside, mec=colour, mew=0.9, zorder=4)
 
 
 def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left: float) -> None:
@@ -113,22 +112,17 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         place = track.index[last]
         assert place is not None  # it has a frequency there
         label = comparison.evaluations[last].modes[m].labels[place]
+        short = label if len(label) <= 46 else label[:45].rstrip() + "…"
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
         sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
-        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {_short(label, 46)}", size=SMALL, color=INK)
+        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {short}", size=SMALL, color=INK)
 
 
-def _spread(wanted: list[float], gap: float, top: float) -> list[float]:
+def _spread(wanted: Sequence[float], gap: float, top: float) -> Array:
     """Heights near the wanted ones (rising), at least `gap` apart and none above `top`."""
-    heights: list[float] = []
-    for height in wanted:
-        heights.append(max(height, heights[-1] + gap) if heights else height)
-    limit = top
-    for n in range(len(heights) - 1, -1, -1):
-        heights[n] = min(heights[n], limit)
-        limit = heights[n] - gap
-    return heights
+    steps = gap * np.arange(len(wanted))
+    return np.minimum(np.maximum.accumulate(wanted - steps), top - gap * (len(wanted) - 1)) + steps
 
 
 def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
@@ -143,7 +137,3 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
     legend_at_foot(sheet, lines, MOVING)
-
-
-def _short(words: str, most: int) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"

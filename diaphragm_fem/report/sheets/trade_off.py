@@ -54,7 +54,8 @@ def trade_off_sheet(sheet: Sheet, morning: Morning) -> str:
     best = _places(morning.best, x_name, y_name)
     if len(best):
         axes.plot(*best.T, "D", ms=6.5, mfc="none", mec=BEST, mew=1.3, label="best, as drawn", ls="none")
-    if len(hung := _places(_hanging(morning), x_name, y_name)):
+    hanging = [best for best, near in zip(morning.best, morning.near_misses, strict=False) if near]
+    if len(hung := _places(hanging, x_name, y_name)):
         axes.plot(*hung.T, label="its place hangs on a threshold", **NEAR_MISS)
     if len(base := _places([morning.base], x_name, y_name)):
         axes.plot(*base.T, label="base design", **BASE_MARK)
@@ -82,10 +83,6 @@ def _places(designs: Sequence[Beside], x_name: str, y_name: str) -> np.ndarray:
     both = [[design.found.judged.get(name) for name in (x_name, y_name)] for design in designs]
     places = np.array(both, float).reshape(-1, 2) / (x.factor, y.factor)
     return places[np.isfinite(places).all(axis=1)]
-
-
-def _hanging(morning: Morning) -> list[Beside]:
-    return [best for best, near in zip(morning.best, morning.near_misses, strict=False) if near]
 
 
 def _best_column(sheet: Sheet, morning: Morning) -> None:

@@ -45,10 +45,6 @@ def drawn_column(grid: WallGrid) -> int | None:
     return int(np.searchsorted(middle, grid.drawn_thickness))
 
 
-def is_as_drawn(grid: WallGrid, column: int) -> bool:
-    return bool(np.isclose(grid.thickness[column], grid.drawn_thickness, rtol=1e-3))
-
-
 def cell_texts(grid: WallGrid, name: str) -> list[list[str]]:
     """Every cell's number; a break-up mode that was not met lies above four times the range."""
     shown = naming(name).shown(grid.figures[name])
@@ -139,9 +135,8 @@ def draw_map(axes: Axes, grid: WallGrid, name: str, columns: Columns, *, names: 
         axes.spines[edge].set_visible(False)
     if own is not None and own_row is not None:
         if every:
-            axes.add_patch(
-                Rectangle((own - 0.5, own_row - 0.5), 1, 1, fill=False, ec=ALARM, lw=1.6, zorder=5, clip_on=False)
-            )
+            look = {"fill": False, "ec": ALARM, "lw": 1.6, "zorder": 5, "clip_on": False}
+            axes.add_patch(Rectangle((own - 0.5, own_row - 0.5), 1, 1, **look))
         axes.get_xticklabels()[columns.numbered.index(own)].set(weight="bold")
 
 

@@ -1,7 +1,6 @@
 """Materials by thicknesses on one meridian: trade-off lines and maps of figures."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,7 @@ from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
-from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, is_as_drawn, marked
+from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, marked
 from diaphragm_fem.report.words.figures import bound_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.walls import walls_verdict
@@ -53,9 +52,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     ends = []
     for row, look in enumerate(_looks(grid)):
         a, b = across.shown(grid.figures[x][row]), up.shown(grid.figures[y][row])
-        axes.plot(a, b, color=look.colour, ls=look.dashes, lw=1.3, zorder=3)
-        mark = {"ls": "none", "marker": look.marker, "ms": 4.6, "mec": "white", "mew": 0.5, "zorder": 4}
-        axes.plot(a[chosen], b[chosen], color=look.colour, **mark)
+        axes.plot(a, b, color=look["color"], ls=look["ls"], lw=1.3, zorder=3)
+        axes.plot(a[chosen], b[chosen], **{**look, "ls": "none"}, zorder=4)
         known = np.flatnonzero(np.isfinite(a) & np.isfinite(b))
         if len(known):
             ends.append((float(a[known[-1]]), float(b[known[-1]]), grid.materials[row].name))
@@ -105,7 +103,8 @@ def _map_key(grid: WallGrid) -> str:
     words.append(f"{MARK} some numbers have no published source")
     own = drawn_column(grid)
     if own is not None:
-        framed = "as drawn" if is_as_drawn(grid, own) else "column next to the wall as drawn"
+        alike = np.isclose(grid.thickness[own], grid.drawn_thickness, rtol=1e-3)
+        framed = "as drawn" if alike else "column next to the wall as drawn"
         words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
     if np.isnan(grid.figures["break_up_mode_hz"]).any():
         words.append("> no break-up mode up to four times the range")
@@ -130,37 +129,34 @@ def _marked_places(count: int) -> list[int]:
     return [round(float(x)) for x in np.linspace(0, count - 1, count if count <= MARKED_ALL else MARKED_SOME)]
 
 
-@dataclass(frozen=True)
-class _Look:
-    colour: str
-    marker: str
-    dashes: Any
-
-
-def _looks(grid: WallGrid) -> list[_Look]:
-    """Colours in turn; solid, then dashed, then dotted lines where there are more materials than colours."""
+def _looks(grid: WallGrid) -> list[dict[str, Any]]:
+    """Colours in turn; solid, then dashed, then dotted lines where there are more materials than colours; a mark."""
     colours = [colour for colour in CYCLE if colour != CYCLE[-1]]
     dashes: list[Any] = ["solid", (0, (4, 1.4)), (0, (1, 1))]
     return [
-        _Look(colours[k % len(colours)], MARKERS[k % len(MARKERS)], dashes[k // len(colours) % len(dashes)])
+        {
+            "color": colours[k % len(colours)],
+            "ls": dashes[k // len(colours) % len(dashes)],
+            "marker": MARKERS[k % len(MARKERS)],
+            "ms": 4.6,
+            "mec": "white",
+            "mew": 0.5,
+        }
         for k in range(len(grid.materials))
     ]
 
 
 def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
     """Logarithmic where values span more than a factor of three."""
-    low, _ = axes.get_xlim() if which == "x" else axes.get_ylim()
-    lines = [line.get_data()[0 if which == "x" else 1] for line in axes.get_lines()]
-    values = np.concatenate([np.atleast_1d(x) for x in lines])
+    axis, set_limits = getattr(axes, f"{which}axis"), getattr(axes, f"set_{which}lim")
+    values = np.concatenate([np.atleast_1d(line.get_data()["xy".index(which)]) for line in axes.get_lines()])
     values = values[np.isfinite(values)]
     if not len(values) or values.min() <= 0 or values.max() / values.min() < 3:  # none where no wall has the figure
-        if which == "x" and up_to:
-            axes.set_xlim(low, up_to)
+        if up_to:
+            set_limits(None, up_to)
         return
-    axis = axes.xaxis if which == "x" else axes.yaxis
-    (axes.set_xscale if which == "x" else axes.set_yscale)("log")
-    (axes.set_xlim if which == "x" else axes.set_ylim)(0.92 * values.min(), 1.12 * values.max())
-    log_ticks(axis, *(axes.get_xlim() if which == "x" else axes.get_ylim()), most=10)
+    axes.set(**{f"{which}scale": "log"})
+    log_ticks(axis, *set_limits(0.92 * values.min(), 1.12 * values.max()), most=10)
     axis.set_minor_locator(LogLocator(subs=(1.5, 3.0, 4.0, 6.0, 7.0, 8.0)))
 
 
@@ -172,8 +168,7 @@ def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
     step = min(5.2, 120 / len(grid.materials))
     for material, look in zip(grid.materials, _looks(grid), strict=True):
         sheet.figure.add_artist(Line2D(
-            [left / sheet.width, (left + 4) / sheet.width, (left + 8) / sheet.width], [(y + 0.9) / sheet.height] * 3,
-            color=look.colour, ls=look.dashes, lw=1.4, marker=look.marker, markevery=[1], ms=4.6, mec="white", mew=0.5,
+            [(left + x) / sheet.width for x in (0, 4, 8)], [(y + 0.9) / sheet.height] * 3, lw=1.4, markevery=[1], **look
         ))  # fmt: skip
         sheet.text(left + 10, y, marked(material), size=TEXT)
         y -= step

@@ -102,6 +102,11 @@ def winners(comparison: Comparison) -> str:
     return " ".join([*told, f"(A tie: within {least_words(ties)}.)"] if ties else told)
 
 
+def who_wins(comparison: Comparison) -> list[str]:
+    """Which design wins on what, and over which band levels are compared, each where there is something to tell."""
+    return [words for words in (winners(comparison), levels_over(comparison)) if words]
+
+
 def levels_over(comparison: Comparison) -> str:
     """Over which band the levels of drivers are compared; "" for fewer than two."""
     band = shared_band(comparison.evaluations)
@@ -111,12 +116,10 @@ def levels_over(comparison: Comparison) -> str:
         return "The drivers have no band in common, so their levels are not compared."
     ends = " to ".join(map(show_hz, band))
     places = level_places(comparison.evaluations)
-    apart = (
-        f" It stands {join_words(places)}: whose is the highest is not told, nor by how much."
-        if len(places) > 1
-        else ""
-    )
-    return f"Level and its spread are compared over the band that all drivers have, {ends}.{apart}"
+    told = f"Level and its spread are compared over the band that all drivers have, {ends}."
+    if len(places) > 1:
+        told += f" It stands {join_words(places)}: whose is the highest is not told, nor by how much."
+    return told
 
 
 def _row(comparison: Comparison, figure: str) -> FigureRow | None:

@@ -1,4 +1,5 @@
-"""A driver in words: figures in vacuum and with everything on side by side, its parameters, power, two sections."""
+"""A driver in words: figures in vacuum and with everything on side by side, its parameters, power, two sections,
+what a face in a baffle radiates."""
 
 from __future__ import annotations
 
@@ -9,10 +10,8 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Heading, noticed
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import figure_text
-from diaphragm_fem.report.words.radiation import RADIATION, beam_rows, radiation_lines
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass
@@ -40,6 +39,10 @@ SWEEPS = (
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
+RADIATION = ("frequency", "on the axis", "30° off", "60° off", "beam to −6 dB", "directivity index", "power radiated")
+LEVELS_AT = (0.0, 30.0, 60.0)  # degrees off the axis
+AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
+WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
 def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
@@ -211,16 +214,14 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     assert alone is not None
     moved = np.abs(sections.impedance / alone - 1)
     at = int(np.argmax(moved))
+    most = f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}"
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
         ("overlap before the crossover", overlap_words(sections)),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
-        (
-            "first section's impedance moved by the second",
-            f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}",
-        ),
+        ("first section's impedance moved by the second", most),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
     ]
 
@@ -246,3 +247,45 @@ def driver_blocks(evaluation: Answer) -> list[Block]:
             note = SWEEPS if head is LOSSES else ""
             blocks += [Heading(title, 3), Table(head, rows, numbers_from=len(head), note=note)]
     return blocks
+
+
+def beam_rows(driver: DriverAnswer) -> list[Row]:
+    """The figures that only a face in a baffle has, as rows beside those in vacuum; none for other fronts."""
+    figures = driver.figures
+    if not figures.baffled:
+        return []
+    narrows, index = (figures.baffled[name] for name in ("beam_narrows_hz", "directivity_index_db"))
+    reason = figures.reasons.get("beam_narrows_hz", "level 45° off the axis 6 dB down")
+    rows: list[Row] = [("beam narrows to 90° at", "", show_hz(narrows), reason)]
+    if index is not None:
+        rows.append(("directivity index, median", "", f"{index:.1f} dB", "far away, against the half space"))
+    if driver.air_opinion is not None:
+        worst = f"largest at {show_hz(driver.air_opinion.worst_hz)}, on the axis"
+        size = f"{digits(driver.air_opinion.difference_db, 2)} dB"
+        rows.append(("free air on elements two thirds as long differs", "", size, worst))
+    return rows
+
+
+def radiation_lines(driver: DriverAnswer) -> list[Row]:
+    """Levels, beam, directivity and power at a few frequencies; levels against the axis where there is no motor."""
+    curve = driver.curve
+    if not curve.radiated:
+        return []
+    front, f = curve.radiated[0], curve.frequency_hz
+    driven = curve.current is not None
+    levels, rows = curve.levels_at(LEVELS_AT), []
+    for hz in (hz for hz in AT_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)):
+        at = [float(np.interp(hz, f, levels[:, k])) for k in range(len(LEVELS_AT))]
+        shown = [f"{level:.1f} dB".replace("-", "−") for level in at]
+        k = int(np.argmin(np.abs(np.log(f / hz))))
+        beam = front.beam_degrees[k]
+        watts = curve.voltage**2 * float(np.interp(hz, f, front.power))
+        rows.append((
+            show_hz(hz), *shown, WHOLE if np.isnan(beam) else f"{beam:.0f}°",
+            f"{front.directivity_index_db[k]:.1f} dB".replace("-", "−"), show_watts(watts) if driven else NONE,
+        ))  # fmt: skip
+    return rows
+
+
+def show_watts(value: float) -> str:
+    return f"{digits(value * 1e3)} mW" if value < 0.9995 else f"{digits(value)} W"

@@ -83,12 +83,9 @@ def near_words(figures: Figures, name: str) -> str:
         step = next(one for one in figures.steps if one.name == part)
         if step.near_misses:
             return _misses(step.near_misses, lambda miss: f"share {miss.value:.2f}")
-        largest = step.largest_after
-        return (
-            "falls steadily"
-            if largest is None
-            else f"then at most {largest.value:.2f}, {show_hz(largest.frequency_hz)}"
-        )
+        if (largest := step.largest_after) is None:
+            return "falls steadily"
+        return f"then at most {largest.value:.2f}, {show_hz(largest.frequency_hz)}"
     if stem == "decoupling_hz" and part:
         step = next(one for one in figures.steps if one.name == part)
         return _misses(step.near_decoupling, lambda miss: f"share {miss.value:.2f}")
@@ -113,15 +110,9 @@ ONE_BY_ONE = (
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
-def change_words(row: Sensitivity, figure: str, largest: float = 0.0) -> str:
-    """ "−1010 Hz", "+0.57 octaves": what a tenth more of a lever does to a figure; "" where it cannot be told, and
-    where it is less than a hundredth of the `largest` change."""
-    change = row.change.get(figure)
-    return "" if not change or abs(change) < FAINT * largest else _signed(change, figure)
-
-
 def moved_words(row: Sensitivity, figure: str) -> str:
-    """The same of the step that the row has taken, whichever way that was; "then none" where there is none then."""
+    """ "−1010 Hz", "+0.57 octaves": what the step that a row has taken, whichever way that was, does to a figure; "then
+    none" where there is none then."""
     change = row.change.get(figure)
     if figure in row.lost or change is None:
         return THEN_NONE
@@ -139,11 +130,15 @@ def _signed(change: float, figure: str) -> str:
 
 
 def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: float) -> str:
-    """The same without its unit, which stands at the head of its column; a jump has a mark, what is lost words."""
+    """What a tenth more of a lever does, without the unit, which stands at the head of its column; a jump has a mark,
+    what is lost words; "" where it cannot be told, and where it is less than a hundredth of the `largest` change."""
+    change = row.change.get(figure)
     if figure in row.lost:
         return THEN_NONE
-    words = change_words(row, figure, largest).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
-    return words + "*" if words and jumps(found, row, figure) else words
+    if not change or abs(change) < FAINT * largest:
+        return ""
+    words = _signed(change, figure).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
+    return words + "*" * jumps(found, row, figure)
 
 
 CHANGED_FIGURES = (
@@ -189,11 +184,6 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
     return ("per +10 % of", *(changed_label(name) for name in shown)), rows
 
 
-def has_jumps(evaluation: Answer) -> bool:
-    """Whether a change in that table has the mark of a jump."""
-    return any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
-
-
 def change_notes(evaluation: Answer) -> list[str]:
     """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
     more can be built, which "per +10 %" would not say."""
@@ -201,7 +191,8 @@ def change_notes(evaluation: Answer) -> list[str]:
     levels = found is not None and "median_level_db" in changed_figures(found)
     less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
-    return [OVER_BAND] * levels + [A_JUMP] * has_jumps(evaluation) + told + [ONE_BY_ONE] * (found is not None)
+    marked = any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+    return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 
 
 def changed_label(figure: str) -> str:

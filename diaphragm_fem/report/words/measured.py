@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
-from diaphragm_fem.report.blocks.table import Table
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words.words import one, show_db, show_hz, signed_digits
 
 if TYPE_CHECKING:
@@ -47,20 +46,17 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
     """Every measured curve in words, and the peaks that belong together."""
     if not evaluation.measured:
         return []
-    blocks: list[Block] = [Heading("Measured against predicted")]
-    blocks += [Words(beside_words(beside)) for beside in evaluation.measured]
-    table = peaks_table(evaluation.measured)
-    peaks: list[Block] = [Heading("Peaks, measured and predicted", 3), table] if table.rows else []
-    return [*blocks, Words(_how()), *peaks]
-
-
-def _how() -> str:
     from diaphragm_fem.answer.measured import SAME_PEAK
 
-    return (
+    blocks: list[Block] = [Heading("Measured against predicted")]
+    blocks += [Words(beside_words(beside)) for beside in evaluation.measured]
+    told = (
         "Predicted is the design as its file has it: in vacuum, or with everything on that the file puts around it. "
         f"Peaks belong together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
     )
+    table = peaks_table(evaluation.measured)
+    peaks: list[Block] = [Heading("Peaks, measured and predicted", 3), table] if table.rows else []
+    return [*blocks, Words(told), *peaks]
 
 
 def peaks_table(measured: Sequence[Beside]) -> Table:

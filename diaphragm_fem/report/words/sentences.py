@@ -1,7 +1,7 @@
 """Sentences that figures alone make: resonance, what follows the coil, steps, peaks and holes, bands, break-up mode."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
@@ -39,7 +39,8 @@ def follows(figures: Figures) -> str:
     if not followed:
         return f"{capital(figures.reason('departure_hz'))}."
     names = [one.zone for one in followed]
-    whom = f"The {names[0]} follows" if len(names) == 1 else f"{_all_of(names)} follow"
+    every = "Both" if len(names) == 2 else f"All {len(names)}"
+    whom = f"The {names[0]} follows" if len(names) == 1 else f"{every} driven zones follow"
     first = figures.first_to_leave
     if first is None:
         return f"{whom} the coil within 3 dB up to the end of the range, {show_hz(figures.top_hz)}."
@@ -47,10 +48,6 @@ def follows(figures: Figures) -> str:
     if len(names) > 1:
         text += f"; the {first.zone.removesuffix(' driven zone')} leaves first"
     return text + "."
-
-
-def _all_of(names: Sequence[str]) -> str:
-    return "Both driven zones" if len(names) == 2 else f"All {len(names)} driven zones"
 
 
 def steps(figures: Figures, *, remedy: bool = True) -> str:
@@ -79,12 +76,9 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
 
 def smooth(figures: Figures) -> str:
     """The highest peak and the deepest hole of the response per newton, and who makes them."""
-    told = []
-    peak, hole = next(iter(figures.peaks), None), next(iter(figures.holes), None)
-    if peak is not None and peak.against_shelf_db >= SMOOTH_WITHIN_DB:
-        told.append(f"{show_db(peak.against_shelf_db)} at {show_hz(peak.frequency_hz)}, {_made_by(peak)}")
-    if hole is not None and hole.against_shelf_db <= -SMOOTH_WITHIN_DB:
-        told.append(f"{show_db(hole.against_shelf_db)} at {show_hz(hole.frequency_hz)}, {_made_by(hole)}")
+    found = [peak for peak in figures.peaks[:1] if peak.against_shelf_db >= SMOOTH_WITHIN_DB]
+    found += [hole for hole in figures.holes[:1] if hole.against_shelf_db <= -SMOOTH_WITHIN_DB]
+    told = [f"{show_db(one.against_shelf_db)} at {show_hz(one.frequency_hz)}, {_made_by(one)}" for one in found]
     if not told:
         return ""
     shelf = "shelf" if figures.shelf_2_db is None else "shelves"

@@ -12,6 +12,7 @@ from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import digits, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
+LEFT_OUT = "Of the part in vacuum alone: its driver is left out, the first warning says why."
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 
@@ -33,15 +34,10 @@ def verdict(evaluation: Answer) -> str:
     else:
         ends = _limit(evaluation, figures)
         told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
-        happens = [_left_out(evaluation), *told, ends, strongest_levers(evaluation, figures, ends)]
+        left_out = [LEFT_OUT] * (evaluation.design.driver is not None)
+        happens = [*left_out, *told, ends, strongest_levers(evaluation, figures, ends)]
     sentences = (*happens, _rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation))
     return " ".join(sentence for sentence in sentences if sentence)
-
-
-def _left_out(evaluation: Answer) -> str:
-    """That a driver is told without what surrounds it, where its file describes that."""
-    left = evaluation.design.driver is not None
-    return "Of the part in vacuum alone: its driver is left out, the first warning says why." if left else ""
 
 
 def limit(evaluation: Answer) -> str:
@@ -100,17 +96,15 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     index = max(index, min(first, len(modes) - 1))
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
-        both = [
-            f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}",
-            remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone]),
-        ]
-        return f"{'; '.join(filter(None, both))}."
-    leading = int(np.argmax(modes.strain_share[index]))
-    zone, share = modes.zones[leading], modes.strain_share[index, leading]
-    mode_words = f"the mode at {show_hz(hz)} makes ({100 * share:.0f} % of its strain in the {zone.name})"
-    both = [f"The {which} band ends at {show_hz(band.to_hz)}, {peak} that {mode_words}",
-            remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)]  # fmt: skip
-    return f"{'; '.join(filter(None, both))}."
+        told = f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}"
+        asked = remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+    else:
+        leading = int(np.argmax(modes.strain_share[index]))
+        zone, share = modes.zones[leading], modes.strain_share[index, leading]
+        mode_words = f"the mode at {show_hz(hz)} makes ({100 * share:.0f} % of its strain in the {zone.name})"
+        told = f"The {which} band ends at {show_hz(band.to_hz)}, {peak} that {mode_words}"
+        asked = remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)
+    return f"{told}; {asked}." if asked else f"{told}."
 
 
 def _level_inside(figures: Figures, band: Band) -> float:

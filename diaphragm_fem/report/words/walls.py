@@ -42,11 +42,12 @@ def walls_verdict(grid: WallGrid) -> str:
     told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
+        alike = np.isclose(grid.thickness, grid.drawn_thickness, rtol=1e-6)
         light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
         chosen = _best(mode, light, mass) if light.any() else None
         if chosen is None:
             told.append(f"No wall is as light as that drawn ({show_mass(own_mass)}).")
-        elif chosen != highest and _is_drawn(grid, chosen):
+        elif chosen != highest and grid.materials[chosen[0]].name == grid.drawn_material and alike[chosen[1]]:
             told.append(f"At no more mass than drawn ({show_mass(own_mass)}) none is better than the wall as drawn.")
         elif chosen != highest:
             told.append(f"At no more mass than drawn ({show_mass(own_mass)}) it is {_wall(grid, chosen)}: "
@@ -56,12 +57,6 @@ def walls_verdict(grid: WallGrid) -> str:
     told.append(f"As drawn: {_hz(grid, np.inf if own is None else own)}.")
     told.append(_in_the_driver(grid, highest))
     return " ".join(filter(None, [*told, _ends(grid, ends)]))
-
-
-def _is_drawn(grid: WallGrid, cell: Cell) -> bool:
-    """Whether a wall of the grid is the one that is drawn."""
-    alike = np.isclose(grid.thickness[cell[1]], grid.drawn_thickness, rtol=1e-6)
-    return bool(alike) and grid.materials[cell[0]].name == grid.drawn_material
 
 
 def _in_the_driver(grid: WallGrid, cell: Cell) -> str:

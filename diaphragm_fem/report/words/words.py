@@ -101,7 +101,7 @@ def show_bound(value: float) -> str:
     return show_share(value) if abs(value) > 1e-5 else "0.001 %"
 
 
-def show_difference(value: float) -> str:
+def signed_share(value: float) -> str:
     """Signed relative difference in percent, "−0.045 %"."""
     return f"{100 * value:+.3f} %".replace("-", "−")
 

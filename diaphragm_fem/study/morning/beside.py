@@ -1,4 +1,5 @@
-"""Designs that rank along with the cases: the best as a drawing says them, solved again, and the base design."""
+"""Designs that rank along with the cases: the best as a drawing can say them, amounts rounded to a step or taken from a
+list of gauges, solved again, and the base design."""
 
 from __future__ import annotations
 
@@ -10,11 +11,12 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.design.files.key_path import copied, read_path, write_path
 from diaphragm_fem.errors import DiaphragmError
-from diaphragm_fem.study.morning.drawing_steps import as_drawn, drawn_amounts
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
+from diaphragm_fem.study.plan.study import Recipe, last_name
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
 
@@ -110,3 +112,47 @@ def _beside(
     inside = bool(judged) and is_inside(judged, results.study.limits)
     amounts = drawn_amounts(results.study.recipe, data)
     return Beside(case, data, amounts, found, score, inside, trouble)
+
+
+LENGTH_STEP, THICKNESS_STEP = "0.01 mm", "1 um"
+DIGITS = 3  # of what is no length
+
+Steps = Mapping[str, Written | tuple[Written, ...]]  # by the name of what varies: a step, or a list of gauges
+
+
+def as_drawn(recipe: Recipe, data: Mapping[str, Any], steps: Steps) -> dict[str, Any]:
+    """A design with every amount that varies rounded: to the study's step or gauge for it, else to a whole 1 um
+    (thicknesses), 0.01 mm (other lengths) or three digits. Names stay.
+    """
+    drawn = copied(data)
+    for variable in recipe.variables:
+        for key in variable.keys:
+            amount = read_path(drawn, key)
+            if split_amount(amount) is not None:
+                write_path(drawn, key, _rounded(amount, last_name(key), steps.get(variable.name)))
+    return drawn
+
+
+def drawn_amounts(recipe: Recipe, data: Mapping[str, Any]) -> dict[str, Written]:
+    """What each thing that varies is in a design: an amount or a name, never a ratio; what a base design leaves to its
+    library is left out.
+    """
+    amounts: dict[str, Written] = {}
+    for variable in recipe.variables:
+        with suppress(KeyError):
+            amount = read_path(data, variable.keys[0])
+            amounts[variable.name] = amount["value"] if isinstance(amount, Mapping) else amount
+    return amounts
+
+
+def _rounded(amount: Written, name: str, step: Written | tuple[Written, ...] | None) -> Written:
+    number, unit = split_amount(amount) or (0.0, "")
+    size = number * (si_factor(unit) or 1.0)
+    if isinstance(step, tuple):
+        return min(step, key=lambda gauge: abs((amount_in_si(gauge) or 0.0) - size))
+    if step is None:
+        if "m" not in kinds(unit):
+            return write_amount(float(f"{number:.{DIGITS}g}"), unit)
+        step = THICKNESS_STEP if name == "thickness" else LENGTH_STEP
+    width, unit = split_amount(step) or (1.0, "")
+    return write_amount(round(size / (width * (si_factor(unit) or 1.0))) * width, unit)

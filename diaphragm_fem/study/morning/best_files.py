@@ -10,13 +10,21 @@ from typing import Any
 
 from diaphragm_fem.design.files.input_file import read_file_bytes, read_record
 from diaphragm_fem.design.files.named_files import moved_to
-from diaphragm_fem.design.files.write import write_design
+from diaphragm_fem.design.files.write import to_toml, write_design
 from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.study.morning.beside import Beside
+from diaphragm_fem.study.morning.neighbours import assumed_scatter
 from diaphragm_fem.study.morning.page import Morning
-from diaphragm_fem.study.morning.tolerance_file import tolerance_text
+from diaphragm_fem.study.plan.study import Study
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
 OWN = re.compile(r"\d+_case_\d+\.toml|tolerance_of_[^/\\]*\.toml")  # whatever a record says, no other is taken away
+PARTS = 256
+REMARK = """How many parts of the winner will keep to the limits, and which scatter costs the most of them?
+
+The scatter is assumed (common practice, no source): put in what you measured on your own line{limits}.
+Only what varied in the study scatters here: add what else does on your line, or the yield comes out too high.
+"""
 
 
 def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]:
@@ -74,3 +82,38 @@ def _digest_of(path: Path) -> str | None:
 
 def _digest(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
+
+
+def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
+    """Text of a study file whose base is the winner's design file beside it; None where nothing of it scatters.
+
+    What varied in the study scatters about the winner's amounts; bands, limits and wishes are the study's own.
+    """
+    vary = {
+        variable.name: {"key": list(variable.keys) if len(variable.keys) > 1 else variable.keys[0]}
+        | {"normal": {"deviation": deviation}}
+        for variable in study.recipe.variables
+        if (deviation := assumed_scatter(variable, winner.amounts.get(variable.name)))
+    }
+    if not vary:
+        return None
+    settings = study.recipe.settings
+    want = {"up_to": f"{settings['up_to_hz']:.9g} Hz", "even": settings["even_db"]}
+    want |= {"in_vacuum": True} if study.recipe.in_vacuum else {}
+    bands = {name: [f"{end:.9g} Hz" for end in ends] for name, ends in settings["bands"].items()}
+    data: dict[str, Any] = {
+        "study": {"name": f"tolerance of the best of {study.name}", "base": design},
+        "vary": vary,
+        "plan": {"how": "sobol", "cases": PARTS, "seed": 1},
+        "want": want | ({"bands": bands} if bands else {}) | ({} if study.recipe.joints else {"joints": False}),
+    }
+    limits = {name: _limit(limits) for name, limits in study.limits.items()}
+    wishes = [{"figure": one.figure, "aim": one.aim, "weight": one.weight} for one in study.wishes]
+    if limits or wishes:
+        data["morning"] = ({"limits": limits} if limits else {}) | ({"wish": wishes} if wishes else {})
+    remark = REMARK.format(limits="" if study.limits else ", and give [morning.limits]")
+    return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + to_toml(data)
+
+
+def _limit(limits: tuple[float | None, float | None]) -> Mapping[str, float]:
+    return {side: value for side, value in zip(("above", "below"), limits, strict=True) if value is not None}

@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.errors import StudyError, echo
-from diaphragm_fem.study.morning.drawing_steps import drawn_amounts
+from diaphragm_fem.study.morning.beside import drawn_amounts
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -10,10 +11,12 @@ from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.study.morning.beside import Beside, design_beside
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.morning.tolerance_file import assumed_scatter
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
+from diaphragm_fem.study.plan.study import Variable, last_name
 
 AT_END = 0.05  # share of a range
+LENGTH, THICKNESS, MODULUS, OTHER = "0.03 mm", "4 %", "8 %", "2 %"
+"""Scatter of the making that is assumed (common practice, no source)."""
 FAR_BEHIND = 0.2  # of the winner's score: a neighbour that loses more has lost what made the winner win
 
 
@@ -126,3 +129,16 @@ def slice_through(results: Results, winner: int, name: str) -> Index:
             same &= column.values == column.values[winner]
     cases = np.flatnonzero(same)
     return cases[np.argsort(results.column(name).values[cases], kind="stable")]
+
+
+def assumed_scatter(variable: Variable, amount: Any) -> str | None:
+    """The scatter assumed for an amount of what varies; None for a name, a whole number or a share of nothing."""
+    name, parts = last_name(variable.keys[0]), split_amount(amount)
+    if parts is None or isinstance(amount, int):
+        return None
+    kind = kinds(parts[1])
+    if "m" in kind and name != "thickness":
+        return LENGTH
+    if not parts[0] > 0:
+        return None
+    return THICKNESS if name == "thickness" else MODULUS if "Pa" in kind else OTHER

@@ -10,18 +10,27 @@ from numpy.typing import NDArray
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.study.morning.beside import Beside, best_as_drawn, design_beside
 from diaphragm_fem.study.morning.effects import Effect, Index, Pair, main_effect, sensitivity, strongest_pair
-from diaphragm_fem.study.morning.halved import Halved, halved_yields
 from diaphragm_fem.study.morning.neighbours import Neighbourhood, neighbourhood
 from diaphragm_fem.study.morning.ranking import Ranking, pareto_front, rank
 from diaphragm_fem.study.morning.results import Results, load_results
-from diaphragm_fem.study.morning.scatter import Band, Spread, Yield, bands, is_tolerance_study, spreads, yields
+from diaphragm_fem.study.morning.scatter import (
+    Band,
+    Halved,
+    Spread,
+    Yield,
+    bands,
+    halved_yields,
+    is_tolerance_study,
+    spreads,
+    yields,
+)
 from diaphragm_fem.study.morning.winner import (
     FinerMesh,
     Opinion,
     known_off,
     near_misses,
     on_finer_mesh,
-    second_opinion_of,
+    opinion_of,
 )
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
@@ -73,18 +82,17 @@ def morning(
     night: bool | None = None,
     rank_by: str | None = None,
     aim: str | float = "high",
-    pareto: Mapping[str, str] | None = None,
     evaluator: str = EVALUATOR,
 ) -> Morning:
     """Evaluate the store of a study, finished or still running.
 
-    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list, pareto (figure -> "high" or
-    "low") its trade-off. StudyError where nothing was solved, the store is another's, or a figure is unknown.
+    rank_by and aim ("high", "low" or a number in SI) overrule the study's wish list. StudyError where nothing was
+    solved, the store is another's, or a figure is unknown.
     """
     study = read_study(study, night=night)
     results = load_results(study, store)
     wishes = (Wish(rank_by, aim),) if rank_by else study.wishes
-    aims = dict(study.pareto if pareto is None else pareto)
+    aims = study.pareto
     tolerance = is_tolerance_study(results)  # of parts that only scatter nobody chooses the best
     ranking = rank(results, wishes) if wishes and (rank_by or not tolerance) else None
     front = pareto_front(results, aims) if len(aims) > 1 else np.empty(0, np.int64)
@@ -92,7 +100,7 @@ def morning(
     effects = [main_effect(results, column, figure) for figure in figures for column in results.varying]
     best = best_as_drawn(results, ranking, evaluator) if ranking else ()
     judged = [*(wish.figure for wish in wishes), *study.limits]
-    opinion = second_opinion_of(study.recipe, best[0]) if best else None
+    opinion = opinion_of(study.recipe, best[0]) if best else None
     finer = on_finer_mesh(results, judged, best[0]) if best else None
     if ranking is not None:
         ranking = replace(ranking, off=known_off(opinion, finer))

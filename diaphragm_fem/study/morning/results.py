@@ -12,7 +12,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
-from diaphragm_fem.study.plan.study import Recipe, Study
+from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import read_store
@@ -97,11 +97,8 @@ class Results:
 
     def of_case(self, case: int) -> CaseResult:
         """The figures of one case, by its index."""
-        tables = (
-            {n: float(x[case]) for n, x in table.items() if np.isfinite(x[case])}
-            for table in (self.figures, self.never)
-        )
-        known, never = tables
+        both = (self.figures, self.never)
+        known, never = ({n: float(x[case]) for n, x in one.items() if np.isfinite(x[case])} for one in both)
         return CaseResult({name: known.get(name) for name in self.figures}, never=never)
 
     def column(self, name: str) -> Column:
@@ -136,12 +133,7 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
         counts = reading.counts()
     if not numbers:
         raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
-    columns = tuple(
-        _column(
-            variable.name, [row[j] for row in written], variable.unit, variable.source in ("log_range", "lognormal")
-        )
-        for j, variable in enumerate(study.recipe.variables)
-    )
+    columns = tuple(_column(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
     return Results(
         study, path, np.array(numbers), written, columns, _by_name(figures), counts, reasons, _by_name(never)
     )
@@ -153,12 +145,13 @@ def _by_name(rows: list[Mapping[str, float | None]]) -> dict[str, Array]:
     return {name: np.array([row.get(name) for row in rows], float) for name in names}
 
 
-def _column(name: str, written: list[Written], unit: str, log: bool) -> Column:
+def _column(variable: Variable, written: list[Written]) -> Column:
+    log = variable.source in ("log_range", "lognormal")
     numbers = [amount_in_si(value) for value in written]
     if all(number is not None for number in numbers):
         first = split_amount(written[0])
-        return Column(name, np.array(numbers, float), (), unit or (first[1] if first else ""), log)
+        return Column(variable.name, np.array(numbers, float), (), variable.unit or (first[1] if first else ""), log)
     texts = [str(value) for value in written]
     levels = tuple(dict.fromkeys(texts))
     index = {text: i for i, text in enumerate(levels)}
-    return Column(name, np.array([index[text] for text in texts], float), levels)
+    return Column(variable.name, np.array([index[text] for text in texts], float), levels)

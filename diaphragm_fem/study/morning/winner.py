@@ -62,7 +62,7 @@ def near_misses(design: Beside, names: Iterable[str]) -> tuple[Threshold, ...]:
 
 
 @one_thread
-def second_opinion_of(recipe: Recipe, design: Beside) -> Opinion | None:
+def opinion_of(recipe: Recipe, design: Beside) -> Opinion | None:
     """Shell and solid of one design; None where its figures are not this program's or it could not be solved."""
     shell = design.found.read.get("")
     if shell is None:

@@ -23,8 +23,8 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
     Raises StudyError with the first reason where none does, for a name in a list that fits no case, and for a figure of
     a zone that the design does not have. Returns what else is to be told: amounts of a list that fit no case.
     """
-    trouble = ""
-    for number in _spread(sampler):
+    trouble, numbers = "", _evenly(len(sampler), TRIED)
+    for number in numbers:
         values = sampler.values(number)
         try:
             design = _drawn(study, values)
@@ -34,14 +34,10 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
             continue
         if design is not None:
             _check_zones(study, design)
-            return _try_lists(study, [values, *map(sampler.values, _spread(sampler))])
+            return _try_lists(study, [values, *map(sampler.values, numbers)])
     if trouble:
         raise StudyError(f"{study.path}: no case can be solved as far as tried; {trouble}")
-    return _try_lists(study, [sampler.values(number) for number in _spread(sampler)])
-
-
-def _spread(sampler: Sampler) -> list[int]:
-    return _evenly(len(sampler), TRIED)
+    return _try_lists(study, list(map(sampler.values, numbers)))
 
 
 def _evenly(length: int, count: int) -> list[int]:

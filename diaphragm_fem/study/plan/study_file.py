@@ -3,6 +3,7 @@
 README.md has an example, `study_tables` every key.
 """
 
+from collections.abc import Mapping
 from math import inf, prod
 from pathlib import Path
 from re import fullmatch
@@ -10,18 +11,18 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from diaphragm_fem.analysis.figures.smooth_measures import third_octave
+from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file, read_toml_file
-from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.files.key_path import format_path, parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
+from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, figure_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.amount import Written, figure_in_si, in_si, same_kind, split_amount, write_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
-from diaphragm_fem.study.plan.usual_ranges import check_usual_ranges
 from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
@@ -257,3 +258,30 @@ def _cell(text: str) -> Written:
     if text.strip() in ("true", "false"):
         return text.strip() == "true"
     return parts[0] if parts and not parts[1] else text.strip()
+
+
+WITH_ENDS = ("range", "log_range", "uniform", "triangular")
+
+
+def check_usual_ranges(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
+    """Raise StudyError where a range ends, or a list has a value, outside what is commonly built.
+
+    Keys in the list `unusual` of the base design are meant, and ratios and tables of cases are left to their cases.
+    """
+    allowed = {format_path(parse_path(key)) for key in base.get("unusual", ()) if isinstance(key, str)}
+    for variable in variables:
+        if variable.of is not None:
+            continue
+        written = [text for text in variable.numbers if isinstance(text, str)] if variable.source == "list" else []
+        if variable.source in WITH_ENDS:
+            ends = [number for number in variable.numbers if isinstance(number, int | float)]
+            written = [str(write_amount(number, variable.unit)) for number in (min(ends), max(ends))]
+        for key in variable.keys:
+            steps = parse_path(key)
+            for text in written:
+                found = unusual_value(steps, text)
+                if found is not None and format_path(steps) not in allowed:
+                    raise StudyError(
+                        f"{path}, key vary.{variable.name}: {found.question}; if it is meant, write unusual = "
+                        f"['{format_path(steps)}'] in the base design or in [change] of the study"
+                    )

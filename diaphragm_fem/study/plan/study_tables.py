@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from diaphragm_fem.analysis.figures.definitions import EVEN_DB
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB, MEASURES, OVER_A_BAND
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS
@@ -136,3 +136,16 @@ class StudyFile(Table):
     )
     want: WantTable = told("What is kept of each case.", default=WantTable())
     morning: MorningTable = told("What is good: wishes, limits, trade-offs.", default=MorningTable())
+
+
+def study_schema() -> dict[str, Any]:
+    """The schema of the study file as data; figures are offered by name, others (of a zone, in a band) are taken."""
+    from diaphragm_fem.design.spec.schema import schema_of  # here: no other table of a study needs it
+
+    schema = schema_of(StudyFile, "Diaphragm study")
+    banded = [f"{name}:BAND" for name in (*MEASURES, *OVER_A_BAND)]
+    offered = {"anyOf": [{"enum": [*DEFINITIONS, *banded]}, {"type": "string"}]}
+    for table, key in (("WishTable", "figure"), ("MorningTable", "rank")):
+        schema["$defs"][table]["properties"][key] |= offered
+        del schema["$defs"][table]["properties"][key]["type"]
+    return schema

@@ -43,51 +43,46 @@ def read_variable(
         )
     if len(chosen) != 1:
         raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
-    source = chosen[0]
-    if (source == "ratio" or given.of) and not (
-        given.of and source in ("ratio", "list", "range", "log_range", *SPREADS)
-    ):
-        raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
-    count = night_count or given.count
+    source, value, below = chosen[0], given_as[chosen[0]], f"{where}.{chosen[0]}"
+    if source == "ratio":
+        if not given.of:
+            raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
+        return Variable(name, keys, "list", (float(value),), "", given.of)
     if source == "list":
         seen: set[Any] = set()
-        for value in given_as[source]:
-            part = split_amount(value)
+        for one in value:
+            part = split_amount(one)
             if part is not None:
-                _check_kind(f"{where}.list", part[1], nominals, given.of, value)
-            meant = value if part is None else f"{amount_in_si(value):.12g}"  # 30 um and 0.03 mm differ by rounding
+                _check_kind(below, part[1], nominals, given.of, one)
+            meant = one if part is None else f"{amount_in_si(one):.12g}"  # 30 um and 0.03 mm differ by rounding
             if meant in seen:
-                raise StudyError(f"{where}.list: {echo(value)} stands there twice; keep one")
+                raise StudyError(f"{below}: {echo(one)} stands there twice; keep one")
             seen.add(meant)
-        return Variable(name, keys, "list", tuple(given_as[source]), "", given.of, len(given_as[source]))
-    if source == "ratio":
-        return Variable(name, keys, "list", (float(given_as[source]),), "", given.of, 1)
+        return Variable(name, keys, "list", tuple(value), "", given.of, len(value))
+    count = night_count or given.count
     if count is None and how == "grid":
         raise StudyError(
             f"{where}.count: must say how many values of the {source.replace('_', ' ')} a grid takes, "
             "for example count = 7"
         )
     if source in ("range", "log_range"):
-        numbers, unit = _same_unit(where + "." + source, given_as[source])
-        _check_kind(f"{where}.{source}", unit, nominals, given.of, given_as[source])
+        numbers, unit = _same_unit(below, value)
+        _check_kind(below, unit, nominals, given.of, value)
         if source == "log_range" and min(numbers) <= 0:
-            raise StudyError(f"{where}.log_range: both ends must be above 0, received {given_as[source]!r}")
+            raise StudyError(f"{below}: both ends must be above 0, received {value!r}")
         if not numbers[0] < numbers[1]:
-            raise StudyError(f"{where}.{source}: must rise from its low to its high end, received {given_as[source]!r}")
-        return Variable(name, keys, source, numbers, unit, given.of, count or 1)
-    differ = len({amount_in_si(value) for value in nominals.values()}) > 1
-    middle = _middle(source)
-    if differ and given.of is None and middle and getattr(given_as[source], middle) is None:
-        told = ", ".join(f"{key} = {value!r}" for key, value in nominals.items())
-        raise StudyError(
-            f"{where}.{source}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
-            "let each vary under a name of its own, or give the mean or peak that all shall have"
-        )
-    spread = _spread(
-        where, name, keys, source, given_as[source], nominal if given.of is None else 1.0, given.of, count or 1
-    )
-    _check_kind(f"{where}.{source}", spread.unit, nominals, given.of, given_as[source].model_dump(exclude_none=True))
-    return spread
+            raise StudyError(f"{below}: must rise from its low to its high end, received {value!r}")
+    else:
+        differ, middle = len({amount_in_si(own) for own in nominals.values()}) > 1, _middle(source)
+        if differ and given.of is None and middle and getattr(value, middle) is None:
+            told = ", ".join(f"{key} = {own!r}" for key, own in nominals.items())
+            raise StudyError(
+                f"{below}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
+                "let each vary under a name of its own, or give the mean or peak that all shall have"
+            )
+        numbers, unit = _spread(below, source, value, nominal if given.of is None else 1.0)
+        _check_kind(below, unit, nominals, given.of, value.model_dump(exclude_none=True))
+    return Variable(name, keys, source, numbers, unit, given.of, count or 1)
 
 
 def _nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
@@ -116,54 +111,45 @@ def _check_kind(where: str, unit: str, nominals: Mapping[str, Any], of: str | No
             )
 
 
-def _spread(
-    where: str, name: str, keys: tuple[str, ...], source: str, given: Spread, nominal: Any, of: str | None, count: int
-) -> Variable:
-    """A distribution; its mean or peak is the base design's own value where not given, "3 %" a share of it."""
-    needed = SPREADS[source]
-    values = {key: value for key, value in given.model_dump().items() if value is not None}
-    surplus = [key for key in values if key not in needed]
-    if surplus:
-        raise StudyError(
-            f"{where}.{source}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}"
-        )
-    middle = _middle(source)
+def _spread(where: str, source: str, given: Spread, nominal: Any) -> tuple[tuple[float, ...], str]:
+    """Numbers and unit of a distribution; its mean or peak is the base design's own value where not given, "3 %" a
+    share of it."""
+    needed, middle, values = SPREADS[source], _middle(source), given.model_dump(exclude_none=True)
+    if surplus := [key for key in values if key not in needed]:
+        raise StudyError(f"{where}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}")
     if middle and middle not in values:
         if split_amount(nominal) is None:
-            raise StudyError(
-                f"{where}.{source}.{middle}: must be given, because the base design holds no number at this key"
-            )
+            raise StudyError(f"{where}.{middle}: must be given, because the base design holds no number at this key")
         values[middle] = nominal
-    missing = [key for key in needed if key not in values]
-    if missing:
-        raise StudyError(f'{where}.{source}.{missing[0]}: must be given, for example {missing[0]} = "0.1 mm"')
-    centre = values.get(middle) if middle else None
+    if missing := [key for key in needed if key not in values]:
+        raise StudyError(f'{where}.{missing[0]}: must be given, for example {missing[0]} = "0.1 mm"')
+    centre = values.get(middle or "")
     amounts = {}
     for key, value in values.items():
         if isinstance(value, str) and value.strip().endswith("%"):
             if centre is None or key == middle:
                 raise StudyError(
-                    f"{where}.{source}.{key}: a share in % needs a mean or peak to be a share of, received {value!r}"
+                    f"{where}.{key}: a share in % needs a mean or peak to be a share of, received {value!r}"
                 )
             number, unit = split_amount(centre) or (0.0, "")
             try:
                 share = float(value.strip()[:-1]) / 100 * number
             except ValueError:
-                raise StudyError(f'{where}.{source}.{key}: must be a share such as "3 %", received {value!r}') from None
+                raise StudyError(f'{where}.{key}: must be a share such as "3 %", received {value!r}') from None
             amounts[key] = f"{share if key == 'deviation' else number + share!r} {unit}".strip()
         else:
             amounts[key] = value
-    numbers, unit = _same_unit(f"{where}.{source}", [amounts[key] for key in needed])
+    numbers, unit = _same_unit(where, [amounts[key] for key in needed])
     number_of = dict(zip(needed, numbers, strict=True))
     if "deviation" in number_of and not number_of["deviation"] > 0:
-        raise StudyError(f"{where}.{source}.deviation: must be above 0, received {values['deviation']!r}")
+        raise StudyError(f"{where}.deviation: must be above 0, received {values['deviation']!r}")
     if source == "lognormal" and not number_of["mean"] > 0:
-        raise StudyError(f"{where}.lognormal.mean: must be above 0, received {values['mean']!r}")
+        raise StudyError(f"{where}.mean: must be above 0, received {values['mean']!r}")
     if "low" in number_of and not number_of["low"] < number_of["high"]:
-        raise StudyError(f"{where}.{source}: low must be below high, received {values['low']!r} and {values['high']!r}")
+        raise StudyError(f"{where}: low must be below high, received {values['low']!r} and {values['high']!r}")
     if "peak" in number_of and not number_of["low"] <= number_of["peak"] <= number_of["high"]:
-        raise StudyError(f"{where}.{source}.peak: must lie from low to high, received {values['peak']!r}")
-    return Variable(name, keys, source, numbers, unit, of, count)
+        raise StudyError(f"{where}.peak: must lie from low to high, received {values['peak']!r}")
+    return numbers, unit
 
 
 def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:

@@ -3,6 +3,7 @@
 import importlib
 import json
 import time
+import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -104,12 +105,8 @@ def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator
 
 def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | None]:
     """The figures as they are stored, and what of them never comes."""
-    figures = result.figures
-    chosen = {
-        name: value
-        for name, value in figures.items()
-        if wanted is None or name in wanted or name.split(":")[0] in wanted
-    }
+    figures, asked = result.figures, set(result.figures if wanted is None else wanted)
+    chosen = {name: value for name, value in figures.items() if {name, name.split(":")[0]} & asked}
     if wanted and (missing := [name for name in wanted if name not in figures]):
         raise StudyError(f"key want.figures: unknown figure '{missing[0]}'; known are {', '.join(figures)}")
     for name, value in chosen.items():
@@ -125,7 +122,6 @@ def _text(values: Mapping[str, Any]) -> str:
 
 
 def _place(error: BaseException) -> str:
-    trace = error.__traceback__
-    while trace is not None and trace.tb_next is not None:
-        trace = trace.tb_next
-    return trace.tb_frame.f_code.co_name if trace else "?"
+    """The function in which an error arose."""
+    *_, (frame, _) = traceback.walk_tb(error.__traceback__)
+    return frame.f_code.co_name

@@ -19,7 +19,7 @@ from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.study.run.listener import Watcher
+from diaphragm_fem.study.run.progress import Watcher
 from diaphragm_fem.study.run.solver_process import Case
 from diaphragm_fem.study.run.workers import Outcome, WorkerKilled, Workers, run_batch
 

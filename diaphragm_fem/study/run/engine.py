@@ -17,21 +17,18 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
-from diaphragm_fem.answer.driver.figures import driver_figure_names
-from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
+from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.errors import StudyError, lacks_memory
-from diaphragm_fem.model.joint.trust import begin_sharing
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
-from diaphragm_fem.study.plan.study import Study
+from diaphragm_fem.study.plan.study import Recipe, Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.guard import KILLED, LOST
-from diaphragm_fem.study.run.listener import Silent, Summary, Watcher
 from diaphragm_fem.study.run.pending_cases import TASKS_PER_WORKER, Planned, batch_size
-from diaphragm_fem.study.run.progress import show_duration
+from diaphragm_fem.study.run.progress import Silent, Summary, Watcher, show_duration
 from diaphragm_fem.study.run.solver_process import Case, Job
 from diaphragm_fem.study.run.store import DISCARDED, FAILED, Row, Store, open_store, place_of
 from diaphragm_fem.study.run.workers import OwnWorkers, WorkerKilled, Workers
@@ -80,9 +77,7 @@ def run_study(
     watcher = watcher or Silent()
     sampler, store = Sampler(study), place_of(study, store)
     if evaluator == EVALUATOR:
-        moved = STROKE_FIGURES if "stroke" in study.recipe.base else ()
-        around = () if study.recipe.in_vacuum else driver_figure_names(study.recipe.base)
-        study.check_figures((*DEFINITIONS, *MEASURES, *moved, *around))
+        study.check_figures(_figure_names(study.recipe))
         for told in try_cases(study, sampler):
             watcher.note(told)
     if study.how == "sensitivity" and len(sampler) != study.cases:
@@ -111,10 +106,7 @@ def run_study(
                     watcher.begin(book.path, len(sampler), before, threads)
                     if evaluator == EVALUATOR and study.recipe.spreads_parts:
                         watcher.note(MAKING_READY)
-                    shared, told = begin_sharing(book.joints) if study.recipe.joints else (False, "")
-                    if told:
-                        watcher.note(told)
-                    joints = str(book.joints) if shared else None
+                    joints = _shared(book.joints, watcher) if study.recipe.joints else None
                     job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit, joints))
                     begun = time.monotonic()
                     solving = _Round(crew, book, study, sampler, job, watcher).run()
@@ -138,6 +130,30 @@ def run_study(
         summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)
         return summary
+
+
+def _figure_names(recipe: Recipe) -> list[str]:
+    """What the usual evaluator tells of a design; what only some designs have is loaded for these: half of a start."""
+    names = [*DEFINITIONS, *MEASURES]
+    if "stroke" in recipe.base:
+        from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
+
+        names += STROKE_FIGURES
+    if not recipe.in_vacuum and any(table in recipe.base for table in TABLES):
+        from diaphragm_fem.answer.driver.figures import driver_figure_names
+
+        names += driver_figure_names(recipe.base)
+    return names
+
+
+def _shared(joints: Path, watcher: Watcher) -> str | None:
+    """The file in which solvers share what joints yield, if they may."""
+    from diaphragm_fem.model.joint.trust import begin_sharing
+
+    shared, told = begin_sharing(joints)
+    if told:
+        watcher.note(told)
+    return str(joints) if shared else None
 
 
 class _Round:

@@ -20,8 +20,7 @@ from collections.abc import Iterator, Sequence
 from multiprocessing.connection import Connection, Pipe
 from typing import IO, Any
 
-from diaphragm_fem.study.run.inherited_pipe import handing
-from diaphragm_fem.study.run.solver_process import LEAVING, OUT_OF_MEMORY, PATIENCE, STAYING, Case
+from diaphragm_fem.study.run.solver_process import LEAVING, OUT_OF_MEMORY, PATIENCE, STAYING, Case, handing
 from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc

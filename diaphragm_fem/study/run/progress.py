@@ -1,4 +1,4 @@
-"""Watchers of a running sweep: a bar in the terminal, and a log file for the night."""
+"""Who is told about a running sweep, and how it ended: a bar in the terminal, and a log file for the night."""
 
 from __future__ import annotations
 
@@ -7,14 +7,51 @@ import time
 from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study import Study
-from diaphragm_fem.study.run.listener import Summary
-from diaphragm_fem.study.run.running_totals import Say, Tally, as_stored
+from diaphragm_fem.study.run.status import Say, Tally, as_stored
 from diaphragm_fem.study.run.store import Row
+
+
+class Silent:
+    """What the engine tells while it runs, to a watcher that says nothing."""
+
+    def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None: ...
+    def rows(self, rows: Sequence[Row]) -> None: ...
+    def note(self, text: str) -> None: ...
+    def end(self, summary: Summary) -> None: ...
+
+
+@dataclass(frozen=True)
+class Summary:
+    """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
+
+    lost is how many of those after met their time limit or lost their solver: another try may solve them.
+    solving_seconds is the time cases took in their solvers, summed over workers.
+    """
+
+    store: Path
+    total: int
+    before: dict[str, int]
+    after: dict[str, int]
+    lost: int
+    seconds: float
+    workers: int
+    solving_seconds: float
+
+    @property
+    def added(self) -> int:
+        return sum(self.after.values()) - sum(self.before.values())
+
+    @property
+    def rate(self) -> float:
+        """Cases a second, store included."""
+        return self.added / self.seconds if self.seconds > 0 else 0.0
+
 
 LOG_SECONDS = 60.0
 PACE_OVER = 20  # times that rows came in, some 10 s: the first cases of a study are slow, for their joints are new
@@ -143,6 +180,9 @@ class Progress:
         for (status, reason), count in self._tally.reasons.most_common(4):
             lines.append(Text(f"{count:>6} {status}  {reason}", overflow="ellipsis", no_wrap=True))
         return Group(*lines)
+
+
+Watcher: TypeAlias = Silent | Progress
 
 
 def show_duration(seconds: float) -> str:

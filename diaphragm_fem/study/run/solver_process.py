@@ -13,6 +13,7 @@ import gc
 import os
 import pickle
 import signal
+import subprocess
 import sys
 import threading
 import time
@@ -21,7 +22,6 @@ from functools import partial
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from diaphragm_fem.study.run.inherited_pipe import inherited, still_runs
 from diaphragm_fem.study.run.store import FAILED
 
 if TYPE_CHECKING:  # a command starts its solvers before it loads what reads a study
@@ -129,3 +129,29 @@ def _memory() -> float:
     except ImportError:  # not on Windows
         return 0.0
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1.0 if sys.platform == "darwin" else 1024.0)
+
+
+def handing(pipe: Connection) -> dict[str, Any]:
+    """How a process is started that inherits one end of a pipe, and nothing else."""
+    if sys.platform != "win32":
+        return {"pass_fds": (pipe.fileno(),)}
+    os.set_handle_inheritable(pipe.fileno(), True)
+    return {"startupinfo": subprocess.STARTUPINFO(lpAttributeList={"handle_list": [pipe.fileno()]})}
+
+
+def inherited(descriptor: int) -> Connection:
+    """The end of a pipe that this process has inherited."""
+    if sys.platform == "win32":
+        from multiprocessing.connection import PipeConnection
+
+        return PipeConnection(descriptor)
+    return Connection(descriptor)
+
+
+def still_runs(parent: int) -> bool:
+    """Whether the process that started this one still runs; Windows goes on naming one that is gone."""
+    if sys.platform != "win32":
+        return os.getppid() == parent
+    import psutil
+
+    return bool(psutil.pid_exists(parent))

@@ -22,18 +22,7 @@ from typing import TYPE_CHECKING, Any
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.store_lock import check_beside, locked
-from diaphragm_fem.study.run.store_tables import (
-    FORMAT,
-    PATIENCE,
-    TABLES,
-    TROUBLE,
-    bounded,
-    check_tables,
-    of_another_kind,
-    shown,
-    tables_of,
-    told,
-)
+from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, connected, make_tables, of_another_kind, shown, told
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
@@ -172,8 +161,7 @@ class Store:
 
     def numbers(self) -> Iterator[int]:
         """Numbers of the cases that are there."""
-        for (number,) in self._base.execute("SELECT number FROM cases"):
-            yield number
+        return (number for (number,) in self._base.execute("SELECT number FROM cases"))
 
     def counts(self) -> dict[str, int]:
         return dict(self._base.execute("SELECT status, count(*) FROM cases GROUP BY status"))
@@ -253,7 +241,7 @@ def open_store(study: Study, path: str | Path | None = None) -> Store:
 
 def _connect(path: Path) -> sqlite3.Connection:
     # of a name by itself SQLite may make no file: ":memory:", or an address that begins with "file:"
-    base = bounded(sqlite3.connect(path.absolute(), isolation_level=None, timeout=PATIENCE))
+    base = connected(path.absolute(), isolation_level=None)
     base.execute("PRAGMA page_size = 16384")
     base.execute("PRAGMA journal_mode = WAL")
     base.execute("PRAGMA synchronous = FULL")
@@ -263,10 +251,7 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     """Write down whose store this is, or refuse one that is another's."""
-    if tables_of(base):  # a store, or a base of another program, in which nothing is to be made
-        check_tables(base)
-    else:
-        base.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
+    make_tables(base)
     about = dict(base.execute("SELECT key, value FROM about"))
     mine = {"format": FORMAT, "study": study.identity, "figures": FIGURES_VERSION, "version": __version__}
     if not about:

@@ -20,7 +20,7 @@ from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.store import DONE, FIGURES_VERSION, checksum, damage_told, damaged_cases, identity_in
 from diaphragm_fem.study.run.store_lock import check_beside
-from diaphragm_fem.study.run.store_tables import FORMAT, PATIENCE, TROUBLE, bounded, check_tables, shown, told
+from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, check_tables, connected, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
@@ -171,7 +171,7 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
 
 def _open(path: Path) -> sqlite3.Connection:
     place = f"{path.resolve().as_uri()}?mode=ro"
-    base = bounded(sqlite3.connect(place, uri=True, timeout=PATIENCE))
+    base = connected(place, uri=True)
     try:
         _check_whose(base)
     except sqlite3.OperationalError as error:
@@ -184,7 +184,7 @@ def _open(path: Path) -> sqlite3.Connection:
                 f"{path}: its latest cases stand in {log.name}, which cannot be read where nothing may be written "
                 f"({error}); copy both files into a folder of your own and give --store the copy"
             ) from error
-        base = bounded(sqlite3.connect(f"{place}&immutable=1", uri=True))
+        base = connected(f"{place}&immutable=1", uri=True)
         _check_whose(base)
     return base
 

@@ -2,6 +2,8 @@
 
 import contextlib
 import sqlite3
+from pathlib import Path
+from typing import Any
 
 from diaphragm_fem.errors import echo
 
@@ -63,8 +65,18 @@ def of_another_kind(table: str) -> str:
     return f"({' OR '.join(kinds)})"
 
 
-def bounded(base: sqlite3.Connection) -> sqlite3.Connection:
-    """The connection, on which no value is larger than a store has, and nothing in the file is run."""
+def make_tables(base: sqlite3.Connection) -> None:
+    """Make the tables of a store where there are none. A store, or a base of another program, in which nothing is to be
+    made, is checked."""
+    if tables_of(base):
+        check_tables(base)
+    else:
+        base.executescript(f"BEGIN IMMEDIATE;{TABLES}COMMIT;")
+
+
+def connected(place: str | Path, **how: Any) -> sqlite3.Connection:
+    """A connection on which no value is larger than a store has, and nothing in the file is run."""
+    base = sqlite3.connect(place, timeout=PATIENCE, **how)
     base.text_factory = read_text
     base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
     base.execute("PRAGMA trusted_schema = OFF")
