@@ -213,5 +213,5 @@ def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:
             wanted = np.array([axis[k], curve.terminal_impedance[k], curve.area.total[k]])
             # moduli are read between 96 points an octave in 32 bits: 1e-5 as measured
             np.testing.assert_allclose(got, wanted, rtol=1e-4)
-        assert "dB on the axis at 1 m" in seen.page.inner_text("#driver-words")
+        assert "dB on the axis at 1\u00a0m" in seen.page.inner_text("#driver-words")
         assert seen.said == []

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report import terminal
 from diaphragm_fem.report.blocks.blocks import Heading, Notices, Points, Table, Words
-from diaphragm_fem.report.blocks.pages import to_markdown
+from diaphragm_fem.report.blocks.pages import to_markdown, with_units
 from diaphragm_fem.report.contents.summary import area_blocks, brief_blocks, whole_blocks
 from diaphragm_fem.report.terminal import block_lines, table_lines
 
@@ -115,3 +115,13 @@ def test_a_command_stands_in_quotes_on_the_screen_and_as_code_on_a_page() -> Non
     assert plain(block_lines([told], 80)) == ["write 'diaphragm-fem terms' for a*word"]
     page = to_markdown("a", [told, Words("one ` alone")])
     assert "write `diaphragm-fem terms` for a\\*word" in page and "one \\` alone" in page
+
+
+@pytest.mark.parametrize(
+    "told", ["2.83 V", "8.04 Ω", "0.832 Pa", "20 µPa", "1 m", "0.22 g", "18.7 cm²", "3.5 octaves", "9 N/A"]
+)
+def test_a_number_and_its_unit_are_never_parted(told):
+    """On paper and on a narrow screen; what is no unit may go to the next line."""
+    assert with_units(f"with {told}, as 5 steps of 3 gauges") == f"with {told}, as 5 steps of 3 gauges".replace(
+        told, told.replace(" ", "\u00a0")
+    )

@@ -2011,13 +2011,6 @@ FAULTS = (
         tests=("analysis/test_crossings.py::test_a_crossing_is_that_of_a_scan_twenty_times_finer",),
     ),
     Fault(
-        "peaks of flat tops passed over",
-        "analysis/figures/response_bands.py",
-        "np.flatnonzero(np.diff(level, prepend=np.inf))",
-        "np.arange(len(level))",
-        tests=("analysis/test_figures_formula.py::test_peaks_of_flat_tops_count_once",),
-    ),
-    Fault(
         "a zone that nearly departs at the top of the range is not named",
         "analysis/figures/zones.py",
         "if begin is None and -_NEARLY <= beyond[-1] <= 0:",

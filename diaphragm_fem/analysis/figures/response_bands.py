@@ -246,9 +246,8 @@ def _peaks(level: Array) -> Index:
     second to import."""
     if len(level) < 3:
         return np.zeros(0, int)
-    steps = np.flatnonzero(np.diff(level, prepend=np.inf))  # the first of equal neighbours
-    rises = np.diff(level[steps]) > 0
-    turns = steps[np.concatenate(([0], np.flatnonzero(rises[:-1] != rises[1:]) + 1, [len(steps) - 1]))]
+    rises = np.diff(level) > 0
+    turns = np.concatenate(([0], np.flatnonzero(rises[:-1] != rises[1:]) + 1, [len(level) - 1]))
     values, found = level[turns].tolist(), []
     for k in range(1, len(turns) - 1):
         below = values[k] - PROMINENCE_DB

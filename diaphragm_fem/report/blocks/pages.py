@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=k?Hz|[cm]m[²³]?|N/mm|m?g\b|%|[GM]Pa|oct(?:aves)?\b|dB|µm)|(?<=<) (?=\d)")
+_UNITS = "[kMGcmµn]?(?:Hz|m[²³]?|g|Pa|V|W|N|A|Ω|s|l)|%|dB|ohm|oct(?:aves)?"
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![a-zA-Z]))|(?<=<) (?=\d)")
 
 
 def with_units(words: str) -> str:

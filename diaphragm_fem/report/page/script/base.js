@@ -74,7 +74,7 @@ const showDegrees = (angle) => `${Math.round((angle * 180) / Math.PI)}°`.replac
 const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;
 /** Words whose numbers keep their units beside them where a line is broken. */
-const withUnits = (words) => words.replace(/(\d) (?=(?:k?Hz|cm²|[mµn]m|%|dB|ohm)(?![a-z]))/g, "$1\u00a0");
+const withUnits = (words) => words.replace(/(\d) (?=(?:[kMGcmµn]?(?:Hz|m[²³]?|g|Pa|V|W|N|A|Ω|s|l)|%|dB|ohm|oct(?:aves)?)(?![a-zA-Z]))/g, "$1\u00a0");
 const capital = (words) => words.slice(0, 1).toUpperCase() + words.slice(1);
 
 const orderWord = (m) => ["m = 0", "1, rocks", "2, petals", "3, petals", "4, petals"][m] ?? `m = ${m}`;
