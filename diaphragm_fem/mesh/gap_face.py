@@ -19,6 +19,7 @@ from diaphragm_fem.errors import MeshError
 Width = Callable[[Array], Array]
 STRAIGHT = 1e-6  # rad: a kink turns by more
 NEAR = 0.02  # of the gap: how far a chord may be from its curve
+MOST_CUT = 0.5  # of the gap: how far corners made one may leave what is drawn beside them (a choice)
 CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
 
 
@@ -69,6 +70,7 @@ def gap_to_plug(face: Array, plug: Array) -> GapFace:
 
 def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
     """The gap drawn on a face; where it folds between two kinks, these become the one in which their flanks meet."""
+    drawn = face
     while True:
         gap = draw(face)
         ahead = np.diff(face, axis=0)
@@ -77,8 +79,9 @@ def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
         if not len(found):
             return gap
         k = int(found[0])
-        merged = _merged(face, k, float(gap.width[k : k + 2].max()))
-        if merged is None:
+        wide = float(gap.width[k : k + 2].max())
+        merged = _merged(face, k, wide)
+        if merged is None or nearest_of_chain(merged, drawn)[1].max() > MOST_CUT * wide:
             raise MeshError(
                 f"the gap folds over itself near {show_place(face[k])}: its width {show(gap.width[k])} is more than "
                 "the face's bend there allows; narrow the gap, round that corner more (corner_radius), or draw the "

@@ -1850,6 +1850,13 @@ FAULTS = (
         tests=("load/test_gap.py::test_a_gap_wider_than_a_corner_whose_flank_is_a_short_chord_is_drawn",),
     ),
     Fault(
+        "corners of a gap are made one however far that leaves the face",
+        "mesh/gap_face.py",
+        right="> MOST_CUT * wide:",
+        wrong="> MOST_CUT:",
+        tests=("answer/test_driver.py::test_drivers_that_cannot_be_are_refused",),
+    ),
+    Fault(
         "what must be had of a lever is the way that harms",
         "answer/change/named_levers.py",
         right="step if gain(row, figure) >= 0 else -step",
