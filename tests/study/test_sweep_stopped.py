@@ -193,6 +193,7 @@ def test_a_solver_without_room_to_begin_says_so():
     assert told.startswith("it ran out of memory as it began")
 
 
+@pytest.mark.long
 def test_a_scheduler_killed_in_mid_run_is_told_in_one_message(tmp_path, start):
     store = tmp_path / "cases.sqlite"
     scheduler, address = scheduler_with_a_worker(start, tmp_path)
