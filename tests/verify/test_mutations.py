@@ -39,7 +39,7 @@ print(json.dumps({"file": diaphragm_fem.__file__, "code": int(code)}))
 """
 ALL_PASSED, SOME_FAILED = 0, 1  # what pytest returns; anything else means that the tests could not be run
 # floors whose faults are planted by one test each: all of them in one take more than six minutes
-MODELS, ANALYSES, ANSWERS = ("mesh", "model"), ("design", "load", "analysis"), ("answer", "study", "report")
+MODELS, ANALYSES, ANSWERS = ("design", "mesh", "model"), ("load", "analysis"), ("answer", "study", "report")
 
 
 @dataclass(frozen=True)
