@@ -39,7 +39,7 @@ print(json.dumps({"file": diaphragm_fem.__file__, "code": int(code)}))
 """
 ALL_PASSED, SOME_FAILED = 0, 1  # what pytest returns; anything else means that the tests could not be run
 # floors whose faults are planted by one test each: all of them in one take more than six minutes
-MODELS, ANALYSES, ANSWERS = ("design", "mesh", "model"), ("load", "analysis"), ("answer", "study", "report")
+MODELS, LOADS, ANALYSES, ANSWERS = ("design", "mesh", "model"), ("load",), ("analysis",), ("answer", "study", "report")
 
 
 @dataclass(frozen=True)
@@ -2199,6 +2199,12 @@ def must_be_noticed(fault: Fault, folder: Path) -> None:
 @pytest.mark.long
 @of_floors(*MODELS)
 def test_fault_in_a_model_is_caught(fault, tmp_path):
+    must_be_noticed(fault, tmp_path)
+
+
+@pytest.mark.long
+@of_floors(*LOADS)
+def test_fault_in_a_load_is_caught(fault, tmp_path):
     must_be_noticed(fault, tmp_path)
 
 
