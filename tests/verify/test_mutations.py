@@ -2172,7 +2172,7 @@ def test_every_fault_still_fits_the_source_and_has_its_check():
     for fault in FAULTS:
         assert (PACKAGE / fault.file).read_text(encoding="utf-8").count(fault.right) == 1, fault
         assert bool(fault.checks) != bool(fault.tests), fault
-        assert fault.checks or fault.file.split("/")[0] in MODELS + ANALYSES + ANSWERS, fault
+        assert fault.checks or fault.file.split("/")[0] in MODELS + LOADS + ANALYSES + ANSWERS, fault
         for test in fault.tests:
             file, _, name = test.partition("::")
             assert f"def {name}" in (TESTS / file).read_text(encoding="utf-8"), fault
