@@ -191,21 +191,22 @@ def test_a_drivers_hand_over_that_fails_is_told_with_what_brings_it_with_everyth
 
 def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found):
     """Its level over the band then stands there: the same step twice took the first screen of a driver a line more."""
-    failing = replace(
-        found.driver.figures.loaded, values={**found.driver.figures.loaded.values, "handed_over_hz": None}
-    )
+    loaded = found.driver.figures.loaded
+    failing = replace(loaded, values={**loaded.values, "handed_over_hz": None})
     driver = replace(found.driver, figures=replace(found.driver.figures, loaded=failing))
-    brings = frozenset(["loaded_handed_over_hz"])
-    change, then = {"loaded_departure_hz": 3400.0}, {"median_level_db": -0.63}
-    wider = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, gained=brings, own_band=then)
-    moves = Sensitivity(Lever("front.slots[1].width", 9e-4, "length"), {"loaded_departure_hz": 120.0}, 0.1)
-    base = driver.figures.figures()
-    told = replace(found, driver=driver, sensitivities=Sensitivities(base, (wider, moves), loaded=True))
-    words = verdict(told)
-    assert "It comes about with +10 % of front.gap (median level over its new band −0.63 dB). " in words
+    gap, width = Lever("front.gap", 6e-4, "length"), Lever("front.slots[1].width", 9e-4, "length")
+    back = Sensitivity(gap, {"loaded_departure_hz": -3400.0}, -0.1, own_band={"median_level_db": 0.63})
+    moves = Sensitivity(width, {"loaded_departure_hz": 120.0}, 0.1)
+
+    def told(back):
+        wider = Sensitivity(gap, {"loaded_departure_hz": -90.0}, 0.1, back=back)
+        changes = Sensitivities(driver.figures.figures(), (wider, moves), loaded=True)
+        return verdict(replace(found, driver=driver, sensitivities=changes))
+
+    words = told(replace(back, gained=frozenset(["loaded_handed_over_hz"])))
+    assert "It comes about with −10 % of front.gap (median level over its new band −0.63 dB). " in words
     assert "The 3 dB departure moves by +120 Hz with +10 % of front.slots[1].width" in words and "3400" not in words
-    alone = Sensitivities(base, (replace(wider, gained=frozenset()), moves), loaded=True)
-    assert "3400 Hz with +10 % of front.gap (another mode or zone" in verdict(replace(told, sensitivities=alone))
+    assert "+3400 Hz with −10 % of front.gap (another mode or zone decides then; median level over its" in told(back)
 
 
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):

@@ -49,8 +49,8 @@ REMEDIES = {
 
 def end_of_band(evaluation: Answer) -> str:
     """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, and
-    where it nearly leaves it before; "" where that was asked in vacuum alone. Jumps with what brings a failing hand-over
-    about are told there."""
+    where it nearly leaves it before; "" where that was asked in vacuum alone. What jumps with the step that brings a
+    failing hand-over about is told there."""
     found, driver = evaluation.sensitivities, evaluation.driver
     told = handing_over(found)[:LEVERS_TOLD] if found is not None else []
     moved = _moved(found, "loaded_departure_hz", told) if found is not None and found.loaded else ""
