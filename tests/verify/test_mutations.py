@@ -1955,6 +1955,20 @@ FAULTS = (
         tests=("answer/test_driver.py::test_figures_of_a_driver_are_those_of_its_curve",),
     ),
     Fault(
+        "area curve: what is no number passes",
+        "analysis/curve/curve.py",
+        'require_numbers("the area curve", self.frequency_hz, self.zone, self.coil_force)',
+        'require_numbers("the area curve", self.frequency_hz)',
+        tests=("analysis/test_area_curve.py::test_a_curve_with_what_is_no_number_is_refused",),
+    ),
+    Fault(
+        "driver: a level that is no number passes",
+        "answer/driver/curve.py",
+        'require_numbers("the curve of the driver", self.frequency_hz, *values)',
+        'require_numbers("the curve of the driver", self.frequency_hz)',
+        tests=("answer/test_driver.py::test_a_driver_whose_level_is_no_number_is_refused",),
+    ),
+    Fault(
         "gap share: of twice the square",
         "answer/driver/curve.py",
         "np.mean(np.abs(slots) ** 2, axis=1) / inside",
