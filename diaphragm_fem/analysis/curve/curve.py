@@ -71,7 +71,7 @@ class Curve:
         return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first], absolute=None)
 
 
-def require_numbers(what: str, frequency_hz: Array, *values: Complex) -> None:
+def require_numbers(what: str, frequency_hz: Array, *values: Complex | Array) -> None:
     """Raise AnalysisError where values (..., F) over frequencies (F,) in Hz are infinite or nan.
 
     Whatever is compared with nan is found neither above nor below it: a band would run on through it, and a peak be
