@@ -2145,6 +2145,62 @@ FAULTS = (
         "np.sign(np.abs(a * d - b * c))[:, None]",
         tests=("load/test_radiation.py::test_a_triangle_is_as_flat_whichever_way_it_is_numbered",),
     ),
+    Fault(
+        "large stroke: the hoop force of a winding is no stress",
+        "model/large_stroke/bent_shell.py",
+        "/ piece.curve.length * stretch",
+        "/ piece.curve.length * 0.0 * stretch",
+        tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
+    ),
+    Fault(
+        "front face: a corner that turns without its third degree",
+        "model/shell/front_face.py",
+        "- pi / 6 * way.real * np.abs(way) ** 2",
+        "",
+        tests=("model/test_front_face.py::test_a_corner_that_turns_sweeps_what_its_two_cones_do",),
+    ),
+    Fault(
+        "front face: corners of a wall that has moved as they were drawn",
+        "model/shell/front_face.py",
+        "first - lies.turned[joint], second - lies.turned[joint]",
+        "first, second",
+        tests=("model/test_front_face.py::test_a_corner_that_turns_sweeps_what_its_two_cones_do",),
+    ),
+    Fault(
+        "losses: modes of one square are one mode",
+        "analysis/modes/loss.py",
+        "& (np.abs(shape.conj() @ shape.T) > _ALIKE)",
+        "",
+        tests=("analysis/test_solvers_two_mass.py::test_twins_of_equal_loss_stay_as_many_as_they_are",),
+    ),
+    Fault(
+        "losses: a mode found twice passes for two",
+        "analysis/modes/loss.py",
+        "~np.tril(twins, -1).any(axis=1)",
+        "twins.any(axis=1)",
+        tests=("analysis/test_solvers_two_mass.py::test_a_mode_met_from_two_frequencies_counts_once",),
+    ),
+    Fault(
+        "Lanczos: uneven columns go on as they are",
+        "analysis/modes/lanczos.py",
+        "or size.min() < UNEVEN * size.max()",
+        "",
+        tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
+    ),
+    Fault(
+        "Lanczos: the triangle of uneven columns scaled the wrong way",
+        "analysis/modes/lanczos.py",
+        "(length[:, None] * turn) @ whole",
+        "(length * turn) @ whole",
+        tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
+    ),
+    Fault(
+        "open air: triangles may turn inside out",
+        "model/air/open_air.py",
+        "plain[:, wrong]",
+        "section.middle[:, wrong]",
+        tests=("load/test_radiation.py::test_only_sides_that_would_turn_a_triangle_inside_out_stay_straight",),
+    ),
 )
 
 
