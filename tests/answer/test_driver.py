@@ -26,7 +26,7 @@ from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import changed, design_from
-from diaphragm_fem.errors import DiaphragmError, MeshError, ModelError
+from diaphragm_fem.errors import AnalysisError, DiaphragmError, MeshError, ModelError
 from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.motor import braking, drive
@@ -143,6 +143,13 @@ def test_joined_curves_are_one_curve(stepped):
     assert joined.frequency_hz == pytest.approx(f) and joined.area.total == pytest.approx(whole.area.total)
     assert joined.slot_pressure == pytest.approx(whole.slot_pressure) and joined.gap_pressure is None
     assert joined.efficiency == pytest.approx(whole.efficiency)
+
+
+def test_a_driver_whose_level_is_no_number_is_refused(stepped):
+    curve = driver_curve(stepped, np.geomspace(100, 15e3, 21), power=False)
+    pressure = np.where(np.arange(21) == 7, np.nan, curve.exit_pressure)
+    with pytest.raises(AnalysisError, match=r"curve of the driver must hold .* none at 1 of 21, the first at"):
+        replace(curve, exit_pressure=pressure)
 
 
 def test_one_on_the_face_is_the_swept_volume(stepped):
