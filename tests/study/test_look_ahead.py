@@ -1,4 +1,4 @@
-"""Cases that a solver makes ready side by side answer as each does alone, and none is to blame for what happens there."""
+"""Cases that a solver makes side by side answer as each does alone, and none is to blame for what happens there."""
 
 import pickle
 from dataclasses import replace
