@@ -9,11 +9,13 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.resonances import poles
 from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
-from diaphragm_fem.answer.quick import quick
+from diaphragm_fem.answer.quick import quick, quick_of
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import MASS, Structure, Term
+from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["straight_v", "stepped_v", "soft_dome", "metal_dome"]
@@ -103,3 +105,19 @@ def test_few_points_of_a_curve_keep_the_peak_of_the_response_at_the_fundamental(
     top, shown = (np.abs(one.response[np.abs(one.frequency_hz / f - 1) < 0.1]).max() for one in (scan, few))
     assert shown == top and len(few.frequency_hz) == 240
     assert (np.abs(few.frequency_hz / f - 1) < 0.1).sum() >= 6  # enough for a round top: a step turns it by 30 degrees
+
+
+@pytest.mark.parametrize("band", [(1000.0, 9000.0), (300.0, 330.0)])
+def test_a_curve_with_what_is_no_number_is_refused(band):
+    """Past a load that is nan the shelf band ran on to the top, and its peak was called absent: what is compared with
+    nan is found neither above nor below it (IEEE 754)."""
+
+    def broken(f):
+        return np.where((f > band[0]) & (f < band[1]), np.nan, 1.0).astype(complex)[:, None, None]
+
+    springs, coil, volume = np.array([[5e3, -4e3], [-4e3, 4e3]]), np.array([1.0, 0.0]), np.array([[1e-3, 1e-3]])
+    terms = Term(springs, Constant(1 + 0.05j)), Term(np.diag([1e-3, 1e-3]), derivatives=MASS)
+    structure = Structure(0, terms, (Zone("face", Role.DRIVEN),), coil, coil, volume, np.array([2e-3]))
+    assert np.isfinite(quick_of(structure, 2e3).solution.scan.total).all()
+    with pytest.raises(AnalysisError, match=r"none at \d+ of \d+, the first at (10\d\d|3\d\d\.\d) Hz"):
+        quick_of(structure.loaded(Load(Port("air", volume.T), broken)), 2e3)

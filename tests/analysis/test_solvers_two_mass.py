@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from scipy.sparse import csr_matrix
+from scipy.sparse import block_diag, csr_matrix
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.modes.label import label_mode
@@ -141,6 +141,44 @@ def test_a_mode_beyond_the_top_takes_its_part_of_the_losses(apart):
     assert len(first) == 1
     assert first.loss_factor == pytest.approx(both.loss_factor[:1], rel=1e-9)
     assert np.abs(exact / (first.strain_share @ [0.4, 0.01, 0.0]) - 1).min() > 0.02
+
+
+def beside_one_another(*parts):
+    """Structures of the same laws that know nothing of one another as one."""
+    terms = tuple(
+        replace(same[0], matrix=csr_matrix(block_diag([term.matrix for term in same])))
+        for same in zip(*(part.terms for part in parts), strict=True)
+    )
+    coil, volume = np.concatenate([part.drive for part in parts]), np.hstack([part.volume for part in parts])
+    return replace(parts[0], terms=terms, drive=coil, pickup=coil, volume=volume)
+
+
+@pytest.mark.parametrize("copies", [2, 3])
+@pytest.mark.parametrize("apart", [0.02, 3.0])
+def test_twins_of_equal_loss_stay_as_many_as_they_are(apart, copies):
+    """Systems that are the same to the bit: each complex square is there as often. Taken for one mode, the others would
+    have the means of undamped shapes."""
+    one, exact = overlapping(apart)
+    modes = solve_modes(beside_one_another(*[one] * copies), 20e3)
+    np.testing.assert_allclose(np.sort(modes.loss_factor), np.repeat(exact, copies), rtol=1e-9)
+
+
+def test_a_mode_met_from_two_frequencies_counts_once():
+    """Between two single modes, an octave less a little apart, three that overlap are found from either. Of what is
+    told twice one would pass for a neighbour. Against the eigenvalues of the complex matrix of the three."""
+    squares = np.diag([0.6, 1.08, 1.02, 1.05, 2.3])
+    squares[1:4, 1:4] += np.array([[0.06, -0.06, 0], [-0.06, 0.15, -0.09], [0, -0.09, 0.09]])
+    lossy = np.diag([0.0, 0.0, 0.0, 1.05, 0.0])
+    terms = (
+        Term(csr_matrix(UNIT * lossy), Constant(1 + 0.4j), STIFFNESS, 0, "rubber"),
+        Term(csr_matrix(UNIT * (squares - lossy)), Constant(1 + 0.01j), STIFFNESS, 1, "film"),
+        Term(csr_matrix(np.eye(5)), derivatives=MASS, zone=2, made_of="film"),
+    )
+    coil = np.eye(5)[0]
+    modes = solve_modes(Structure(0, terms, ZONES, coil, coil, np.eye(3, 5), np.ones(3)), 20e3)
+    assert 1 < modes.frequency_hz[-1] / modes.frequency_hz[0] < 2
+    exact = np.linalg.eigvals((squares + 0.01j * (squares - lossy) + 0.4j * lossy)[1:4, 1:4])
+    np.testing.assert_allclose(np.sort(modes.loss_factor[1:4]), np.sort(exact.imag / exact.real), rtol=1e-9)
 
 
 def rising_loss(f):

@@ -13,8 +13,8 @@ from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.load.face_patterns import face_patterns, face_rule
 from diaphragm_fem.load.radiation import SLOWEST, open_air
 from diaphragm_fem.mesh.open_contour import OpenContour
-from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.air.open_air import _least_jacobian, _matrices, air_modes
+from diaphragm_fem.mesh.open_section import OpenSection, cut_open_section
+from diaphragm_fem.model.air.open_air import FLATTEST, _least_jacobian, _matrices, _mesh, air_modes
 from diaphragm_fem.model.air.spherical_waves import carried, carried_away, log_slope
 from diaphragm_fem.verify.rungs.radiation import (
     V,
@@ -80,6 +80,28 @@ def test_a_triangle_is_as_flat_whichever_way_it_is_numbered():
         places = straight - pushed * (np.arange(6) == 4)[:, None]
         assert _least_jacobian(places) == pytest.approx(least, rel=1e-12)
         assert _least_jacobian(places[::-1]) == pytest.approx(least, rel=1e-12)
+
+
+def test_only_sides_that_would_turn_a_triangle_inside_out_stay_straight():
+    """Two triangles, each with a side of a curve: one passes by the corner across, the other stays clear of it."""
+    points = np.array([[0.0, 1.0, 0.5, 2.0], [0.0, 0.0, 0.2, 0.4]])
+    bent, middle = np.array([[0, 3], [1, 1]]), np.array([[0.5, 1.55], [0.25, 0.15]])
+    section = OpenSection(
+        V,
+        points,
+        np.array([[0, 1], [1, 3], [2, 2]]),
+        bent,
+        middle,
+        bent[:, :0],
+        np.zeros((0, 2)),
+        bent[:, :0],
+        1.0,
+        0.0,
+    )
+    mesh = _mesh(section)
+    assert _least_jacobian(mesh.doflocs[:, mesh.dofs.element_dofs]).min() > FLATTEST
+    passed = [np.abs(mesh.doflocs.T - place).sum(axis=1).min() < 1e-12 for place in ((0.5, 0.0), *middle.T)]
+    assert passed == [True, False, True]
 
 
 def test_patterns_are_orthonormal_and_begin_with_the_even_one():

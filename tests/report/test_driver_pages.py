@@ -189,6 +189,26 @@ def test_a_drivers_hand_over_that_fails_is_told_with_what_brings_it_with_everyth
     assert "No number of a step or of the chamber alone brings it" in words and "comes about" not in words
 
 
+def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found):
+    """Its level over the band then stands there: the same step twice took the first screen of a driver a line more."""
+    loaded = found.driver.figures.loaded
+    failing = replace(loaded, values={**loaded.values, "handed_over_hz": None})
+    driver = replace(found.driver, figures=replace(found.driver.figures, loaded=failing))
+    gap, width = Lever("front.gap", 6e-4, "length"), Lever("front.slots[1].width", 9e-4, "length")
+    back = Sensitivity(gap, {"loaded_departure_hz": -3400.0}, -0.1, own_band={"median_level_db": 0.63})
+    moves = Sensitivity(width, {"loaded_departure_hz": 120.0}, 0.1)
+
+    def told(back):
+        wider = Sensitivity(gap, {"loaded_departure_hz": -90.0}, 0.1, back=back)
+        changes = Sensitivities(driver.figures.figures(), (wider, moves), loaded=True)
+        return verdict(replace(found, driver=driver, sensitivities=changes))
+
+    words = told(replace(back, gained=frozenset(["loaded_handed_over_hz"])))
+    assert "It comes about with −10 % of front.gap (median level over its new band −0.63 dB). " in words
+    assert "The 3 dB departure moves by +120 Hz with +10 % of front.slots[1].width" in words and "3400" not in words
+    assert "+3400 Hz with −10 % of front.gap (another mode or zone decides then; median level over its" in told(back)
+
+
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     """A departure later by 2.8 kHz brought a null into the band, and its spread from 3.6 to 12.1 dB, untold."""
     base = found.driver.figures.figures()

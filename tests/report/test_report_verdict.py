@@ -286,6 +286,6 @@ def test_the_limit_stands_alone() -> None:
 
 def test_a_key_at_the_head_of_a_note_is_told_as_it_is_written():
     found = stepped_v()
-    notes = ("profile.outer.surround.overlap.fillet: the shell has it", "corners at 3 mm were made smaller")
+    notes = ("profile.outer.surround.overlap.fillet: the shell has it", "corners have a radius of 0.3 mm at most")
     words = verdict(replace(found, design=replace(found.design, notes=notes)))
-    assert " profile.outer.surround.overlap.fillet: the shell has it. Corners at 3 mm were made smaller." in words
+    assert " profile.outer.surround.overlap.fillet: the shell has it. Corners have a radius of 0.3 mm at most." in words

@@ -3,9 +3,11 @@
 import tomllib
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from driver_cases import STUDIES
 
+from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.figures.figures import DEFINITIONS
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures
@@ -20,6 +22,8 @@ from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_answer import evaluate_case
+from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
+from diaphragm_fem.study.run.store import FAILED
 
 
 def test_the_demonstration_names_figures_that_its_cases_have():
@@ -30,6 +34,19 @@ def test_the_demonstration_names_figures_that_its_cases_have():
     assert set(study.recipe.settings["figures"]) <= set(found) and found["median_level_db"] > 100
     with pytest.raises(StudyError, match="unknown figure 'median_level_db'"):
         study.check_figures(DEFINITIONS)
+
+
+def test_a_case_whose_curve_is_no_number_is_stored_as_failed(monkeypatch):
+    """Stored as done it was ranked: a band ran on through what is nan."""
+    study, true = read_study(STUDIES / "slots_of_driver.toml"), Reduced.outputs
+
+    def broken(self, rows, f):
+        return np.where(f > 6e3, np.nan, true(self, rows, f))
+
+    monkeypatch.setattr(Reduced, "outputs", broken)
+    row = run_case(study.recipe, 0, Sampler(study).values(0), EVALUATOR)
+    assert row.status == FAILED and row.figures is None
+    assert "must hold a number at each frequency" in row.reason
 
 
 def test_levels_over_a_named_band_are_judged_alike(tmp_path):

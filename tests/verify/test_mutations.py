@@ -65,6 +65,7 @@ PAGES = "report/test_design_page_moves.py::"
 PAGE_MOTION = PAGES + "test_motion_is_that_of_the_whole_system"
 PAGE_DRIVER = PAGES + "test_a_driver_is_solved_with_everything_on"
 PAGE_BAFFLE = PAGES + "test_a_face_in_a_baffle_meets_its_air"
+SIDE_BY_SIDE = "model/test_side_by_side.py::test_shells_side_by_side_are_those_alone_to_the_bit"
 JOINT_SHARES = "model/test_joint_shares.py::test_shares_are_positive_and_add_up"
 JOINT_CHANGE = "model/test_joint_shares.py::test_a_joints_change_is_what_condensing_says"
 CROSSINGS = "analysis/test_crossings.py::test_a_crossing_is_that_of_a_scan_twenty_times_finer"
@@ -208,8 +209,8 @@ FAULTS = (
     Fault(
         "full integration of the strains",
         "model/shell/line.py",
-        "return line_points(self.mesh, 2, 3)",
-        "return line_points(self.mesh, 3, 3)",
+        "line_points(self.mesh, STIFF, HEAVY)",
+        "line_points(self.mesh, HEAVY, HEAVY)",
         ("plate/C-m2", "roll/up"),
     ),
     Fault(
@@ -371,9 +372,23 @@ FAULTS = (
     Fault(
         "joints: shares of either sign",
         "model/joint/shares.py",
-        "positive = positive_part(wanted)",
-        "positive = wanted",
+        "positive = positive_part(wanted[some])",
+        "positive = wanted[some]",
         tests=(JOINT_SHARES,),
+    ),
+    Fault(
+        "side by side: one shell's short shares have all of them turned",
+        "model/joint/shares.py",
+        "_negative(wanted).any(axis=1), wanted.copy()",
+        "np.full(len(wanted), _negative(wanted).any()), wanted.copy()",
+        tests=(SIDE_BY_SIDE,),
+    ),
+    Fault(
+        "side by side: shells parted by elements, not by rows of walls",
+        "model/shell/walls.py",
+        "accumulate(len(shell.rows.elements) for",
+        "accumulate(len(shell.line.stiff.z) for",
+        tests=(SIDE_BY_SIDE,),
     ),
     Fault(
         "joints: held only at a thousandth",
@@ -1955,6 +1970,20 @@ FAULTS = (
         tests=("answer/test_driver.py::test_figures_of_a_driver_are_those_of_its_curve",),
     ),
     Fault(
+        "area curve: what is no number passes",
+        "analysis/curve/curve.py",
+        'require_numbers("the area curve", self.frequency_hz, self.zone, self.coil_force)',
+        'require_numbers("the area curve", self.frequency_hz)',
+        tests=("analysis/test_area_curve.py::test_a_curve_with_what_is_no_number_is_refused",),
+    ),
+    Fault(
+        "driver: a level that is no number passes",
+        "answer/driver/curve.py",
+        'require_numbers("the curve of the driver", self.frequency_hz, *values)',
+        'require_numbers("the curve of the driver", self.frequency_hz)',
+        tests=("answer/test_driver.py::test_a_driver_whose_level_is_no_number_is_refused",),
+    ),
+    Fault(
         "gap share: of twice the square",
         "answer/driver/curve.py",
         "np.mean(np.abs(slots) ** 2, axis=1) / inside",
@@ -2130,6 +2159,62 @@ FAULTS = (
         "np.sign(a * d - b * c)[:, None]",
         "np.sign(np.abs(a * d - b * c))[:, None]",
         tests=("load/test_radiation.py::test_a_triangle_is_as_flat_whichever_way_it_is_numbered",),
+    ),
+    Fault(
+        "large stroke: the hoop force of a winding is no stress",
+        "model/large_stroke/bent_shell.py",
+        "/ piece.curve.length * stretch",
+        "/ piece.curve.length * 0.0 * stretch",
+        tests=("model/test_large_stroke.py::test_rigid_motions_about_a_stressed_state_cost_nothing",),
+    ),
+    Fault(
+        "front face: a corner that turns without its third degree",
+        "model/shell/front_face.py",
+        "- pi / 6 * way.real * np.abs(way) ** 2",
+        "",
+        tests=("model/test_front_face.py::test_a_corner_that_turns_sweeps_what_its_two_cones_do",),
+    ),
+    Fault(
+        "front face: corners of a wall that has moved as they were drawn",
+        "model/shell/front_face.py",
+        "first - lies.turned[joint], second - lies.turned[joint]",
+        "first, second",
+        tests=("model/test_front_face.py::test_a_corner_that_turns_sweeps_what_its_two_cones_do",),
+    ),
+    Fault(
+        "losses: modes of one square are one mode",
+        "analysis/modes/loss.py",
+        "& (np.abs(shape.conj() @ shape.T) > _ALIKE)",
+        "",
+        tests=("analysis/test_solvers_two_mass.py::test_twins_of_equal_loss_stay_as_many_as_they_are",),
+    ),
+    Fault(
+        "losses: a mode found twice passes for two",
+        "analysis/modes/loss.py",
+        "~np.tril(twins, -1).any(axis=1)",
+        "twins.any(axis=1)",
+        tests=("analysis/test_solvers_two_mass.py::test_a_mode_met_from_two_frequencies_counts_once",),
+    ),
+    Fault(
+        "Lanczos: uneven columns go on as they are",
+        "analysis/modes/lanczos.py",
+        "or size.min() < UNEVEN * size.max()",
+        "",
+        tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
+    ),
+    Fault(
+        "Lanczos: the triangle of uneven columns scaled the wrong way",
+        "analysis/modes/lanczos.py",
+        "(length[:, None] * turn) @ whole",
+        "(length * turn) @ whole",
+        tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
+    ),
+    Fault(
+        "open air: triangles may turn inside out",
+        "model/air/open_air.py",
+        "plain[:, wrong]",
+        "section.middle[:, wrong]",
+        tests=("load/test_radiation.py::test_only_sides_that_would_turn_a_triangle_inside_out_stay_straight",),
     ),
 )
 

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
 
 _LEAST_LEVEL_DB = -300.0
@@ -22,7 +23,7 @@ class Curve:
 
     frequency_hz (F,); zone (Z, F) complex in m2, their sum is the whole; coil_force (F,) complex N/m, the force per
     metre of coil motion; zone_area (Z,) rigid swept area in m2; low (Z,) the zone areas at rest; absolute (F,) the
-    area swept in total, integral |v_n| dS/|v_c|, or None.
+    area swept in total, integral |v_n| dS/|v_c|, or None. Raises AnalysisError where area or force is no number.
     """
 
     frequency_hz: Array
@@ -32,6 +33,9 @@ class Curve:
     zone_area: Array
     low: Array
     absolute: Array | None = None
+
+    def __post_init__(self) -> None:
+        require_numbers("the area curve", self.frequency_hz, self.zone, self.coil_force)
 
     @cached_property
     def total(self) -> Complex:
@@ -65,6 +69,22 @@ class Curve:
         zone = np.concatenate((self.zone, other.zone), axis=1)
         force = np.append(self.coil_force, other.coil_force)
         return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first], absolute=None)
+
+
+def require_numbers(what: str, frequency_hz: Array, *values: Complex | Array) -> None:
+    """Raise AnalysisError where values (..., F) over frequencies (F,) in Hz are infinite or nan.
+
+    Whatever is compared with nan is found neither above nor below it: a band would run on through it, and a peak be
+    called absent, in silence.
+    """
+    if all(np.isfinite(value).all() for value in values):
+        return
+    wrong = ~np.logical_and.reduce([np.isfinite(value).reshape(-1, len(frequency_hz)).all(axis=0) for value in values])
+    raise AnalysisError(
+        f"{what} must hold a number at each frequency; received none at {wrong.sum()} of {len(wrong)}, the first at "
+        f"{frequency_hz[wrong].min():.4g} Hz, so no figure is read from it: look for a number of the design that is "
+        "far out of proportion, or ask for a lower top frequency"
+    )
 
 
 def curve_of(structure: Structure, frequency_hz: Array, motion: Complex, low: Array) -> Curve:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.curve import Curve, require_numbers
 from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.losses import RADIATED, spent
@@ -35,7 +35,7 @@ class DriverCurve:
     (S, F) Pa/V at gap_place (S,) m along the gap; rear_pressure Pa/V.
     radiated: front, and rear where that is open, of a face in a baffle; per newton without a motor.
     power: cause to W (F,) at the rated voltage; power_in: what the coil gives; electrical_power: what the terminals
-    take, W.
+    take, W. Raises AnalysisError where one of these is no number that ought to be.
     """
 
     frequency_hz: Array
@@ -55,6 +55,11 @@ class DriverCurve:
     power: Mapping[str, Array] = field(default_factory=dict)
     power_in: Array | None = None
     electrical_power: Array | None = None
+
+    def __post_init__(self) -> None:
+        told = (self.heard, self.terminal_impedance, self.current, self.excursion, self.electrical_power)
+        values = [value for value in (*told, *self.power.values()) if value is not None]
+        require_numbers("the curve of the driver", self.frequency_hz, *values)
 
     @property
     def heard(self) -> Complex | None:

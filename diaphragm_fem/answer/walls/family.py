@@ -34,6 +34,7 @@ from diaphragm_fem.model.shell.added import wound_terms
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.walls import matrices_of_each
 from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
 
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
@@ -70,8 +71,9 @@ class WallFamily:
         frame, order = self.frame
         shells = [self._on(walls, joints) for walls, joints in zip(many, known, strict=True)]
         found = []
-        for shell in shells:
-            terms = (*shell.wall_terms(order), *shell.held_along(order), *frame.terms)
+        every = matrices_of_each([shell.shell_walls for shell in shells], [order] * len(shells))
+        for shell, own in zip(shells, every, strict=True):
+            terms = (*shell.wall_terms(order, own), *shell.held_along(order), *frame.terms)
             volume, area = shell.swept(order)
             found.append(replace(frame, terms=terms, volume=volume, zone_area=area))
         return found

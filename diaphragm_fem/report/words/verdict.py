@@ -1,5 +1,7 @@
 """The verdict on one design in plain words: what happens, what limits the part, what to change."""
 
+import re
+
 import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -65,7 +67,7 @@ def _undriven(evaluation: Answer) -> str:
 def _taken(evaluation: Answer) -> list[str]:
     """What the file left open and was taken for it: a coil, edges, corners."""
     design = evaluation.design
-    keyed = [note.partition(":")[0].count(".") > 0 for note in design.notes]  # a key stays as it is written
+    keyed = [re.match(r"\w+[.\[][^:]*:", note) for note in design.notes]  # a key stays as it is written
     told = [f"{note if key else capital(note)}." for note, key in zip(design.notes, keyed, strict=True)]
     if design.joint is not None and not design.former and design.ring is None:
         told.append("No coil is given: a bare force drives the circle where one would sit, and its mass is missing.")
