@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from report_cases import STUDIES
 from study_standin import solve_here, write_study
-from warm_command import bound_command
 
 from diaphragm_fem.cli import run, shared
 from diaphragm_fem.study.plan.study_file import read_study
@@ -51,12 +50,6 @@ def test_a_file_in_the_way(verb, place, solved, tmp_path, capsys):
     assert out == "" and errors.count("\n") == 1
     assert f"--out must name a folder, received '{place}'" in errors and "is a file; give another name" in errors
     assert (tmp_path / "taken").read_text() == "a user's own"
-
-
-@pytest.fixture(scope="module")
-def bound(tmp_path_factory):
-    with bound_command(tmp_path_factory.mktemp("told")) as found:
-        yield found
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")

@@ -27,15 +27,12 @@ from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import Row, open_store
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 STUDIES = Path(__file__).parents[2] / "studies"
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
 
 
 def told(folder, count, figure, more=LOW):
