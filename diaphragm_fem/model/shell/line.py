@@ -137,7 +137,7 @@ class ShellLine:
 
 def orders_of_each(lines: Sequence[ShellLine], m: int) -> list[OrderTerms]:
     """What order m makes of several meridians, each to the bit as alone, their axisymmetric strains taken at once."""
-    if m or len(lines) == 1:
+    if m or len(lines) < 2:
         return [line.order_terms(m) for line in lines]
     whole = by_rule(side_by_side([line.points for line in lines]))
     strain, motion = _strain(whole.stiff, AXISYMMETRIC, 0), _motion(whole.heavy, 0)
