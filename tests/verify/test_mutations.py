@@ -2222,6 +2222,27 @@ FAULTS = (
         "lies.stiff.radius * lies",
         tests=("model/test_front_face.py::test_a_stretched_disc_grows_thin",),
     ),
+    Fault(
+        "a source behind a line whose ends are not alike",
+        "load/two_sections.py",
+        "self.impedance * line[:, 1, 1]",
+        "self.impedance * line[:, 0, 0]",
+        tests=("load/test_air_and_motor.py::test_a_source_behind_a_horn_gives_what_the_horn_passes_on",),
+    ),
+    Fault(
+        "slot rule: what is left of the next mode without its size",
+        "load/slot_rule.py",
+        "shapes @ area / largest",
+        "shapes @ area",
+        tests=("load/test_air_and_motor.py::test_slot_rule_refuses_what_is_no_layout",),
+    ),
+    Fault(
+        "rocking: threshold of half the loss",
+        "answer/stroke/distortion.py",
+        "2 * self.loss_factor / abs(self.slope)",
+        "self.loss_factor / abs(self.slope)",
+        tests=("answer/test_stroke_limits.py::test_rocking_grows_from_its_threshold_on",),
+    ),
 )
 
 
