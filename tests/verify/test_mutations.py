@@ -2183,7 +2183,7 @@ FAULTS = (
     Fault(
         "Lanczos: uneven columns go on as they are",
         "analysis/modes/lanczos.py",
-        "or size.min() < UNEVEN * size.max()",
+        "or own < UNEVEN",
         "",
         tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
     ),
