@@ -2243,6 +2243,36 @@ FAULTS = (
         "self.loss_factor / abs(self.slope)",
         tests=("answer/test_stroke_limits.py::test_rocking_grows_from_its_threshold_on",),
     ),
+    Fault(
+        "damped modes: shapes' phases in their quotients",
+        "analysis/modes/damped.py",
+        "(shape * (matrix @ shape[..., None])[..., 0]).sum(axis=1) / (shape**2).sum(axis=1)",
+        "(shape.conj() * (matrix @ shape[..., None])[..., 0]).sum(axis=1) / (np.abs(shape) ** 2).sum(axis=1)",
+        tests=(
+            "analysis/test_damped_modes.py::test_where_losses_make_shapes_complex_mass_and_loss_are_still_the_eigenvalues",
+        ),
+    ),
+    Fault(
+        "modes: mass at the coil as its root",
+        "analysis/modes/modes.py",
+        "> 0, 1 / coil**2, np.inf)",
+        "> 0, 1 / np.abs(coil), np.inf)",
+        tests=("analysis/test_solvers_two_mass.py::test_modes_of_two_masses",),
+    ),
+    Fault(
+        "wrinkles: what is no wall holds nothing",
+        "answer/stroke/stability.py",
+        "m**2 * square + held",
+        "m**2 * square + 0 * held",
+        tests=("answer/test_stroke_limits.py::test_stiffness_around_is_the_tangent_of_every_order",),
+    ),
+    Fault(
+        "open air: a second opinion on the same elements",
+        "load/open_side.py",
+        "count + count // 2, 1.5)",
+        "count + count // 2, 1.0)",
+        tests=("answer/test_radiated.py::test_the_loaded_area_is_that_of_direct_solves",),
+    ),
 )
 
 
