@@ -13,11 +13,13 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 gc.set_threshold(100_000, 50, 100)  # looking for rings of dead objects took 8 % of the processor's time
 
-from collections.abc import Generator  # noqa: E402
+from collections.abc import Generator, Iterator  # noqa: E402
 from functools import cache  # noqa: E402
+from pathlib import Path  # noqa: E402
 
 import pytest  # noqa: E402
 from spared import without_doubts  # noqa: E402
+from warm_command import Warm, bound_command  # noqa: E402
 
 from diaphragm_fem.errors import MeshError  # noqa: E402
 
@@ -56,6 +58,18 @@ def pytest_runtest_makereport(
         report.outcome = "skipped"
         report.longrepr = (str(item.path), item.location[1] or 0, f"Skipped: no {missing_library()} for the mesher")
     return report
+
+
+@pytest.fixture
+def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder to work in: stores and results lie below it."""
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def bound(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Warm]:
+    with bound_command(tmp_path_factory.mktemp("told")) as found:
+        yield found
 
 
 @pytest.fixture

@@ -7,12 +7,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from sampled_designs import ELASTIC, STIFF, amount
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read.read import design_from
 
-STIFF = ("aluminium alloy", "titanium", "magnesium alloy", "beryllium", "PET film", "PEN film", "PEI film", "PEEK film")
-ELASTIC = ("thermoplastic elastomer", "nitrile rubber", "butyl rubber")
 FORMERS = ("aluminium alloy", "polyimide film")
 
 
@@ -27,19 +26,19 @@ def harsh_data(number: int) -> dict[str, Any]:
     rim = rng.uniform(18, 50)
     height = rng.uniform(0.1, 1.0) * rim / 2
     surround: dict[str, Any] = {"kind": str(rng.choice(["half-roll", "half-roll", "flat"]))}
-    surround |= {"width": _amount(rng.uniform(1.2, 5), "mm"), "material": str(rng.choice(ELASTIC))}
-    surround["thickness"] = _amount(rng.uniform(40, 300), "um")
+    surround |= {"width": amount(rng.uniform(1.2, 5), "mm"), "material": str(rng.choice(ELASTIC))}
+    surround["thickness"] = amount(rng.uniform(40, 300), "um")
     if surround["kind"] == "half-roll":
         surround["direction"] = str(rng.choice(["up", "down", "down"]))
     if rng.random() < 0.4:
         surround["corner_radius"] = "0 mm"
-    profile = {"kind": "dome", "rim_diameter": _amount(rim, "mm"), "height": _amount(height, "mm")}
+    profile = {"kind": "dome", "rim_diameter": amount(rim, "mm"), "height": amount(height, "mm")}
     profile["shape"] = str(rng.choice(["sphere", "sphere", "ellipse", "cone"]))
     profile["facing"] = str(rng.choice(["convex", "convex", "concave"]))
-    former = {"material": str(rng.choice(FORMERS)), "thickness": _amount(rng.uniform(30, 150), "um")}
-    coil = {"kind": "former", "former": former, "former_height": _amount(rng.uniform(3, 8), "mm")}
+    former = {"material": str(rng.choice(FORMERS)), "thickness": amount(rng.uniform(30, 150), "um")}
+    coil = {"kind": "former", "former": former, "former_height": amount(rng.uniform(3, 8), "mm")}
     coil |= {"winding_mass": "0.4 g", "winding_height": "2 mm"}
-    wall = {"material": str(rng.choice(STIFF)), "thickness": _amount(rng.uniform(20, 120), "um")}
+    wall = {"material": str(rng.choice(STIFF)), "thickness": amount(rng.uniform(20, 120), "um")}
     return {
         "name": f"harsh {number}",
         "wall": wall,
@@ -47,7 +46,3 @@ def harsh_data(number: int) -> dict[str, Any]:
         "coil": coil,
         "edges": {"outer": "clamped"},
     }
-
-
-def _amount(value: float, unit: str) -> str:
-    return f"{value:.6g} {unit}"

@@ -40,7 +40,7 @@ def sampled_data(group: str, number: int) -> dict[str, Any]:
     elif group == "lossless":
         data["materials"] = {name: {"loss_factor": assumed(1e-4)} for name in used}
     elif group == "soft":
-        modulus = {"value": _amount(_log_uniform(rng, 1, 10), "MPa"), "kind": "assumed", "source": "a test"}
+        modulus = {"value": amount(_log_uniform(rng, 1, 10), "MPa"), "kind": "assumed", "source": "a test"}
         loss = assumed(_log_uniform(rng, 1e-4, 0.3))
         data["materials"] = {name: {"youngs_modulus": modulus, "loss_factor": loss} for name in _surrounds(data)}
         data["unusual"] = [f'materials."{name}".youngs_modulus' for name in data["materials"]]
@@ -52,7 +52,7 @@ def assumed(value: Any, **more: Any) -> dict[str, Any]:
     return {"value": value, "kind": "assumed", "source": "a test", **more}
 
 
-def _amount(value: float, unit: str) -> str:
+def amount(value: float, unit: str) -> str:
     return f"{value:.6g} {unit}"
 
 
@@ -65,24 +65,24 @@ def _table(rng: np.random.Generator) -> dict[str, Any]:
 
 
 def _wall(rng: np.random.Generator, materials: tuple[str, ...], low_um: float, high_um: float) -> dict[str, str]:
-    return {"material": str(rng.choice(materials)), "thickness": _amount(rng.uniform(low_um, high_um), "um")}
+    return {"material": str(rng.choice(materials)), "thickness": amount(rng.uniform(low_um, high_um), "um")}
 
 
 def _surround(rng: np.random.Generator, soft: bool) -> dict[str, str]:
-    kind, width = str(rng.choice(["half-roll", "flat"])), _amount(rng.uniform(1.5, 4), "mm")
+    kind, width = str(rng.choice(["half-roll", "flat"])), amount(rng.uniform(1.5, 4), "mm")
     return {"kind": kind, "width": width, **_wall(rng, ELASTIC, *((15, 40) if soft else (60, 220)))}
 
 
 def _flank(rng: np.random.Generator, soft: bool) -> dict[str, Any]:
     width = rng.uniform(6, 12)
     flank: dict[str, Any] = {
-        "width": _amount(width, "mm"),
-        "rise": _amount(rng.uniform(2, 6), "mm"),
+        "width": amount(width, "mm"),
+        "rise": amount(rng.uniform(2, 6), "mm"),
         "surround": _surround(rng, soft),
     }
     if rng.random() < 0.7:
-        place = {"distance": _amount(width * rng.uniform(0.35, 0.6), "mm"), "rise": "0 mm"}
-        flank["steps"] = [{**place, "tread": _amount(rng.uniform(0.8, 1.8), "mm"), **_wall(rng, ELASTIC, 60, 200)}]
+        place = {"distance": amount(width * rng.uniform(0.35, 0.6), "mm"), "rise": "0 mm"}
+        flank["steps"] = [{**place, "tread": amount(rng.uniform(0.8, 1.8), "mm"), **_wall(rng, ELASTIC, 60, 200)}]
     return flank
 
 
@@ -91,17 +91,17 @@ def _coil(rng: np.random.Generator, height_mm: float, least_g: float, most_g: fl
     return {
         "kind": "former",
         "former": former,
-        "former_height": _amount(height_mm, "mm"),
-        "winding_mass": _amount(rng.uniform(least_g, most_g), "g"),
-        "winding_height": _amount(height_mm / 2, "mm"),
+        "former_height": amount(height_mm, "mm"),
+        "winding_mass": amount(rng.uniform(least_g, most_g), "g"),
+        "winding_height": amount(height_mm / 2, "mm"),
     }
 
 
 def _dome(rng: np.random.Generator, soft: bool) -> dict[str, Any]:
     profile = {
         "kind": "dome",
-        "rim_diameter": _amount(rng.uniform(18, 50), "mm"),
-        "height": _amount(rng.uniform(3, 8), "mm"),
+        "rim_diameter": amount(rng.uniform(18, 50), "mm"),
+        "height": amount(rng.uniform(3, 8), "mm"),
         "surround": _surround(rng, soft),
     }
     return {"profile": profile, "coil": _coil(rng, rng.uniform(3, 6), 0.15, 0.8), "edges": {"outer": "clamped"}}
@@ -110,7 +110,7 @@ def _dome(rng: np.random.Generator, soft: bool) -> dict[str, Any]:
 def _vee(rng: np.random.Generator, soft: bool) -> dict[str, Any]:
     profile = {
         "kind": "v",
-        "coil_diameter": _amount(rng.uniform(40, 70), "mm"),
+        "coil_diameter": amount(rng.uniform(40, 70), "mm"),
         "inner": _flank(rng, soft),
         "outer": _flank(rng, soft),
     }

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import csr_matrix
+from scipy.sparse.linalg import eigsh
 from skfem import ElementQuad2
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
@@ -85,6 +86,19 @@ def frequencies(structure: Structure, up_to_hz: float) -> np.ndarray:
     """Elastic modes in Hz at the moduli that joints are solved with, rigid ones left out."""
     squares = eigenpairs_below(structure.stiffness_at(MIDDLE_HZ), structure.mass, (2 * np.pi * up_to_hz) ** 2).squares
     return np.sqrt(np.maximum(squares[structure.rigid_modes :], 0)) / (2 * np.pi)
+
+
+def lowest(structure: Structure, count: int = 6) -> np.ndarray:
+    """The lowest frequencies in Hz of a part that is held, at the same moduli."""
+    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), count, structure.mass, sigma=0.0, return_eigenvectors=False)
+    return np.sqrt(np.sort(squares)) / (2 * np.pi)
+
+
+def mass_of(structure: Structure) -> float:
+    """Mass in kg that moves where the whole part moves along the axis; its edges are free."""
+    surface = structure.draw_surface()
+    lifted = np.linalg.lstsq(surface.motion_z.toarray(), np.ones(len(surface.r)), rcond=None)[0]
+    return float(lifted @ structure.mass @ lifted)
 
 
 def motion_at_nodes(model: SolidModel, m: int) -> tuple[csr_matrix, csr_matrix, csr_matrix]:

@@ -122,7 +122,7 @@ def write_study(folder, *, treads=5, thicknesses=40, behaviours='["well"]', paus
     return folder / "study.toml"
 
 
-def solve_here(study, store, evaluator=EVALUATOR):
+def solve_here(study, store=None, evaluator=EVALUATOR):
     """The store that a sweep makes, case after case without any engine, in reverse order for good measure."""
     sampler = Sampler(study)
     numbers = reversed(range(len(sampler)))

@@ -6,14 +6,10 @@ from pathlib import Path
 
 import pytest
 from report_cases import STUDIES
-from study_standin import write_study
-from warm_command import bound_command
+from study_standin import solve_here, write_study
 
 from diaphragm_fem.cli import run, shared
-from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.case_row import run_case
-from diaphragm_fem.study.run.store import open_store
 
 pytestmark = pytest.mark.usefixtures("blank_pictures")
 
@@ -32,9 +28,7 @@ def own_folder(tmp_path, monkeypatch):
 def solved(tmp_path):
     """A study whose store is where its verbs look for it."""
     study = read_study(write_study(tmp_path, treads=2, thicknesses=5, more=RANKED))
-    sampler = Sampler(study)
-    with open_store(study) as book:
-        book.add([run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler))])
+    solve_here(study)
     return study
 
 
@@ -56,12 +50,6 @@ def test_a_file_in_the_way(verb, place, solved, tmp_path, capsys):
     assert out == "" and errors.count("\n") == 1
     assert f"--out must name a folder, received '{place}'" in errors and "is a file; give another name" in errors
     assert (tmp_path / "taken").read_text() == "a user's own"
-
-
-@pytest.fixture(scope="module")
-def bound(tmp_path_factory):
-    with bound_command(tmp_path_factory.mktemp("told")) as found:
-        yield found
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")

@@ -4,10 +4,10 @@ from itertools import pairwise
 from math import acos, degrees, pi, radians
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pytest
 from design_cases import check_joined, kinks, surface
+from drawn_paper import FILM, Paper, spots
 from ezdxf.math import Matrix44
 
 from diaphragm_fem.design.drawing.dxf import DEEPEST_BLOCK, MOST_ENTITIES
@@ -15,35 +15,10 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError, UnusualError
 
-FILM = {"material": "PEN film", "thickness": "50 um"}
-
-
-class Paper:
-    """A drawing in mm to be filled, and the design read from it."""
-
-    def __init__(self, folder: Path, unit: int = 4) -> None:
-        self.path = folder / "part.dxf"
-        self.document = ezdxf.new("R2010")
-        self.document.header["$INSUNITS"] = unit
-        self.space = self.document.modelspace()
-
-    def design(self, **keys):
-        self.document.saveas(self.path)
-        others = {name: keys.pop(name) for name in ("wall", "coil") if name in keys}
-        profile = {"kind": "free", "file": self.path.name, **keys}
-        return design_from({"wall": FILM, **others, "profile": profile}, folder=self.path.parent)
-
 
 @pytest.fixture
 def paper(tmp_path: Path) -> Paper:
     return Paper(tmp_path)
-
-
-def spots(design):
-    """Ends of the pieces in mm."""
-    first = [piece.curve.point(0.0) * 1e3 for piece in design.meridian]
-    last = design.meridian[-1].curve
-    return np.array([*first, last.point(last.length) * 1e3])
 
 
 def test_lines_in_any_order_and_direction(paper):

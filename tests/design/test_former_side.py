@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.sparse.linalg import eigsh
+from solid_walls import lowest
 from sound_section import check_sound
 
 from diaphragm_fem.answer.trust.cautions import design_cautions
@@ -14,7 +14,6 @@ from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section
-from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
@@ -24,11 +23,6 @@ V, THICK = STUDIES / "straight_v.toml", {"coil.former.thickness": "0.3 mm"}
 
 def with_side(side: str, **more: str):
     return load_design(V, {"coil.side": side, **THICK, **more}, allow_unusual=True)
-
-
-def lowest(structure) -> np.ndarray:
-    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), 6, structure.mass, sigma=0.0, return_eigenvectors=False)
-    return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 
 @pytest.mark.parametrize(("side", "low", "high"), [("middle", -1, 1), ("inside", -2, 0), ("outside", 0, 2)])

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.sparse.linalg import eigsh
+from solid_walls import lowest, mass_of
 from sound_section import check_sound
 
 from diaphragm_fem.design.glued.bead import THIN, bead_mass, bead_section
@@ -17,7 +17,6 @@ from diaphragm_fem.errors import DesignError, MaterialError
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.solid_file import write_step
-from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.report.files.drawing import dxf_text
@@ -46,11 +45,6 @@ def level(**fillet: str):
 def glued(file: str, radius: str, **more: str):
     fillet = {"radius": radius, "material": "epoxy glue", **more}
     return load_design(STUDIES / file, {'materials."epoxy glue"': GLUE, "coil.fillet": fillet})
-
-
-def lowest(structure) -> np.ndarray:
-    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), 6, structure.mass, sigma=0.0, return_eigenvectors=False)
-    return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 
 def right_angle(radius: float) -> float:
@@ -99,12 +93,7 @@ def test_it_weighs_what_pappus_says():
     former = [next(x.mass for x in zone_sizes(one) if x.zone.name == "former") for one in (plain, design)]
     assert former[1] - former[0] == pytest.approx(expected, rel=1e-9)
 
-    def mass(structure) -> float:
-        surface = structure.draw_surface()
-        lifted = np.linalg.lstsq(surface.motion_z.toarray(), np.ones(len(surface.r)), rcond=None)[0]
-        return float(lifted @ structure.mass @ lifted)
-
-    shells = [mass(build_shell(replace(one, outer_edge=FREE)).structure(0)) for one in (plain, design)]
+    shells = [mass_of(build_shell(replace(one, outer_edge=FREE)).structure(0)) for one in (plain, design)]
     assert shells[1] - shells[0] == pytest.approx(expected, rel=1e-6)
     shapes = build_solid(design, mesh_section(design)).shapes
     own = np.array(shapes.section.plan.piece) >= len(design.meridian) + len(design.former)

@@ -2,49 +2,26 @@
 
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pytest
 from design_cases import check_joined
+from drawn_paper import Paper, spots
 from scipy.integrate import quad
 
 from diaphragm_fem.design.drawing.face_joint import stands_for_shoulder
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.meridian.curve import Arc, Line
-from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 from diaphragm_fem.mesh.section import mesh_section
 
 
-class Paper:
-    """A drawing in mm of two faces."""
-
-    def __init__(self, folder: Path) -> None:
-        self.path = folder / "part.dxf"
-        self.document = ezdxf.new("R2010")
-        self.document.header["$INSUNITS"] = 4
-        self.space = self.document.modelspace()
-
-    def design(self, **keys):
-        self.document.saveas(self.path)
-        profile = {"kind": "free", "file": self.path.name, "drawn": "two faces"}
-        data = {"wall": {"material": "PEN film"}, "profile": profile, **keys}
-        return design_from(data, folder=self.path.parent)
-
-
 @pytest.fixture
 def paper(tmp_path: Path) -> Paper:
-    return Paper(tmp_path)
+    return Paper(tmp_path, wall={"material": "PEN film"}, drawn="two faces")
 
 
 def thickness(design):
     return [tuple(float(x) * 1e6 for x in piece.wall.thickness((0.0, 1.0))) for piece in design.meridian]
-
-
-def spots(design):
-    first = [piece.curve.point(0.0) * 1e3 for piece in design.meridian]
-    last = design.meridian[-1].curve
-    return np.array([*first, last.point(last.length) * 1e3])
 
 
 def test_a_roll_between_two_flats(paper):
@@ -131,7 +108,7 @@ def test_the_thickness_may_jump_on_one_face(paper, below):
     """
     outline = [(2, 0), (9, 0), (9, 0.2), (6, 0.2), (6, 0.1), (2, 0.1)]
     paper.space.add_lwpolyline([(r, -z if below else z) for r, z in outline], close=True)
-    design = paper.design(profile={"kind": "free", "file": "part.dxf", "drawn": "two faces", "corner_radius": "0.5 mm"})
+    design = paper.design(corner_radius="0.5 mm")
     check_joined(design)
     side = -1 if below else 1
     expected = [(2, 0.05), (5.965, 0.05), (6, 0.075), (6.035, 0.1), (9, 0.1)]

@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 import pytest
-from forgotten_joints import forget
+from forgotten_joints import forget, solve_no_more
 from mutants import within_processor_time
 from one_joint import excess_of
 
@@ -46,12 +46,7 @@ def solved(kinds):
 
 @pytest.fixture
 def no_more(monkeypatch):
-    """From here on no patch may be solved."""
-
-    def solve(*_):
-        raise AssertionError("a patch was solved")
-
-    return lambda: monkeypatch.setattr(joint_kinds, "_patch", solve)
+    return lambda: solve_no_more(monkeypatch)
 
 
 FILM = Ply(0.5e-4, 4.1e9, 0.38)

@@ -7,11 +7,10 @@ import numpy as np
 import pytest
 from harsh_domes import harsh_dome
 from one_joint import excess_of
-from scipy.sparse.linalg import eigsh
+from solid_walls import lowest
 
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.joint.kinds import excess_of_joints
-from diaphragm_fem.model.joint.moduli import MIDDLE_HZ
 from diaphragm_fem.model.joint.patch import joint_excess
 from diaphragm_fem.model.joint.section import Arm, Glue, Kind
 from diaphragm_fem.model.large_stroke.about_state import structure_about
@@ -24,11 +23,6 @@ GLUE = {"density": "1200 kg/m^3", "youngs_modulus": "3 GPa", "poisson_ratio": 0.
 FILLET = {'materials."epoxy glue"': GLUE, "coil.fillet": {"radius": "0.3 mm", "material": "epoxy glue"}}
 H = 1e-4
 WALLS = (Arm(pi, H, 5e9, 0.38), Arm(0.0, H, 5e9, 0.38), Arm(-pi / 2, H, 20e9, 0.2))
-
-
-def lowest(structure, count: int = 6) -> np.ndarray:
-    squares = eigsh(structure.stiffness_at(MIDDLE_HZ), count, structure.mass, sigma=0.0, return_eigenvectors=False)
-    return np.sqrt(np.sort(squares)) / (2 * np.pi)
 
 
 def test_the_shell_feels_its_glue_as_the_solid_does():

@@ -16,7 +16,8 @@ from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
-from diaphragm_fem.model.shell.shell import build_shell, walls_of
+from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.shell.walls import walls_of
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
@@ -215,7 +216,7 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
     model = build_shell(design, corrected=True)
-    walls, own = model.walls, walls_of(model.line, model.rows, True)
+    walls, own = model.walls, walls_of(model.line.quadrature, model.rows, True)
     modulus = np.array([x.youngs_modulus for x in design.materials])[walls.material][:, None]
     gain = (walls.law - own.law) / modulus
     points, sections = model.line.stiff, model.joint_changes.sections

@@ -105,6 +105,13 @@ def sharp():
     })  # fmt: skip
 
 
+def check_closed(faces):
+    """The outline runs end to end."""
+    curves = [part.curve for part in faces.outline]
+    for a, b in zip(curves, [*curves[1:], curves[0]], strict=True):
+        assert np.linalg.norm(a.point(a.length) - b.point(0.0)) < 1e-12
+
+
 def test_sharp_corners_are_mitred(sharp):
     """Both faces lie half the wall off each piece, and the outline closes end to end."""
     faces = draw_faces(sharp.meridian)
@@ -114,9 +121,7 @@ def test_sharp_corners_are_mitred(sharp):
             n = np.array([-piece.curve.tangent(0.0)[1], piece.curve.tangent(0.0)[0]])
             off = abs(float((part.curve.point(part.curve.length / 2) - piece.curve.point(0.0)) @ n))
             assert off == pytest.approx(float(piece.wall.thickness(0.5)) / 2, rel=1e-9)
-    curves = [part.curve for part in faces.outline]
-    for a, b in zip(curves, [*curves[1:], curves[0]], strict=True):
-        assert np.linalg.norm(a.point(a.length) - b.point(0.0)) < 1e-12
+    check_closed(faces)
 
 
 @pytest.mark.parametrize("turn", [0.0, 0.001, 0.2, 0.6, 1.3])
@@ -129,9 +134,7 @@ def test_a_thick_wall_ends_square_where_a_thin_one_turns_off(turn):
     drawn = [wall_piece(bend, thin / MM), wall_piece(Line((20 / MM, 0.0), (26 / MM, 0.0)), thick / MM)]
     back = [wall_piece(piece.curve.reverse(), piece.wall) for piece in drawn[::-1]]  # the arc's faces begin before it
     for faces in (draw_faces(back), draw_faces(drawn)):
-        curves = [part.curve for part in faces.outline]
-        for a, b in zip(curves, [*curves[1:], curves[0]], strict=True):
-            assert np.linalg.norm(a.point(a.length) - b.point(0.0)) < 1e-12
+        check_closed(faces)
     for side, way in ((faces.rear, -1), (faces.front, 1)):
         last, first = (next(x.curve for x in side if x.piece == k and not x.shoulder) for k in (0, 1))
         (r, z), (q, y) = np.array([last.point(last.length), first.point(0.0)]) * MM

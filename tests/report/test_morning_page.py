@@ -27,15 +27,12 @@ from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import CaseResult
 from diaphragm_fem.study.run.store import Row, open_store
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 STUDIES = Path(__file__).parents[2] / "studies"
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
 
 
 def told(folder, count, figure, more=LOW):
@@ -157,7 +154,7 @@ def test_what_a_winner_has_over_its_own_band_is_told_where_it_differs(tmp_path):
         best = (with_figures(found.best[0], own), *found.best[1:])
         return words(ranking_blocks(replace(found, ranking=ranking, best=best), ()))
 
-    where, has = "Over its own band, up to 5.86 kHz, as", "the winner has spread of the level 10.5 dB, not 3.9 dB."
+    where, has = "Over its own band, up to 5.86 kHz, as", "the winner has spread of the level 10.5 dB, not 3.90 dB."
     assert where in remarks(10.5, 5860.0) and has in remarks(10.5, 5860.0)
     assert "own band" not in remarks(4.1, 5860.0)  # 0.3 dB cannot be told apart
     assert "Over its own band, as" in remarks(10.5, None) and "own band" not in remarks(None, None)

@@ -57,6 +57,25 @@ def test_what_to_do_with_hands_is_not_on_paper_but_what_lines_mean_is(browser: A
             assert seen.page.get_by_text("every case as it was solved").is_visible()
 
 
+def test_heads_of_tables_come_again_on_the_next_sheet(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """The ranking begins low on one sheet; a link in its head is in the file twice for each sheet that has the head.
+    A browser repeats no head with a button. How many of the rows are on paper is told.
+    """
+    with opened(browser, page_of(study(60), tmp_path / "page.html")) as seen:
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("""() => {
+            dispatchEvent(new Event('beforeprint'));
+            const words = document.querySelector('table.ranked th .sort'), link = document.createElement('a');
+            link.href = 'https://example.invalid/';
+            link.append(...words.childNodes);
+            words.append(link);
+        }""")
+        assert seen.page.locator("#shown").text_content() == "The first 30 of 60; ranking.csv has all."
+        assert seen.page.pdf(prefer_css_page_size=True).count(b"(https://example.invalid/)") == 2 * 2
+        seen.page.evaluate("() => dispatchEvent(new Event('afterprint'))")
+        assert seen.page.locator("#shown").text_content() == ""
+
+
 def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     stamp = Stamp("a_design_with_quite_a_long_name.toml", "1a2b3c4d", "2026-11-27")
     with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html", stamp=stamp)) as seen:

@@ -19,17 +19,14 @@ from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.scatter import Band
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 FILMS = ["PET film", "PEN film", "PEI film", "PEEK film", "polyimide film", "aluminium alloy"]
 MATERIAL = f'[vary.film]\nkey = "plate.material"\nlist = {FILMS}\n'.replace("'", '"')
 THICKNESS = '[vary.thickness]\nkey = "plate.thickness"\nlog_range = ["25 um", "100 um"]\ncount = {}\n'
 TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\ncount = {}\n'
 HEAD = '[study]\nbase = "base.toml"\n'
 GRID = '[plan]\nhow = "grid"\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)  # stores of results go there
 
 
 def drawn(page) -> Figure:

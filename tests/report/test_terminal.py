@@ -42,13 +42,13 @@ FULL = [*SHIPPED, (STUDIES / "stepped_v.toml", STUCK)]
 @pytest.mark.long
 @pytest.mark.parametrize(("path", "change"), FULL, ids=[*(path.stem for path, _ in SHIPPED), "stuck"])
 def test_the_first_screen_holds_all_that_is_printed(path, change) -> None:
-    """Of every demonstration, and of a V whose hand-over fails, which has most to say."""
+    """Of every demonstration, and of a V whose hand-over fails as it does in the driver: these have most to say."""
     file = read_design_file(path, change)
     found = evaluate(file.design, orders=(0, 1), second_opinion=False, file=file)
     lines = plain(block_lines(brief_blocks(found, 80), 80))
     assert len(lines) <= FIRST and max(map(len, lines)) <= 80
     text = " ".join(lines)
-    assert ("It comes about with" in text) == (change == STUCK)
+    assert ("It comes about with" in text) == (change == STUCK or path.stem == "driver_stepped_v")
     assert "Besides" in text and ("moving mass" in text or "largest excursion" in text)  # the verdict lacks them
 
 

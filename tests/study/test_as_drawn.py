@@ -17,17 +17,14 @@ from diaphragm_fem.study.morning.winner import near_misses
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 STANDIN = "study_standin:evaluate"  # fundamental = 1e7 thickness + 1e4 tread, in Hz and m
 BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
 HEAD = '[study]\nbase = "base.toml"\n'
 TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["{}", "{}"]\ncount = {}\n'
 THICKNESS = '[vary.thickness]\nkey = "plate.thickness"\nrange = ["{}", "{}"]\ncount = {}\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
 
 
 def standin(tread, thickness):

@@ -10,7 +10,6 @@ import zlib
 
 import pytest
 from study_standin import write_study
-from warm_command import bound_command
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
@@ -67,12 +66,6 @@ def refused(capsys, *arguments):
     out, errors = capsys.readouterr()
     assert out == "" and errors.startswith("error: ") and errors.count("\n") == 1, errors
     return errors
-
-
-@pytest.fixture(scope="module")
-def bound(tmp_path_factory):
-    with bound_command(tmp_path_factory.mktemp("told")) as found:
-        yield found
 
 
 @pytest.fixture

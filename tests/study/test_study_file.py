@@ -8,10 +8,7 @@ from diaphragm_fem.errors import DesignError, StudyError
 from diaphragm_fem.study.plan.constraint import read_expression
 from diaphragm_fem.study.plan.study_file import read_study
 
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 def study_of(folder, text):

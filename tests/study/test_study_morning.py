@@ -28,12 +28,7 @@ from diaphragm_fem.study.plan.wish import Wish
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.store import Row, open_store
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+pytestmark = pytest.mark.usefixtures("own_folder", "blank_pictures")
 
 
 THREE = """

@@ -22,10 +22,7 @@ from diaphragm_fem.study.run.solver_process import OUT_OF_MEMORY
 from diaphragm_fem.study.run.status import Reasons, Tally, reason_group, study_status
 from diaphragm_fem.study.run.store import Row, open_store
 
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 WISH = """

@@ -25,15 +25,10 @@ from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store_reading import read_store
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("own_folder", "blank_pictures")
 
 STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
 
 
 @pytest.mark.parametrize("shared", [False, pytest.param(True, marks=pytest.mark.long)], ids=["alone", "shared"])

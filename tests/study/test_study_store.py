@@ -19,10 +19,7 @@ from diaphragm_fem.study.run.curve_packing import pack_curves, unpack_curves
 from diaphragm_fem.study.run.store import open_store
 from diaphragm_fem.study.run.store_reading import read_store
 
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+pytestmark = pytest.mark.usefixtures("own_folder")
 
 
 EVALUATOR = "study_standin:evaluate"

@@ -6,13 +6,10 @@ from scipy import stats
 
 from diaphragm_fem.study.morning import morning
 
+pytestmark = pytest.mark.usefixtures("own_folder")
+
 HEAD = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\n'
 PLAN = '[plan]\nhow = "sobol"\ncases = 4096\n[morning.limits]\ny_hz = {{ above = {}, below = {} }}\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
 
 
 def normal(deviation):

@@ -12,7 +12,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from itertools import accumulate, pairwise
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -20,15 +21,14 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
-from diaphragm_fem.model.joint.parts import Parts, joint_parts
+from diaphragm_fem.model.joint.parts import ArmLayers, Parts, joint_parts
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
-from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.elasticity import WallRows
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
+    from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +42,19 @@ class KnownJoints:
 
 def known_joints(mesh: MeridianMesh, joints: Sequence[Joint]) -> KnownJoints:
     """Those joints of a mesh that the solid can draw."""
-    found = excess_of_joints([joint.kind for joint in joints])
+    return joints_of_each([mesh], [joints])[0]
+
+
+def joints_of_each(meshes: Sequence[MeridianMesh], joints: Sequence[Sequence[Joint]]) -> list[KnownJoints]:
+    """The same of several meshes, all read at once."""
+    found, end, each = excess_of_joints([joint.kind for own in joints for joint in own]), 0, []
+    for mesh, own in zip(meshes, joints, strict=True):
+        some, end = slice(end, end + len(own)), end + len(own)
+        each.append(_drawn(mesh, own, found.picked(some)))
+    return each
+
+
+def _drawn(mesh: MeridianMesh, joints: Sequence[Joint], found: Found) -> KnownJoints:
     if not any(found.problem):
         return KnownJoints(tuple(joints), found, ())
     remarks = [
@@ -55,30 +67,59 @@ def known_joints(mesh: MeridianMesh, joints: Sequence[Joint]) -> KnownJoints:
     return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
 
 
+class PartChanges(NamedTuple):
+    """Of P parts the row (P,) of the walls that each belongs to, raw degrees of freedom (P, D), changes of stiffness
+    and mass (P, D, D)."""
+
+    row: Index
+    dofs: Index
+    stiffness: Array
+    mass: Array
+
+    def picked(self, some: slice, begin: int) -> PartChanges:
+        """Those of some parts, whose shell's rows begin at a number."""
+        return PartChanges(self.row[some] - begin, self.dofs[some], self.stiffness[some], self.mass[some])
+
+
 @dataclass(frozen=True, eq=False)
 class JointChanges:
-    """What the known joints of a meridian with these walls change, whatever the order."""
+    """What the known joints of shells with these walls change, whatever the order. begins: of each joint, where the
+    elements of its shell begin; arms: of all in order, what walls they are made of."""
 
-    line: ShellLine
+    line: Quadrature
     known: KnownJoints
     walls: WallRows
+    begins: Sequence[int]
+    arms: Sequence[ArmLayers]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """What decides how their arrays are filled up: the most elements of a stretch, arms and parts of a joint,
+        elements of an arm in several parts, and layers of a joint."""
+        joints, parts = self.known.joints, [len(set(arm.wall)) for arm in self.arms]
+        length = [len(stretch) for joint in joints for stretch in joint.stretches]
+        split = max((long for long, count in zip(length, parts, strict=True) if count > 1), default=0)
+        ends = [0, *accumulate(len(joint.ends) for joint in joints)]
+        return (
+            max(length), max(len(joint.ends) for joint in joints),
+            max(sum(parts[begin:end]) for begin, end in pairwise(ends)), split, self.known.excess.plane.shape[1],
+        )  # fmt: skip
 
     @cached_property
     def stretches(self) -> Stretches:
-        return stretches_of(self.known.joints)
+        return stretches_of(self.known.joints, self.begins)
 
     @cached_property
     def parts(self) -> Parts:
-        mesh = self.line.mesh
-        return joint_parts(self.stretches, self.walls, mesh.pieces, mesh.design.materials)
+        return joint_parts(self.stretches, self.walls, self.arms)
 
     @cached_property
     def sections(self) -> JointSections:
         section = self.parts.gathered(self.known.excess.section)[self.parts.joint, self.parts.place]
         return JointSections(self.line, self.walls, self.stretches, self.parts.arm, self.parts.rows, section)
 
-    def add(self, order: OrderTerms, elastic: Array, owner: Index, blocks: Blocks) -> None:
-        """Add all changes of stiffness and mass to the owners (P,) of each part; elastic (W, F, F) is the walls'."""
+    def of_order(self, order: OrderTerms, elastic: Array) -> PartChanges:
+        """What order m makes of them; elastic (R, F, F) is the walls' stiffness."""
         found = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm)
         loads = found.give.shape[1]
         carry, excess = self.under_loads(order.around, loads)
@@ -87,7 +128,7 @@ class JointChanges:
         change[:, :loads, :loads] += around * self.sections.hoop(order.m)
         mass = np.zeros_like(change)
         mass[:, :loads, :loads] = around * self.sections.mass(order.m)
-        blocks.add(owner, dofs, change, mass)
+        return PartChanges(self.parts.rows[:, 0], dofs, change, mass)
 
     def under_loads(self, around: float, loads: int) -> tuple[Array, Array]:
         """What loads (J, most, N, L) each part of each joint bears, so many an arm, and its excess (J, most, L, L) in
@@ -96,6 +137,17 @@ class JointChanges:
         size, circle = carry.shape[-1], (around * self.stretches.place[:, 0])[:, None, None, None]
         plane, turned = (self.parts.gathered(x) for x in (excess.plane, excess.around))
         return carry, under_all_loads(plane, turned, loads)[..., :size, :size] / circle
+
+
+def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begins: Sequence[int]) -> JointChanges:
+    """Those of several shells side by side, whose elements begin at some numbers."""
+    excess = [one.known.excess for one in each]
+    plane, around = np.concatenate([x.plane for x in excess]), np.concatenate([x.around for x in excess])
+    section = np.concatenate([x.section for x in excess])
+    joints = tuple(joint for one in each for joint in one.known.joints)
+    shifted = [begin for one, first in zip(each, begins, strict=False) for begin in [first] * len(one.known.joints)]
+    known = KnownJoints(joints, Found(plane, around, section, ("",) * len(joints)), ())
+    return JointChanges(line, known, walls, shifted, [arm for one in each for arm in one.arms])
 
 
 def under_all_loads(plane: Array, around: Array, loads: int) -> Array:

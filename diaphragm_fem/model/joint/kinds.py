@@ -46,6 +46,10 @@ class Found(NamedTuple):
     section: Array
     problem: tuple[str, ...]
 
+    def picked(self, some: slice) -> Found:
+        """That of some of the joints."""
+        return Found(self.plane[some], self.around[some], self.section[some], self.problem[some])
+
 
 _KNOWN: dict[Key, Excess | None] = {}  # nothing where the solid cannot draw it
 _BOOKS: list[Book] = []  # at most one

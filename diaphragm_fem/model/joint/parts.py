@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.section import transport
 from diaphragm_fem.model.joint.stretches import Stretches
 from diaphragm_fem.model.shell.elasticity import WallRows
@@ -66,18 +68,33 @@ class Parts:
         return found
 
 
-def joint_parts(stretches: Stretches, walls: WallRows, pieces: Sequence[Piece], materials: Sequence[Material]) -> Parts:
-    """The parts of the arms of some stretches, among the walls of a shell and all its pieces."""
-    number, parts = {material: k for k, material in enumerate(materials)}, dict[tuple[int, int], int]()
-    ends = [end for joint in stretches.joints for end in joint.ends]
-    part_of_layer = []
-    for arm, (piece, end) in enumerate(ends):
+class ArmLayers(NamedTuple):
+    """Numbers of the materials of an arm's wall, rear face first, and of its layers in the order of `Kind.parts`."""
+
+    wall: list[int]
+    layers: list[int]
+
+
+def layers_of_arms(joints: Sequence[Joint], pieces: Sequence[Piece], materials: Sequence[Material]) -> list[ArmLayers]:
+    """Of every arm of some joints, between pieces of one shell."""
+    number, found = {material: k for k, material in enumerate(materials)}, []
+    for piece, end in (end for joint in joints for end in joint.ends):
         wall = pieces[piece].wall
-        part_of = {m: parts.setdefault((arm, number[m]), len(parts)) for m in (x.material for x in wall.layers)}
-        part_of_layer += [part_of[layer.material] for layer in wall.without_fillet.layers[:: -1 if end else 1]]
+        arm = wall.without_fillet.layers[:: -1 if end else 1]
+        found.append(ArmLayers([number[x.material] for x in wall.layers], [number[x.material] for x in arm]))
+    return found
+
+
+def joint_parts(stretches: Stretches, walls: WallRows, arms: Sequence[ArmLayers]) -> Parts:
+    """The parts of the arms of some stretches, among the walls of shells."""
+    parts, part_of_layer = dict[tuple[int, int], int](), list[int]()
+    for k, own in enumerate(arms):
+        part_of = {number: parts.setdefault((k, number), len(parts)) for number in own.wall}
+        part_of_layer += [part_of[number] for number in own.layers]
     arm, material = np.array(list(parts)).T
-    key = stretches.elements[arm] * len(materials) + material[:, None]
-    rows = np.searchsorted(walls.elements * len(materials) + walls.material, key)
+    count = int(walls.material.max()) + 1
+    key = stretches.elements[arm] * count + material[:, None]
+    rows = np.searchsorted(walls.elements * count + walls.material, key)
     joint = stretches.joint_of_arm[arm]
     owner = joint[part_of_layer]
     place, layer = (np.arange(len(x)) - np.searchsorted(x, x) for x in (joint, owner))

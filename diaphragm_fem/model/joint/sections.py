@@ -32,8 +32,8 @@ from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 
 if TYPE_CHECKING:
-    from diaphragm_fem.model.shell.line import ShellLine
-    from diaphragm_fem.model.shell.shell import Walls
+    from diaphragm_fem.model.shell.line import Quadrature
+    from diaphragm_fem.model.shell.walls import Walls
 
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
@@ -43,9 +43,9 @@ NO_SQUARE = 1e-6  # of what a square along a stretch holds; one element cannot t
 @dataclass(frozen=True, eq=False)
 class JointSections:
     """Excess sections (P, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the materials of the arms of some
-    stretches; arm (P,), and rows (P, H) of their elements among those of the walls."""
+    stretches; arm (P,), and rows (P, H) of their elements among those of the walls; line: its quadrature."""
 
-    line: ShellLine
+    line: Quadrature
     walls: WallRows
     stretches: Stretches
     arm: Index
@@ -126,12 +126,15 @@ class JointSections:
         width = self._across[1]
         total = np.zeros_like(width)
         np.add.at(total, self.rows, self._shape[0].reshape(*self.rows.shape, *width.shape[1:]) * self._inside)
-        if (total * (width > 0)).min() > -MOST_TAKEN:
+        some = (total * (width > 0)).min(axis=(1, 2)) <= -MOST_TAKEN
+        if not some.any():
             return total
-        mean = (width * total).sum(axis=-1, keepdims=True) / width.sum(axis=-1, keepdims=True)
-        through, middle = (total - mean) * (width > 0), np.maximum(mean, -MOST_TAKEN)
+        own, width = total[some], width[some]
+        mean = (width * own).sum(axis=-1, keepdims=True) / width.sum(axis=-1, keepdims=True)
+        through, middle = (own - mean) * (width > 0), np.maximum(mean, -MOST_TAKEN)
         fall, room = -through.min(axis=-1, keepdims=True), middle + MOST_TAKEN
-        return middle + through * np.divide(room, fall, out=np.ones_like(fall), where=fall > room)
+        total[some] = middle + through * np.divide(room, fall, out=np.ones_like(fall), where=fall > room)
+        return total
 
     def change(self, walls: Walls) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, R, 2) and inertias (5, 5, R, 3) of the walls."""

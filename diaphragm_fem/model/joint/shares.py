@@ -103,11 +103,12 @@ def parted(excess: Array, soft: Array, crowded: Flags) -> Parted:
 
 def shared(wanted: Array) -> Array:
     """Shares (J, A, L, L), none with a negative eigenvalue, of the same sum as `wanted`, which has none."""
-    if not _negative(wanted).any():
-        return wanted
-    positive = positive_part(wanted)
-    turn = _power(wanted.sum(axis=1), 0.5) @ _power(positive.sum(axis=1), -0.5)
-    return np.asarray(turn[:, None] @ positive @ turn.mT[:, None])
+    some, found = _negative(wanted).any(axis=1), wanted.copy()
+    if some.any():
+        positive = positive_part(wanted[some])
+        turn = _power(wanted[some].sum(axis=1), 0.5) @ _power(positive.sum(axis=1), -0.5)
+        found[some] = turn[:, None] @ positive @ turn.mT[:, None]
+    return found
 
 
 def _negative(matrices: Array) -> Flags:

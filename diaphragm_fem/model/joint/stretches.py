@@ -33,17 +33,18 @@ class Stretches(NamedTuple):
     direction: Complex
 
 
-def stretches_of(joints: Sequence[Joint]) -> Stretches:
-    """Those of some joints."""
+def stretches_of(joints: Sequence[Joint], begins: Sequence[int]) -> Stretches:
+    """Those of some joints; begins: of each, where the elements of its shell begin among those of all."""
     every = [stretch for joint in joints for stretch in joint.stretches]
     length = [len(stretch) for stretch in every]
     arms = [arm for joint in joints for arm in joint.kind.arms]
+    most, joint_of_arm = max(length), np.repeat(np.arange(len(joints)), [len(joint.ends) for joint in joints])
     return Stretches(
         joints,
         np.array(length),
-        np.array([stretch + stretch[-1:] * (max(length) - len(stretch)) for stretch in every]),
+        np.array([x + x[-1:] * (most - len(x)) for x in every]) + np.array(begins)[joint_of_arm, None],
         np.array([end for joint in joints for _, end in joint.ends]),
-        np.repeat(np.arange(len(joints)), [len(joint.ends) for joint in joints]),
+        joint_of_arm,
         np.array([joint.place for joint in joints]),
         np.array([joint.crowded for joint in joints]),
         np.array([arm.thickness for arm in arms]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
 
+STIFF, HEAVY = 2, 3  # points of an element at which strains are taken, and mass and volume
+
 
 @dataclass(frozen=True, eq=False)
 class LinePoints:
@@ -29,6 +31,20 @@ class LinePoints:
     at: Geometry
     z: Array
     s: Array
+
+    def picked(self, some: Any) -> LinePoints:
+        """Views of some of the points."""
+        at = Geometry(*(x[some] for x in vars(self.at).values()))
+        return LinePoints(self.shape[some], self.slope[some], at, self.z[some], self.s[some])
+
+
+class Quadrature(NamedTuple):
+    """The points of a line, of both kinds side by side: two an element at which strains are taken, and three at which
+    mass and volume are."""
+
+    points: LinePoints
+    stiff: LinePoints
+    heavy: LinePoints
 
 
 class OrderTerms(NamedTuple):
@@ -61,22 +77,19 @@ class ShellLine:
 
     @property
     def points(self) -> LinePoints:
-        """The points of both kinds, side by side."""
-        return self._points[0]
+        return self.quadrature.points
 
     @property
     def stiff(self) -> LinePoints:
-        """The two points per element at which strains are taken."""
-        return self._points[1]
+        return self.quadrature.stiff
 
     @property
     def heavy(self) -> LinePoints:
-        """The three points per element at which mass and volume are taken."""
-        return self._points[2]
+        return self.quadrature.heavy
 
     @cached_property
-    def _points(self) -> list[LinePoints]:
-        return line_points(self.mesh, 2, 3)
+    def quadrature(self) -> Quadrature:
+        return by_rule(line_points(self.mesh, STIFF, HEAVY))
 
     @property
     def nodes(self) -> int:
@@ -128,9 +141,8 @@ class ShellLine:
         return stacked(found, shape, fields)
 
 
-def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
-    """Quadratic elements of a meridian mesh at so many Gauss points each: first at those of all counts side by side,
-    then at those of every count."""
+def line_points(mesh: MeridianMesh, *counts: int) -> LinePoints:
+    """Quadratic elements of a meridian mesh at so many Gauss points each, those of all counts side by side."""
     x, weight, functions, slopes = _reference(counts)
     owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2], None]
@@ -139,12 +151,21 @@ def line_points(mesh: MeridianMesh, *counts: int) -> list[LinePoints]:
     # laid out point by point, which sums over points hang on
     shape, ds = (functions + np.zeros(len(owner))).swapaxes(1, 2), np.multiply.outer(weight, length[:, 0]).T
     fraction = s / np.array([curve.length for curve in curves])[owner][:, None]
-    at, found = traced(curves, owner, s), []
-    ends = np.cumsum(counts).tolist()
-    for some in (np.s_[..., :], *(np.s_[..., end - count : end] for end, count in zip(ends, counts, strict=True))):
-        geometry = Geometry(*(x[some] for x in (at.r, at.t_r, at.t_z, at.kappa, fraction, ds)))
-        found.append(LinePoints(shape[some], slope[some], geometry, at.z[some], s[some]))
-    return found
+    at = traced(curves, owner, s)
+    return LinePoints(shape, slope, Geometry(at.r, at.t_r, at.t_z, at.kappa, fraction, ds), at.z, s)
+
+
+def by_rule(points: LinePoints) -> Quadrature:
+    """The points of both rules, and views of those of each."""
+    return Quadrature(points, *(points.picked(np.s_[..., some]) for some in (slice(STIFF), slice(STIFF, None))))
+
+
+def side_by_side(lines: Sequence[LinePoints]) -> LinePoints:
+    """The elements of several lines one after another."""
+    at = (np.concatenate(x) for x in zip(*(tuple(vars(line.at).values()) for line in lines), strict=True))
+    shape, slope = (np.concatenate(x, axis=1) for x in zip(*((line.shape, line.slope) for line in lines), strict=True))
+    z, s = (np.concatenate(x) for x in zip(*((line.z, line.s) for line in lines), strict=True))
+    return LinePoints(shape, slope, Geometry(*at), z, s)
 
 
 @cache

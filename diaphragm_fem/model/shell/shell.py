@@ -20,50 +20,26 @@ from functools import cache, cached_property, partial
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.model.joint.correction import JointChanges, KnownJoints, known_joints
+from diaphragm_fem.model.joint.correction import JointChanges, KnownJoints, joints_of_each
 from diaphragm_fem.model.joint.joints import Meeting, joints_of, kinds_of
 from diaphragm_fem.model.joint.lying_wall import lying_term, lying_wall
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.joint.moduli import with_joint_moduli
+from diaphragm_fem.model.joint.parts import layers_of_arms
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.rings import winding_terms
 from diaphragm_fem.model.shell.added import Wound, added_terms, windings
-from diaphragm_fem.model.shell.assembly import Blocks, element_matrices
-from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian, wall_rows
+from diaphragm_fem.model.shell.assembly import Blocks
+from diaphragm_fem.model.shell.elasticity import WallRows, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
 from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup, surface_of
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, rigid_mode_count
-from diaphragm_fem.model.shell.thick_wall import thicken, thicken_inertia
-from diaphragm_fem.model.shell.wave_inertia import wave_inertia
+from diaphragm_fem.model.shell.numbering import rigid_mode_count
+from diaphragm_fem.model.shell.walls import ShellWalls, WallMatrices, Walls, matrices_of_each
 from diaphragm_fem.model.structure import Structure, Term, body
-
-
-@dataclass(frozen=True, eq=False)
-class Walls:
-    """The R rows of `WallRows`: elements and numbers of materials (R,), law (8, 8, R, 2), inertia (5, 5, R, 3), and the
-    first moments (R, 3) of thick walls."""
-
-    elements: Index
-    material: Index
-    law: Array
-    inertia: Array
-    moment: Array | None = None
-
-
-def walls_of(line: ShellLine, rows: WallRows, thick: bool) -> Walls:
-    """The walls of a meridian, `thick` with what their thickness does."""
-    moments, count = np.array(rows.moments(line.points.at.fraction)), line.stiff.z.shape[1]
-    law = stiffness_law(rows, line.stiff.at.fraction, moments[..., :count])
-    inertia, moment = inertia_law(rows, line.heavy.at, moments[..., count:]), None
-    if thick:
-        thicken(law, line.stiff.at, rows)
-        moment = thicken_inertia(inertia, line.heavy.at, rows)
-    turn_to_meridian(law, rows, line.stiff.at.fraction)
-    return Walls(rows.elements, rows.material, law, inertia, moment)
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,14 +71,12 @@ class ShellModel:
 
     def structure(self, m: int) -> Structure:
         """Stiffness, mass, drive, pick-up and volume of order m, supports applied. ModelError for a negative m."""
-        frame, order = self.frame(m)
-        walls = self.wall_terms(order, windings(self.line, order))
-        return replace(frame, terms=(*walls, *self.held_along(order), *frame.terms))
+        return structures([self], m)[0]
 
     @cached_property
     def joints(self) -> KnownJoints:
         """Joints and held ends with what they yield more than the walls."""
-        return self.known or known_joints(self.mesh, joints_of(self.mesh, self.kinds))
+        return self.known or known_to_each([self])[0]
 
     @cached_property
     def kinds(self) -> list[Meeting]:
@@ -131,15 +105,19 @@ class ShellModel:
         """What known joints change; nothing in the bare theory."""
         if not self.corrected or not self.joints.joints:
             return None
-        return JointChanges(self.line, self.joints, self.rows)
+        found = self.joints.joints
+        arms = layers_of_arms(found, self.mesh.pieces, self.design.materials)
+        return JointChanges(self.line.quadrature, self.joints, self.rows, [0] * len(found), arms)
 
     @cached_property
-    def walls(self) -> Walls:
+    def shell_walls(self) -> ShellWalls:
         """The walls with what corrects them."""
-        walls, changes = walls_of(self.line, self.rows, self.corrected), self.joint_changes
-        if changes:
-            changes.sections.change(walls)
-        return walls
+        return ShellWalls(self.line.quadrature, self.rows, self.corrected, self.joint_changes)
+
+    @property
+    def walls(self) -> Walls:
+        """The laws of the walls with what corrects them."""
+        return self.shell_walls.walls
 
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls and windings, and what the order makes of the meridian."""
@@ -163,19 +141,18 @@ class ShellModel:
         """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
         return swept_volume(self.line, order, self.corrected)
 
-    def wall_terms(self, order: OrderTerms, wound: Sequence[Wound] = ()) -> Iterator[Term]:
+    def wall_terms(self, order: OrderTerms, walls: WallMatrices, wound: Sequence[Wound] = ()) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material, then of windings; all assembled at once, a third
         quicker."""
-        walls, changes = self.walls, self.joint_changes
-        zone = self.line.zone_of_element[walls.elements]
-        kinds, owner = np.unique(walls.material * len(self.design.zones) + zone, return_inverse=True)
-        elastic, moving = self._blocks(order, walls)
+        rows, changes = self.rows, walls.changes
+        zone = self.line.zone_of_element[rows.elements]
+        kinds, owner = np.unique(rows.material * len(self.design.zones) + zone, return_inverse=True)
         blocks = Blocks(order.numbering, len(kinds) + len(wound), 2)
-        blocks.add(owner, order.dofs[walls.elements], elastic, moving)
+        blocks.add(owner, order.dofs[rows.elements], walls.elastic, walls.moving)
         for k, own in enumerate(wound, len(kinds)):
             blocks.add(np.full(len(own.dofs), k), own.dofs, *own.blocks)
         if changes:
-            changes.add(order, elastic, owner[changes.parts.rows[:, 0]], blocks)
+            blocks.add(owner[changes.row], changes.dofs, changes.stiffness, changes.mass)
         every = list(zip(*blocks.sums(), strict=True))
         for number, (stiffness, mass) in zip(kinds.tolist(), every[: len(kinds)], strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)
@@ -188,33 +165,24 @@ class ShellModel:
         lying = lying_wall(self.design) if self.corrected else None
         return [lying_term(self.line, order, lying)] if lying else []
 
-    def _blocks(self, order: OrderTerms, walls: Walls) -> tuple[Array, Array]:
-        """Stiffness and mass (R, F, F) of all rows of walls."""
-        stiff, heavy, every = self.line.stiff.at, self.line.heavy.at, len(self.line.zone_of_element)
-        pick = slice(None) if len(walls.elements) == every else walls.elements  # a view is had for nothing
-        band = (order.around * heavy.weight * heavy.r)[pick]
-        moving = element_matrices(order.motion[:, :, pick], walls.inertia, band)
-        moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (walls.inertia[0, 0] * band).sum(axis=1))
-        if walls.moment is not None:
-            self._add_moments(moving, walls.moment * band, walls.elements, order)
-        strained = (order.around * stiff.weight * stiff.r)[pick]
-        return element_matrices(order.strain[:, :, pick], walls.law, strained), moving
 
-    def _add_moments(self, mass: Array, moment: Array, pick: Index, order: OrderTerms) -> None:
-        """Add first moments (R, 3), weighed, to the mass (R, F, F) of elements, between a motion and its rotation at
-        each node.
+def known_to_each(models: Sequence[ShellModel]) -> list[KnownJoints]:
+    """The joints of several shells, what they yield read at once."""
+    return joints_of_each([x.mesh for x in models], [joints_of(x.mesh, x.kinds) for x in models])
 
-        In the elements' own matrices: as matrices of their own at the nodes they took 0.3 ms more of a stepped V.
-        """
-        heavy, fields = self.line.heavy, FIELDS if order.m else AXISYMMETRIC
-        shape = heavy.shape[:, pick]
-        nodal = np.einsum("rfngn->rfgn", mass.reshape(-1, *2 * (len(fields), 3)))  # a view
-        for motion, rotation, way in (("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", 1.0)):
-            if motion in fields:
-                moves, turns = fields.index(motion), fields.index(rotation)
-                gain = (shape * (moment * way)).sum(axis=-1).T
-                nodal[:, moves, turns] += gain
-                nodal[:, turns, moves] += gain
+
+def structures(models: Sequence[ShellModel], m: int) -> list[Structure]:
+    """The structures of order m of several shells, to the bit what each gives alone; their joints and walls are made
+    side by side."""
+    unmet = [model for model in models if model.corrected and not model.known and "joints" not in vars(model)]
+    for model, joints in zip(unmet, known_to_each(unmet), strict=True):
+        vars(model)["joints"] = joints
+    framed, found = [model.frame(m) for model in models], []
+    every = matrices_of_each([model.shell_walls for model in models], [order for _, order in framed])
+    for model, (frame, order), own in zip(models, framed, every, strict=True):
+        terms = model.wall_terms(order, own, windings(model.line, order))
+        found.append(replace(frame, terms=(*terms, *model.held_along(order), *frame.terms)))
+    return found
 
 
 def build_shell(

@@ -1,6 +1,6 @@
 // The page of a study: parallel axes sift the cases, the trade-off and the ranking show those that are kept.
 
-const ROWS_SHOWN = 200;
+const ROWS_SHOWN = 200, ROWS_PRINTED = 30;
 
 function openStudy(data) {
   const count = data.number.length, rank = new Int32Array(count).fill(-1), order = data.order ?? [];
@@ -39,6 +39,7 @@ function openStudy(data) {
   };
   state.on(["chosen"], choose);
   state.on(["sort", "down"], () => ranking.render());
+  redraws.push(() => ranking.render());
   choose();
   tell();
   window.study = { parallel, scatter, ranking, state, rank };
@@ -235,7 +236,7 @@ class RankingTable {
     return cases.sort((a, b) => keys[a] - keys[b] || a - b);
   }
   render() {
-    const cases = this.sorted(), shown = cases.slice(0, ROWS_SHOWN);
+    const cases = this.sorted(), shown = cases.slice(0, onPaper() ? ROWS_PRINTED : ROWS_SHOWN);
     for (const [head, by] of this.heads) {
       if (by === this.state.get("sort")) head.setAttribute("aria-sort", this.state.get("down") ? "descending" : "ascending");
       else head.removeAttribute("aria-sort");
