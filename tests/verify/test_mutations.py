@@ -391,6 +391,13 @@ FAULTS = (
         tests=(SIDE_BY_SIDE,),
     ),
     Fault(
+        "a case is blamed for what happens as its solver looks ahead",
+        "study/run/guard.py",
+        "looking = answer == LOOKING",
+        "looking = False",
+        tests=("study/test_look_ahead.py::test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead",),
+    ),
+    Fault(
         "joints: held only at a thousandth",
         "model/joint/shares.py",
         "STIFFEST = -0.9 ",
