@@ -82,6 +82,10 @@ def test_modes_of_two_masses():
     np.testing.assert_allclose(modes.frequency_hz, exact, rtol=1e-10)
     np.testing.assert_allclose(modes.loss_factor, 0.05, rtol=1e-9)
     np.testing.assert_allclose(modes.strain_share.sum(axis=1), 1, rtol=1e-9)
+    second = 1 / (1 - (2 * np.pi * exact) ** 2 * M2 / K2)  # the second mass per motion of the coil
+    np.testing.assert_allclose(modes.modal_mass, M1 + M2 * second**2, rtol=1e-9)
+    np.testing.assert_allclose(modes.modal_area, A1 + A2 * second, rtol=1e-9)
+    np.testing.assert_allclose(modes.kinetic_share[:, 2], M2 * second**2 / (M1 + M2 * second**2), rtol=1e-9)
 
 
 def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():
