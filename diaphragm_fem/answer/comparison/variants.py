@@ -87,8 +87,8 @@ def _named(name: str, file: DesignFile) -> NamedDesign:
 
 
 def _name(key: str, value: Any, keys: Iterable[str]) -> str:
-    """ "PEN film" for a material, else the last word of the key before the value, "tread 1.2 mm"; before it, where other
-    keys end alike, what of the key they do not share: "inner tread 1.2 mm"."""
+    """ "PEN film" for a material, else the last word of the key before the value, "tread 1.2 mm"; before it, where
+    other keys end alike, what of the key they do not share: "inner tread 1.2 mm"."""
     path = parse_path(key)
     alike = [other for other in map(parse_path, keys) if other[-1] == path[-1] and other != path]
     apart = [k for k, part in enumerate(path[:-1]) if any(other[k : k + 1] != (part,) for other in alike)]
