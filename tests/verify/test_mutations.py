@@ -2295,6 +2295,34 @@ FAULTS = (
         "count + count // 2, 1.0)",
         tests=("answer/test_radiated.py::test_the_loaded_area_is_that_of_direct_solves",),
     ),
+    Fault(
+        "slopes of sparse answers: loads pull the other way",
+        "analysis/response.py",
+        "pulled = pulled + pattern @ (load[k]",
+        "pulled = pulled - pattern @ (load[k]",
+        tests=("analysis/test_solvers_two_mass.py::test_answers_and_slopes_are_the_same_dense_and_sparse",),
+    ),
+    Fault(
+        "the coil is picked up on the other side of its line",
+        "model/shell/motion.py",
+        "-line.design.former_aside * values",
+        "line.design.former_aside * values",
+        tests=("design/test_former_side.py::test_the_coil_is_picked_up_where_its_winding_moves",),
+    ),
+    Fault(
+        "thick walls: squeezed around as if Poisson's ratio were one",
+        "model/shell/thick_wall.py",
+        "squeeze * (c_th + nu * c_s)",
+        "squeeze * (c_th + c_s)",
+        tests=("model/test_thick_wall.py::test_what_presses_through_a_bent_wall_strains_it_both_ways",),
+    ),
+    Fault(
+        "distortion: the slope of a chamber's spring with the area once",
+        "answer/stroke/distortion.py",
+        "share**2 * (1 - 2 * behind.bend * swept) - 1",
+        "share * (1 - 2 * behind.bend * swept) - 1",
+        tests=("answer/test_stroke.py::test_the_slope_of_a_bent_spring_is_that_of_its_force",),
+    ),
 )
 
 
