@@ -169,7 +169,7 @@ def test_matrices_are_read_along_a_line(wide):
 
 
 def test_matrices_are_read_in_fewer_unknowns(wide):
-    """In what walls of like thickness span, 34 to 27 unknowns instead of 52. Against matrices that are made the area is
+    """In what walls of one stretch span, 34 to 27 unknowns instead of 52. Against matrices that are made the area is
     2.3e-4 off, stiffness and equivalent air volume at rest 4.7e-7 and 6.1e-7; bounds are 2.6 times that and five.
     """
     span = replace(wide, expected=10_000)
@@ -184,8 +184,6 @@ def test_matrices_are_read_in_fewer_unknowns(wide):
 
 def test_a_span_too_narrow_for_its_walls_is_not_read(narrow, monkeypatch):
     """Of what they span a hundredth left out, the wall that is left out is not met."""
-    monkeypatch.setattr("diaphragm_fem.answer.walls.matrices.SHORT", 0.6)
-    monkeypatch.setattr("diaphragm_fem.answer.walls.matrices.MANY", 1)
     assert replace(narrow, expected=60)._read
     monkeypatch.setattr("diaphragm_fem.answer.walls.family.NARROW_CUT", 0.01)
     assert not replace(narrow, expected=60)._read

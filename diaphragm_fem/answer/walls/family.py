@@ -40,7 +40,7 @@ from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turn
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from
 TRIED = (0.323, 0.677, 0.073, 0.927, 0.23, 0.77, 0.41, 0.59)  # and held against, those farthest from the others first
-NARROW_CUT, AT_REST = 6e-5, 10.0  # of what walls within 0.25 e-folds span, where the fundamental was else 1e-4 off
+NARROW_CUT, AT_REST = 6e-5, 10.0  # of what walls of one stretch span, where the fundamental was else 1e-4 off
 HELD = 2  # of the walls that a span is held against have their joints solved as well
 MISREAD, MISREAD_AREA = 1e-4, 1e-3  # of a frequency, of the area: beyond, a joint takes more care, at last is solved
 MISREAD_HELD = MISREAD_AREA / 4  # at walls that are held: of 37 others the worst was at most 3.9 times as far off

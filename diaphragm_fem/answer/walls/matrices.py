@@ -27,9 +27,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.structure import Structure, projected
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
-LONGEST = 0.6  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
-SHORT, MANY = 0.25, 40  # of it where it has so many walls: they span 55 unknowns, those of 0.6 e-folds 69
-WORTH = 1.5  # walls for each place at which matrices are made
+LONGEST = 0.4  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
+WORTH = 1.0  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
 AREA_TOLERANCE = 7.5e-4  # of the larger of |S| and the low area, likewise: with 1e-3 a titanium dome was 1.3e-3 off
 
@@ -93,13 +92,11 @@ def matrix_stretches(
     line: WallLine, count: int, made: Made, narrow: Narrow | None, up_to_hz: float, reach_hz: float
 ) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
-    enough to pay for the places at which `made` makes structures (N unknowns); many walls on what `narrow` takes of
-    these (N, n), the middle one left out: some 50 ms a stretch, 4 less a wall. Where that one, read from the others, is
-    off by more than 5e-5 in its frequencies or in what is swept, or by 7.5e-4 in its area, either half is tried.
+    enough to pay for the places at which `made` makes structures (N unknowns), on what `narrow` takes of these (N, n),
+    the middle one left out. Where that one, read from the others, is off by more than 5e-5 in its frequencies or in
+    what is swept, or by 7.5e-4 in its area, either half is tried.
     """
-    many = narrow is not None and count * SHORT >= MANY * line.length
-    longest = SHORT if many else LONGEST
-    found, left = [], [part for begin, end in line.even for part in _parts(begin, end, ceil((end - begin) / longest))]
+    found, left = [], [part for begin, end in line.even for part in _parts(begin, end, ceil((end - begin) / LONGEST))]
     while left:
         begin, end = left.pop()
         points = LEAST_POINTS + int(POINTS * (end - begin))
@@ -108,7 +105,7 @@ def matrix_stretches(
         places, middle = chebyshev(begin, end, points), points // 2
         structures = made([line.at(place) for place in places.tolist()])
         turn = np.eye(structures[0].size)
-        if narrow is not None and many:
+        if narrow is not None:
             turn = narrow([*structures[:middle], *structures[middle + 1 :]])
         whole, stretch = structures[middle], _stretch(line, places, structures, turn)
         own, read = projected(whole, turn), stretch.without(middle).read(float(places[middle]))
