@@ -92,7 +92,7 @@ def _name(key: str, value: Any, keys: Iterable[str]) -> str:
     path = parse_path(key)
     alike = [other for other in map(parse_path, keys) if other[-1] == path[-1] and other != path]
     apart = [k for k, part in enumerate(path[:-1]) if any(other[k : k + 1] != (part,) for other in alike)]
-    told = [f"{path[k - 1]} {part + 1}" if isinstance(part := path[k], int) else part for k in apart]
-    words = " to ".join(str(x) for x in value) if isinstance(value, list | tuple) else str(value)
-    last = [] if path[-1] in ("material", "kind") else [str(path[-1])]
-    return " ".join([*told, *last]).replace("_", " ") + " " * bool(told or last) + words
+    steps = [path[k] for k in apart] + [path[-1]] * (path[-1] not in ("material", "kind"))
+    words = [f"{step}" if isinstance(step, str) else f"{step + 1}" for step in steps]
+    values = value if isinstance(value, list | tuple) else [value]
+    return " ".join([*(word.replace("_", " ") for word in words), " to ".join(map(str, values))])
