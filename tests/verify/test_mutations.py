@@ -2323,6 +2323,20 @@ FAULTS = (
         "share * (1 - 2 * behind.bend * swept) - 1",
         tests=("answer/test_stroke.py::test_the_slope_of_a_bent_spring_is_that_of_its_force",),
     ),
+    Fault(
+        "braking: the source without its own resistance",
+        "load/motor.py",
+        "circuit = motor.coil_resistance + motor.source_resistance + inductive",
+        "circuit = motor.coil_resistance + inductive",
+        tests=("load/test_air_and_motor.py::test_braking_is_what_the_circuit_adds_to_the_mechanics",),
+    ),
+    Fault(
+        "extremes: slopes of uneven points the wrong way round",
+        "analysis/curve/sampling.py",
+        "(down * before - up * after) / (before + after)",
+        "(down * after - up * before) / (before + after)",
+        tests=("analysis/test_area_curve.py::test_the_extreme_of_a_parabola_is_placed_however_uneven_its_points_are",),
+    ),
 )
 
 
