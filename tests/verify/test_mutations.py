@@ -2337,6 +2337,41 @@ FAULTS = (
         "(down * after - up * before) / (before + after)",
         tests=("analysis/test_area_curve.py::test_the_extreme_of_a_parabola_is_placed_however_uneven_its_points_are",),
     ),
+    Fault(
+        "thick walls: motion around weighs nothing with its turn",
+        "model/shell/walls.py",
+        '("v", "q", 1.0)',
+        '("v", "q", 0.0)',
+        tests=("model/test_element_matrices.py::test_what_moves_and_turns_evenly_weighs_what_its_section_does",),
+    ),
+    Fault(
+        "a plain ring without mass around",
+        "model/rings.py",
+        "ring.mass * around / (2 * np.pi) * (square(u) + square(v) + square(w))",
+        "ring.mass * around / (2 * np.pi) * (square(u) + square(w))",
+        tests=("model/test_rigid_motions.py::test_a_plain_ring_is_one_at_its_circle",),
+    ),
+    Fault(
+        "channels: every stretch begins at the gap",
+        "load/plug.py",
+        "place = np.linspace(begin, end, max(",
+        "place = np.linspace(0, end, max(",
+        tests=("load/test_gap.py::test_stretches_of_a_channel_are_the_channel",),
+    ),
+    Fault(
+        "lines pass on as if turned round",
+        "load/line.py",
+        "return np.asarray(end / (two_port[..., 0, 0] * end",
+        "return np.asarray(end / (two_port[..., 1, 1] * end",
+        tests=("load/test_air_and_motor.py::test_a_source_behind_a_horn_gives_what_the_horn_passes_on",),
+    ),
+    Fault(
+        "hidden extremes are sought on the mirrored line",
+        "analysis/curve/sampling.py",
+        "-(a * along.conj()).real",
+        "-(a * along).real",
+        tests=("analysis/test_area_curve.py::test_a_straight_line_in_the_plane_is_nearest_to_zero_at_a_right_angle",),
+    ),
 )
 
 
