@@ -2205,8 +2205,8 @@ FAULTS = (
     Fault(
         "Lanczos: uneven columns go on as they are",
         "analysis/modes/lanczos.py",
-        "or own < UNEVEN",
-        "",
+        "if own < UNEVEN:",
+        "if wrong:",
         tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
     ),
     Fault(
