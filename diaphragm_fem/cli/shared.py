@@ -159,14 +159,17 @@ def read_value(text: str) -> Any:
 
 def read_frequency(text: str) -> float:
     """The top frequency in Hz from "20 kHz"."""
-    from diaphragm_fem.design.units.units import FREQUENCY, LOWEST_HZ, read_quantity
+    from diaphragm_fem.design.units.units import FREQUENCY, HIGHEST_HZ, LOWEST_HZ, read_quantity
 
     try:
         value = float(read_quantity(text, FREQUENCY))
     except DesignError as error:
         raise AnalysisError(f"--up-to: {error}") from None
-    if not value > LOWEST_HZ:
-        raise AnalysisError(f"--up-to must lie above {LOWEST_HZ:g} Hz, where area curves begin; received {echo(text)}")
+    if not LOWEST_HZ < value <= HIGHEST_HZ:
+        raise AnalysisError(
+            f"--up-to must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most {HIGHEST_HZ / 1e6:g} "
+            f"MHz; received {echo(text)}"
+        )
     return value
 
 

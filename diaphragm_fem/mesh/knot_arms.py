@@ -77,19 +77,15 @@ def runs_of(design: Design) -> list[list[Numbered]]:
 
 def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, float]:
     """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m."""
-    place, point, thick = _points(run)
-    clear = np.ones(len(place), bool)
-    for other in others:
-        _, at, beside = _points(other)
-        gap = np.hypot(*(point[:, None] - at).T).T - (thick[:, None] + beside) / 2
-        clear &= (gap > APART * np.minimum(thick[:, None], beside)).all(axis=1)
-    if not clear.any():
-        raise MeshError(
-            f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
-            "lead it away from the others"
-        )
-    first = int(np.argmax(clear))
-    return float(place[first]), float(thick[first])
+    _, at, beside = (np.concatenate(x) for x in zip(*map(_points, others), strict=True))
+    for place, point, thick in zip(*_points(run), strict=True):  # most are clear after a few thicknesses
+        gap = np.hypot(*(at - point).T) - (thick + beside) / 2
+        if (gap > APART * np.minimum(thick, beside)).all():
+            return float(place), float(thick)
+    raise MeshError(
+        f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
+        "lead it away from the others"
+    )
 
 
 def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:

@@ -60,9 +60,10 @@ def _stretch(plan: Plan, centre: Array, a: Array, b: Array) -> Stretch:
 
 
 def _local(plan: Plan, cell: int, point: Array) -> tuple[float, float]:
-    """Local coordinates of a point in a cell, by Newton's method on its transfinite map."""
-    p = [plan.points[i] for i in plan.cells[cell]]
-    m = [plan.edges[plan.cells[cell][i], plan.cells[cell][k]] for i, k in SIDES]
+    """Local coordinates of a point in a cell, by Newton's method on its transfinite map, points as complex numbers."""
+    p = [complex(*plan.points[i]) for i in plan.cells[cell]]
+    m = [complex(*plan.edges[plan.cells[cell][i], plan.cells[cell][k]]) for i, k in SIDES]
+    aim = complex(*point)
     x = y = 0.5
     for _ in range(30):
         (low, d_low), (end_, d_end), (high, d_high), (first, d_first) = (
@@ -72,17 +73,21 @@ def _local(plan: Plan, cell: int, point: Array) -> tuple[float, float]:
         place = (1 - y) * low + y * high + (1 - x) * first + x * end_ - flat
         dx = (1 - y) * d_low + y * d_high - first + end_ - ((1 - y) * (p[1] - p[0]) + y * (p[2] - p[3]))
         dy = high - low + (1 - x) * d_first + x * d_end - ((1 - x) * (p[3] - p[0]) + x * (p[2] - p[1]))
-        gap = point - place
-        det = dx[0] * dy[1] - dx[1] * dy[0]
+        gap = aim - place
+        det = _cross(dx, dy)
         if det == 0 or max(abs(x), abs(y)) > 10:
             break
-        x, y = x + (gap[0] * dy[1] - gap[1] * dy[0]) / det, y + (dx[0] * gap[1] - dx[1] * gap[0]) / det
-        if np.abs(gap).max() < 1e-15:
+        x, y = x + _cross(gap, dy) / det, y + _cross(dx, gap) / det
+        if max(abs(gap.real), abs(gap.imag)) < 1e-15:
             break
-    return float(x), float(y)
+    return x, y
 
 
-def _quadratic(a: Array, m: Array, b: Array, t: float) -> tuple[Array, Array]:
+def _cross(a: complex, b: complex) -> float:
+    return a.real * b.imag - a.imag * b.real
+
+
+def _quadratic(a: complex, m: complex, b: complex, t: float) -> tuple[complex, complex]:
     """Point and derivative on the parabola through a, m, b at 0, 1/2, 1."""
     return (
         a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),

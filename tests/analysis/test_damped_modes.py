@@ -62,3 +62,29 @@ def test_two_modes_half_a_hertz_apart_stay_two():
     found = damped_modes(structure((*springs, Term(np.eye(2), derivatives=MASS)), 2), 20.0, 1e3)
     assert found.frequency_hz == pytest.approx([100.0, 100.5], rel=1e-9)
     assert found.loss_factor == pytest.approx([0.01, 0.02], rel=1e-6)
+
+
+def test_where_losses_make_shapes_complex_mass_and_loss_are_still_the_eigenvalues():
+    """Two masses that overlap, 0.4 of one's spring lost, a resonator hidden on it: 1 - Re dl/d(w^2) and Im l/(w^2 of
+    that), the slope by differences of the eigenvalues themselves. By x^H A x masses would be 2 to 5 % off."""
+    w, k, m, loss = 2 * np.pi * 300.0, 2e5, 0.06, 0.02
+    load = Load(Port("hidden", np.eye(2)[:, :1]), lambda f: hidden_resonator(f, k, m, loss))
+    lossy, other = w**2 * np.diag([1.0, 0.0]), w**2 * (np.diag([0.0, 1.02]) + 0.1 * np.array([[1, -1], [-1, 1]]))
+    springs = Term(lossy, Constant(1 + 0.4j)), Term(other, Constant(1 + 0.01j))
+    found = damped_modes(structure((*springs, Term(np.eye(2), derivatives=MASS)), 2).loaded(load), 20.0, 1e3)
+    assert len(found.mass) == 3
+
+    def value(square, like):
+        hidden = hidden_resonator(np.sqrt([square]) / (2 * np.pi), k, m, loss)[0, 0, 0]
+        values, shapes = np.linalg.eig(lossy * (1 + 0.4j) + other * (1 + 0.01j) + np.diag([hidden, 0.0]))
+        return values[np.abs(shapes.conj().T @ like).argmax()]
+
+    square = (2 * np.pi * found.frequency_hz) ** 2
+    below, there, above = ([value(s * x, y) for s, y in zip(square, found.shapes.T, strict=True)] for x in STEPS)
+    mass = 1 - np.real(np.subtract(above, below)) / ((STEPS[2] - STEPS[0]) * square)
+    np.testing.assert_allclose(np.real(there), square, rtol=1e-5)
+    np.testing.assert_allclose(found.mass, mass, rtol=2e-3)  # theirs is a slope over 1e-4 of the frequency
+    np.testing.assert_allclose(found.loss_factor, np.imag(there) / (square * mass), rtol=2e-3)
+
+
+STEPS = 1 - 1e-5, 1.0, 1 + 1e-5

@@ -14,13 +14,13 @@ from scipy.sparse import block_diag, csr_matrix
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.modes.label import label_mode
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.analysis.response import dynamics, dynamics_slope
+from diaphragm_fem.analysis.response import dynamics, dynamics_slope, respond
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import Constant
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Load, Port, Structure, Term
 
 M1, M2, K1, K2 = 1.2e-3, 0.4e-3, 8e3, 4e4
 A1, A2 = 20e-4, 12e-4
@@ -82,6 +82,10 @@ def test_modes_of_two_masses():
     np.testing.assert_allclose(modes.frequency_hz, exact, rtol=1e-10)
     np.testing.assert_allclose(modes.loss_factor, 0.05, rtol=1e-9)
     np.testing.assert_allclose(modes.strain_share.sum(axis=1), 1, rtol=1e-9)
+    second = 1 / (1 - (2 * np.pi * exact) ** 2 * M2 / K2)  # the second mass per motion of the coil
+    np.testing.assert_allclose(modes.modal_mass, M1 + M2 * second**2, rtol=1e-9)
+    np.testing.assert_allclose(modes.modal_area, A1 + A2 * second, rtol=1e-9)
+    np.testing.assert_allclose(modes.kinetic_share[:, 2], M2 * second**2 / (M1 + M2 * second**2), rtol=1e-9)
 
 
 def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():
@@ -266,14 +270,22 @@ def dense(structure):
     return replace(structure, terms=tuple(replace(term, matrix=term.matrix.toarray()) for term in structure.terms))
 
 
-def test_answers_and_slopes_are_the_same_dense_and_sparse():
-    """Two ways to solve the same two equations."""
-    frequency = np.array([30.0, 400.0, 1500.0])
+def damped_ground(f):
+    """A damper of 1 N s/m and a spring of 2 kN/m on the second mass, as a load (F, 1, 1)."""
+    return (2e3 + 2j * np.pi * f)[:, None, None]
+
+
+@pytest.mark.parametrize("loads", [(), (Load(Port("ground", np.array([[0.0], [1.0]])), damped_ground),)])
+def test_answers_and_slopes_are_the_same_dense_and_sparse(loads):
+    """Two ways to solve the same two equations, and f dy/df by differences of the answers."""
+    frequency, step = np.array([30.0, 400.0, 1500.0]), 1e-5
+    sparse = two_mass().loaded(*loads)
     found = [
-        dynamics(one, frequency).answers_and_slopes(dynamics_slope(one, frequency))
-        for one in (two_mass(), dense(two_mass()))
+        dynamics(one, frequency).answers_and_slopes(dynamics_slope(one, frequency)) for one in (sparse, dense(sparse))
     ]
     np.testing.assert_allclose(found[1], found[0], rtol=1e-12)
+    below, above = (respond(sparse, frequency * way) for way in (1 - step, 1 + step))
+    np.testing.assert_allclose(found[0][:, 1::2], (above - below) / (2 * step), rtol=1e-6)
 
 
 def test_a_dense_structure_that_is_nowhere_held_has_no_answer():

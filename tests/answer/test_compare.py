@@ -219,6 +219,15 @@ def test_every_combination_gets_a_name(v_file):
     assert (wall.material.name, wall.begin_thickness) == ("PET film", pytest.approx(50e-6))
 
 
+def test_keys_that_end_alike_are_told_apart_in_a_name(v_file):
+    """ "tread 0.66 mm, tread 0.81 mm" said of neither step which it was."""
+    keys = {"profile.outer.width": "7 mm", "profile.inner.width": "5 mm", "profile.outer.material": "PET film"}
+    (one,) = vary(v_file, {key: [value] for key, value in keys.items()})
+    assert one.name == "outer width 7 mm, inner width 5 mm, PET film"
+    (two,) = vary(v_file, {"wall.material": ["PET film"], "profile.outer.material": ["PET film"]})
+    assert two.name == "wall PET film, profile outer PET film"
+
+
 def test_items_of_lists_are_reached_in_both_spellings(v_file):
     for key in ("profile.outer.steps[0].tread", "profile.outer.steps.0.tread"):
         one, other = vary(v_file, {key: ["0.8 mm", "1.4 mm"]})

@@ -19,7 +19,7 @@ from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick_from
-from diaphragm_fem.answer.stroke.distortion import _spring, distortion
+from diaphragm_fem.answer.stroke.distortion import Behind, _spring, distortion
 from diaphragm_fem.answer.stroke.opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import coil_loading, rest_state, stroke_path
 from diaphragm_fem.answer.stroke.stability import ORDERS, AroundStiffness, first_wrinkles
@@ -344,6 +344,17 @@ def test_a_motor_brakes_the_harmonics_and_a_chamber_bends_them():
     assert found.motion[0] == pytest.approx(solved[1], rel=0.02)  # 1.5 % measured
     assert found.mean == pytest.approx(solved[0].real, rel=0.04)
     assert np.abs(found.motion[1:3]) == pytest.approx(np.abs(solved[2:]), rel=0.04)
+
+
+def test_the_slope_of_a_bent_spring_is_that_of_its_force():
+    """Of part and chamber together, by central differences of smooth curves; at rest nothing departs."""
+    path = path_of("stepped_v", steps=40)
+    spring = _spring(path, Behind(3e3, 40.0))
+    x = np.linspace(-0.71e-3, 0.73e-3, 25)  # off the places of states, where a third derivative steps
+    slope = (spring.departure(x + 1e-7) - spring.departure(x - 1e-7)) / 2e-7
+    np.testing.assert_allclose(spring.slope(x), slope, rtol=0, atol=1e-6 * np.abs(slope).max())
+    assert spring.departure(np.zeros(1)) == pytest.approx(0.0, abs=1e-12)
+    assert spring.slope(np.zeros(1)) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_level_beyond_the_path_is_refused_with_the_strokes():

@@ -3,7 +3,13 @@
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+import pytest
+from scipy.linalg import expm
+
+from diaphragm_fem.answer.stroke.distortion import Rocking
 from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN
+from diaphragm_fem.answer.stroke.stability import AroundStiffness
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
@@ -64,3 +70,24 @@ def test_snap_folds_and_the_end_of_the_path_are_limits():
     wrinkle = answer.wrinkles[1]
     name = "rocking by itself" if wrinkle.order == 1 else f"folds around, m = {wrinkle.order}"
     assert by_name[name].front == wrinkle.stroke
+
+
+@pytest.mark.parametrize(("share", "grows"), [(0.97, False), (1.03, True)])
+def test_rocking_grows_from_its_threshold_on(share, grows):
+    """x'' + eta w x' + w^2 (1 + slope X sin 2 w t) x = 0 over a period of the rocking, step by step (Floquet): its
+    largest multiplier passes 1 at X = 2 eta/slope but for terms of the order of eta."""
+    rocking = Rocking(1 / (2 * np.pi), 0.01, -30.0)
+    pushed, steps = share * rocking.threshold * rocking.slope, 2000
+    whole, step = np.eye(2), 2 * np.pi / steps
+    for t in (np.arange(steps) + 0.5) * step:
+        whole = expm(step * np.array([[0.0, 1.0], [-1.0 - pushed * np.sin(2 * t), -rocking.loss_factor]])) @ whole
+    assert (np.abs(np.linalg.eigvals(whole)).max() > 1) == grows
+
+
+@pytest.mark.parametrize("m", [1, 2, 5, 12])
+def test_stiffness_around_is_the_tangent_of_every_order(m):
+    """From three orders by differences, joints and winding of its own order: 1e-14 is found."""
+    path = moved("metal_dome").path
+    state = path.states[-1].unknowns
+    found, exact = AroundStiffness(path.shell, state).stiffness(m), path.shell.tangent(state, m)
+    assert abs(found - exact).max() < 1e-12 * abs(exact).max()

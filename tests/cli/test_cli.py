@@ -159,6 +159,7 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
         (["examine", "stepped_v.toml", "--up-to", "2 mm"], r"--up-to: 'mm' is not a unit of frequency"),
         (["area", "stepped_v.toml", "--up-to", "0 Hz"], r"--up-to must lie above 20 Hz, .*; received '0 Hz'"),
         (["modes", "stepped_v.toml", "--up-to", "20 mHz"], r"--up-to must lie above 20 Hz, .*; received '20 mHz'"),
+        (["area", "stepped_v.toml", "--up-to", "5 MHz"], r"--up-to .*and be at most 1 MHz; received '5 MHz'"),
         (["modes", "stepped_v.toml", "--orders", "4-0"], r"--orders must rise, received '4-0'; write '0-4'"),
         (["modes", "stepped_v.toml", "--orders", "one"], r"--orders must be whole numbers from 0.*received 'one'"),
         (["modes", "stepped_v.toml", "--orders", "0-500"], r"--orders must stay at or below 50, received '0-500'"),

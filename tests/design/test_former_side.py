@@ -14,8 +14,10 @@ from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.edge_former import carried_on
 from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.model.shell.numbering import FIELDS
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
+from diaphragm_fem.model.structure import MASS
 
 STUDIES = Path(__file__).parents[2] / "studies"
 V, THICK = STUDIES / "straight_v.toml", {"coil.former.thickness": "0.3 mm"}
@@ -56,6 +58,22 @@ def test_shell_and_solid_follow_the_side():
     assert abs(moved[1][0]) > 1e-3
     assert moved[0][0] == pytest.approx(moved[1][0], abs=1e-4)  # measured 1.36e-3 and 1.39e-3
     assert np.abs(np.array(shells) / solids - 1).max() < 0.02  # measured 0.6 %, the bare shell
+
+
+@pytest.mark.parametrize("side", ["inside", "outside"])
+def test_the_coil_is_picked_up_where_its_winding_moves(side):
+    """What a winding, even along its length, weighs in a shift along the axis is its mass times the mean motion of all
+    of it, whatever its line does: the two are told apart from one another."""
+    shell = build_shell(with_side(side), corrected=True)
+    structure, order = shell.structure(0), shell.line.order_terms(0)
+    (mass,) = (x.matrix for x in structure.terms if x.made_of == "winding" and x.derivatives == MASS)
+    shift = np.zeros(structure.size)
+    unknown = order.numbering.unknown.reshape(len(FIELDS), -1)[FIELDS.index("w")]
+    shift[unknown[unknown >= 0]] = 1.0
+    (winding,) = (x.winding for x in shell.design.pieces if x.winding is not None)
+    expected = winding.mass * structure.pickup
+    np.testing.assert_allclose(mass @ shift, expected, atol=1e-12 * np.abs(expected).max())
+    assert np.abs(structure.pickup[order.numbering.unknown.reshape(len(FIELDS), -1)[FIELDS.index("b")]]).max() > 0
 
 
 def test_the_bare_shell_feels_little_but_the_formers_radius():

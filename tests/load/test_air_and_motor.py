@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.special import j0, j1, y0, y1
 
 from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.errors import ModelError
@@ -10,7 +11,7 @@ from diaphragm_fem.load.air import Air, moist_air
 from diaphragm_fem.load.exit_end import check_table, horn, join, matched, piston_in_baffle, separate, tabled
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
 from diaphragm_fem.load.slit import open_air, slit, tube
-from diaphragm_fem.load.slot_rule import slots_by_modes
+from diaphragm_fem.load.slot_rule import radial_roots, slots_by_modes
 from diaphragm_fem.verify.tables import rows
 
 AIR = Air(1.2041, 343.2, 1.825e-5, 1.4, 0.71)
@@ -240,6 +241,15 @@ def test_small_signal_parameters_have_their_definitions():
     assert (found.V_as * 1e3, found.eta_0 * 100) == pytest.approx((0.030890, 0.484336), rel=1e-4)
 
 
+def test_braking_is_what_the_circuit_adds_to_the_mechanics():
+    """Thevenin and Norton: Bl/Z over Z_m and what brakes, over i omega, is the velocity per volt behind all of Z."""
+    unit = Motor(6.2, 5.0, Inductance("two-stage", 0.1e-3, 0.2e-3, 3.0), source_resistance=1.5)
+    z_m = 0.4 + 1j * W * 2e-3 + 1 / (1j * W * 1e-4)
+    circuit = unit.coil_resistance + unit.source_resistance + motor.inductive(unit.inductance, W)
+    velocity = unit.force_factor / circuit / (z_m + motor.braking(unit, W) / (1j * W))
+    np.testing.assert_allclose(motor.drive(unit, z_m, W).velocity, velocity, rtol=1e-12)
+
+
 def test_an_unknown_inductance_is_refused():
     with pytest.raises(ValueError, match="no inductance"):
         motor.inductive(Inductance("square"), W)
@@ -269,6 +279,17 @@ def test_a_branch_alone_reflects_as_a_shunt():
     found = two_sections.share_exit(upper, lower, onward, matched(AIR, area, W), unit)
     assert np.abs(found.reflection_upper) == pytest.approx(1 / np.abs(1 + 2 * branch / unit))
     assert found.reflection_lower == pytest.approx(-1 / 3)  # a matched line to both sides: half its impedance
+
+
+def test_a_source_behind_a_horn_gives_what_the_horn_passes_on():
+    """Into any end: p_b Z/(Z + Z_s) of the source seen through a horn, whose two ends are not alike, against the share
+    of p_b at its throat and what of that arrives."""
+    medium, end = open_air(AIR, W), piston_in_baffle(AIR, 4e-3, W)
+    cone, inner = line.cone(medium, 1e-3, 4e-3, 0.05), 3e5 + 1j * W * 80
+    found = two_sections.Source(np.full(len(W), 2.0 + 1j), inner).through(cone)
+    throat = line.seen(cone, end)
+    exact = (2 + 1j) * throat / (throat + inner) * line.passed_on(cone, end)
+    np.testing.assert_allclose(found.pressure * end / (end + found.impedance), exact, rtol=1e-10)
 
 
 def test_overlap_is_counted_in_octaves():
@@ -304,5 +325,12 @@ def test_slot_rule_refuses_what_is_no_layout():
         slots_by_modes(2, 1.0)
     found = slots_by_modes(3, 0.5)
     assert np.abs(found.residual).max() < 1e-10 and abs(found.next_mode) < 2e-3
+    next_root = radial_roots(4, 0.5)[3]  # of an annulus, whose modes are largest at neither edge by 1
+
+    def shape(r):
+        return y1(next_root / 2) * j0(next_root * r) - j1(next_root / 2) * y0(next_root * r)
+
+    largest = np.abs(shape(np.linspace(0.5, 1.0, 2001))).max()
+    assert abs(found.next_mode) == pytest.approx(abs(found.area @ shape(found.radius)) / largest, rel=1e-9)
     width = found.area / found.radius
     assert width / width[-1] == pytest.approx(np.ones(3), rel=8e-3)  # equal ones on nodal circles are a good start

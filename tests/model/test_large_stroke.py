@@ -231,6 +231,41 @@ def test_strains_of_second_order_are_those_of_the_rotation():
 
 
 @pytest.mark.parametrize("m", [1, 2, 3])
+def test_bending_of_second_order_is_that_of_the_turned_directors(m):
+    """Moments on d,s . t and d,th . e_th over R, exact for any rotation: triads t, e_th, d of a bent cone, each turned
+    by exp(b, q) exp(omega) in its own axes, b ~ cos(m theta), q, omega ~ sin(m theta). The mean over the circle, by
+    differences along s and theta, which leave 1e-6."""
+    random = np.random.default_rng(m)
+    psi, turn, radius = 0.7, 1.3, 0.8
+    m_s, m_th, b, q, omega, db, dq, domega = random.standard_normal(8)
+    theta = 2 * np.pi * np.arange(16) / 16
+
+    def triads(e, s, angle):
+        along, axis = psi + turn * s, np.stack((np.cos(angle), np.sin(angle), 0 * angle))
+        up, around = np.array([[0.0], [0.0], [1.0]]), np.stack((-np.sin(angle), np.cos(angle), 0 * angle))
+        drawn = np.stack((np.cos(along) * axis + np.sin(along) * up, around, np.cos(along) * up - np.sin(along) * axis))
+        turns = [(x + dx * s) * wave for x, dx, wave in (
+            (-q, -dq, np.sin(m * angle)), (b, db, np.cos(m * angle)), (omega, domega, np.sin(m * angle)))]  # fmt: skip
+        own = Rotation.from_rotvec(e * np.stack((*turns[:2], 0 * angle), axis=1))
+        own = own * Rotation.from_rotvec(e * np.stack((0 * angle, 0 * angle, turns[2]), axis=1))
+        return np.einsum("jxa,aji->axi", drawn, own.as_matrix())
+
+    def work(e):
+        step, (t, around) = 1e-3, triads(e, 0.0, theta)[..., :2].transpose(2, 0, 1)
+        along = (triads(e, step, theta) - triads(e, -step, theta))[..., 2] / (2 * step)
+        about = (triads(e, 0.0, theta + step) - triads(e, 0.0, theta - step))[..., 2] / (2 * step)
+        return (m_s * (along * t).sum(axis=1) + m_th / radius * (about * around).sum(axis=1)).mean()
+
+    one, none = np.ones((1, 1)), np.zeros((1, 1))
+    drawn = Geometry(radius * one, one, none, none, none, one)
+    state = BentMeridian(drawn, radius * one, np.cos(psi) * one, np.sin(psi) * one, one, none, one, none, turn * one)
+    stress = np.array([0, 0, 0, m_s, m_th, 0, 0, 0])[:, None, None]
+    turns = np.array([b, q, omega, 0, 0, 0, 0, 0, dq])
+    bend = (work(1e-3) - 2 * work(0.0) + work(-1e-3)) / 1e-6
+    assert turns @ second_order(state, stress, m)[..., 0, 0] @ turns == pytest.approx(2 * bend, rel=1e-4)
+
+
+@pytest.mark.parametrize("m", [1, 2, 3])
 def test_volume_of_second_order_is_that_of_the_moved_surface(m):
     """V = integral of x . (x,s x x,th)/3, of third degree in a motion: second differences are exact. Edges are held."""
     x, weight = np.polynomial.legendre.leggauss(20)

@@ -108,6 +108,23 @@ def test_a_bent_wall_stretches_as_its_fibres_do(around):
     assert law[other, other] == 1.0 and law[other, other + 3] == pytest.approx(c / 12, rel=1e-12)
 
 
+def test_what_presses_through_a_bent_wall_strains_it_both_ways():
+    """Bending by k leaves -(M_s c_s + M_th c_th)/h through the wall on the average, M = D (k + nu k across), and by
+    Hooke's law nu/(1 - nu) times that along and around; fibres that are longer outside couple each direction by itself.
+    D = C h^3/12, C = h = 1."""
+    c_s, c_th, nu, one, law = 0.2, 0.08, 0.4, np.ones((1, 1)), np.zeros((8, 8, 1, 1))
+    plane = np.array([[1.0, nu], [nu, 1.0]])
+    law[:2, :2, 0, 0], law[3:5, 3:5, 0, 0] = plane, plane / 12
+    at = Geometry(10.0 * one, 0.6 * one, -10.0 * c_th * one, -c_s * one, 0 * one, one)
+    stuff = replace(STEEL, poisson_ratio=nu)
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), 1.0, stuff),), np.zeros(1, int), (stuff,))
+    thicken(law, at, rows)
+    through = -np.array([c_s, c_th]) @ plane / 12  # by k_s and by k_th
+    coupled = np.diag([c_th - c_s, c_s - c_th]) / 12 + nu / (1 - nu) * np.array([through, through])
+    np.testing.assert_allclose(law[:2, 3:5, 0, 0], coupled, rtol=1e-12)
+    np.testing.assert_allclose(law[3:5, :2, 0, 0], coupled.T, rtol=1e-12)
+
+
 def test_a_bent_walls_inertia_is_that_of_its_section():
     """A motion and its turning share the integral of rho z (1 + z c_s) (1 + z c_th): rho h^3/12 (c_s + c_th)."""
     one, stuff = np.ones((1, 1)), STEEL

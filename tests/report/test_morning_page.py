@@ -17,7 +17,7 @@ from diaphragm_fem.report.contents.morning import PLATEAU, front_blocks, morning
 from diaphragm_fem.report.contents.scatter import scatter_blocks
 from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page
-from diaphragm_fem.report.words.trust import dangers_of_study
+from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.best_files import write_best_designs
 from diaphragm_fem.study.morning.ranking import Ranking, rank
@@ -66,11 +66,11 @@ def test_materials_and_levels_that_can_harm_are_told_before_anything_is_ranked(t
     levels = {"titanium": 93.0, "beryllium": 131.4}
     results = load_results(filled(tmp_path, films, lambda film: {"median_level_db": levels[film]}))
     assert {"titanium", "beryllium", "treated silk"} <= {material.name for material in results.materials}
-    beryllium, loud = dangers_of_study(results)
+    beryllium, loud = dangers_of_many(results.materials, results.figures.items())
     assert beryllium.startswith("beryllium: ") and "local" in beryllium
     assert loud.startswith("median levels of up to 131 dB") and "can harm hearing" in loud
     quiet = replace(results, figures={"median_level_db": np.array([93.0, np.nan])})
-    assert dangers_of_study(quiet) == [beryllium]
+    assert dangers_of_many(quiet.materials, quiet.figures.items()) == [beryllium]
 
 
 def test_the_pages_of_a_study_tell_what_can_harm(tmp_path):

@@ -62,6 +62,19 @@ def test_a_driver_has_its_figures_with_everything_on_in_the_list() -> None:
     assert "median level" not in {figure["words"] for figure in walls_data(found)["figures"]}
 
 
+def test_levels_of_a_driver_that_can_harm_are_told_beside_its_walls() -> None:
+    """The page told of 141 dB in an exit, and nothing of what they do."""
+    found = grid()
+    level = {"median_level_db": np.full(found.figures["break_up_mode_hz"].shape, 90.0)}
+
+    def told(drawn: float | None) -> str:
+        driver = replace(found, figures=found.figures | level, as_drawn={**found.as_drawn, "median_level_db": drawn})
+        return " ".join(words for kind, words in notices_of(wall_grid_blocks(driver)) if kind == "Caution")
+
+    assert "median levels of up to 141 dB, with peaks above them, can harm hearing" in told(141.0)
+    assert "hearing" not in told(None)
+
+
 def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     found = grid()
     page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))

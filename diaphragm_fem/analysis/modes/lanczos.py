@@ -18,8 +18,9 @@ _BLOCK = 4
 _WHOLE = np.eye(_BLOCK)
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
-UNEVEN = 1e-6  # of the largest column of a block: below it columns are first made orthogonal as they are
-EVEN = 0.01  # above it one pass leaves them orthogonal to 1e-12
+UNEVEN = 1e-3  # what a column of a block has to itself, of its length: below it they are first made orthogonal as they
+# are. At 1e-5 rounding, grown by one column, can pass for what another has to itself
+EVEN = 0.01  # above it one pass leaves them orthogonal to 2e-9 at worst, 5e-11 on the demonstrations
 SETTLED = 1e-7  # residual of a pair over its eigenvalue: that is off by its square over the gap to the next eigenvalue
 # that is not wanted (Parlett, The Symmetric Eigenvalue Problem (1998), section 11.7; named from memory)
 
@@ -68,17 +69,17 @@ def _room(size: int, columns: int) -> tuple[Array, Array, Array]:
 def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tuple[Array, Array, Array]:
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out.
 
-    By Cholesky factors of its products (LAPACK itself: 4 instead of 16 us), and again where the columns are so uneven
-    that rounding would show. Where one outweighs the others by up to 1e16, as a rigid motion does, they are first made
-    orthogonal as they are, and of one length: what depends on others is then rounding, which weighs nothing in the
-    triangle.
+    By Cholesky factors of its products (LAPACK itself: 4 instead of 16 us), and again where the columns are so much
+    alike that rounding would show. Where one motion outweighs the others by up to 1e16, as a rigid one does, they are
+    first made orthogonal as they are, and of one length: what depends on others is then rounding, which weighs nothing
+    in the triangle.
     """
     block = block - basis @ (weighted.T @ block)
     whole, block_weighted = _WHOLE, np.asarray(mass @ block)
     while True:
         upper, wrong = dpotrf(block.T @ block_weighted)
-        size = upper.diagonal()
-        if wrong or size.min() < UNEVEN * size.max():
+        own = (upper.diagonal() / np.sqrt((upper * upper).sum(axis=0))).min()
+        if wrong or own < UNEVEN:
             block, turn = np.linalg.qr(block)
             block = block - basis @ (weighted.T @ block)
             length = np.sqrt((block * (mass @ block)).sum(axis=0))
@@ -87,5 +88,5 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
             continue
         back = dtrtri(upper)[0]
         block, block_weighted, whole = block @ back, block_weighted @ back, upper @ whole
-        if size.min() > EVEN * size.max():
+        if own > EVEN:
             return block, block_weighted, whole

@@ -1,6 +1,6 @@
 """The designs that a comparison is made of: from files, or one design with a key set to one value after another."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from itertools import product
@@ -70,7 +70,7 @@ def vary(
     found = [_named(AS_DRAWN, read_design_file(path, allow_unusual=allow_unusual))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
-        name = ", ".join(_name(key, value) for key, value in changes.items())
+        name = ", ".join(_name(key, value, changes) for key, value in changes.items())
         file = read_design_file(path, changes, allow_unusual=allow_unusual)
         found_here = replace(_named(name, file), varied=tuple(changes))
         if as_drawn and found_here.design == found[0].design:  # the drawn design among its own variants
@@ -86,8 +86,13 @@ def _named(name: str, file: DesignFile) -> NamedDesign:
     return NamedDesign(name, file.design, None if asked is None else plan_stroke(asked, file.design))
 
 
-def _name(key: str, value: Any) -> str:
-    """ "PEN film" for a material, else the last word of the key before the value: "tread 1.2 mm"."""
-    last = str(parse_path(key)[-1])
-    words = " to ".join(str(x) for x in value) if isinstance(value, list | tuple) else str(value)
-    return words if last in ("material", "kind") else f"{last.replace('_', ' ')} {words}"
+def _name(key: str, value: Any, keys: Iterable[str]) -> str:
+    """ "PEN film" for a material, else the last word of the key before the value, "tread 1.2 mm"; before it, where
+    other keys end alike, what of the key they do not share: "inner tread 1.2 mm"."""
+    path = parse_path(key)
+    alike = [other for other in map(parse_path, keys) if other[-1] == path[-1] and other != path]
+    apart = [k for k, part in enumerate(path[:-1]) if any(other[k : k + 1] != (part,) for other in alike)]
+    steps = [path[k] for k in apart] + [path[-1]] * (path[-1] not in ("material", "kind"))
+    words = [f"{step}" if isinstance(step, str) else f"{step + 1}" for step in steps]
+    values = value if isinstance(value, list | tuple) else [value]
+    return " ".join([*(word.replace("_", " ") for word in words), " to ".join(map(str, values))])

@@ -30,7 +30,7 @@ class Wrinkle:
 
 @dataclass(frozen=True)
 class AroundStiffness:
-    """Stiffness of every order m >= 2 about one state: that of walls is A + m B + m^2 C, from three orders."""
+    """Stiffness of every order m >= 1 about one state: from m = 2 on that of walls is A + m B + m^2 C, from three."""
 
     shell: BentShell
     unknowns: Array
@@ -42,14 +42,17 @@ class AroundStiffness:
         linear = three - two - 5 * square
         return csr_matrix(two - 2 * linear - 4 * square), csr_matrix(linear), csr_matrix(square)
 
+    def stiffness(self, m: int) -> csr_matrix:
+        """Of order m >= 1 (n, n), in N/m."""
+        if m == 1:
+            return self.shell.tangent(self.unknowns, 1)
+        constant, linear, square = self.powers
+        held = self.shell.tangent_of_rest(self.shell.about(self.unknowns, m))
+        return csr_matrix(constant + m * linear + m**2 * square + held)
+
     def unstable(self, m: int) -> int:
         """How many motions of order m >= 1 lower the energy."""
-        if m == 1:
-            stiffness = self.shell.tangent(self.unknowns, 1)
-        else:
-            constant, linear, square = self.powers
-            held = self.shell.tangent_of_rest(self.shell.about(self.unknowns, m))
-            stiffness = csr_matrix(constant + m * linear + m**2 * square + held)
+        stiffness = self.stiffness(m)
         # a part that is free to shift has a motion whose energy is rounding: it is not told as one that grows
         least = -ROUNDING if self.shell.drawn(m).rigid_modes else 0.0
         return count_below(stiffness, csr_matrix(diags(np.abs(stiffness.diagonal()))), least)

@@ -128,6 +128,11 @@ def read_over(ranges: Sequence[JointRange]) -> None:
         _RANGES.setdefault(one.sort, []).append(one)
 
 
+def met(kinds: Sequence[Kind]) -> bool:
+    """Whether no joint of some kinds needs a patch that this process has not met; within ranges few do."""
+    return all(key in _KNOWN or (_RANGES and sort_of(key) in _RANGES) for key in keys_of(kinds))
+
+
 def keys_of(kinds: Sequence[Kind]) -> list[Key]:
     return [_key(kind) for kind in kinds]
 

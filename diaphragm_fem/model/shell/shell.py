@@ -29,6 +29,7 @@ from diaphragm_fem.model.joint.lying_wall import lying_term, lying_wall
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.joint.moduli import with_joint_moduli
 from diaphragm_fem.model.joint.parts import layers_of_arms
+from diaphragm_fem.model.joint.section import Kind
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.rings import winding_terms
 from diaphragm_fem.model.shell.added import Wound, added_terms, windings
@@ -82,6 +83,11 @@ class ShellModel:
     def kinds(self) -> list[Meeting]:
         """Which ends meet in joints, and of what kind these are: found once, 0.12 ms of a stepped V."""
         return kinds_of(self.mesh)
+
+    @property
+    def joint_kinds(self) -> list[Kind]:
+        """The kinds of its joints."""
+        return [kind for _, kind in self.kinds]
 
     def cut_beside_joints(self) -> ShellModel:
         """The same shell with a node where stretches beside joints end; its joints are the same."""

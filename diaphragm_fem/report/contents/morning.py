@@ -11,7 +11,7 @@ from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, W
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
 from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks, score_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
-from diaphragm_fem.report.words.trust import dangers_of_study
+from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
@@ -34,7 +34,7 @@ def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequenc
         (matter_blocks(morning), "what_matters"),
     ]
     blocks: list[Block] = [Words(text) for text in (_result(morning), _solved(morning)) if text]
-    blocks += noticed("Caution", dangers_of_study(morning.results))
+    blocks += noticed("Caution", dangers_of_many(morning.results.materials, morning.results.figures.items()))
     for told, name in parts:
         blocks += [*told, *([drawn[name]] if name in drawn else [])]
     return blocks

@@ -15,7 +15,7 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
 from diaphragm_fem.report.words.figures import bound_text, value_text
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.trust import cautions_of, doubt_blocks
+from diaphragm_fem.report.words.trust import dangers_of_many, doubt_blocks
 from diaphragm_fem.report.words.walls import walls_verdict
 from diaphragm_fem.report.words.words import digits, one, show_hz
 
@@ -47,9 +47,10 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
     loaded = "median_level_db" in names
     states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
+    levels = (*grid.figures.items(), *grid.as_drawn.items())
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
-        *noticed("Caution", cautions_of((*grid.design.materials, *grid.materials))),
+        *noticed("Caution", dangers_of_many((*grid.design.materials, *grid.materials), levels)),
         *noticed("Warning", _warnings(listed, grid.up_to_hz)),
         Words(f"{varied} The meridian and all other walls stay as drawn.{states}"),
         Heading("Each material at the thickness of its highest break-up mode"),

@@ -54,7 +54,8 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     if driver.sections is not None:
-        told.append(f"Overlap of the two sections: {overlap_words(driver.sections)}.")
+        both = f"Both sections behind the crossover: {driver.sections.sum_db.max():.1f} dB at most"
+        told.append(f"{both}; overlap of the two: {overlap_words(driver.sections)}.")
     return told
 
 
@@ -74,7 +75,8 @@ def level_words(driver: DriverAnswer) -> str:
     low, high = (show_hz(end) for end in figures.band_hz)
     level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
     spread = f"with a spread of {figures.level_spread_db:.1f} dB"
-    return f"With everything on: {level}, median from {low} to {high}, {spread}."
+    of = "With everything on" if driver.sections is None else "The first section alone, all else on"
+    return f"{of}: {level}, median from {low} to {high}, {spread}."
 
 
 def nulls(figures: DriverFigures) -> list[str]:
@@ -107,7 +109,7 @@ def side_by_side(evaluation: Answer) -> list[Row]:
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
-    return rows + _own(driver)
+    return rows + _own(driver, vacuum)
 
 
 def headlines(sides: Sequence[Row]) -> list[tuple[str, str]]:
@@ -126,10 +128,10 @@ def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
     return naming(name).words, figure_text(vacuum, name), words, loaded.reason(name) if words == NONE else ""
 
 
-def _own(driver: DriverAnswer) -> list[Row]:
-    figures, curve = driver.figures, driver.curve
-    held = f"{figures.held_volume_m3 * 1e6:.3g} cm³"
-    rows: list[Row] = [("equivalent air volume, coil held", held, "", "air as soft as the diaphragm itself")]
+def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
+    figures, curve, held = driver.figures, driver.curve, "held_volume_m3"
+    both = figure_text(vacuum, held), figure_text(figures.loaded, held)
+    rows: list[Row] = [(naming(held).words, *both, "air as soft as the diaphragm at the moduli of either resonance")]
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"

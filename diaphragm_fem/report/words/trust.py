@@ -1,11 +1,9 @@
 """How far to trust one design's numbers, in three short points: the mathematics, the model, the materials."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.trust.second_opinion import AGREE_WITHIN
@@ -13,9 +11,6 @@ from diaphragm_fem.design.library.evidence import MARK_LEGEND, QUANTITIES, evide
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Points, Words
 from diaphragm_fem.report.words.words import digits, join_words, materials_of, one, pieces_of, show_bound
-
-if TYPE_CHECKING:
-    from diaphragm_fem.study.morning.results import Results
 
 LOCAL_RULES = "local rules"  # what every word on safety ends with
 LEAST_DB = 0.001  # what is smaller is told as this
@@ -115,14 +110,16 @@ def loudness(evaluation: Answer) -> list[str]:
     return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
 
 
-def dangers_of_study(results: Results) -> list[str]:
-    """Words on safety: of the materials that its cases hold, and of the levels of their drivers."""
+def dangers_of_many(materials: Iterable[Material], figures: Iterable[tuple[str, ArrayLike | None]]) -> list[str]:
+    """Words on safety: of the materials of many designs, and of the levels among their figures, as name and values."""
     from diaphragm_fem.answer.driver.driver import HARM, LOUD_DB  # loaded for a driver alone
 
-    levels = [values for name, values in results.figures.items() if name.partition(":")[0] == "median_level_db"]
+    levels = [
+        np.ravel(np.asarray(values, float)) for name, values in figures if name.partition(":")[0] == "median_level_db"
+    ]
     loudest = max((float(x) for values in levels for x in values[np.isfinite(values)]), default=-np.inf)
     loud = [f"median levels of up to {loudest:.0f} dB, with peaks above them, {HARM}."] if loudest >= LOUD_DB else []
-    return [*cautions_of(results.materials), *loud]
+    return [*cautions_of(materials), *loud]
 
 
 def cautions_of(materials: Iterable[Material]) -> list[str]:

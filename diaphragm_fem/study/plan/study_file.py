@@ -18,15 +18,13 @@ from diaphragm_fem.design.files.key_path import format_path, parse_path, write_p
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.design.spec.refusal import complaints
-from diaphragm_fem.design.units.units import LOWEST_HZ
+from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, figure_in_si, in_si, same_kind, split_amount, write_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
-
-HIGHEST_HZ = 1e6  # of the top frequency
 
 
 def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:

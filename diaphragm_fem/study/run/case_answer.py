@@ -1,7 +1,7 @@
 """The answers a sweep wants of one design file's data: figures and curves, nothing kept that is not asked
 for."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.driver.loaded import load_design_on
-from diaphragm_fem.answer.quick import Quick, quick
+from diaphragm_fem.answer.quick import Quick, quick, quick_of
 from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design
@@ -18,10 +18,12 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.look_ahead import Ahead, made_ahead
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
 _shelf: Shelf | None = None
+_ahead: list[Ahead] = []
 
 
 def prepare(recipe: Recipe) -> Shelf:
@@ -34,6 +36,11 @@ def prepare(recipe: Recipe) -> Shelf:
     return _shelf
 
 
+def look_ahead(designs: Sequence[Mapping[str, Any]], recipe: Recipe) -> None:
+    """Make the parts of the cases that come next, unless they are read from spans of walls."""
+    _ahead[:] = [] if prepare(recipe).pays else made_ahead(designs, recipe)
+
+
 def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """Figures and curves of one design by the quick way (shell, m = 0), and the modes of other orders where asked for.
 
@@ -43,8 +50,13 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
         raise StudyError("a file that its design names was changed while the study ran; start the study again")
-    design, up_to_hz = recipe.drawn(data), recipe.up_to_hz
-    result, found = solved(design, recipe, shared=shelf.quick(data, design) if design.driver is None else None)
+    ahead, up_to_hz = next((one for one in _ahead if one.data is data), None), recipe.up_to_hz
+    design = ahead.design if ahead else recipe.drawn(data)
+    shared = shelf.quick(data, design) if design.driver is None else None
+    if ahead:
+        _ahead.remove(ahead)  # its matrices are not needed any more
+        shared = shared or quick_of(ahead.made(), up_to_hz, wanted=recipe.wanted)
+    result, found = solved(design, recipe, shared=shared)
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:
         for order in settings["orders"]:

@@ -4,7 +4,8 @@ import importlib
 import json
 import time
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from math import isfinite
@@ -16,6 +17,7 @@ from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.curve_packing import pack_curves
+from diaphragm_fem.study.run.solver_process import Case
 from diaphragm_fem.study.run.store import DISCARDED, DONE, FAILED, Row
 
 if TYPE_CHECKING:  # its types load half of what a solver takes to begin
@@ -68,6 +70,21 @@ def prepare(recipe: Recipe, name: str) -> None:
     getattr(module, "prepare", lambda _: None)(recipe)
 
 
+def look_ahead(recipe: Recipe, cases: Sequence[Case], name: str) -> dict[int, dict[str, Any]]:
+    """The data of the designs of cases that will be solved next, by number, which the evaluator may make ready side by
+    side: `look_ahead(designs, recipe)` of its module, if it has that; nothing of a case that cannot be made."""
+    module = importlib.import_module(name.partition(":")[0])
+    begin, found = getattr(module, "look_ahead", None), dict[int, dict[str, Any]]()
+    for number, values in cases if begin else ():
+        with suppress(DiaphragmError):
+            design = recipe.design_of(values)
+            if recipe.broken_constraint(design) is None:
+                found[number] = design
+    if begin:
+        begin(list(found.values()), recipe)
+    return found
+
+
 def inputs_text(recipe: Recipe, values: tuple[Written, ...]) -> str:
     return _text(dict(zip((v.name for v in recipe.variables), values, strict=True)))
 
@@ -78,13 +95,22 @@ def given_up(recipe: Recipe, case: tuple[int, tuple[Written, ...]], status: str,
     return Row(number, status, reason, inputs_text(recipe, values), recipe.fingerprint(recipe.design_of(values)))
 
 
-def run_case(recipe: Recipe, number: int, values: tuple[Written, ...], evaluator: str) -> Row:
-    """The row of one case. A case that fails is a row with its reason; nothing is raised but what stops the process,
-    and MemoryError: what goes on in a process without memory is not to be trusted."""
-    begun = time.perf_counter()
+def run_case(
+    recipe: Recipe,
+    number: int,
+    values: tuple[Written, ...],
+    evaluator: str,
+    *,
+    data: dict[str, Any] | None = None,
+    spent: float = 0.0,
+) -> Row:
+    """The row of one case; data: of its design, where that is there; spent: seconds that it has taken already. A case
+    that fails is a row with its reason; nothing is raised but what stops the process, and MemoryError: what goes on in
+    a process without memory is not to be trusted."""
+    begun = time.perf_counter() - spent
     inputs, fingerprint = inputs_text(recipe, values), None
     try:
-        design = recipe.design_of(values)
+        design = data or recipe.design_of(values)
         fingerprint = recipe.fingerprint(design)
         reason = recipe.broken_constraint(design)
         if reason is not None:

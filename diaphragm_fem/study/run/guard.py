@@ -3,6 +3,7 @@
 A `Guard` sends lists of cases and gets rows back one by one over a pipe. A case that outlasts its limits ends the
 solver (see `solver_process`), and the guard starts another for the cases that remain. A crash (a signal, memory gone)
 is tried once more in a fresh solver, because it may have come from outside; the second time it is the case's own fault.
+What ends a solver as it looks ahead (see `look_ahead`) is no case's fault, and the solvers that follow look no more.
 
 A library's pool of processes (Pebble) was tried and failed three of the kill tests: DEVELOPERS.md tells.
 """
@@ -20,7 +21,16 @@ from collections.abc import Iterator, Sequence
 from multiprocessing.connection import Connection, Pipe
 from typing import IO, Any
 
-from diaphragm_fem.study.run.solver_process import LEAVING, OUT_OF_MEMORY, PATIENCE, STAYING, Case, handing
+from diaphragm_fem.study.run.solver_process import (
+    BACK,
+    LEAVING,
+    LOOKING,
+    OUT_OF_MEMORY,
+    PATIENCE,
+    STAYING,
+    Case,
+    handing,
+)
 from diaphragm_fem.study.run.store import FAILED, STOPPED, Row
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "1000000000", "MALLOC_MMAP_THRESHOLD_": "1000000000"}  # bytes, for glibc
@@ -45,6 +55,7 @@ class Guard:
         self._pipe: Connection | None = None
         self._job: bytes = b""
         self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
+        self._together = True  # until a solver ends while it looks ahead: from then on each case is made at its turn
         self._retired = False
         self._starting = threading.Lock()
 
@@ -53,10 +64,13 @@ class Guard:
         waiting, crashed = list(cases), -1
         while waiting:
             pipe = self._ready(job)
-            time_limit = pickle.loads(job).time_limit
+            time_limit, looking = pickle.loads(job).time_limit, False
             try:
-                pipe.send(waiting)
+                pipe.send((waiting, self._together))
                 while (answer := _received(pipe, time_limit)) not in (STAYING, LEAVING):
+                    if answer in (LOOKING, BACK):
+                        looking = answer == LOOKING
+                        continue
                     waiting.pop(0)
                     yield answer
                     if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
@@ -65,11 +79,16 @@ class Guard:
                     self._end()
             except TimeoutError:
                 self.stop()
-                yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
+                if looking:
+                    self._together = False
+                else:
+                    yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
             except (EOFError, OSError):
                 code = self._end()
                 number = waiting[0][0]
-                if code == -getattr(signal, "SIGPROF", 0):
+                if looking:
+                    self._together = False
+                elif code == -getattr(signal, "SIGPROF", 0):
                     yield self._given_up(job, waiting.pop(0), STOPPED, f"stopped at the time limit of {time_limit:g} s")
                 elif code == -getattr(signal, "SIGALRM", 0):
                     yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))

@@ -54,9 +54,14 @@ class Shelf:
         self._walls = shared_walls(recipe)
         self._spans: OrderedDict[Frame, WallSpan | None] = OrderedDict()
 
+    @property
+    def pays(self) -> bool:
+        """Whether any case is answered from a span."""
+        return self._walls.pays
+
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its span; None where it has none."""
-        if not self._walls.pays:
+        if not self.pays:
             return None
         chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._walls.named)
         if chosen not in self._spans:

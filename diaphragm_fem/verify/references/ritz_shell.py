@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.polynomial import Legendre
+from numpy.polynomial.legendre import legder, legval
 from numpy.typing import ArrayLike
 from scipy.linalg import eigh, qr
 
@@ -69,10 +69,8 @@ class _Basis:
     def __init__(self, piece: ShellPiece, degree: int, m: int, shear: bool, s: Array) -> None:
         length = piece.curve.length
         x = 2 * s / length - 1
-        series = [Legendre.basis(i) for i in range(degree + 1)]
-        f = np.array([p(x) for p in series]).T
-        f1 = np.array([p.deriv()(x) for p in series]).T * (2 / length)
-        f2 = np.array([p.deriv(2)(x) for p in series]).T * (2 / length) ** 2
+        shapes = np.eye(degree + 1)  # of each function its coefficients
+        f, f1, f2 = (np.asarray(legval(x, legder(shapes, n)).T * (2 / length) ** n, float) for n in range(3))
         self.r = piece.curve.point(s)[:, 0]
         tangent, kappa = piece.curve.tangent(s), piece.curve.curvature(s)[:, None]
         tr, tz = tangent[:, :1], tangent[:, 1:]

@@ -1,0 +1,85 @@
+"""Cases that a solver makes side by side answer as each does alone, and none is to blame for what happens there."""
+
+import pickle
+from dataclasses import replace
+from itertools import islice, product
+from pathlib import Path
+
+import pytest
+from study_standin import write_study
+
+from diaphragm_fem.model.joint import kinds as joint_kinds
+from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run import case_answer
+from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
+from diaphragm_fem.study.run.guard import Guard
+from diaphragm_fem.study.run.solver_process import AHEAD, Job
+
+STUDIES = Path(__file__).parents[2] / "studies"
+VARIED = """
+[study]
+base = "{base}"
+[vary.tread]
+key = "profile.outer.steps[0].tread"
+list = ["0.6 mm", "9 mm", "1.4 mm", "1.8 mm"]
+[vary.distance]
+key = "profile.outer.steps[0].distance"
+list = ["1.3 mm", "1.9 mm"]
+[keep]
+"a narrow step" = "tread + distance < '10.5 mm'"
+[want]
+up_to = "5 kHz"
+points = 20
+curves = ["area"]
+"""
+
+
+def timeless(rows):
+    return [replace(row, seconds=None) for row in rows]
+
+
+def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path):
+    """Those that cannot be made, as a tread of 9 mm, or that are discarded, among them; no source: what a case answers
+    depends on nothing but the case."""
+    path = tmp_path / "study.toml"
+    path.write_text(VARIED.format(base=STUDIES / "stepped_v.toml"))
+    study = read_study(path)
+    sampler = Sampler(study)
+    cases = [(k, sampler.values(k)) for k in range(len(sampler))]
+    alone = [run_case(study.recipe, number, values, EVALUATOR) for number, values in cases]
+    data = look_ahead(study.recipe, cases, EVALUATOR)
+    ready = [one.structure is not None for one in case_answer._ahead]
+    rows = [run_case(study.recipe, k, values, EVALUATOR, data=data.get(k), spent=0.01) for k, values in cases]
+    assert all(ready) and len(ready) == 6 and not case_answer._ahead
+    assert {row.status for row in rows} == {"done", "failed", "discarded"}
+    assert timeless(rows) == timeless(alone)
+
+
+def test_joints_that_need_a_patch_are_left_to_their_own_turn(tmp_path, monkeypatch):
+    path = tmp_path / "study.toml"
+    path.write_text(VARIED.format(base=STUDIES / "stepped_v.toml"))
+    recipe = read_study(path).recipe
+    monkeypatch.setattr(joint_kinds, "_KNOWN", {})
+    look_ahead(recipe, list(enumerate(islice(product(["0.6 mm"], ["1.3 mm", "1.9 mm"]), 2))), EVALUATOR)
+    assert [one.structure for one in case_answer._ahead] == [None, None] and not joint_kinds._KNOWN
+    case_answer._ahead.clear()
+
+
+@pytest.mark.parametrize("how", ["well", "spins", "crashes", "raises", "hoards"])
+def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_path, monkeypatch):
+    """A solver that ends then is followed by one that looks ahead no more."""
+    monkeypatch.setenv("AHEAD_STANDIN", how)
+    monkeypatch.setenv("AHEAD_DIARY", str(tmp_path / "diary"))
+    study = read_study(write_study(tmp_path, treads=3, thicknesses=7, time_limit="0.5 s"))
+    sampler, evaluator = Sampler(study), "ahead_standin:evaluate"
+    cases = [(k, sampler.values(k)) for k in range(len(sampler))]
+    guard = Guard(evaluator)
+    try:
+        rows = list(guard.rows(pickle.dumps(Job(study.recipe, evaluator, study.time_limit)), cases))
+    finally:
+        guard.stop()
+    assert len(cases) > AHEAD
+    assert timeless(rows) == timeless(run_case(study.recipe, *case, "study_standin:evaluate") for case in cases)
+    looked = [int(count) for count in (tmp_path / "diary").read_text().split()]
+    assert (sum(looked) if how == "well" else len(looked)) == (len(cases) - 7 if how == "well" else 1)
