@@ -209,8 +209,8 @@ FAULTS = (
     Fault(
         "full integration of the strains",
         "model/shell/line.py",
-        "line_points(self.mesh, STIFF, HEAVY)",
-        "line_points(self.mesh, HEAVY, HEAVY)",
+        "STIFF, HEAVY = 2, 3",
+        "STIFF, HEAVY = 3, 3",
         ("plate/C-m2", "roll/up"),
     ),
     Fault(
