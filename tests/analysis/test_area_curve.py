@@ -7,7 +7,7 @@ import pytest
 
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.resonances import poles
-from diaphragm_fem.analysis.curve.sampling import extremes, scanned
+from diaphragm_fem.analysis.curve.sampling import _nearest, _tops, extremes, scanned
 from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
 from diaphragm_fem.answer.quick import quick, quick_of
 from diaphragm_fem.design.meridian.zone import Role, Zone
@@ -121,3 +121,21 @@ def test_a_curve_with_what_is_no_number_is_refused(band):
     assert np.isfinite(quick_of(structure, 2e3).solution.scan.total).all()
     with pytest.raises(AnalysisError, match=r"none at \d+ of \d+, the first at (10\d\d|3\d\d\.\d) Hz"):
         quick_of(structure.loaded(Load(Port("air", volume.T), broken)), 2e3)
+
+
+@pytest.mark.parametrize("peak", [False, True])
+def test_the_extreme_of_a_parabola_is_placed_however_uneven_its_points_are(peak):
+    """The squared size about a lone zero is one, of a lone pole its inverse is: the vertex is told to rounding, and to
+    both sides where the level is a tenth of a decibel off."""
+    at = np.array([90.0, 100.0, 103.0, 110.0, 130.0])
+    square = 1 + ((at - 104.0) / 20) ** 2
+    found = np.sort(_tops(at, np.sqrt(1 / square if peak else square)[None]))
+    aside = 20 * np.sqrt(10**0.01 - 1)
+    np.testing.assert_allclose(found, [104.0 - aside, 104.0, 104.0 + aside], rtol=1e-12)
+
+
+def test_a_straight_line_in_the_plane_is_nearest_to_zero_at_a_right_angle():
+    random = np.random.default_rng(5)
+    a, b = random.standard_normal((2, 20)) + 1j * random.standard_normal((2, 20))
+    nearest = a + _nearest(a, b) * (b - a)
+    np.testing.assert_allclose(nearest.real * (b - a).real + nearest.imag * (b - a).imag, 0, atol=1e-12)

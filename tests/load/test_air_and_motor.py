@@ -241,6 +241,15 @@ def test_small_signal_parameters_have_their_definitions():
     assert (found.V_as * 1e3, found.eta_0 * 100) == pytest.approx((0.030890, 0.484336), rel=1e-4)
 
 
+def test_braking_is_what_the_circuit_adds_to_the_mechanics():
+    """Thevenin and Norton: Bl/Z over Z_m and what brakes, over i omega, is the velocity per volt behind all of Z."""
+    unit = Motor(6.2, 5.0, Inductance("two-stage", 0.1e-3, 0.2e-3, 3.0), source_resistance=1.5)
+    z_m = 0.4 + 1j * W * 2e-3 + 1 / (1j * W * 1e-4)
+    circuit = unit.coil_resistance + unit.source_resistance + motor.inductive(unit.inductance, W)
+    velocity = unit.force_factor / circuit / (z_m + motor.braking(unit, W) / (1j * W))
+    np.testing.assert_allclose(motor.drive(unit, z_m, W).velocity, velocity, rtol=1e-12)
+
+
 def test_an_unknown_inductance_is_refused():
     with pytest.raises(ValueError, match="no inductance"):
         motor.inductive(Inductance("square"), W)

@@ -126,6 +126,14 @@ def test_a_channel_widens_as_its_walls_run_straight():
     assert channel_area(plug, slot, 0, np.array([2.5e-3, 5e-3])) == pytest.approx([1.5e-4, 2e-4])
 
 
+def test_stretches_of_a_channel_are_the_channel():
+    """One that widens threefold, cut at a third: 20 cones against 7 and 13."""
+    plug = Plug(None, None, (), np.array([[0.0, 1.0]]), np.array([0.02]))
+    slot = Slot(0.02, 0.8e-3, 9e-3, areas=(1e-4, 3e-4), direction="axial")
+    begin, rest, whole = (channel_line(plug, slot, 0, AIR, W, *ends) for ends in ((0, 3e-3), (3e-3, 9e-3), (0, 9e-3)))
+    np.testing.assert_allclose(begin @ rest, whole, rtol=1e-3)
+
+
 def test_lossless_lengths_scale():
     """All lengths twice, frequencies half: the same force over rho c S."""
     found = []

@@ -77,6 +77,13 @@ def slope(of, step):
     return [(8 * a - b) / (12 * step) for a, b in zip(near, far, strict=True)]
 
 
+def spread_at(meridian, s, zeta):
+    """Area (T,) of the wall at a height per s and theta."""
+    (g_s,) = slope(lambda d: wall(meridian, 0, s + d, THETA, zeta)[:1], STEP * Real(LENGTH))
+    (g_o,) = slope(lambda d: wall(meridian, 0, s, THETA + d, zeta)[:1], STEP)
+    return np.sqrt((g_s**2).sum(axis=0) * (g_o**2).sum(axis=0))
+
+
 def strains(meridian, m, s):
     """The eight strains (8, 15, T) of the local functions."""
     angle = meridian.at(s)[2]
@@ -160,3 +167,25 @@ def test_an_element_is_what_vectors_in_space_make_of_it(curvature, m):
         ours, exact = found.toarray()[unknown[live]][:, unknown[live]], exact[live][:, live]
         size = np.sqrt(np.outer(exact.diagonal(), exact.diagonal()))
         np.testing.assert_allclose((ours / size).astype(float), (exact / size).astype(float), rtol=0, atol=1e-11)
+
+
+@pytest.mark.parametrize("m", [0, 2])
+@pytest.mark.parametrize("curvature", [150.0, -150.0], ids=["hollow", "domed"])
+def test_what_moves_and_turns_evenly_weighs_what_its_section_does(curvature, m):
+    """Each motion with its rotation alike at all three nodes: the integral over the wall of rho, which is longer by
+    (1 + zeta c_s)(1 + zeta c_th) outside, times both. Its first moment sits at the nodes, so no more is its own."""
+    meridian = Meridian(curvature)
+    design = part("one", [piece(meridian.curve, THICK, substance(nu=NU, E=E, rho=RHO))], FREE, FREE)
+    mesh = mesh_meridian(design).recut([np.array([0.0, design.meridian[0].curve.length])])
+    shell = build_shell(design, mesh, corrected=True)
+    found, unknown = shell.structure(m).mass.toarray(), shell.line.order_terms(m).numbering.unknown.reshape(5, 3)
+    half = Real(THICK) / np.sqrt(Real(12))
+    for motion, turn in (("u", "b"), ("w", "b"), ("v", "q"))[: 3 if m else 2]:
+        rows = [FIELDS.index(name) for name in (motion, turn)]
+        ours, exact = found[np.ix_(*unknown[rows])].sum(), Real(0)
+        for s, weight in zip(*gauss(3), strict=True):
+            for zeta in (-half, half):
+                moves = wall(meridian, m, s, THETA, zeta)[1].reshape(5, 3, 3, -1).sum(axis=1)
+                weighs = RHO * THICK / 2 * spread_at(meridian, s, zeta) * (moves[rows[0]] * moves[rows[1]]).sum(axis=0)
+                exact += weight * weighs.sum() * 2 * np.pi / len(THETA)
+        assert float(ours / exact) == pytest.approx(1.0, rel=1e-9)

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
+from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.glued.bead import bead_mass, bead_section
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.model.rings import bead_terms
+from diaphragm_fem.model.rings import bead_terms, ring_terms
 from diaphragm_fem.model.shell.shell import build_shell
 
 FILM = {"material": "PEN film", "thickness": "50 um"}
@@ -59,4 +60,13 @@ def test_glue_is_a_ring_at_its_centroid():
     np.testing.assert_allclose(mass, bead_mass(bead) / 2 * np.eye(3), rtol=1e-12)
     area, radius, _ = bead_section(bead)
     assert stiffness[0, 0] == pytest.approx(np.pi * bead.material.youngs_modulus * area / radius, rel=1e-12)
+    assert np.abs(stiffness @ [3.0, -1.0, 1.0]).max() < 1e-12 * stiffness[0, 0]
+
+
+def test_a_plain_ring_is_one_at_its_circle():
+    """Its whole mass in each motion, cos^2 of it, and u = -m v stretches no circle."""
+    ring = Ring(3e-4, 2e5)
+    stiffness, mass = (term.matrix.toarray() for term in ring_terms(ring, *np.eye(3), 12e-3, 3, np.pi))
+    np.testing.assert_allclose(mass, ring.mass / 2 * np.eye(3), rtol=1e-12)
+    assert stiffness[0, 0] == pytest.approx(np.pi * ring.hoop_stiffness / 12e-3, rel=1e-12)
     assert np.abs(stiffness @ [3.0, -1.0, 1.0]).max() < 1e-12 * stiffness[0, 0]

@@ -2205,8 +2205,8 @@ FAULTS = (
     Fault(
         "Lanczos: uneven columns go on as they are",
         "analysis/modes/lanczos.py",
-        "or own < UNEVEN",
-        "",
+        "if own < UNEVEN:",
+        "if wrong:",
         tests=("analysis/test_lanczos.py::test_a_block_is_made_orthonormal_however_uneven_it_is",),
     ),
     Fault(
@@ -2322,6 +2322,55 @@ FAULTS = (
         "share**2 * (1 - 2 * behind.bend * swept) - 1",
         "share * (1 - 2 * behind.bend * swept) - 1",
         tests=("answer/test_stroke.py::test_the_slope_of_a_bent_spring_is_that_of_its_force",),
+    ),
+    Fault(
+        "braking: the source without its own resistance",
+        "load/motor.py",
+        "circuit = motor.coil_resistance + motor.source_resistance + inductive",
+        "circuit = motor.coil_resistance + inductive",
+        tests=("load/test_air_and_motor.py::test_braking_is_what_the_circuit_adds_to_the_mechanics",),
+    ),
+    Fault(
+        "extremes: slopes of uneven points the wrong way round",
+        "analysis/curve/sampling.py",
+        "(down * before - up * after) / (before + after)",
+        "(down * after - up * before) / (before + after)",
+        tests=("analysis/test_area_curve.py::test_the_extreme_of_a_parabola_is_placed_however_uneven_its_points_are",),
+    ),
+    Fault(
+        "thick walls: motion around weighs nothing with its turn",
+        "model/shell/walls.py",
+        '("v", "q", 1.0)',
+        '("v", "q", 0.0)',
+        tests=("model/test_element_matrices.py::test_what_moves_and_turns_evenly_weighs_what_its_section_does",),
+    ),
+    Fault(
+        "a plain ring without mass around",
+        "model/rings.py",
+        "ring.mass * around / (2 * np.pi) * (square(u) + square(v) + square(w))",
+        "ring.mass * around / (2 * np.pi) * (square(u) + square(w))",
+        tests=("model/test_rigid_motions.py::test_a_plain_ring_is_one_at_its_circle",),
+    ),
+    Fault(
+        "channels: every stretch begins at the gap",
+        "load/plug.py",
+        "place = np.linspace(begin, end, max(",
+        "place = np.linspace(0, end, max(",
+        tests=("load/test_gap.py::test_stretches_of_a_channel_are_the_channel",),
+    ),
+    Fault(
+        "lines pass on as if turned round",
+        "load/line.py",
+        "return np.asarray(end / (two_port[..., 0, 0] * end",
+        "return np.asarray(end / (two_port[..., 1, 1] * end",
+        tests=("load/test_air_and_motor.py::test_a_source_behind_a_horn_gives_what_the_horn_passes_on",),
+    ),
+    Fault(
+        "hidden extremes are sought on the mirrored line",
+        "analysis/curve/sampling.py",
+        "-(a * along.conj()).real",
+        "-(a * along).real",
+        tests=("analysis/test_area_curve.py::test_a_straight_line_in_the_plane_is_nearest_to_zero_at_a_right_angle",),
     ),
 )
 

@@ -27,8 +27,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.structure import Structure, projected
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
-LONGEST = 0.4  # e-folds: of a stretch of 1.2 areas were 4e-4 off whose frequencies were within 3e-6
-WORTH = 1.0  # walls for each place at which matrices are made
+LONGEST = 0.25  # e-folds, whose ends span those between: of a cone areas were 4e-4 off in 0.3, 2e-4 so
+WORTH = 0.8  # walls for each place at which matrices are made
 TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6 at most
 AREA_TOLERANCE = 7.5e-4  # of the larger of |S| and the low area, likewise: with 1e-3 a titanium dome was 1.3e-3 off
 
@@ -92,8 +92,8 @@ def matrix_stretches(
     line: WallLine, count: int, made: Made, narrow: Narrow | None, up_to_hz: float, reach_hz: float
 ) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
-    enough to pay for the places at which `made` makes structures (N unknowns), on what `narrow` takes of these (N, n),
-    the middle one left out. Where that one, read from the others, is off by more than 5e-5 in its frequencies or in
+    enough to pay for the places at which `made` makes structures (N unknowns), on what `narrow` takes of those at both
+    ends (N, n). Where that of the middle, read from the others, is off by more than 5e-5 in its frequencies or in
     what is swept, or by 7.5e-4 in its area, either half is tried.
     """
     found, left = [], [part for begin, end in line.even for part in _parts(begin, end, ceil((end - begin) / LONGEST))]
@@ -106,7 +106,7 @@ def matrix_stretches(
         structures = made([line.at(place) for place in places.tolist()])
         turn = np.eye(structures[0].size)
         if narrow is not None:
-            turn = narrow([*structures[:middle], *structures[middle + 1 :]])
+            turn = narrow([structures[0], structures[-1]])
         whole, stretch = structures[middle], _stretch(line, places, structures, turn)
         own, read = projected(whole, turn), stretch.without(middle).read(float(places[middle]))
         swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()

@@ -70,7 +70,7 @@ class _Basis:
         length = piece.curve.length
         x = 2 * s / length - 1
         shapes = np.eye(degree + 1)  # of each function its coefficients
-        f, f1, f2 = (legval(x, legder(shapes, n)).T * (2 / length) ** n for n in range(3))
+        f, f1, f2 = (np.asarray(legval(x, legder(shapes, n)).T * (2 / length) ** n, float) for n in range(3))
         self.r = piece.curve.point(s)[:, 0]
         tangent, kappa = piece.curve.tangent(s), piece.curve.curvature(s)[:, None]
         tr, tz = tangent[:, :1], tangent[:, 1:]
