@@ -5,6 +5,7 @@ import pytest
 from scipy.sparse import csr_matrix, diags
 
 from diaphragm_fem.analysis.modes.lanczos import _orthogonal, largest_pairs
+from diaphragm_fem.errors import AnalysisError
 
 SIZE = 60
 RANDOM = np.random.default_rng(3)
@@ -37,3 +38,8 @@ def test_pairs_beside_a_far_larger_one_are_all_found(rigid):
     found, vectors = largest_pairs(lambda x: values[:, None] * x / mass[:, None], csr_matrix(diags(mass)), 20)
     np.testing.assert_allclose(found, values[:20], rtol=1e-13 * rigid)
     np.testing.assert_allclose(vectors.T @ (mass[:, None] * vectors), np.eye(20), rtol=0, atol=1e-10)
+
+
+def test_what_is_no_number_ends():
+    with pytest.raises(AnalysisError, match="modes need stiffness and mass of finite numbers"):
+        largest_pairs(lambda x: np.nan * x, MASS, 5)

@@ -253,9 +253,9 @@ def beside(
     (place, begin), count = end, len(mesh.design.meridian)
     way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
     while True:
-        cuts = stations[place]
+        cuts = stations[place].tolist()
         for k in range(len(cuts) - 1)[::way]:
-            yield place, k, float(cuts[k + 1] - cuts[k])
+            yield place, k, cuts[k + 1] - cuts[k]
         beyond = place + way
         if (place, 1 - begin) in taken or beyond not in line:
             return

@@ -36,7 +36,7 @@ from diaphragm_fem.model.shell.added import Wound, added_terms, windings
 from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.elasticity import WallRows, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
-from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
+from diaphragm_fem.model.shell.line import OrderTerms, ShellLine, orders_of_each
 from diaphragm_fem.model.shell.motion import coil_pickup, surface_of
 from diaphragm_fem.model.shell.numbering import rigid_mode_count
 from diaphragm_fem.model.shell.walls import ShellWalls, WallMatrices, Walls, matrices_of_each
@@ -128,9 +128,14 @@ class ShellModel:
     def frame(self, m: int) -> tuple[Structure, OrderTerms]:
         """The Structure without its walls and windings, and what the order makes of the meridian."""
         order = self.line.order_terms(m)
+        return self.framed(order), order
+
+    def framed(self, order: OrderTerms) -> Structure:
+        """The same of an order that is there already."""
+        m = order.m
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
         volume, area = self.swept(order)
-        frame = Structure(
+        return Structure(
             order=m,
             terms=tuple(added_terms(self.line, order)),
             zones=self.design.zones,
@@ -141,7 +146,6 @@ class ShellModel:
             draw_surface=partial(surface_of, self.line, order.numbering),
             rigid_modes=rigid_mode_count(self.mesh, m),
         )
-        return frame, order
 
     def swept(self, order: OrderTerms) -> tuple[Array, Array]:
         """Swept volume (Z, n) and rigid area (Z,): of the front face where `corrected`, else of the walls' middle."""
@@ -183,9 +187,10 @@ def structures(models: Sequence[ShellModel], m: int) -> list[Structure]:
     unmet = [model for model in models if model.corrected and not model.known and "joints" not in vars(model)]
     for model, joints in zip(unmet, known_to_each(unmet), strict=True):
         vars(model)["joints"] = joints
-    framed, found = [model.frame(m) for model in models], []
-    every = matrices_of_each([model.shell_walls for model in models], [order for _, order in framed])
-    for model, (frame, order), own in zip(models, framed, every, strict=True):
+    orders, found = orders_of_each([model.line for model in models], m), []
+    every = matrices_of_each([model.shell_walls for model in models], orders)
+    for model, order, own in zip(models, orders, every, strict=True):
+        frame = model.framed(order)
         terms = model.wall_terms(order, own, windings(model.line, order))
         found.append(replace(frame, terms=(*terms, *model.held_along(order), *frame.terms)))
     return found

@@ -37,9 +37,9 @@ class Sampler:
                 f"{study.path}, key plan.cases: a sensitivity plan of {len(self._free)} variables needs at least "
                 f"{len(self._free) + 2} cases, received {study.cases}"
             )
-        if len(self) > MOST_CASES:
+        if (asked := self._cases()) > MOST_CASES:
             raise StudyError(
-                f"{study.path}: at most {MOST_CASES:.0e} cases make a study, here {len(self):.3g} are asked for"
+                f"{study.path}: at most {MOST_CASES:.0e} cases make a study, here {asked:.3g} are asked for"
             )
         if study.how in ("latin hypercube", "sensitivity") and len(self) * len(self._variables) > MOST_DRAWN:
             raise StudyError(
@@ -49,6 +49,10 @@ class Sampler:
             )
 
     def __len__(self) -> int:
+        return self._cases()
+
+    def _cases(self) -> int:
+        """How many; `len` bears no more than 9e18, and a grid may ask for more."""
         match self._study.how:
             case "grid":
                 return prod(variable.count for variable in self._variables)
