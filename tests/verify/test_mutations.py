@@ -2400,6 +2400,27 @@ FAULTS = (
         "np.eye(small.size) - np.outer",
         tests=("analysis/test_basis.py::test_motions_with_the_coil_at_rest_are_all_but_one_and_orthonormal",),
     ),
+    Fault(
+        "equilibrium: a load that follows stiffens what it softens",
+        "analysis/large_stroke/equilibrium.py",
+        "tangent - state.factor * loading.slope",
+        "tangent + state.factor * loading.slope",
+        tests=("analysis/test_equilibrium.py::test_a_load_that_grows_with_the_motion_softens_the_path",),
+    ),
+    Fault(
+        "hand-over: the first of several flanks decides",
+        "analysis/figures/zones.py",
+        "begin = max(hz for hz, _ in found",
+        "begin = min(hz for hz, _ in found",
+        tests=("analysis/test_figures_formula.py::test_a_step_has_handed_over_when_all_beyond_it_has",),
+    ),
+    Fault(
+        "break-up: strains without the numbers of their terms",
+        "analysis/figures/break_up_mode.py",
+        "term.scale * ratio[term.law]",
+        "ratio[term.law]",
+        tests=("analysis/test_solvers_two_mass.py::test_a_term_may_bear_its_number_beside_its_matrix",),
+    ),
 )
 
 
