@@ -6,12 +6,13 @@ from driver_cases import STUDIES
 from scipy.sparse import diags
 
 from diaphragm_fem.analysis.curve.basis import snapshots
+from diaphragm_fem.analysis.curve.resonances import coil_at_rest
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.solution import area_error, solve
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import projected
+from diaphragm_fem.model.structure import Structure, projected
 
 MASS = diags(np.arange(1.0, 7.0), format="csr")
 BASIS = np.eye(6)[:, :2] / np.sqrt([1.0, 2.0])
@@ -40,3 +41,14 @@ def test_a_dense_structure_is_solved_whole():
     wider = extended(basis, snapshots(shell, np.array([5e3, 5.1e3])), shell.mass)
     np.testing.assert_allclose(wider.T @ (shell.mass @ wider), np.eye(wider.shape[1]), atol=1e-9)
     assert area_error(dense, solve(dense, 20e3).curve(300)) < 3e-5
+
+
+def test_motions_with_the_coil_at_rest_are_all_but_one_and_orthonormal():
+    random = np.random.default_rng(7)
+    for size in (1, 2, 9):
+        pickup = random.standard_normal(size)
+        small = Structure(0, (), (), pickup, pickup, np.zeros((0, size)), np.zeros(0))
+        found = coil_at_rest(small)
+        assert found.shape == (size, size - 1)
+        np.testing.assert_allclose(found.T @ found, np.eye(size - 1), rtol=0, atol=1e-14)
+        np.testing.assert_allclose(pickup @ found, 0, atol=1e-14)

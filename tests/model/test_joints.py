@@ -212,7 +212,8 @@ def test_a_joint_with_more_section_than_its_walls_weighs_it():
 
 
 def test_what_stretches_gain_has_the_joints_first_moments():
-    """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint."""
+    """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint. Twist
+    about the walls' middle gains as the bending around does, G for E."""
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
     model = build_shell(design, corrected=True)
@@ -228,6 +229,9 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     ]
     wanted = sections.section[:, 1:3].sum(axis=0)
     assert found == pytest.approx(wanted, abs=1e-10 * np.abs(wanted).max())
+    nu = np.array([x.poisson_ratio for x in design.materials])[walls.material][:, None]
+    assert np.abs(gain[4, 4]).max() > 0
+    np.testing.assert_allclose(2 * (1 + nu) * gain[5, 5], gain[4, 4], atol=1e-12 * np.abs(gain[4, 4]).max())
 
 
 def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():

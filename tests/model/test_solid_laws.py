@@ -266,3 +266,23 @@ def test_a_face_whose_turn_is_held_stays_parallel():
     assert len(face.inner) > 1 and np.abs(moved[face.inner]).max() < 1e-12  # hierarchic: what bulges between corners
     np.testing.assert_allclose(moved[face.corners], moved[face.corners[0]], rtol=1e-12)
     assert abs(moved[face.corners[0]]) > 1e-3
+
+
+@pytest.mark.parametrize(
+    ("u", "w", "kept"),
+    [
+        (lambda r, z: 1 + 0 * r, lambda r, z: 0 * r, 3e5),
+        (lambda r, z: 0 * r, lambda r, z: 1 + 0 * r, 5e5),
+        (lambda r, z: z - 5 * MM, lambda r, z: 20 * MM - r, 7.0),
+    ],
+    ids=["out", "along the axis", "turned"],
+)
+def test_an_elastic_edge_pushes_back_as_its_springs_do(u, w, kept):
+    """A cone's end face, 2 mm high and leaning, moved as one or turned by 1 about its middle: springs per metre of the
+    edge's circle, each on its own motion."""
+    edge = Edge(radial=3e5, axial=5e5, rotation=7.0)
+    cone = wall_piece(Line((10 * MM, 0.0), (20 * MM, 5 * MM)), 2 * MM)
+    model = build_solid(Design("cone", (cone,), FREE, edge), up_to_hz=20e3)
+    x = rigid(model, 0, u, lambda r, z: 0 * r, w)
+    (support,) = (term.matrix for term in model.structure(0).terms if term.made_of == "support")
+    assert x @ support @ x == pytest.approx(2 * np.pi * 20 * MM * kept, rel=1e-6)
