@@ -2040,6 +2040,13 @@ FAULTS = (
         tests=("answer/test_radiated.py::test_the_mass_of_a_short_wave_is_that_over_a_plane",),
     ),
     Fault(
+        "stroke: what gives way slowly has modes",
+        "answer/stroke/stroke.py",
+        "both = structure.stiffness, structure.stiffness_at(slowest_hz)",
+        "both = (structure.stiffness,)",
+        tests=("answer/test_stroke_limits.py::test_no_modes_are_told_where_something_gives_way_slowly",),
+    ),
+    Fault(
         "distortion: no braking",
         "answer/stroke/distortion.py",
         "force + braking(driver.motor, 2 * np.pi * every)",
