@@ -111,3 +111,10 @@ def test_a_load_that_never_turns_back_has_no_limit():
     line = Loading(lambda u: 3 * u, lambda u: csr_matrix([[3.0]]), lambda u: np.ones(1))
     with pytest.raises(Unsettled, match="did not turn back within"):
         first_limit(line, REST, 0.1)
+
+
+def test_a_load_that_grows_with_the_motion_softens_the_path():
+    """3 u = f (1 + u/2): u = f/(3 - f/2), du/df = 3/(3 - f/2)^2."""
+    line = Loading(lambda u: 3 * u, lambda u: csr_matrix([[3.0]]), lambda u: 1 + u / 2, lambda u: csr_matrix([[0.5]]))
+    rate, _ = heading(line, Equilibrium(np.array([1.0]), 2.0), Gauge(np.zeros(1), 1.0))
+    assert rate == pytest.approx([0.75], rel=1e-12)

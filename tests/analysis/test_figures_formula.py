@@ -125,6 +125,19 @@ def test_shelf_band_follows_a_clean_hand_over():
     assert near.shelf_band_octaves == pytest.approx(np.log2(1000), rel=1e-6) and near.shelf_band.at_least
 
 
+def test_a_step_has_handed_over_when_all_beyond_it_has():
+    """Two flanks beyond the first step fall one after the other, at 1 and at 3 kHz: the later one counts."""
+    zones = (*STEP, Zone("second flank", Role.BEYOND, "outer", 2))
+
+    def areas(f):
+        first, second = (np.clip(1 - 1.2 * np.log2(f / begin), -0.2, 1) for begin in (1000, 3000))
+        return AREA * np.array([0.5 + 0 * f, 0 * f, 0.3 * first, 0.2 * second])
+
+    found = figures_by_formula(zones, AREA * np.array([0.5, 0.0, 0.3, 0.2]), areas)
+    assert found.handed_over_hz == pytest.approx(3000 * 2 ** (0.7 / 1.2), rel=5e-6)
+    assert found.decoupling_hz == pytest.approx(1000 * 2 ** (1 / 1.2), rel=5e-6)
+
+
 def test_a_hand_over_that_fails_names_the_zone_its_share_and_where():
     found = stepped(lambda f: np.clip(1 - 0.15 * np.log2(f / 1000), 0.35, 1))
     assert found.handed_over_hz is None

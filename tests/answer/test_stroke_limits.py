@@ -1,18 +1,23 @@
 """What is met on the way of a stroke, nearest first: each told where the path itself says it is."""
 
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.linalg import expm
+from scipy.sparse import csr_matrix
 
+from diaphragm_fem.answer.stroke import stroke
 from diaphragm_fem.answer.stroke.distortion import Rocking
 from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN
 from diaphragm_fem.answer.stroke.stability import AroundStiffness
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.model.structure import MASS, Structure, Term
 from diaphragm_fem.report.contents.stroke import bounds
 
 STUDIES = Path(__file__).parents[2] / "studies"
@@ -91,3 +96,31 @@ def test_stiffness_around_is_the_tangent_of_every_order(m):
     state = path.states[-1].unknowns
     found, exact = AroundStiffness(path.shell, state).stiffness(m), path.shell.tangent(state, m)
     assert abs(found - exact).max() < 1e-12 * abs(exact).max()
+
+
+@dataclass(frozen=True)
+class Slackening:
+    """A law that is 1 from 100 Hz up and falls to `slow` below."""
+
+    slow: float
+    constant: bool = False
+
+    def __call__(self, frequency_hz):
+        return np.where(np.asarray(frequency_hz) < 100.0, self.slow, 1.0) + 0j
+
+
+@pytest.mark.parametrize(("slow", "swings"), [(0.9, True), (0.5, False)])
+def test_no_modes_are_told_where_something_gives_way_slowly(monkeypatch, slow, swings):
+    """A rubber spring of 2 N/mm against one of -1.5 N/mm, as stress makes it: at half its modulus the sum is negative.
+    Of a small stepped V near the end of its path a mode of 161 kHz was told then, of those up to 5 kHz."""
+    terms = (
+        Term(csr_matrix(2e3 * np.eye(3)), Slackening(slow)), Term(csr_matrix(-1.5e3 * np.eye(3))),
+        Term(csr_matrix(1e-3 * np.eye(3)), derivatives=MASS),
+    )  # fmt: skip
+    one = np.array([1.0, 0.0, 0.0])
+    structure = Structure(0, terms, (), one, one, np.ones((0, 3)), np.ones(0))
+    monkeypatch.setattr(stroke, "structure_about", lambda *_: structure)
+    monkeypatch.setattr(stroke, "solve_modes", lambda *_: "modes")
+    path = SimpleNamespace(shell=None, states=[SimpleNamespace(unknowns=None)])
+    found = stroke.modes_at(path, 0, SimpleNamespace(orders=(0,), modes_up_to_hz=5e3))
+    assert found == ({0: "modes"} if swings else {})

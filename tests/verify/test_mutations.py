@@ -2040,6 +2040,13 @@ FAULTS = (
         tests=("answer/test_radiated.py::test_the_mass_of_a_short_wave_is_that_over_a_plane",),
     ),
     Fault(
+        "stroke: what gives way slowly has modes",
+        "answer/stroke/stroke.py",
+        "both = structure.stiffness, structure.stiffness_at(slowest_hz)",
+        "both = (structure.stiffness,)",
+        tests=("answer/test_stroke_limits.py::test_no_modes_are_told_where_something_gives_way_slowly",),
+    ),
+    Fault(
         "distortion: no braking",
         "answer/stroke/distortion.py",
         "force + braking(driver.motor, 2 * np.pi * every)",
@@ -2413,6 +2420,27 @@ FAULTS = (
         "np.eye(small.size) - 2 * np.outer",
         "np.eye(small.size) - np.outer",
         tests=("analysis/test_basis.py::test_motions_with_the_coil_at_rest_are_all_but_one_and_orthonormal",),
+    ),
+    Fault(
+        "equilibrium: a load that follows stiffens what it softens",
+        "analysis/large_stroke/equilibrium.py",
+        "tangent - state.factor * loading.slope",
+        "tangent + state.factor * loading.slope",
+        tests=("analysis/test_equilibrium.py::test_a_load_that_grows_with_the_motion_softens_the_path",),
+    ),
+    Fault(
+        "hand-over: the first of several flanks decides",
+        "analysis/figures/zones.py",
+        "begin = max(hz for hz, _ in found",
+        "begin = min(hz for hz, _ in found",
+        tests=("analysis/test_figures_formula.py::test_a_step_has_handed_over_when_all_beyond_it_has",),
+    ),
+    Fault(
+        "break-up: strains without the numbers of their terms",
+        "analysis/figures/break_up_mode.py",
+        "term.scale * ratio[term.law]",
+        "ratio[term.law]",
+        tests=("analysis/test_solvers_two_mass.py::test_a_term_may_bear_its_number_beside_its_matrix",),
     ),
 )
 
