@@ -108,6 +108,7 @@ def test_few_points_of_a_curve_keep_the_peak_of_the_response_at_the_fundamental(
 
 
 @pytest.mark.parametrize("band", [(1000.0, 9000.0), (300.0, 330.0)])
+@pytest.mark.filterwarnings("ignore:invalid value")
 def test_a_curve_with_what_is_no_number_is_refused(band):
     """Past a load that is nan the shelf band ran on to the top, and its peak was called absent: what is compared with
     nan is found neither above nor below it (IEEE 754)."""

@@ -36,6 +36,7 @@ def test_the_demonstration_names_figures_that_its_cases_have():
         study.check_figures(DEFINITIONS)
 
 
+@pytest.mark.filterwarnings("ignore:invalid value")
 def test_a_case_whose_curve_is_no_number_is_stored_as_failed(monkeypatch):
     """Stored as done it was ranked: a band ran on through what is nan."""
     study, true = read_study(STUDIES / "slots_of_driver.toml"), Reduced.outputs

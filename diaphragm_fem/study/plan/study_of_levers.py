@@ -28,6 +28,9 @@ KEPT = {
 }
 """What the best may not pay with: the side and how many times the design's own, about 2 dB of its response per newton;
 how that is written."""
+KEPT_IN_A_DRIVER = {"loaded_departure_hz": ("above", 0.9, "{:.4g} Hz", 1.0)}
+"""The same with everything on: levels are wished for over the design's own band, and one that lets it end lower is no
+better there."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -64,10 +67,13 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         if evaluation.driver is not None:
             wants["in_vacuum"] = True
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
+    kept, own = KEPT, found.base
+    if found.loaded and evaluation.driver is not None:
+        kept, own = KEPT_IN_A_DRIVER, {"loaded_departure_hz": evaluation.driver.figures.loaded.departure_hz}
     limits = {
-        name: {side: text.format(share * own * factor)}
-        for name, (side, share, text, factor) in KEPT.items()
-        if not found.loaded and (own := found.base.get(name)) is not None
+        name: {side: text.format(share * value * factor)}
+        for name, (side, share, text, factor) in kept.items()
+        if (value := own.get(name)) is not None
     }
     words = [{"figure": figure, "aim": aim, "weight": weight} for figure, aim, weight in wishes]
     text = to_toml(
