@@ -2,6 +2,7 @@
 
 import tomllib
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -79,6 +80,23 @@ def test_a_slot_is_varied_as_far_as_it_stays_on_its_side_of_the_face_and_clear_o
     with pytest.raises(MeshError, match="does not lie within the face"):
         driven = load_design(STUDIES / "driver_straight_v.toml", {"front.slots[0].radius": "30.7 mm"})
         draw_plug(driven, driven.driver.front)
+
+
+@pytest.mark.parametrize(("name", "key", "end", "alone"), [
+    ("stepped_v", "profile.inner.width", 0, "5.03 mm"), ("driver_stepped_v", "profile.inner.rise", 1, "12.5 mm"),
+])  # fmt: skip
+def test_ranges_end_where_their_ends_together_can_no_longer_be_built(name, key, end, alone):
+    """A step that no longer fits on its flank, a gap wider than the hollow of a steep one (24 and 20 of 256 cases)."""
+    design = (STUDIES / f"{name}.toml").read_text(encoding="utf-8")
+    first = "profile.inner.steps[0].distance" if name == "stepped_v" else "profile.inner.width"
+    rows = [*ROWS[-2:], moved(first, 3.0), moved(key, 2.0)]
+    told = replace(stepped_v(), design=load_design(STUDIES / f"{name}.toml"), sensitivities=Sensitivities(BASE, rows))
+    vary = tomllib.loads(study_of_levers(told, design, "x.toml", STUDIES) or "")["vary"].values()
+    assert [one["range"][end] != alone for one in vary if one["key"] == key] == [True]
+    for ends in product(*(one["range"] for one in vary)):
+        changes = dict(zip((one["key"] for one in vary), ends, strict=True))
+        if (driven := load_design(STUDIES / f"{name}.toml", changes)).driver:
+            draw_plug(driven, driven.driver.front)
 
 
 def test_a_driver_that_was_judged_in_vacuum_is_varied_in_vacuum():
