@@ -69,7 +69,7 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     return [
         Joint(
             ends, mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point, kind, tuple(group),
-            any(not shared.isdisjoint(stretch) for stretch in group),
+            bool(shared) and not shared.isdisjoint(x for stretch in group for x in stretch),
         )
         for (ends, kind), group in zip(found, stretches, strict=True)
     ]  # fmt: skip
@@ -114,13 +114,13 @@ def apart(stretches: list[list[list[int]]]) -> set[int]:
     return {x for x, owners in Counter(x for stretch in every for x in stretch).items() if owners > 1}
 
 
-def _layers(piece: Piece, end: int) -> tuple[list[Material], list[float]]:
-    """Materials of the layers from the right hand to the left, seen from one end, and thicknesses there in m, without a
-    fillet's glue."""
+def _layers(piece: Piece, end: int) -> list[tuple[float, Material]]:
+    """Thickness in m at one end, and material, of the layers from the right hand to the left, seen from there, without
+    a fillet's glue."""
     layers = piece.wall.without_fillet.layers
     if end:
-        return [x.material for x in layers[::-1]], [x.end_thickness for x in layers[::-1]]
-    return [x.material for x in layers], [x.begin_thickness for x in layers]
+        return [(x.end_thickness, x.material) for x in layers[::-1]]
+    return [(x.begin_thickness, x.material) for x in layers]
 
 
 def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
@@ -129,16 +129,19 @@ def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
     turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
     if cos(turn) * (1 if a != b else -1) <= STRAIGHT_ON:
         return False
-    (here, own), (there, others) = _layers(pieces[p], a), _layers(pieces[k], b)
-    return here == there[::-1] and all(abs(x / y - 1) <= SAME_THICKNESS for x, y in zip(own, others[::-1], strict=True))
+    own, others = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
+    return own == others or (
+        [made_of for _, made_of in own] == [made_of for _, made_of in others]
+        and all(abs(x / y - 1) <= SAME_THICKNESS for (x, _), (y, _) in zip(own, others, strict=True))
+    )
 
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
     walls = [_layers(pieces[p], end) for p, end in ends]
-    thickness, arms = [sum(own) for _, own in walls], []
+    thickness, arms = [sum([x for x, _ in own]) for own in walls], []
     for k, (p, end) in enumerate(ends):
-        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for m, x in zip(*walls[k], strict=True)])
+        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in walls[k]])
         h, wall = thickness[k], pieces[p].wall.without_fillet
         angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
@@ -159,9 +162,9 @@ def _bend(pieces: tuple[Piece, ...], end: End, next_of: Mapping[End, End], h: fl
     while begin < reach and share > 0:
         curve = pieces[end[0]].curve
         curvature = curve.ends[end[1]].curvature * (-1 if end[1] else 1)
-        length = min(curve.length, reach - begin)
         if not curvature:
             break
+        length = min(curve.length, reach - begin)
         turn, moment = turn + share * curvature * length, moment + share * curvature * length * (begin + length / 2)
         if not begin:
             own, share = Bend(curvature, length), 1 - length / h

@@ -137,6 +137,7 @@ def keys_of(kinds: Sequence[Kind]) -> list[Key]:
     return [_key(kind) for kind in kinds]
 
 
+@lru_cache(maxsize=256)  # joints of designs made side by side are asked for twice: by `met`, and to be read
 def _key(kind: Kind) -> Key:
     """How many layers each arm has; of each arm the logs of its layers' thickness and modulus ratios, the turn, bends
     and, of several layers, lift in own thicknesses; of glue its side and the logs of its radius and modulus ratio; the

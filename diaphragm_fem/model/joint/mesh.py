@@ -34,7 +34,7 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
     """
     taken, stations = taken_ends(found), list(mesh.stations)
     for ends, kind in found:
-        if _holds_by_the_middle(kind) or _ends_a_lap(kind):
+        if not kind.held and (_holds_by_the_middle(kind) or _ends_a_lap(kind)):
             for end, least in zip(ends[:2], least_of(kind), strict=False):  # formers are stiff and cut finely enough
                 _end_stretch(mesh, stations, taken, end, least)
     lying, cut = lying_wall(mesh.design), mesh.recut(stations)
@@ -46,15 +46,13 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
 
 def _holds_by_the_middle(kind: Kind) -> bool:
     """Whether a thin stiff wall of the meridian holds a thick soft one."""
-    if kind.held:
-        return False
     one, other = ((arm.thickness, arm.youngs_modulus) for arm in kind.arms[:2])
     return holds_by_its_middle(one, other) or holds_by_its_middle(other, one)
 
 
 def _ends_a_lap(kind: Kind) -> bool:
     """Whether one wall of the meridian has layers that the other has not."""
-    return len({len(arm.layers) for arm in kind.arms[:2]}) > 1
+    return len(kind.arms[0].layers) != len(kind.arms[1].layers)
 
 
 def _end_stretch(mesh: MeridianMesh, stations: list[Array], taken: set[End], end: End, least: float) -> None:
