@@ -2436,6 +2436,23 @@ FAULTS = (
         tests=("analysis/test_figures_formula.py::test_a_step_has_handed_over_when_all_beyond_it_has",),
     ),
     Fault(
+        "a break-up mode's peak read at the points of the scan alone",
+        "analysis/figures/read_figures.py",
+        "reading.places.extend(end for end in ends if end > reading.bottom)",
+        "reading.places.extend(())",
+        tests=(
+            "analysis/test_figures_formula.py::"
+            "test_a_response_without_a_top_about_the_break_up_mode_has_the_largest_level_there",
+        ),
+    ),
+    Fault(
+        "the study left ready: each range tried alone",
+        "study/plan/study_of_levers.py",
+        "for ends in product(*varied.values()))]",
+        "for ends in product(*varied.values()) if not varied)]",
+        tests=("study/test_study_of_levers.py::test_ranges_end_where_their_ends_together_can_no_longer_be_built",),
+    ),
+    Fault(
         "break-up: strains without the numbers of their terms",
         "analysis/figures/break_up_mode.py",
         "term.scale * ratio[term.law]",

@@ -197,10 +197,14 @@ def _tell_bands(told: _Told, **bands: Band | None) -> None:
 
 def _tell_peak_of_mode(told: _Told, levels: Levels, mode: BreakUpMode) -> None:
     reading, level, hz = levels.reading, levels.level, mode.frequency_hz
-    near = np.zeros(0, int) if hz is None else np.flatnonzero(reading.within(hz / _NEAR_MODE, hz * _NEAR_MODE))
     peak = None
-    if hz is not None and hz < reading.top and len(near):
-        index = int(near[np.argmax(level[near])])
-        turns = index in local_maxima(level)  # a response that only falls there has no top for a parabola
-        peak = (levels.near(index, 1.0)[1] if turns else float(level[index])) - levels.shelves.louder
+    if hz is not None and hz < reading.top:
+        ends = hz / _NEAR_MODE, min(hz * _NEAR_MODE, reading.top)
+        # a level that only falls there is largest at an end: 1.7 dB above the first point within, of a driver's scan
+        reading.places.extend(end for end in ends if end > reading.bottom)
+        near = np.flatnonzero(reading.within(*ends))
+        if len(near):
+            index = int(near[np.argmax(level[near])])
+            turns = index in local_maxima(level)  # a response that only falls there has no top for a parabola
+            peak = (levels.near(index, 1.0)[1] if turns else float(level[index])) - levels.shelves.louder
     told.tell("the break-up mode lies above the range", break_up_peak_db=peak)
