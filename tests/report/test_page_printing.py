@@ -76,6 +76,31 @@ def test_heads_of_tables_come_again_on_the_next_sheet(browser: Any, tmp_path: Pa
         assert seen.page.locator("#shown").text_content() == ""
 
 
+def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_strips_stay_together(
+    browser: Any,  # noqa: F811
+    tmp_path: Path,
+) -> None:
+    """Numbers and notes before them, a driver's say, end the sheet (273 mm, 96 px an inch) amid the strips. A link
+    tells which sheet a thing is on.
+    """
+    with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html")) as seen:
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("""() => {
+            dispatchEvent(new Event('beforeprint'));
+            const { top, height } = document.querySelector('#strips').getBoundingClientRect();
+            document.querySelector('.bench').style.marginTop = `${273 / 25.4 * 96 - top - 0.9 * height}px`;
+            for (const place of ['#response', '.strip:first-child', '.strip:last-child']) {
+                const link = document.createElement('a');
+                link.href = `https://example.invalid/${place.length}`;
+                link.textContent = 'here';
+                document.querySelector(place).append(link);
+            }
+        }""")
+        sheets = [seen.page.pdf(prefer_css_page_size=True, page_ranges=f"{n}") for n in (1, 2)]
+        found = [[b"invalid/%d)" % n in sheet for n in (9, 18, 17)] for sheet in sheets]
+        assert found == [[True, False, False], [False, True, True]]
+
+
 def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     stamp = Stamp("a_design_with_quite_a_long_name.toml", "1a2b3c4d", "2026-11-27")
     with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html", stamp=stamp)) as seen:
