@@ -12,6 +12,7 @@ from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer
+from diaphragm_fem.study.run import look_ahead as look_ahead_module
 from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import AHEAD, Job
@@ -64,6 +65,20 @@ def test_joints_that_need_a_patch_are_left_to_their_own_turn(tmp_path, monkeypat
     look_ahead(recipe, list(enumerate(islice(product(["0.6 mm"], ["1.3 mm", "1.9 mm"]), 2))), EVALUATOR)
     assert [one.structure for one in case_answer._ahead] == [None, None] and not joint_kinds._KNOWN
     case_answer._ahead.clear()
+
+
+@pytest.mark.parametrize("step", ["build_shell", "structures"])
+def test_a_solver_without_memory_goes_on_with_nothing_it_looked_ahead_to(step, tmp_path, monkeypatch):
+    path = tmp_path / "study.toml"
+    path.write_text(VARIED.format(base=STUDIES / "stepped_v.toml"))
+    recipe = read_study(path).recipe
+
+    def full(*_args, **_settings):
+        raise MemoryError
+
+    monkeypatch.setattr(look_ahead_module, step, full)
+    with pytest.raises(MemoryError):
+        look_ahead(recipe, list(enumerate(islice(product(["0.6 mm"], ["1.3 mm", "1.9 mm"]), 2))), EVALUATOR)
 
 
 @pytest.mark.parametrize("how", ["well", "spins", "crashes", "raises", "hoards"])

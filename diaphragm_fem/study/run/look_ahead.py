@@ -35,6 +35,8 @@ def made_ahead(many: Sequence[Mapping[str, Any]], recipe: Recipe) -> list[Ahead]
     ready = [k for k, one in enumerate(found) if not one.shell.corrected or met(one.shell.joint_kinds)]
     try:
         made = structures([found[k].shell for k in ready], 0)
+    except MemoryError:
+        raise  # as of a case: what goes on in a process without memory is not to be trusted
     except Exception:
         return []
     for k, structure in zip(ready, made, strict=True):
@@ -48,5 +50,7 @@ def _begun(data: Mapping[str, Any], recipe: Recipe) -> Ahead | None:
         if design.driver is not None:
             return None
         return Ahead(data, design, build_shell(design, up_to_hz=recipe.up_to_hz, corrected=recipe.joints))
+    except MemoryError:
+        raise
     except Exception:
         return None
