@@ -2448,8 +2448,8 @@ FAULTS = (
     Fault(
         "the study left ready: each range tried alone",
         "study/plan/study_of_levers.py",
-        "for ends in product(*varied.values()))]",
-        "for ends in product(*varied.values()) if not varied)]",
+        "[{}, *together] if varied else [{}]",
+        "[{}]",
         tests=("study/test_study_of_levers.py::test_ranges_end_where_their_ends_together_can_no_longer_be_built",),
     ),
     Fault(

@@ -128,7 +128,9 @@ class ShellLine:
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
-        return _strain_powers(self.stiff)
+        """Strains (8, 15, E, 2) of all local functions, split as B0 + m B1."""
+        constant, with_one = (_strain(self.stiff, FIELDS, m) for m in (0, 1))
+        return constant, with_one - constant
 
     def _with(self, m: int, strain: Array, motion: Array) -> OrderTerms:
         dofs = self.field_dofs(*(FIELDS if m else AXISYMMETRIC))
@@ -146,12 +148,6 @@ def orders_of_each(lines: Sequence[ShellLine], m: int) -> list[OrderTerms]:
         line._with(0, strain[:, :, begin:end], motion[:, :, begin:end])
         for line, (begin, end) in zip(lines, pairwise(ends), strict=True)
     ]
-
-
-def _strain_powers(points: LinePoints) -> tuple[Array, Array]:
-    """Strains (8, 15, E, 2) of all local functions, split as B0 + m B1."""
-    constant, with_one = _strain(points, FIELDS, 0), _strain(points, FIELDS, 1)
-    return constant, with_one - constant
 
 
 def _strain(points: LinePoints, fields: Sequence[str], m: int) -> Array:

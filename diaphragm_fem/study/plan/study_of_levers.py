@@ -108,7 +108,8 @@ def _range(
     if (parts := split_amount(read_path(data, key))) is None:
         return None
     number, unit = parts
-    corners = [{}, *(dict(zip(varied, ends, strict=True)) for ends in product(*varied.values()))]
+    together = [dict(zip(varied, ends, strict=True)) for ends in product(*varied.values())]
+    corners = [{}, *together] if varied else [{}]
 
     def built(value: float) -> bool:
         try:
