@@ -2459,6 +2459,68 @@ FAULTS = (
         "ratio[term.law]",
         tests=("analysis/test_solvers_two_mass.py::test_a_term_may_bear_its_number_beside_its_matrix",),
     ),
+    Fault(
+        "figures: bands begin below one and a half times the fundamental",
+        "analysis/figures/response_bands.py",
+        "_ABOVE_FUNDAMENTAL = 1.5",
+        "_ABOVE_FUNDAMENTAL = 1.45",
+        tests=("analysis/test_figures_masses.py::test_bands_begin_at_one_and_a_half_times_the_fundamental",),
+    ),
+    Fault(
+        "figures: peaks sought beyond two thirds of the break-up mode",
+        "analysis/figures/response_bands.py",
+        "BELOW_BREAK_UP = 1.5",
+        "BELOW_BREAK_UP = 1.45",
+        tests=("analysis/test_figures_formula.py::test_peaks_are_sought_up_to_two_thirds_of_the_break_up_mode",),
+    ),
+    Fault(
+        "figures: a second shelf from more than half an octave on",
+        "analysis/figures/response_bands.py",
+        "_SHELF_2_OCTAVES = 0.5",
+        "_SHELF_2_OCTAVES = 0.55",
+        tests=("analysis/test_figures_formula.py::test_a_second_shelf_takes_half_an_octave",),
+    ),
+    Fault(
+        "figures: shelves more than six decibels apart credited",
+        "analysis/figures/response_bands.py",
+        "_SHELVES_APART_DB = 6.0",
+        "_SHELVES_APART_DB = 6.6",
+        tests=(
+            "analysis/test_figures_formula.py::test_shelves_more_than_six_decibels_apart_end_the_band_where_the_step_lets_go",
+        ),
+    ),
+    Fault(
+        "figures: a departure that takes longer",
+        "analysis/figures/zones.py",
+        "_DEPARTURE_OCTAVES = 1 / 24",
+        "_DEPARTURE_OCTAVES = 1 / 22",
+        tests=(
+            "analysis/test_figures_formula.py::test_a_departure_that_begins_in_the_last_24th_of_an_octave_counts_as_none",
+        ),
+    ),
+    Fault(
+        "figures: a static share that counts as none from higher on",
+        "analysis/figures/zones.py",
+        "_LEAST_STATIC_SHARE = 0.05",
+        "_LEAST_STATIC_SHARE = 0.06",
+        tests=("analysis/test_figures_formula.py::test_a_zone_that_hardly_moves_at_rest_is_not_followed",),
+    ),
+    Fault(
+        "figures: the first shelf ended by a break-up mode where a step lets go",
+        "analysis/figures/read_figures.py",
+        "None if decoupling else mode.frequency_hz",
+        "mode.frequency_hz",
+        tests=(
+            "analysis/test_figures_formula.py::test_the_first_shelf_ends_at_half_the_decoupling_or_without_a_step_at_half_the_break_up_mode",
+        ),
+    ),
+    Fault(
+        "figures: more of a bracket's cubic than lies on it",
+        "analysis/figures/reading.py",
+        "/ (x[k + step] - x[k])",
+        "/ (x[k + step] + x[k])",
+        tests=("analysis/test_figures_formula.py::test_a_polynomial_through_four_points_is_the_cubic_they_lie_on",),
+    ),
 )
 
 
