@@ -186,11 +186,16 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
 
 def change_notes(evaluation: Answer) -> list[str]:
     """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
-    more can be built, which "per +10 %" would not say."""
+    more can be built, which "per +10 %" would not say, of what neither, whose row would look like no effect."""
     found = evaluation.sensitivities
     levels = found is not None and "median_level_db" in changed_figures(found)
-    less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
+    rows = found.rows if found is not None else ()
+    less = [row.lever.key for row in rows if (row.taken_at or 0.0) < 0]
+    neither = [row.lever.key for row in rows if row.taken_at is None]
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
+    told += (
+        [f"Neither more nor less of {join_words(neither)} alone is accepted, so its row is empty"] if neither else []
+    )
     marked = any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
     return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 
