@@ -108,9 +108,16 @@ def test_the_terminal_shows_the_driver(found):
 
 
 def test_sections_that_do_not_meet_do_not_overlap_by_less_than_nothing():
-    """A verdict said "overlap by -0.2 octaves"."""
-    told = [overlap_words(SimpleNamespace(overlap=x, reason="no edge")) for x in (1.23, -0.21, None)]
-    assert told == ["1.2 octaves", "none, 0.2 octaves are missing between them", "none, no edge"]
+    """A verdict said "overlap by -0.2 octaves". And of 1.3 octaves it did not say that all lay below the crossover."""
+
+    def told(overlap, low=1000.0, high=2000.0):
+        found = SimpleNamespace(overlap=overlap, plays_hz=(low, high), crossover_hz=1500.0, reason="no edge")
+        return overlap_words(found)
+
+    assert [told(-0.21), told(None)] == ["none, 0.2 octaves are missing between them", "none, no edge"]
+    assert told(1.0) == "1.0 octaves, from 1.00 kHz to 2.00 kHz"
+    assert told(1.0, 500.0, 1000.0) == "1.0 octaves, from 500 Hz to 1.00 kHz, below the crossover"
+    assert told(1.0, 2000.0, 4000.0).endswith(", above the crossover")
 
 
 def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
@@ -125,8 +132,15 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
     assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
     sections = found.driver.sections
-    both = f"Both sections behind the crossover: {sections.sum_db.max():.1f} dB at most"
-    assert f"{both}; overlap of the two: {sections.overlap:.1f} octaves." in loaded
+    near = np.abs(np.log2(sections.frequency_hz / sections.crossover_hz)) <= 1
+    at, most, least = (
+        f"the crossover at {show_hz(sections.crossover_hz)}",
+        sections.sum_db.max(),
+        sections.sum_db[near].min(),
+    )
+    both = f"Both sections behind {at}: {most:.1f} dB at most, within an octave of it {least:.1f} dB ("
+    other = f") at least, with the other polarity {sections.turned_db[near].min():.1f} dB ("
+    assert both in loaded and other in loaded and f"overlap of the two: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 
