@@ -175,14 +175,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
     words = "diameters and resistances kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
-    assert f"Strongest of a tenth, {words}" in verdict(told)
+    assert f"Strongest of a tenth on the first section, {words}" in verdict(told)
+    alone = replace(told, driver=replace(found.driver, sections=None))
+    assert f"Strongest of a tenth, {words}" in verdict(alone)
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
-    moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
+    costs = "(median level −0.80 dB; spread of the level +0.30 dB)"
+    moved = f"The 3 dB departure moves by +90 Hz with +10 % of front.gap {costs}."
     assert moved.removesuffix(".") in loaded and "10 %" not in vacuum
     assert loaded.index("Strongest") < loaded.index("The 3 dB departure")  # of what the verdict leads with
     page = write_design_page(told, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
-    assert moved.removesuffix(".") in page and f"Strongest of a tenth, {words}" in lead and "3 dB departure" not in lead
+    assert moved.removesuffix(".") in page and words in lead and "3 dB departure" not in lead
+    assert "Both sections behind the crossover at" in lead  # what the exit gets, beside what the first section gives
     assert changes_title(told) == "What to change: shell figures with everything on per +10 %"
     below = "Level, spread and efficiency over the band of the design as it is."
     assert changes_table(told).note == f"{below} {ONE_BY_ONE}."

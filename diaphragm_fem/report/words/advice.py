@@ -87,7 +87,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     where = "" if (driver := evaluation.driver) is None else " on the first section" * (driver.sections is not None)
     where = " in vacuum" if driver is not None and not found.loaded else where
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    return f"Strongest{where} of a tenth, {join_words(kept)} kept: {', '.join(by_step)}. {LOCAL}" if told else ""
+    return f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}. {LOCAL}" if told else ""
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:

@@ -55,15 +55,19 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
     told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
-    if driver.sections is not None:
-        sections = driver.sections
-        at = f"the crossover at {show_hz(sections.crossover_hz)}"
-        lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
-        told.append(
-            f"Both sections behind {at}: {sections.sum_db.max():.1f} dB at most, within an octave of it {lowest} at "
-            f"least, with the other polarity {other}; overlap of the two: {overlap_words(sections)}."
-        )
-    return told
+    return [*told, *shared_exit(driver)]
+
+
+def shared_exit(driver: DriverAnswer) -> list[str]:
+    """What both sections send through their exit, about the crossover too; nothing of a driver alone."""
+    if (sections := driver.sections) is None:
+        return []
+    at = f"the crossover at {show_hz(sections.crossover_hz)}"
+    lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
+    return [
+        f"Both sections behind {at}: {sections.sum_db.max():.1f} dB at most, within an octave of it {lowest} at least, "
+        f"with the other polarity {other}; overlap of the two: {overlap_words(sections)}."
+    ]
 
 
 def lowest_words(sections: Sections, level: Array) -> str:
