@@ -46,6 +46,7 @@ from diaphragm_fem.report.words.driver import (
     driver_blocks,
     level_words,
     loss_lines,
+    lowest_words,
     nulls,
     overlap_words,
     power_lines,
@@ -94,7 +95,13 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     assert [row[0] for row in power_lines(found.driver)][-1] == "exit"
     modes = loss_lines(found.driver)
     assert len(modes) == len(found.driver.modes.frequency_hz) and modes[0][4].startswith("motor ")
-    assert section_lines(found.driver)[0][0] == "overlap before the crossover"
+    assert all("e" not in cell for row in modes for cell in row[1:3])  # a Q of 430 was printed as 4.3e+02
+    sections = dict(section_lines(found.driver))
+    assert sections["overlap without filters"] == overlap_words(found.driver.sections)
+    told = {"lowest within an octave of the crossover": "sum_db", "the same with the other polarity": "turned_db"}
+    assert {name: sections[name] for name in told} == {
+        name: lowest_words(found.driver.sections, getattr(found.driver.sections, level)) for name, level in told.items()
+    }
 
 
 def test_the_terminal_shows_the_driver(found):
