@@ -55,7 +55,7 @@ from diaphragm_fem.report.words.driver import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_in
+from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_hz
 
@@ -102,6 +102,15 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     assert {name: sections[name] for name in told} == {
         name: lowest_words(found.driver.sections, getattr(found.driver.sections, level)) for name, level in told.items()
     }
+
+
+def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
+    """Of one of 73 dB most tenths changed 10 to 27 dB; a hundredth of what cancels there is 40 dB."""
+    null, row = found.driver.figures.null, Sensitivity(Lever("front.gap", 6e-4, "length"), {"worst_null_db": 12.0}, 0.1)
+    for depth, words in ((40.0, "−40 dB at "), (73.2, "below −40 dB at ")):
+        assert show_null(replace(null, depth_db=depth)).startswith(words)
+        changes = Sensitivities({"worst_null_db": depth}, (row,), loaded=True)
+        assert ("worst_null_db" in changed_figures(changes)) is (depth <= 40)
 
 
 def test_the_terminal_shows_the_driver(found):

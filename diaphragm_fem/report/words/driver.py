@@ -13,7 +13,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.load.two_sections import lowest_about
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
-from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass, show_share
@@ -118,8 +118,9 @@ def nulls(figures: DriverFigures) -> list[str]:
 
 
 def show_null(null: Null) -> str:
-    """ "−12 dB at 5.40 kHz" below the median level."""
-    return f"{digits(-null.depth_db, 2)} dB at {show_hz(null.frequency_hz)}"
+    """ "−12 dB at 5.40 kHz" below the median level, "below −40 dB at 13.3 kHz"."""
+    depth = f"below −{DEEP_NULL:.0f}" if null.depth_db > DEEP_NULL else digits(-null.depth_db, 2)
+    return f"{depth} dB at {show_hz(null.frequency_hz)}"
 
 
 def side_by_side(evaluation: Answer) -> list[Row]:
