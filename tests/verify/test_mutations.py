@@ -1788,6 +1788,37 @@ FAULTS = (
         tests=("answer/test_driver.py::test_a_wide_gap_is_told_up_to_where_it_is_thin",),
     ),
     Fault(
+        "two sections: lowest within two octaves of the crossover",
+        "load/two_sections.py",
+        "np.log2(frequency / crossing)) <= 1)",
+        "np.log2(frequency / crossing)) <= 2)",
+        tests=("load/test_air_and_motor.py::test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it",),
+    ),
+    Fault(
+        "two sections: the other polarity is the same",
+        "answer/driver/sections.py",
+        "parts[0] - parts[1]",
+        "parts[1] + parts[0]",
+        tests=("answer/test_driver.py::test_the_second_section_comes_later_turned_and_louder_as_its_source_would",),
+    ),
+    Fault(
+        "two sections: the caution hears the first alone",
+        "answer/driver/driver.py",
+        "levels += [sections.upper_db, sections.lower_db, sections.sum_db, sections.turned_db]",
+        "levels += [sections.upper_db]",
+        tests=("answer/test_driver.py::test_two_sections_sum_behind_their_crossover",),
+    ),
+    Fault(
+        "advice: what costs the hand-over first",
+        "report/words/advice.py",
+        "return gain(row, figure) <= 0, _loses(found, row), lost,",
+        "return gain(row, figure) <= 0, False, lost,",
+        tests=(
+            "report/test_changes_words.py::"
+            "test_a_step_that_keeps_the_hand_over_is_told_before_stronger_ones_that_cost_it",
+        ),
+    ),
+    Fault(
         "two sections: play a point too far",
         "load/two_sections.py",
         "last = middle + above[0] - 1 if",
