@@ -212,7 +212,7 @@ def test_the_air_a_wave_moves_across_a_gap_is_that_before_a_plane(length):
     # less by (q g)^2/15, said where it stands
     assert found.mass.matrix[0, 0] == pytest.approx(exact, rel=(q * g) ** 2 / 12)
     still = face_air(line, place, AIR.density, Face(face.point, face.place, step, (ring * step)[:, None]))
-    few = np.arange(0, 8000, 4000)  # points 16 mm apart, 32 widths of the gap
+    few = np.array((0, 7999))  # 32 widths of the gap from the slot on either side, where exp(-32^2) is nothing
     coarse = Face(face.point[few], face.place[few], step[few], (ring * step)[few, None])
     assert face_air(line, place[few], AIR.density, coarse).pattern == pytest.approx(1.0)
     assert still.pattern == pytest.approx(1.0) and still.mouths == pytest.approx(AIR.density * g * slot_excess(0.6))

@@ -13,6 +13,7 @@ from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import HINGED
 from diaphragm_fem.design.meridian.wall import Layer, Wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
@@ -232,6 +233,25 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     nu = np.array([x.poisson_ratio for x in design.materials])[walls.material][:, None]
     assert np.abs(gain[4, 4]).max() > 0
     np.testing.assert_allclose(2 * (1 + nu) * gain[5, 5], gain[4, 4], atol=1e-12 * np.abs(gain[4, 4]).max())
+
+
+def test_what_a_lap_gains_twists_about_the_middle_of_each_material():
+    """Of what hoops gain about the line, by the theorem of parallel axes, G for E: shear in the plane, with which twist
+    about the line goes off a material's middle, is the joint's compliance's to change. Wherever the line is drawn."""
+    stack = Wall((Layer(FILM, 5e-5, 5e-5), Layer(RUBBER, 1e-4, 1e-4, Zone("glued")))).on_own(1.0, 0.0)
+    ends = [(r * MM, 0.0) for r in (10, 12, 14, 16)]
+    walls = [(0.05 * MM, FILM), (stack, FILM), (0.1 * MM, RUBBER)]
+    pieces = [wall_piece(Line(a, b), *own) for (a, b), own in zip(pairwise(ends), walls, strict=True)]
+    model = build_shell(part(pieces, CLAMPED, CLAMPED), corrected=True)
+    own = walls_of(model.line.quadrature, model.rows, True)
+    height, middle = model.rows.heights(model.line.stiff.at.fraction)
+    of_material = np.einsum("rlq,rlq->rq", height * model.rows.own, middle) / (height * model.rows.own).sum(axis=1)
+    change = model.walls.law - own.law
+    stretch, couple, bend = change[[1, 1, 4], [1, 4, 4]]
+    about = bend - 2 * of_material * couple + of_material**2 * stretch
+    twist = 2 * (1 + model.rows.nu) * change[5, 5]
+    assert np.abs(about - bend).max() > 0.1 * np.abs(bend).max()  # the middles lie off the line
+    np.testing.assert_allclose(twist, about, atol=1e-10 * np.abs(bend).max())
 
 
 def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():

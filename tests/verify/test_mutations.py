@@ -503,6 +503,13 @@ FAULTS = (
         tests=("model/test_joints.py::test_what_stretches_gain_has_the_joints_first_moments",),
     ),
     Fault(
+        "joint: a lap's gain twists about the line",
+        "model/joint/sections.py",
+        "twist = two - 2 * mean * one + mean**2 * zeroth",
+        "twist = two",
+        tests=("model/test_joints.py::test_what_a_lap_gains_twists_about_the_middle_of_each_material",),
+    ),
+    Fault(
         "joints: a laminate's end keeps the section of its wall",
         "model/joint/correction.py",
         "section = self.parts.gathered(self.known.excess.section)",
@@ -1021,6 +1028,13 @@ FAULTS = (
         "density * width / 3 / area",
         "density * width / 6 / area",
         ("chamber/driven-shell-below-8k",),
+    ),
+    Fault(
+        "face air: no weight where no point of the face is near a slot",
+        "load/face_air.py",
+        "np.exp(away.min(axis=0) - away)",
+        "np.exp(-away)",
+        tests=("load/test_gap.py::test_the_air_a_wave_moves_across_a_gap_is_that_before_a_plane",),
     ),
     Fault(
         "face air: slots push the face the other way",
