@@ -14,8 +14,8 @@ from diaphragm_fem.design.meridian.wall import Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.model.joint import cut as joint_cut
+from diaphragm_fem.model.joint.kind import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.walls import arm_yield
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.shapes import Orders

@@ -16,9 +16,9 @@ from diaphragm_fem.model.joint import cut as joint_cut
 from diaphragm_fem.model.joint import patch as joint_patch
 from diaphragm_fem.model.joint.cut import Cut, patch_of
 from diaphragm_fem.model.joint.joints import kinds_of
+from diaphragm_fem.model.joint.kind import Arm, Bend, Kind
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.joint.walls import walls_yield
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 

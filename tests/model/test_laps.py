@@ -17,7 +17,7 @@ from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.joints import kinds_of
-from diaphragm_fem.model.joint.section import Bend, together
+from diaphragm_fem.model.joint.kind import Bend, together
 from diaphragm_fem.model.shell.elasticity import stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid

@@ -28,6 +28,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.linalg import LinAlgError, solveh_banded
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import splu
@@ -35,8 +36,8 @@ from scipy.sparse.linalg import splu
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint.cut import FAR_OUT, Cut, Patch, patch_of
+from diaphragm_fem.model.joint.kind import Kind, unit
 from diaphragm_fem.model.joint.layers import layered_stress, resultants, shear_stiffness, stiffened
-from diaphragm_fem.model.joint.section import Kind, unit
 from diaphragm_fem.model.joint.walls import powers, walls_section, walls_yield
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY
@@ -44,6 +45,7 @@ from diaphragm_fem.model.solid.shapes import Shapes
 
 WIDEST = 330  # of a band that is solved as one: in wider ones a sparse factor is as quick, or quicker
 LEAST = 1e-6  # of what walls have: less than that below zero is rounding
+OF_LOADS, OF_SECTION = np.array([0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in loads, and in sections
 
 
 class Excess(NamedTuple):
@@ -54,6 +56,13 @@ class Excess(NamedTuple):
     plane: Array
     around: Array
     section: Array
+
+    def over(self, length: ArrayLike) -> Excess:
+        """With moments and sections in multiples of a length in m; of several excesses (J, P, ...) each of its own (J,)."""
+        size = np.asarray(length)[..., None]
+        load = size ** np.resize(OF_LOADS, self.plane.shape[-1])
+        plane = self.plane * load[..., None, :, None] * load[..., None, None, :]
+        return self._replace(plane=plane, section=self.section / size[..., None] ** OF_SECTION)
 
 
 def joint_excess(kind: Kind) -> Excess:
