@@ -58,7 +58,7 @@ class Excess(NamedTuple):
     section: Array
 
     def over(self, length: ArrayLike) -> Excess:
-        """With moments and sections in multiples of a length in m; of several excesses (J, P, ...) each of its own (J,)."""
+        """With moments and sections in multiples of a length in m; of several (J, P, ...) each of its own (J,)."""
         size = np.asarray(length)[..., None]
         load = size ** np.resize(OF_LOADS, self.plane.shape[-1])
         plane = self.plane * load[..., None, :, None] * load[..., None, None, :]
