@@ -1023,6 +1023,20 @@ FAULTS = (
         tests=("answer/test_driver.py::test_a_leak_that_is_open_at_the_fundamental_is_told",),
     ),
     Fault(
+        "glue that loses nothing",
+        "model/rings.py",
+        "Elastic(material), GLUE, zone)",
+        "Constant(1), GLUE, zone)",
+        tests=("model/test_rigid_motions.py::test_glue_is_a_ring_at_its_centroid",),
+    ),
+    Fault(
+        "least loss: none",
+        "model/structure.py",
+        "np.maximum(factor.imag, LEAST_LOSS * factor.real, out=factor.imag)",
+        "pass",
+        tests=("analysis/test_area_curve.py::test_a_lossless_structure_can_be_solved_directly_at_its_resonance",),
+    ),
+    Fault(
         "face air: half the mass across the gap",
         "load/face_air.py",
         "density * width / 3 / area",
