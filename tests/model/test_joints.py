@@ -248,7 +248,7 @@ def test_what_a_stretch_gains_has_the_joints_second_moment_along_its_wall():
     found = (points.at.weight[picked] * change * along**2)[: sections.stretches.length[0]].sum()
     rr, rz, zz = sections.section[0, 3:]
     way = np.array([t.real, t.imag])
-    assert found == pytest.approx(way @ np.array([[rr, rz], [rz, zz]]) @ way, rel=1e-9)
+    assert found == pytest.approx(way @ np.array([[rr, rz], [rz, zz]]) @ way, rel=1e-9, abs=0)
     assert abs(2 * t.real * t.imag * rz / found) > 0.2
 
 

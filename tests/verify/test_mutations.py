@@ -1514,8 +1514,8 @@ FAULTS = (
     Fault(
         "lap: no smaller cells about the corner of its end",
         "mesh/chain.py",
-        "plan.singular += _corners(row, end)",
-        "plan.singular += _corners(row, end)[:0]",
+        "plan.singular += _corners(point[0], strip.begin) + _corners(point[-1], strip.end)",
+        "plan.singular += []",
         tests=("model/test_joint_layers.py::test_a_laps_end_yields_what_far_finer_cells_do",),
     ),
     Fault(
