@@ -18,6 +18,8 @@ from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.joints import kinds_of
 from diaphragm_fem.model.joint.kind import Bend, together
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.large_stroke.fibres import wall_faces
 from diaphragm_fem.model.shell.elasticity import stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
@@ -71,6 +73,17 @@ def test_the_arms_of_a_lap_turn_as_far_as_its_stack():
             assert bend.length / 2 == pytest.approx(0.4e-3 / 6)
             assert turn * arm.lift < 0  # the stack comes down to the line
     assert sum(arm.lift != 0 for arm in rises) == 2 and len(rises) == 4
+
+
+def test_fibres_of_a_lap_are_told_where_it_is_drawn():
+    """From the line: the film runs on about it where the lap ends on it, and where the surround begins the stack has
+    come down to its middle."""
+    stack = Wall((Layer(FILM, 5e-5, 5e-5), Layer(FOIL, 1e-4, 1e-4, Zone("glued")))).on_own(1.0, 0.0)
+    model = build_shell(part([wall_piece(Line((12 * MM, 0), (14 * MM, 0)), stack)], CLAMPED, CLAMPED))
+    faces = wall_faces(BentShell(model))
+    assert 1e6 * faces.height[:, 0, 0] == pytest.approx([-25, 25, 25, 125])
+    assert 1e6 * faces.height[:, -1, 1] == pytest.approx([-75, -25, -25, 75])
+    assert [model.design.materials[k] for k in faces.material[:, 0]] == [FILM, FILM, FOIL, FOIL]
 
 
 def without_a_way(piece: Piece) -> Piece:
