@@ -135,7 +135,7 @@ def test_what_moves_on_the_axis_is_regular_there(build):
 
 @pytest.mark.parametrize("build", [build_shell, build_solid])
 def test_normals_of_a_sphere_point_away_from_its_middle(build):
-    """To the left of the way from pole to pole: (-t_z, t_r). Measured 6e-3 of the solid, whose long cells are parabolas."""
+    """To the left of the way from pole to pole: (-t_z, t_r). Measured 6e-3 of the solid: cells are long parabolas."""
     surface = build(sphere(20 * MM, 2 * MM)).structure(0).surface
     away = np.stack((surface.r, surface.z), axis=1) / (20 * MM)
     np.testing.assert_allclose(surface.normal, away, atol=1e-2)
