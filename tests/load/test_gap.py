@@ -333,6 +333,18 @@ def test_the_second_opinion_converges():
     assert np.abs(fine - finest).max() < 0.5 * np.abs(rough - finest).max()
 
 
+def test_the_second_opinions_slots_begin_across_from_their_centres():
+    """On a flank beyond a kink, where plug and face do not begin across from one another: half a gap and the slot's
+    depth along the normal."""
+    face = gap_by_width(np.array(((8e-3, 4e-3), (12e-3, 0.0), (16e-3, 4e-3))), even(0.5e-3))
+    place = face.place[-1] - 2.2e-3
+    section = cut_gap_section(face, [SlotMouth(place, 0.6e-3)], [2e-3])
+    tips = section.points[:, section.ends[0][[0, 1], [0, -1]]].T
+    centre = np.array([np.interp(place, face.place, x) for x in face.middle.T])
+    assert tips.mean(axis=0) == pytest.approx(centre + 2.25e-3 * np.array((-1.0, 1.0)) / np.sqrt(2))
+    assert np.linalg.norm(tips[1] - tips[0]) == pytest.approx(0.6e-3)
+
+
 def test_the_second_opinion_cuts_the_whole_gap():
     face = flat_face(5e-3, 20e-3, 0.5e-3)
     section = cut_gap_section(face, [SlotMouth(6e-3, 0.6e-3)], [2e-3])

@@ -133,14 +133,27 @@ def test_laps_of_any_length_are_the_solid(part, side, length, lowest, others):
 def test_a_lap_of_one_element_is_cut_where_its_ends_change_it():
     """A flat ring of foil lapped with silk over 0.8 mm, on usual elements: modes of m = 0 to 25 kHz measured within
     0.06 %; 0.90 % where the lap is one element, all of which then yields at both ends."""
+    design = lapped_ring()
+    exact = frequencies(build_solid(design, mesh_section(design, grading=Grading(levels=4))).structure(0), 30e3)
+    ours = frequencies(build_shell(design, corrected=True).structure(0), 30e3)
+    assert ours == pytest.approx(exact, rel=1e-3) and len(exact) == 3
+
+
+def test_the_solids_mid_line_follows_the_meridian_through_a_lap():
+    """From the film's row into the silk's: within a quarter of the film of the flat meridian, for where it passes from
+    one row to the next in a cell it is held to their border. Measured 5.6 um, and 1.5e-3 too long."""
+    surface = build_solid(lapped_ring()).structure(0).surface
+    assert np.abs(surface.z).max() < 30e-6 / 4
+    assert np.hypot(np.diff(surface.r), np.diff(surface.z)).sum() == pytest.approx(5.8 * MM, rel=3e-3)
+
+
+def lapped_ring() -> Design:
+    """A flat ring of foil, lapped with silk over 0.8 mm."""
     silk = replace(FOIL, name="silk", density=600.0, youngs_modulus=0.5e9, poisson_ratio=0.4)
     surround = Zone("surround")
     lap = Wall((Layer(FOIL, 30e-6, 30e-6), Layer(silk, 120e-6, 120e-6, surround))).on_own(1.0, 0.0)
     ends = [(r * MM, 0.0) for r in (10, 13, 13.8, 15.8)]
     walls = [(30e-6, FOIL, Zone("film")), (lap, FOIL, Zone("film")), (120e-6, silk, surround)]
-    design = part(
+    return part(
         [wall_piece(Line(a, b), *wall) for a, b, wall in zip(ends, ends[1:], walls, strict=False)], CLAMPED, CLAMPED
     )
-    exact = frequencies(build_solid(design, mesh_section(design, grading=Grading(levels=4))).structure(0), 30e3)
-    ours = frequencies(build_shell(design, corrected=True).structure(0), 30e3)
-    assert ours == pytest.approx(exact, rel=1e-3) and len(exact) == 3
