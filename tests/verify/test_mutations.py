@@ -56,6 +56,7 @@ class Fault:
 
 AGAINST_DIRECT = "analysis/test_curve_against_direct.py::test_a_sampled_design_meets_its_direct_solves"
 RADIATED = "answer/test_radiated.py::"
+TAPERS_READ_BACK = "report/test_drawing_out.py::test_tapers_read_back_have_the_same_figures"
 LOW_DOWN = RADIATED + "test_low_down_the_level_is_that_of_a_small_source"
 BALANCE_IN_BAFFLE = RADIATED + "test_power_is_balanced_and_the_field_carries_what_the_face_gives"
 ERROR_OF_A_CURVE = "analysis/test_error_estimates.py::test_the_error_of_a_curve_is_told"
@@ -1723,6 +1724,20 @@ FAULTS = (
         "Joint(s - SLOPE * height / 2, t + SLOPE * height / 2, True)",
         "Joint(s - SLOPE * height, t + SLOPE * height, True)",
         tests=("design/test_two_faces.py::test_the_thickness_may_jump_on_one_face",),
+    ),
+    Fault(
+        "two faces: a taper that meets itself unevenly",
+        "design/drawing/face_joint.py",
+        "if abs(last - first) > SAME_WALL * last or",
+        "if True or",
+        tests=(TAPERS_READ_BACK,),
+    ),
+    Fault(
+        "two faces: a middle that does not run on",
+        "design/drawing/face_joint.py",
+        "s, t = edge_of(a, *ends), edge_of(b, *ends)",
+        "s, t = (float(feet(x, np.array(ends).mean(axis=0)[None])[0]) for x in (m, n))",
+        tests=(TAPERS_READ_BACK,),
     ),
     Fault(
         "two faces: a round edge cut off",
