@@ -6,14 +6,7 @@ from scipy.special import iv, jv
 
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.verify.bench import shell_scale
-from diaphragm_fem.verify.references import (
-    cylinders,
-    lumped,
-    plates,
-    spheres,
-    statics,
-    thick_plates,
-)
+from diaphragm_fem.verify.references import cylinders, lumped, plates, spheres, statics, thick_plates
 from diaphragm_fem.verify.references.driven_plates import FlatRing, driven_plate
 from diaphragm_fem.verify.references.ritz_shell import (
     CLAMPED,
