@@ -46,7 +46,8 @@ def main(arguments: list[str] | None = None) -> None:
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)
-    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)  # of weights that a font has not
+    os.environ["MPLBACKEND"] = "agg"  # what a notebook or another program has put there may not be one
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # of weights that a font has not, of a home that is none
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
     _end_in_words()

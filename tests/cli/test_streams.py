@@ -45,9 +45,21 @@ def own_folder(tmp_path, monkeypatch):
     return tmp_path
 
 
+def with_environment(**more):
+    """A program that runs the command with other variables of the environment."""
+    return f"import os\nos.environ |= {more}\n" + PROGRAM
+
+
 def told(*arguments, shell):
     command = ["bash", "-c", f'"$@" {shell}', "bash", *COMMAND, *arguments]
     return subprocess.run(command, capture_output=True, timeout=HANG)
+
+
+def test_a_width_of_no_letter_is_none(warm):
+    """COLUMNS=0 as containers have it: nothing was printed, and the exit code said that all was well."""
+    wanted = warm.begin("terms", "shelf").end()
+    found = warm.begin("terms", "shelf", program=with_environment(COLUMNS="0")).end()
+    assert wanted.stdout and found == wanted
 
 
 @pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
