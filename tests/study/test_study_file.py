@@ -224,6 +224,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             HEAD + 'time_limit = "-3 s"\n' + VARY,
             r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
         ),
+        (HEAD + 'time_limit = "100 h"\n' + VARY, r"key study.time_limit: .*at most 24 h, received '100 h'"),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml: not a valid TOML file"),
     ],
