@@ -57,7 +57,7 @@ def told(*arguments, shell):
 
 def test_a_width_of_no_letter_is_none(warm):
     """COLUMNS=0 as containers have it: nothing was printed, and the exit code said that all was well."""
-    wanted = warm.begin("terms", "shelf").end()
+    wanted = warm.begin("terms", "shelf", program=with_environment(COLUMNS="132")).end()
     found = warm.begin("terms", "shelf", program=with_environment(COLUMNS="0")).end()
     assert wanted.stdout and found == wanted
 
