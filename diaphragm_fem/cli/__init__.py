@@ -3,6 +3,7 @@
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
+import errno
 import gc
 import logging
 import os
@@ -124,6 +125,8 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return DONE
     except OSError as error:
+        if error.errno in (errno.EMFILE, errno.ENFILE):
+            return _tell("error: too many files are open; raise `ulimit -n`, or give fewer --workers", REFUSED)
         if error.filename is not None:
             return _fail(error)
         if isinstance(error, FileNotFoundError):  # of the system itself, asked where this is

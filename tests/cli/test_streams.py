@@ -1,5 +1,6 @@
 """Whatever the terminal takes, a full disc or a closed stream does: words, or one message and an exit code."""
 
+import errno
 import os
 import signal
 import subprocess
@@ -96,6 +97,17 @@ def test_a_folder_that_is_gone_is_told(tmp_path):
     found = subprocess.run(["bash", "-c", script, "bash", *command], capture_output=True, cwd=tmp_path, timeout=HANG)
     assert (found.returncode, found.stdout) == (2, b"")
     assert b"error: the folder in which this was started is gone; change into one that is there" in found.stderr
+
+
+def test_too_many_open_files_are_told_as_that(monkeypatch, capsys):
+    """They were told as a fault of the program in a file of the user's (from memory: limits of 1024 are common)."""
+
+    def open_one(_):
+        raise OSError(errno.EMFILE, "Too many open files", "study.toml")
+
+    monkeypatch.setattr("diaphragm_fem.cli.reference.print_blocks", open_one)
+    assert run(["terms"]) == 2
+    assert capsys.readouterr().err.startswith("error: too many files are open; raise `ulimit -n`")
 
 
 @posix
