@@ -104,18 +104,14 @@ def compliance(kind: Kind) -> np.ndarray:
 
 
 KINDS = {
-    "in line, twice as thick and 30 times as stiff": Kind(
-        (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, 2 * H, 30.0, 0.35)),
-    ),
-    "in line, a soft one five times as thick": Kind(
-        (Arm(np.pi, H, 1.0, 0.48), Arm(0.0, H / 5, 100.0, 0.35)),
-    ),
+    "in line, twice as thick and 30 times as stiff": Kind((Arm(np.pi, H, 1.0, 0.48), Arm(0.0, 2 * H, 30.0, 0.35))),
+    "in line, a soft one five times as thick": Kind((Arm(np.pi, H, 1.0, 0.48), Arm(0.0, H / 5, 100.0, 0.35))),
     "kink of 60 degrees": Kind((Arm(np.pi, H, 1.0, 0.38), Arm(np.pi / 3, H, 1.0, 0.38))),
     "a stiff former under a wall": Kind(
-        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 1.0, 0.38), Arm(-np.pi / 2, 0.8 * H, 15.0, 0.33)),
+        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 1.0, 0.38), Arm(-np.pi / 2, 0.8 * H, 15.0, 0.33))
     ),
     "a soft former under a film that goes on in rubber": Kind(
-        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 0.03, 0.48), Arm(-np.pi / 2, 1.5 * H, 0.6, 0.35)),
+        (Arm(np.pi, H, 1.0, 0.38), Arm(0.0, H, 0.03, 0.48), Arm(-np.pi / 2, 1.5 * H, 0.6, 0.35))
     ),
     "kink of 40 degrees, soft and stiff": Kind((Arm(np.pi, H, 1.0, 0.48), Arm(-np.pi / 4.5, H, 20.0, 0.3))),
 }

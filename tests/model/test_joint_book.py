@@ -51,12 +51,7 @@ def no_more(monkeypatch):
 
 FILM = Ply(0.5e-4, 4.1e9, 0.38)
 LAP = [  # a film that begins under rubber: one arm of two layers, whose middle lies beside the line
-    Kind(
-        (
-            arm_of(pi, (Ply(1e-4, 13e6, 0.48), FILM), (), 0.25e-4),
-            Arm(0.0, 0.5e-4, 4.1e9, 0.38),
-        )
-    )
+    Kind((arm_of(pi, (Ply(1e-4, 13e6, 0.48), FILM), (), 0.25e-4), Arm(0.0, 0.5e-4, 4.1e9, 0.38)))
 ]
 
 

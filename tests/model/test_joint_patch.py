@@ -111,10 +111,7 @@ def test_the_share_of_a_material_is_its_derivative():
 
 
 TURNED = Kind(
-    (
-        Arm(np.pi + 0.7, 1.3 * H, E, 0.48, (Bend(-180.0, 1.7 * H),)),
-        Arm(0.7, H, 60 * E, 0.37, (Bend(160.0, 2.9 * H),)),
-    )
+    (Arm(np.pi + 0.7, 1.3 * H, E, 0.48, (Bend(-180.0, 1.7 * H),)), Arm(0.7, H, 60 * E, 0.37, (Bend(160.0, 2.9 * H),)))
 )
 
 

@@ -186,10 +186,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             HEAD + VARY.replace(" mm", " Hz"),
             r"key vary.tread.range: 'plate.steps\[0\].tread' is '1.2 mm' in the base design, so .* is of another kind",
         ),
-        (
-            HEAD + RATIOS,
-            r"key vary.tread.range: .* is of another kind: give amounts such as '1.2 mm'",
-        ),
+        (HEAD + RATIOS, r"key vary.tread.range: .* is of another kind: give amounts such as '1.2 mm'"),
         (
             HEAD + VARY + '[vary.other]\nkey = "plate.steps.0.tread"\nlist = ["1 mm"]\n',
             r"key vary.other.key: .* varies already, as vary.tread",
@@ -301,10 +298,7 @@ def test_expressions_by_hand(text, holds):
     ("text", "message"),
     [
         ("length > '1 kg'", "length is in mm and '1 kg' is in kg; write an amount in mm"),
-        (
-            "length + flank.width <= 3.9",
-            r"length \+ flank.width is in mm and 3.9 is a plain number; write '3.9 mm'",
-        ),
+        ("length + flank.width <= 3.9", r"length \+ flank.width is in mm and 3.9 is a plain number; write '3.9 mm'"),
         ("angle < 15", "angle is in deg and 15 is a plain number; write '15 deg'"),
         ("film == 'PEN film' or length > '20 kg'", "length is in mm"),  # the half that no case asks for
         ("length < flank.width < 3", "flank.width is in mm and 3 is a plain number"),
