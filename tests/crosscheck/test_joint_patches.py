@@ -6,8 +6,8 @@ import pytest
 ng = pytest.importorskip("ngsolve")
 from netgen.occ import OCCGeometry, Rectangle  # noqa: E402
 
+from diaphragm_fem.model.joint.kind import Arm, Kind  # noqa: E402
 from diaphragm_fem.model.joint.patch import joint_excess  # noqa: E402
-from diaphragm_fem.model.joint.section import Arm, Kind  # noqa: E402
 
 E, H, LONG = 1.0, 1.0, 5.0
 
