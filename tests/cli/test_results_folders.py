@@ -99,9 +99,11 @@ def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
     kept, dead = (tmp_path / f".diaphragm-fem-draft-{number}-x" for number in ("9" * 12, 999_999_999))
     kept.mkdir()
     dead.mkdir()
+    file = tmp_path / ".diaphragm-fem-draft-999999999-x.png"
+    file.write_text("half a picture")
     with all_or_nothing(tmp_path / "out") as draft:
         (draft / "summary.md").write_text("mine")
-    assert kept.exists() and not dead.exists() and (tmp_path / "out" / "summary.md").exists()
+    assert kept.exists() and not dead.exists() and not file.exists() and (tmp_path / "out" / "summary.md").exists()
 
 
 def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):

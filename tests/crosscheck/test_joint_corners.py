@@ -10,9 +10,9 @@ import pytest
 ng = pytest.importorskip("ngsolve")
 from netgen.occ import Glue, OCCGeometry, Rectangle, WorkPlane  # noqa: E402
 
+from diaphragm_fem.model.joint.kind import Arm, Kind, unit  # noqa: E402
 from diaphragm_fem.model.joint.layers import resultants  # noqa: E402
 from diaphragm_fem.model.joint.patch import joint_excess  # noqa: E402
-from diaphragm_fem.model.joint.section import Arm, Kind, unit  # noqa: E402
 from diaphragm_fem.model.joint.walls import arm_yield  # noqa: E402
 
 E, H, LONG, MM = 1.0, 1.0, 5.0, 1e-3

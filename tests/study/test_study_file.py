@@ -20,6 +20,8 @@ def study_of(folder, text):
 HEAD = '[study]\nbase = "base.toml"\n'
 VARY = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["0.5 mm", "2 mm"]\ncount = 4\n'
 RATIOS = VARY.replace('["0.5 mm", "2 mm"]', "[0.5, 2.0]")
+CHAIN = "".join(f'v{k} = {{ key = "plate.w{k}", ratio = 1, of = "v{k + 1}" }}\n' for k in range(40))
+WIDTHS = "".join(f'"plate.w{k}" = "1 mm"\n' for k in range(41))
 
 
 def test_a_study_is_read_with_its_settings_in_si(tmp_path):
@@ -142,6 +144,10 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (HEAD + RATIOS + 'of = "tread"\n', r"key vary.tread.of: is tied to itself through tread"),
         (
+            f'{HEAD}[vary]\n{CHAIN}v40 = {{ key = "plate.w40", list = ["1 mm"] }}\n[change]\n{WIDTHS}',
+            r"key vary.v0.of: is tied to a thing that is tied to another, and so on over more than 32",
+        ),
+        (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
             r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
         ),
@@ -221,6 +227,7 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             HEAD + 'time_limit = "-3 s"\n' + VARY,
             r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
         ),
+        (HEAD + 'time_limit = "100 h"\n' + VARY, r"key study.time_limit: .*at most 24 h, received '100 h'"),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml: not a valid TOML file"),
     ],
