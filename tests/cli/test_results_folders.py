@@ -79,7 +79,7 @@ def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeyp
 
 
 def test_links_keep_results_where_they_point_and_are_no_way_out(tmp_path, one_lever):
-    """The folder is a link, as its owner wants it; the kept design in it is one to a file that is not of the results."""
+    """The folder is a link, as its owner wants it; the kept design in it is one to a file of somebody else."""
     secret, elsewhere = tmp_path / "secret", tmp_path / "elsewhere"
     secret.write_text("a user's own")
     elsewhere.mkdir()

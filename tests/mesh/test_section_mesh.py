@@ -77,7 +77,6 @@ def test_cells_are_sound_and_conform(name):
     check_sound(mesh_section(SHAPES[name]))
 
 
-
 def test_straight_walls_fill_their_area():
     """A polygon's wall with mitres at its kinks has the area thickness times length; the former adds its own."""
     plain = mesh_section(polygon([(8, 3), (12, 2), (16, 0), (20, 2)], 60e-6))
