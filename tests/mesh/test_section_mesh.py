@@ -3,13 +3,13 @@
 import builtins
 import sys
 import threading
-from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from solid_walls import COIL, FILM, FOIL, MM, STEEL, disc, part, polygon, sphere, stepped_v, wall_piece, wound_former
+from sound_section import check_sound
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Arc, Line
@@ -19,7 +19,6 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
-from diaphragm_fem.mesh.section_plan import jacobians
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import LIPS_FROM, SHOULDER, lay_strips
 from diaphragm_fem.model.solid.solid import build_solid
@@ -76,18 +75,7 @@ SHAPES = {
 
 @pytest.mark.parametrize("name", SHAPES)
 def test_cells_are_sound_and_conform(name):
-    """Positive Jacobians; every inner side shared by two cells that run it the same way; one outer boundary."""
-    section = mesh_section(SHAPES[name])
-    assert jacobians(section.points, section.cells).min() > 0
-    sides = Counter()
-    for a, b in ((0, 1), (1, 2), (3, 2), (0, 3)):
-        sides.update(zip(section.cells[a].tolist(), section.cells[b].tolist(), strict=True))
-    assert max(sides.values()) <= 2
-    assert not any((b, a) in sides for a, b in sides)
-    outer = [side for side, count in sides.items() if count == 1]
-    assert all(count == 2 for count in Counter(x for side in outer for x in side).values())
-    # Euler: a wall without holes has vertices - sides + cells = 1
-    assert len(section.plan.points) - len(sides) + section.cells.shape[1] == 1
+    check_sound(mesh_section(SHAPES[name]))
 
 
 def test_straight_walls_fill_their_area():
