@@ -9,6 +9,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.design.files.plain_text import csv_cells
+from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.morning.beside import drawn_amounts
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
@@ -35,14 +36,15 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     with read_store(Path(store) if store else study.store_path, study) as reading:
         reading.check()
         try:
-            if target.suffix == ".nc":
-                _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
-            elif target.suffix == ".csv":
-                table = _table(reading, study)
-                table.columns = csv_cells(table.columns)
-                table.map(lambda value: csv_cells([value])[0]).to_csv(target, index=False)
-            else:
-                _table(reading, study).to_parquet(target, index=False)
+            with whole_file(target) as draft:
+                if target.suffix == ".nc":
+                    _dataset(reading, study).to_netcdf(draft, engine="h5netcdf")
+                elif target.suffix == ".csv":
+                    table = _table(reading, study)
+                    table.columns = csv_cells(table.columns)
+                    table.map(lambda value: csv_cells([value])[0]).to_csv(draft, index=False)
+                else:
+                    _table(reading, study).to_parquet(draft, index=False)
         except OSError as error:
             raise StudyError(f"{target}: cannot be written: {error}") from error
     return target
