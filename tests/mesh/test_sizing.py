@@ -147,3 +147,12 @@ def test_an_answer_does_not_jump_where_an_element_comes_in(name, key, unit, begi
     one, two = (direct_area(structure, hertz).total for structure in structures)
     at_rest = abs(float(solve_static(structures[0]).low.sum()))
     assert np.max(np.abs(two - one) / np.maximum(np.abs(one), at_rest)) < 1e-4
+
+
+def test_a_meridian_is_cut_alike_whatever_former_hangs_from_it() -> None:
+    """Stiff walls are cut the finer the softer the softest of the meridian is; a former is none of it."""
+    meridian = (flat(FILM, 10 * MM, 11 * MM, 60e-6), flat(FILM, 11 * MM, 11.5 * MM, 120e-6))
+    soft = Piece(Line((11 * MM, 0.0), (11 * MM, -3 * MM)), Zone("former"), plain_wall(FILM, 5e-6))
+    alone, *hung = stations(meridian, TOP), *stations(meridian, TOP, former=(soft,))[:2]
+    for one, other in zip(alone, hung, strict=True):
+        np.testing.assert_array_equal(one, other)

@@ -10,9 +10,9 @@ from one_joint import excess_of
 from solid_walls import lowest
 
 from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.model.joint.kind import Arm, Glue, Kind
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Glue, Kind
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell.shell import build_shell
