@@ -99,6 +99,7 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-1j * omega * filters.delay)
     parts = shared.upper * high * volt, shared.lower * low * turned * volt
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
+    one_polarity, other = decibels(parts[0] + parts[1]), decibels(parts[0] - parts[1])
     beyond = end_of(exit, air, omega)
     met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
     one, two = twice.curves
@@ -111,7 +112,7 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     except ModelError as error:
         reason = str(error)
     return Sections(
-        f, *levels, *map(decibels, (*parts, parts[0] + parts[1], parts[0] - parts[1])), filters.frequency,
+        f, *levels, decibels(parts[0]), decibels(parts[1]), one_polarity, other, filters.frequency,
         shared.reflection_upper, shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), plays,
         reason, 1 / current - motor.source_resistance, excursion,
     )  # fmt: skip
