@@ -23,7 +23,7 @@ from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()  # what to change is another matter, and so is what pictures show
 rest = 0
 def cleared(self, *told, save=Figure.savefig, **how):
-    self.clear()
+    self.set_visible(False)
     save(self, *told, **how)
     time.sleep(rest)
 Figure.savefig = cleared

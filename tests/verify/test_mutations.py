@@ -77,23 +77,7 @@ def noticing(lines: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return tuple(name for name in named if ".py" not in name), tuple(name for name in named if ".py" in name)
 
 
-FAULTS = (
-    *listed(LIST.read_text(encoding="utf-8")),
-    Fault(
-        "the study left ready: each range tried alone",
-        "study/plan/study_of_levers.py",
-        "[{}, *together] if varied else [{}]",
-        "[{}]",
-        tests=("study/test_study_of_levers.py::test_ranges_end_where_their_ends_together_can_no_longer_be_built",),
-    ),
-    Fault(
-        "break-up: strains without the numbers of their terms",
-        "analysis/figures/break_up_mode.py",
-        "term.scale * ratio[term.law]",
-        "ratio[term.law]",
-        tests=("analysis/test_solvers_two_mass.py::test_a_term_may_bear_its_number_beside_its_matrix",),
-    ),
-)
+FAULTS = listed(LIST.read_text(encoding="utf-8"))
 
 
 def run_on_copy(folder: Path, program: str, arguments: Iterable[str], fault: Fault | None) -> dict[str, Any]:
