@@ -120,7 +120,7 @@ def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
     assert [path for path in tmp_path.rglob(".*")] == []  # no draft left behind
 
 
-def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
+def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path, blank_pictures) -> None:
     out = tmp_path / "disc"
     design.write_folder(undriven_disc(), out)
     record = json.loads((out / "result.json").read_text(encoding="utf-8"))
@@ -137,7 +137,7 @@ def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
     assert (out / "mine.txt").exists()
 
 
-def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch) -> None:
+def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch, blank_pictures) -> None:
     def full(*_):
         raise OSError(28, "No space left on device")
 
