@@ -10,12 +10,7 @@ from diaphragm_fem.design.read.read import changed
 
 STUDIES = Path(__file__).parents[1] / "studies"
 SLOTS = [
-    {
-        "radius": "16.8 mm",
-        "side": "inner",
-        "width": "0.9 mm",
-        "channel": {"length": "18 mm", "direction": "axial"},
-    },
+    {"radius": "16.8 mm", "side": "inner", "width": "0.9 mm", "channel": {"length": "18 mm", "direction": "axial"}},
     {
         "radius": "25.9 mm",
         "side": "outer",

@@ -32,12 +32,12 @@ class Arm:
 
     def as_drawn(self, pieces: list[Numbered]) -> list[Numbered]:
         """Pieces in the order and direction of the design."""
-        return [(k, turned(piece)) for k, piece in reversed(pieces)] if self.turned else pieces
+        return turned(pieces) if self.turned else pieces
 
 
-def turned(piece: Piece) -> Piece:
-    """The same piece run the other way."""
-    return Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)
+def turned(run: list[Numbered]) -> list[Numbered]:
+    """The same pieces run from the other end."""
+    return [(k, Piece(x.curve.reverse(), x.zone, x.wall.reverse(), x.winding)) for k, x in reversed(run)]
 
 
 def thickest(piece: Piece) -> float:
@@ -69,7 +69,7 @@ def runs_of(design: Design) -> list[list[Numbered]]:
     """The inner and the outer wall and the former of a design's joint, each as it runs away from it."""
     meridian, joint = list(enumerate(design.meridian)), design.joint or 0
     return [
-        [(k, turned(piece)) for k, piece in reversed(meridian[:joint])],
+        turned(meridian[:joint]),
         meridian[joint:],
         [(len(meridian) + k, piece) for k, piece in enumerate(design.former)],
     ]

@@ -11,13 +11,7 @@ from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
 from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
-from diaphragm_fem.answer.change.sensitivities import (
-    FAR,
-    Tried,
-    of_steps,
-    sensitivities,
-    trials_of_levers,
-)  # fmt: skip
+from diaphragm_fem.answer.change.sensitivities import FAR, Tried, of_steps, sensitivities, trials_of_levers
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures

@@ -161,11 +161,7 @@ def test_shell_and_solid_agree_on_an_overlap_that_moves_a_mode():
 @pytest.mark.parametrize(
     ("key", "length", "match"),
     [
-        (
-            "profile.outer.surround",
-            "9 mm",
-            r"surround\.overlap\.length must be at most the [\d.]+ mm over",
-        ),
+        ("profile.outer.surround", "9 mm", r"surround\.overlap\.length must be at most the [\d.]+ mm over"),
         ("profile.outer.surround", "0 mm", r"overlap\.length"),
     ],
 )

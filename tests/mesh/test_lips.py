@@ -42,7 +42,7 @@ def test_both_walls_end_square():
     area = build_solid(section.design, section).shapes.weight.sum(axis=1)
     piece = np.array(section.plan.piece)
     for k, (thickness, length) in enumerate(((30e-6, 4 * MM), (180e-6, 3 * MM))):
-        assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9)
+        assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("rows", [2, 3])
@@ -56,7 +56,7 @@ def test_lips_are_cut_in_rows(turned, rows):
     check_sound(section)
     assert len(section.plan.singular) == 2
     own = build_solid(section.design, section).shapes.weight.sum(axis=1)[np.array(section.plan.piece) == 0]
-    assert own.sum() == pytest.approx((180e-6 if turned else 30e-6) * 4 * MM, rel=1e-9)
+    assert own.sum() == pytest.approx((180e-6 if turned else 30e-6) * 4 * MM, rel=1e-9, abs=0)
 
 
 def test_a_former_reaches_up_beside_a_lip():
@@ -65,7 +65,7 @@ def test_a_former_reaches_up_beside_a_lip():
     section = mesh_section(design)
     own = np.array([piece.zone == COIL for piece in (*design.meridian, *design.former)])[np.array(section.plan.piece)]
     area = build_solid(design, section).shapes.weight.sum(axis=1)[own].sum()
-    assert area == pytest.approx(80e-6 * 5 * MM - 40e-6 * (15e-6 + 90e-6), rel=1e-9)
+    assert area == pytest.approx(80e-6 * 5 * MM - 40e-6 * (15e-6 + 90e-6), rel=1e-9, abs=0)
 
 
 def test_a_short_roll_with_lips_at_both_ends():

@@ -11,8 +11,8 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.joint.joints import joints_of
+from diaphragm_fem.model.joint.kind import Arm, Kind
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Kind
 from diaphragm_fem.model.joint.table import TABLE, main, shipped
 
 STUDIES = Path(__file__).parents[2] / "studies"

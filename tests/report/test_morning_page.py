@@ -107,9 +107,7 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     gained = "Against the base design the winner changes fundamental resonance from 272 Hz to 260 Hz."
     over, (winner, *others) = {"handed_over_hz": 2300.0, "fundamental_hz": 272.0}, found.best
     lost = replace(
-        found,
-        base=with_figures(found.base, over),
-        best=(with_figures(winner, {"handed_over_hz": None}), *others),
+        found, base=with_figures(found.base, over), best=(with_figures(winner, {"handed_over_hz": None}), *others)
     )
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))

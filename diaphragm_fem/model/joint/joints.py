@@ -14,9 +14,9 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus
-from diaphragm_fem.model.joint.section import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.shell.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
