@@ -36,6 +36,8 @@ def test_lips_are_cut(rise, turned, former):
     section = mesh_section(design)
     assert not len(section.plan.united)
     check_sound(section)
+    ways = np.array([(x.begin, x.at(0.5), x.end) for run in section.plan.middle for x in run])
+    assert ways.min() > -1e-9 and ways.max() < 1 + 1e-9  # the mid-line leaves a cell where it enters the next
 
 
 def test_both_walls_end_square():
