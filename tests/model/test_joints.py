@@ -1,8 +1,10 @@
 """Ends and joints in the shell: against the solid, symmetric, positive, with losses where they belong."""
 
+import re
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import HINGED
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
@@ -26,6 +29,7 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
 
+STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
 STRIP = part([wall_piece(Line((0.1, 0.0), (0.103, 0.0)), 0.15 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
 ROLL = part([wall_piece(Arc((21 * MM, 0.0), 1 * MM, np.pi, -np.pi), 0.1 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
@@ -153,7 +157,19 @@ def test_a_joint_that_cannot_be_drawn_keeps_the_bare_theory_and_says_so():
     sharp = polygon([(8, 0), (12, 0.0), (8.2, 0.8)], 0.05 * MM, inner=CLAMPED, outer=CLAMPED)
     known = build_shell(sharp, corrected=True).joints
     assert len(known.joints) == len(known.excess.plane) == 2  # the two clamped ends
-    assert len(known.remarks) == 1 and "left to the bare shell theory: the corner at" in known.remarks[0]
+    assert len(known.remarks) == 1
+    told = r"at r = 12 mm, z = 0 mm is left to the bare shell theory, for the solid cannot be cut there: the corner"
+    assert re.search(told, known.remarks[0])
+
+
+def test_what_left_a_joint_bare_is_told_of_the_part():
+    """A patch calls its arms 0, 1 and 2 and lies at r = 1 m: none of it may be read in a remark."""
+    roll = {"kind": "half-roll", "width": "3 mm", "material": "treated silk", "thickness": "0.5 mm"}
+    lapped = {**roll, "overlap": {"length": "0.8 mm", "side": "rear"}}
+    hollow = load_design(STUDIES / "metal_dome.toml", {"profile.facing": "concave", "profile.surround": lapped})
+    bent, beside = build_shell(hollow, corrected=True).joints.remarks
+    assert re.search("joint of 'dome' at r = 12.1 mm, .* zone 'dome': the curve has a radius of 0.4519 mm, too", bent)
+    assert re.search("joint of 'dome' at r = 12.5 mm, .* all along 'former', beside the former", beside)
 
 
 def test_more_joints_than_are_solved_are_refused_and_not_where_they_are_left_out(monkeypatch):
