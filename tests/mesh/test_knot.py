@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
 from harsh_domes import harsh_data, harsh_dome
+from places import STUDIES
 from solid_walls import FILM, FOIL, MM, STEPPED, lowest, part, stepped_v, wall_piece, wound_former
 from sound_section import check_sound
 

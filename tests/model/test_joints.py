@@ -4,11 +4,11 @@ import re
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
 from harsh_domes import harsh_dome
+from places import STUDIES
 from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, part, polygon, stepped_v, wall_piece, wound_former
 
@@ -29,7 +29,6 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
 
-STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
 STRIP = part([wall_piece(Line((0.1, 0.0), (0.103, 0.0)), 0.15 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
 ROLL = part([wall_piece(Arc((21 * MM, 0.0), 1 * MM, np.pi, -np.pi), 0.1 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
