@@ -7,7 +7,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES, driver_data
+from driver_cases import driver_data
+from places import STUDIES
 from report_cases import sheet, stepped_v
 from spared import without_doubts
 
