@@ -83,9 +83,9 @@ def test_heads_of_a_printed_ranking_break_between_words_and_syllables(browser: A
         broken = seen.page.evaluate("""() => [...document.querySelectorAll('table.ranked th .sort')].flatMap((head) => {
             Object.assign(head.closest('table').style, { tableLayout: 'fixed', width: '44em' });
             const text = head.firstChild, words = text.data, range = document.createRange();
-            const last = (k) => (range.setStart(text, k), range.setEnd(text, k + 1), [...range.getClientRects()].at(-1));
+            const at = (k) => (range.setStart(text, k), range.setEnd(text, k + 1), [...range.getClientRects()].pop().y);
             const pairs = [...words].map((_, k) => k).filter((k) => /^[a-z]{2}/i.test(words.slice(k)));
-            return pairs.filter((k) => last(k + 1).top > last(k).top + 2).map((k) => words.slice(0, k + 1));
+            return pairs.filter((k) => at(k + 1) > at(k) + 2).map((k) => words.slice(0, k + 1));
         })""")
         assert broken == []
         cut = seen.page.evaluate("syllables('fundamental resonance, compliance, break-up, stiffness')")
