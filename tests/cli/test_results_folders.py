@@ -5,7 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 
 import diaphragm_fem.answer.comparison.comparison
 import diaphragm_fem.answer.walls.grid

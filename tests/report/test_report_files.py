@@ -75,6 +75,8 @@ def test_json_holds_every_table_and_explains_every_name() -> None:
     numbers = {name.split(":")[0] for table in ("modes", "area", "second_opinion") for name in data[table]}
     numbers |= {name.split(":")[0] for name in data["figures"] if name != "why_not"}
     assert numbers - plain <= set(data["meaning"])
+    face = {name.split(":")[0] for name in design_files.FILES_ALONE["face"](evaluation)}
+    assert face - plain <= set(data["meaning"]) and "positive toward the listener" in data["meaning"]["real"]
 
 
 def test_json_of_some_tables_leaves_the_others_out() -> None:

@@ -3,9 +3,9 @@
 import pickle
 from dataclasses import replace
 from itertools import islice, product
-from pathlib import Path
 
 import pytest
+from places import STUDIES
 from study_standin import write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
@@ -17,7 +17,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import AHEAD, Job
 
-STUDIES = Path(__file__).parents[2] / "studies"
 VARIED = """
 [study]
 base = "{base}"

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.design.files.plain_text import csv_cells
 from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.errors import StudyError, echo
@@ -131,7 +132,7 @@ def _dataset(reading: Reading, study: Study) -> Any:
     never = np.array(table.pop("never"))
     for name in table.columns.drop(["status", "reason", "warnings", "seconds", "fingerprint"]):
         values = table[name].to_numpy(float)
-        data.append((_plain(name), ("case", values, {"units": _unit(name), "long_name": name})))
+        data.append((_plain(name), ("case", values, _about(name))))
     data.append(("never", ("case", never)))
     for name, curve in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
@@ -139,11 +140,18 @@ def _dataset(reading: Reading, study: Study) -> Any:
         if np.iscomplexobj(curve):
             parts = [("_real", ", real part", curve.real), ("_imag", ", imaginary part", curve.imag)]
         for ending, words, part in parts:
-            told: dict[str, Any] = {"units": _unit(name), "long_name": f"{name}{words}", "rounded_within": ROUNDED}
+            told = _about(name) | {"long_name": f"{name}{words}", "rounded_within": ROUNDED}
             data.append((f"{_plain(name)}{ending}", (place, part, told)))
-    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about["version"]}
-    attributes["figures_version"] = reading.about["figures"]
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "positive_motion": "toward the listener"}
+    attributes |= {"version": reading.about["version"], "figures_version": reading.about["figures"]}
     return xarray.Dataset(_named_apart(reading.path, data), attrs=attributes)
+
+
+def _about(name: str) -> dict[str, Any]:
+    """Attributes of a figure or a curve: its unit, its name as in tables, and what a figure is where that is known."""
+    stem = name.partition(":")[0].removeprefix("loaded_")
+    known = {**DEFINITIONS, **MEASURES}.get(stem)
+    return {"units": _unit(name), "long_name": name} | ({"description": known} if known else {})
 
 
 def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:
