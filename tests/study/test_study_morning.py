@@ -331,9 +331,33 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
             data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
         )
         assert data.sizes == {"case": 18, "point": 400}
+        assert data["area_m2_real"].attrs["rounded_within"] == 2**-17  # as the store keeps it
         assert np.isnan(data["decoupling_hz"].values[0]) == (in_si(stored.written[0][0], "") <= 1e-3)
     with pytest.raises(StudyError, match=r"its ending must say the format, one of .parquet .* received '.xls'"):
         export_study(solved, tmp_path / "out.xls")
+
+
+@pytest.mark.parametrize("ending", ["csv", "parquet", "nc"])
+def test_exports_in_parts_are_those_made_at_once(solved, tmp_path, monkeypatch, ending):
+    """A part may hold no case that was solved, and so none of the figures."""
+    whole, parts = export_study(solved, tmp_path / f"whole.{ending}"), tmp_path / f"parts.{ending}"
+    for at_once in (1, 7):
+        monkeypatch.setattr(export, "AT_ONCE", at_once)
+        assert_same_table(export_study(solved, parts), whole)
+
+
+def assert_same_table(one, other):
+    """The same columns, kinds and values to the bit."""
+    import pandas
+    import xarray
+
+    if one.suffix == ".csv":
+        assert one.read_bytes() == other.read_bytes()
+    elif one.suffix == ".parquet":
+        pandas.testing.assert_frame_equal(pandas.read_parquet(one), pandas.read_parquet(other), check_exact=True)
+    else:
+        with xarray.open_dataset(one, engine="h5netcdf") as a, xarray.open_dataset(other, engine="h5netcdf") as b:
+            assert a.identical(b)
 
 
 def test_nothing_solved_is_said(tmp_path):
