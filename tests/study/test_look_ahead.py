@@ -3,10 +3,10 @@
 import pickle
 from dataclasses import replace
 from itertools import islice, product
-from pathlib import Path
 
 import pytest
-from study_standin import write_study
+from places import STUDIES
+from study_standin import STANDIN, write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -17,7 +17,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import AHEAD, Job
 
-STUDIES = Path(__file__).parents[2] / "studies"
 VARIED = """
 [study]
 base = "{base}"
@@ -95,7 +94,7 @@ def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_p
     finally:
         guard.stop()
     assert len(cases) > AHEAD
-    assert timeless(rows) == timeless(run_case(study.recipe, *case, "study_standin:evaluate") for case in cases)
+    assert timeless(rows) == timeless(run_case(study.recipe, *case, STANDIN) for case in cases)
     looked = [int(count) for count in (tmp_path / "diary").read_text().split()]
     assert (sum(looked) if how == "well" else len(looked)) == (len(cases) - 7 if how == "well" else 1)
 
@@ -106,9 +105,9 @@ def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, 
     for name in ("json", "pickle", "socket", "sitecustomize"):
         (tmp_path / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
     monkeypatch.chdir(tmp_path)
-    guard = Guard("study_standin:evaluate")
+    guard = Guard(STANDIN)
     try:
-        job = pickle.dumps(Job(study.recipe, "study_standin:evaluate", study.time_limit))
+        job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
         rows = list(guard.rows(job, [(0, Sampler(study).values(0))]))
     finally:
         guard.stop()
