@@ -10,6 +10,7 @@ from study_standin import write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer
 from diaphragm_fem.study.run import look_ahead as look_ahead_module
@@ -40,7 +41,7 @@ def timeless(rows):
     return [replace(row, seconds=None) for row in rows]
 
 
-def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path):
+def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path, monkeypatch):
     """Those that cannot be made, as a tread of 9 mm, or that are discarded, among them; no source: what a case answers
     depends on nothing but the case."""
     path = tmp_path / "study.toml"
@@ -49,12 +50,16 @@ def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path):
     sampler = Sampler(study)
     cases = [(k, sampler.values(k)) for k in range(len(sampler))]
     alone = [run_case(study.recipe, number, values, EVALUATOR) for number, values in cases]
+    asked = []
+    broken = Recipe.broken_constraint
+    monkeypatch.setattr(Recipe, "broken_constraint", lambda self, data: (asked.append(data), broken(self, data))[1])
     data = look_ahead(study.recipe, cases, EVALUATOR)
     ready = [one.structure is not None for one in case_answer._ahead]
     rows = [run_case(study.recipe, k, values, EVALUATOR, data=data.get(k), spent=0.01) for k, values in cases]
     assert all(ready) and len(ready) == 6 and not case_answer._ahead
     assert {row.status for row in rows} == {"done", "failed", "discarded"}
     assert timeless(rows) == timeless(alone)
+    assert len(asked) == len(cases) + [row.status for row in rows].count("discarded")  # none that was kept twice
 
 
 def test_joints_that_need_a_patch_are_left_to_their_own_turn(tmp_path, monkeypatch):
