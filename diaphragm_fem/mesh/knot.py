@@ -68,7 +68,8 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
 
 
 def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tuple[int, int]]]:
-    """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch."""
+    """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch.
+    MeshError as above."""
     _arms(design)  # what the solid's section cannot be cut for has no patch either
     whole = [Arm(k == 0, run, run[-1], []) for k, run in enumerate(runs_of(design))]
 

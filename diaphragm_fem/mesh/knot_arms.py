@@ -60,7 +60,8 @@ def _points(run: list[Numbered]) -> tuple[Array, Array, Array]:
 
 
 def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
-    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear."""
+    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear. MeshError
+    where it does nowhere."""
     place, thick = clear_of(run, others)
     return place + BESIDE * thick
 
@@ -76,7 +77,8 @@ def runs_of(design: Design) -> list[list[Numbered]]:
 
 
 def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, float]:
-    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m."""
+    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m. MeshError
+    where it does nowhere."""
     _, at, beside = (np.concatenate(x) for x in zip(*map(_points, others), strict=True))
     for place, point, thick in zip(*_points(run), strict=True):  # most are clear after a few thicknesses
         gap = np.hypot(*(at - point).T) - (thick + beside) / 2
@@ -97,7 +99,7 @@ def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:
 
 
 def split(run: list[Numbered], reach: float, turned: bool) -> Arm:
-    """Cut a wall at the end of the joint, away from the ends of its pieces."""
+    """Cut a wall at the end of the joint, away from the ends of its pieces. MeshError where it is too short."""
     start = 0.0
     for n, (k, piece) in enumerate(run):
         h, length = thickest(piece), piece.curve.length

@@ -25,7 +25,8 @@ def layer_outlines(
 ) -> list[list[Curve]]:
     """The closed outline of each layer, rear to front, of the n-th of the pieces whose faces were drawn.
 
-    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness.
+    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness. MeshError where a
+    layer has no room in a corner.
     """
     rear, front = ([part.curve for part in side if part.piece == n] for side in (faces.rear, faces.front))
     if len(piece.wall.layers) == 1:

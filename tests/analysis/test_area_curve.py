@@ -1,9 +1,8 @@
 """Area curves and coil force against direct solves where a reduced structure is easily wrong."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from places import STUDIES
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.curve.curve import Curve
@@ -19,7 +18,6 @@ from diaphragm_fem.model.law import Constant
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import LEAST_LOSS, MASS, Load, Port, Structure, Term
 
-STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["straight_v", "stepped_v", "soft_dome", "metal_dome"]
 
 

@@ -5,7 +5,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import SLOTS, STUDIES, driver_data, random_layout
+from driver_cases import SLOTS, driver_data, random_layout
+from places import STUDIES
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode

@@ -2,10 +2,10 @@
 
 import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
@@ -23,8 +23,6 @@ from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")

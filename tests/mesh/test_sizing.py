@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
@@ -23,7 +23,6 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length, stations
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 
-STUDIES = Path(__file__).parents[2] / "studies"
 MM = 1e-3
 TOP = 20e3
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))

@@ -1,10 +1,10 @@
 """Joints of laminates in the shell: laps against the solid, exact walls, positive, losses where they belong."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, polygon, wound_former
 
@@ -22,7 +22,6 @@ from diaphragm_fem.model.solid.shapes import Orders
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 
-STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
 FILM_WALL, RUBBER_WALL = plain_wall(FILM, 5e-5), plain_wall(RUBBER, 1e-4)
 LAP = Wall((*FILM_WALL.layers, replace(RUBBER_WALL.layers[0], glued=Zone("surround"))))

@@ -4,11 +4,11 @@ import re
 from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
 from harsh_domes import harsh_dome
+from places import STUDIES
 from scipy.linalg import eigh
 from solid_walls import CLAMPED, FILM, MM, frequencies, part, polygon, stepped_v, wall_piece, wound_former
 
@@ -21,6 +21,7 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
+from diaphragm_fem.model.joint.kind import Arm, Kind
 from diaphragm_fem.model.joint.sections import MOST_TAKEN
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.shell.walls import walls_of
@@ -28,7 +29,6 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import STIFFNESS
 from diaphragm_fem.verify.bench import shell
 
-STUDIES = Path(__file__).parents[2] / "studies"
 RUBBER = Material("rubber", 1100.0, 30e6, 0.48, LossFactor((0.3,)))
 STRIP = part([wall_piece(Line((0.1, 0.0), (0.103, 0.0)), 0.15 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
 ROLL = part([wall_piece(Arc((21 * MM, 0.0), 1 * MM, np.pi, -np.pi), 0.1 * MM, RUBBER)], inner=CLAMPED, outer=CLAMPED)
@@ -341,11 +341,35 @@ def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
     assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)
 
 
-@pytest.mark.parametrize(("length", "share"), [(1e-6, 0.99), (5e-5, 0.5), (1e-4, 0.0)])
-def test_a_short_bend_has_the_turn_of_what_it_goes_on_into(length, share):
-    """A fillet of 0.4 mm radius into a roll of 2 mm, walls of 0.1 mm: the less of the roll the longer the fillet."""
+@pytest.mark.parametrize(("length", "share", "reach"), [(1e-6, 0.99, 3e-4), (5e-5, 0.5, 2.5e-4), (1e-4, 0.0, 1e-4)])
+def test_a_short_bend_has_the_turn_of_what_it_goes_on_into(length, share, reach):
+    """A fillet of 0.4 mm radius into a roll of 2 mm, walls of 0.1 mm: the less of the roll the longer the fillet, and
+    as far away in the mean as their turns together, (1/8) 25 um - (1/16) 175 um over 1/16 of the second."""
     fillet, roll = Arc((0.0, 0.0), 4e-4, 0.0, length / 4e-4), Arc((0.0, 0.0), 2e-3, 0.0, -1.0)
     pieces = tuple(wall_piece(curve, 0.1 * MM) for curve in (fillet, roll))
     curvature, bend = joints._bend(pieces, (0, 0), {(0, 1): (1, 0)}, 1e-4, 3e-4)
     assert curvature * bend == pytest.approx(length / 4e-4 - share * (3e-4 - length) / 2e-3, rel=1e-9)
-    assert share or bend == length
+    assert bend == pytest.approx(reach)
+
+
+def test_stretches_that_meet_part_the_longer_first_and_keep_an_element_each():
+    def parted(*stretches):
+        return joints.apart([[x] for x in stretches]), list(stretches)
+
+    assert parted([0, 1, 2, 3], [3, 2]) == (set(), [[0, 1], [3, 2]])
+    assert parted([5], [3, 4, 5]) == parted([5], [3, 4]) == (set(), [[5], [3, 4]])
+    assert parted([5], [5]) == ({5}, [[5], [5]])
+
+
+def test_a_soft_wall_held_by_its_middle_gives_way_the_longer_the_more_it_lies_along_its_former():
+    """Half its thickness where it leaves squarely or away from the former, as far as any where it lies along it."""
+    film, former = Arm(np.pi, 5e-5, 5e9, 0.35), Arm(-np.pi / 2, 1e-4, 5e9, 0.35)
+
+    def least(turn, modulus=5e6):
+        return joints.least_of(Kind((film, Arm(turn - np.pi / 2, 2e-4, modulus, 0.48), former)))[1]
+
+    along = np.radians(36.0)
+    assert [least(np.pi / 2), least(2.0)] == pytest.approx([0.5 * 2e-4] * 2)
+    assert least(along) == pytest.approx(least(along, 5e9))  # none is held that is as stiff as its film
+    between = [least(x) for x in np.linspace(1.2, along, 6)]
+    assert (np.diff(between) > 0).all() and between[-1] == pytest.approx(least(along))

@@ -2,10 +2,10 @@
 solid on laps from less than three thicknesses to long ones."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from solid_walls import CLAMPED, FILM, FOIL, MM, frequencies, part, wall_piece
 
 from diaphragm_fem.design.design import Design, Piece
@@ -24,7 +24,6 @@ from diaphragm_fem.model.shell.elasticity import stiffness_law, turn_to_meridian
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
-STUDIES = Path(__file__).parents[2] / "studies"
 DOME, V = ("metal_dome", ("profile.surround",)), ("straight_v", ("profile.inner.surround", "profile.outer.surround"))
 
 

@@ -5,10 +5,10 @@ What it gives against closed forms and published problems stands on the rung "la
 
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import BUTTED, STUDIES
 from scipy.spatial.transform import Rotation
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import (
@@ -37,8 +37,6 @@ from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.shell.strain import Field, Geometry
 from diaphragm_fem.verify.bench import part, piece, substance
 
-BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
-STUDIES = Path(__file__).parents[2] / "studies"
 DEMOS = ("stepped_v", "straight_v", "soft_dome", "metal_dome")
 RUBBER = substance(nu=0.45, E=100e6, rho=1100.0)
 

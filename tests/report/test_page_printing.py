@@ -76,6 +76,22 @@ def test_heads_of_tables_come_again_on_the_next_sheet(browser: Any, tmp_path: Pa
         assert seen.page.locator("#shown").text_content() == ""
 
 
+def test_heads_of_a_printed_ranking_break_between_words_and_syllables(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """ "resonance" broke before its last letter: no letter stands a line below the one before without a hyphen."""
+    with opened(browser, page_of(study(60), tmp_path / "page.html")) as seen:
+        seen.page.emulate_media(media="print")
+        broken = seen.page.evaluate("""() => [...document.querySelectorAll('table.ranked th .sort')].flatMap((head) => {
+            Object.assign(head.closest('table').style, { tableLayout: 'fixed', width: '44em' });
+            const text = head.firstChild, words = text.data, range = document.createRange();
+            const at = (k) => (range.setStart(text, k), range.setEnd(text, k + 1), [...range.getClientRects()].pop().y);
+            const pairs = [...words].map((_, k) => k).filter((k) => /^[a-z]{2}/i.test(words.slice(k)));
+            return pairs.filter((k) => at(k + 1) > at(k) + 2).map((k) => words.slice(0, k + 1));
+        })""")
+        assert broken == []
+        cut = seen.page.evaluate("syllables('fundamental resonance, compliance, break-up, stiffness')")
+        assert cut.replace("\u00ad", "|") == "fun|da|men|tal reso|nance, com|pliance, break-up, stiff|ness"
+
+
 def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_strips_stay_together(
     browser: Any,  # noqa: F811
     tmp_path: Path,

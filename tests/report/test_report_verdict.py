@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from report_cases import STUDIES, metal_dome, stepped_v, undriven_disc
+from places import STUDIES
+from report_cases import metal_dome, stepped_v, undriven_disc
 
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
 from diaphragm_fem.analysis.figures.response_bands import Band

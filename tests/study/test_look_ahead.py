@@ -6,10 +6,10 @@ import subprocess
 import threading
 from dataclasses import replace
 from itertools import islice, product
-from pathlib import Path
 
 import pytest
-from study_standin import diary_lines, wait_for, write_study
+from places import STUDIES
+from study_standin import STANDIN, diary_lines, wait_for, write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -22,7 +22,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import AHEAD, PATIENCE, Job
 
-STUDIES = Path(__file__).parents[2] / "studies"
 VARIED = """
 [study]
 base = "{base}"
@@ -104,7 +103,7 @@ def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_p
     finally:
         guard.stop()
     assert len(cases) > AHEAD
-    assert timeless(rows) == timeless(run_case(study.recipe, *case, "study_standin:evaluate") for case in cases)
+    assert timeless(rows) == timeless(run_case(study.recipe, *case, STANDIN) for case in cases)
     looked = [int(count) for count in (tmp_path / "diary").read_text().split()]
     assert (sum(looked) if how == "well" else len(looked)) == (len(cases) - 7 if how == "well" else 1)
 
@@ -115,9 +114,9 @@ def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, 
     for name in ("json", "pickle", "socket", "sitecustomize"):
         (tmp_path / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
     monkeypatch.chdir(tmp_path)
-    guard = Guard("study_standin:evaluate")
+    guard = Guard(STANDIN)
     try:
-        job = pickle.dumps(Job(study.recipe, "study_standin:evaluate", study.time_limit))
+        job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
         rows = list(guard.rows(job, [(0, Sampler(study).values(0))]))
     finally:
         guard.stop()
@@ -133,7 +132,7 @@ def test_a_case_is_not_to_blame_for_a_pause_of_everything(tmp_path, monkeypatch)
     for name, value in {"DIARY": tmp_path / "diary", "HOLD": 1, "GATE": gate}.items():
         monkeypatch.setenv(f"STANDIN_{name}", str(value))
     study = read_study(write_study(tmp_path, treads=1, thicknesses=1, time_limit="0.2 s"))
-    guard = Guard("study_standin:evaluate")
+    guard = Guard(STANDIN)
 
     def pause():
         wait_for(diary_lines)
@@ -144,7 +143,7 @@ def test_a_case_is_not_to_blame_for_a_pause_of_everything(tmp_path, monkeypatch)
     beside = threading.Thread(target=pause)
     beside.start()
     try:
-        job = pickle.dumps(Job(study.recipe, "study_standin:evaluate", study.time_limit))
+        job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
         rows = list(guard.rows(job, [(0, ("0.8 mm", "20 um", "well"))]))
     finally:
         beside.join()

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from places import STUDIES
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.change.levers import Lever
@@ -19,7 +20,6 @@ from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
 BASE = {"fundamental_hz": 80.0, "area_per_mass_m2_per_kg": 0.6, "shelf_band_octaves": 6.0, "shelf_band_to_hz": 8e3,
         "decoupling_hz:inner step": 700.0}  # fmt: skip

@@ -9,7 +9,7 @@ from shlex import split
 
 import numpy as np
 import pytest
-from study_standin import BASE, contents_digest, evaluate, write_study
+from study_standin import BASE, STANDIN, contents_digest, evaluate, write_study
 
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
@@ -23,7 +23,6 @@ from diaphragm_fem.study.run.store_reading import read_store
 pytestmark = pytest.mark.usefixtures("own_folder")
 
 
-EVALUATOR = "study_standin:evaluate"
 EVALUATOR_OF_CASES = "diaphragm_fem.study.run.case_answer:evaluate_case"
 
 
@@ -35,7 +34,7 @@ def study(tmp_path):
 @pytest.fixture
 def rows(study):
     sampler = Sampler(study)
-    return [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in range(len(sampler))]
+    return [run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(len(sampler))]
 
 
 def resonant_curves(points=400):
@@ -90,7 +89,7 @@ def test_what_is_read_is_what_was_stored(study, rows):
 
 def test_a_figure_that_does_not_exist_stays_missing(study):
     design = study.recipe.design_of(("0.8 mm", "20 um", "well"))
-    row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), EVALUATOR)
+    row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), STANDIN)
     assert evaluate(design).figures["decoupling_hz"] is None
     assert '"decoupling_hz":null' in row.figures
 

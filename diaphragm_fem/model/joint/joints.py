@@ -54,7 +54,7 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
     Left alone: joints of more than three walls; edges that are hinged, elastic or held in part. A fillet at an edge is
-    left out of its joint's patch: with its wall's other layers it takes what that yields.
+    left out of its joint's patch: with its wall's other layers it takes what that yields. MeshError for too many.
     """
     found = kinds_of(mesh) if found is None else found
     taken, lying = taken_ends(found), lying_wall(mesh.design)

@@ -205,7 +205,8 @@ def build_shell(
     corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
-    the thickness of walls, ends and joints where `corrected`."""
+    the thickness of walls, ends and joints where `corrected`. Raises MeshError where a piece would need too many
+    elements or, corrected, the meridian has too many joints."""
     _keep_freed_memory()
     if mesh is not None:
         return ShellModel(replace(mesh, design=design), corrected)
