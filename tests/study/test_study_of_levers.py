@@ -41,11 +41,10 @@ def text_of(rows, text: str = STEPPED, **parts) -> str | None:
     return study_of_levers(told, text, "results/v/study_of_v.toml", Path())
 
 
-def of_driver(departure_hz: float | None = 5e3):
+def of_driver(departure_hz: float | None = 5e3, sections=None):
     """A driver with the figures that the study asks for."""
-    return SimpleNamespace(
-        figures=SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
-    )
+    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
+    return SimpleNamespace(figures=figures, sections=sections)
 
 
 def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_the_parts(tmp_path):
@@ -123,6 +122,16 @@ def test_of_a_driver_whose_slots_cannot_be_drawn_the_part_is_varied_alone():
     design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8").replace("19.2 mm", "30.7 mm")
     data = tomllib.loads(text_of(ROWS[2:5], design, design=drawn))
     assert data["want"]["in_vacuum"] is True and list(data["vary"]) == ["inner_width", "wall_thickness", "outer_rise"]
+
+
+def test_a_study_of_two_sections_says_whose_levels_it_ranks():
+    """A verdict told 117 dB about a crossover of 3.5 kHz; the study of its levels knows of no second section."""
+    drawn = load_design(STUDIES / "driver_stepped_v.toml")
+    design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
+    for sections in (None, SimpleNamespace()):
+        text = text_of(ROWS, design, design=drawn, driver=of_driver(sections=sections))
+        assert ("# Levels are those of the first section alone" in text) is (sections is not None)
+        assert tomllib.loads(text)["vary"]
 
 
 def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():

@@ -39,6 +39,7 @@ REMARK = """What several numbers at once and far from where they stand do: advic
 
 Ranges, wishes and limits are a beginning: change what you can build, and what you want.
 """
+OF_TWO = "Levels are those of the first section alone, without its filter: examine the best for both.\n"
 
 
 def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:
@@ -88,7 +89,9 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
     )
-    return "".join(f"# {line}".rstrip() + "\n" for line in REMARK.format(path=path).splitlines()) + "\n" + text
+    both = evaluation.driver is not None and evaluation.driver.sections is not None
+    remark = REMARK.format(path=path) + OF_TWO * both
+    return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
 
 def _keys(found: Sensitivities) -> list[str]:
