@@ -268,7 +268,9 @@ def test_what_a_winner_pays_with_is_told_though_nobody_wished_for_it(tmp_path):
     assert "pays" not in remark(hole, peak) and "pays" not in remark(peak, {**peak, "highest_peak_db": 4.2})
     level = {"median_level_db": 120.0}
     costly = remark({**peak, **level, "efficiency": 0.3}, {**hole, **level, "efficiency": 0.2})
-    assert "It pays with efficiency from 30.0 % to 20.0 %." in costly  # peaks in vacuum are not what a driver is judged by
+    assert (
+        "It pays with efficiency from 30.0 % to 20.0 %." in costly
+    )  # peaks in vacuum are not what a driver is judged by
 
 
 def test_wishes_that_pull_apart_say_what_the_winner_gives_up(tmp_path):

@@ -63,6 +63,18 @@ def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_
     assert is_own(path.name)
 
 
+def test_the_best_may_not_pay_with_a_peak_or_a_hole(tmp_path):
+    """Of a ring V a case with 11.1 in place of 3.8 dB won, its break-up mode hidden by a threshold."""
+    base = {**BASE, "highest_peak_db": 3.8, "deepest_hole_db": -7.2}
+    told = replace(stepped_v(), sensitivities=Sensitivities(base, ROWS))
+    (tmp_path / "design.toml").write_text(STEPPED, encoding="utf-8")
+    path = tmp_path / "study_of_v.toml"
+    path.write_text(study_of_levers(told, STEPPED, "x.toml", Path()) or "", encoding="utf-8")
+    limits = read_study(path).limits
+    assert limits["highest_peak_db"] == (None, pytest.approx(5.8))
+    assert limits["deepest_hole_db"] == (pytest.approx(-9.2), None)
+
+
 def test_a_range_ends_where_what_it_leads_to_can_no_longer_be_built():
     """Nor is a list of two thicknesses one number; one lever alone is no study."""
     thin = STEPPED.replace('thickness = "50 um"', 'thickness = "8 um"')
