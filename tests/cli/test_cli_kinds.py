@@ -3,20 +3,12 @@
 import shutil
 
 import pytest
-from places import STUDIES
 
 from diaphragm_fem.cli import run
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
 STUDY, DESIGN = "step_position_by_tread.toml", "metal_dome.toml"
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    for name in (STUDY, DESIGN, "stepped_v.toml"):
-        shutil.copy(STUDIES / name, tmp_path)
-    monkeypatch.chdir(tmp_path)
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from filled_studies import filled
 from places import STUDIES
+from study_standin import STANDIN
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
@@ -30,7 +31,6 @@ from diaphragm_fem.study.run.store import Row, open_store
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
-STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
 

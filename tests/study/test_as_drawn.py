@@ -5,7 +5,7 @@ import tomllib
 import pytest
 from filled_studies import filled
 from places import BUTTED
-from study_standin import BASE, solve_here
+from study_standin import BASE, STANDIN, solve_here
 
 from diaphragm_fem.analysis.figures.thresholds import threshold_of
 from diaphragm_fem.answer.quick import quick
@@ -19,7 +19,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
-STANDIN = "study_standin:evaluate"  # fundamental = 1e7 thickness + 1e4 tread, in Hz and m
 HEAD = '[study]\nbase = "base.toml"\n'
 TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["{}", "{}"]\ncount = {}\n'
 THICKNESS = '[vary.thickness]\nkey = "plate.thickness"\nrange = ["{}", "{}"]\ncount = {}\n'
