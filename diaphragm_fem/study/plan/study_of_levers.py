@@ -16,7 +16,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import parse_path, read_path
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.errors import DiaphragmError, plain, typed
 from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
@@ -88,7 +88,11 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
     )
-    return "".join(f"# {line}".rstrip() + "\n" for line in REMARK.format(path=path).splitlines()) + "\n" + text
+    return (
+        "".join(f"# {line}".rstrip() + "\n" for line in REMARK.format(path=typed(plain(path))).splitlines())
+        + "\n"
+        + text
+    )
 
 
 def _keys(found: Sensitivities) -> list[str]:
