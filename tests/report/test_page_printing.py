@@ -35,9 +35,12 @@ def test_says_what_is_missing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -
 
 
 def test_a_browser_that_prints_nothing_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Also where the PDF of an earlier page lies there, which was taken for its own."""
     monkeypatch.setattr(printing, "find_browser", lambda: "/bin/false")
+    (tmp_path / "design.pdf").write_bytes(b"%PDF of yesterday")
     with pytest.raises(ModelError, match="/bin/false did not print it"):
         printing.print_page(tmp_path / "design.html")
+    assert (tmp_path / "design.pdf").read_bytes() == b"%PDF of yesterday"
 
 
 def test_every_warning_is_on_paper_and_folded_again(browser: Any, tmp_path: Path) -> None:  # noqa: F811

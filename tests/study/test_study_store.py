@@ -1,5 +1,6 @@
 """The store: small, whole after any cut, refusing what must not be mixed."""
 
+import os
 import shutil
 import sqlite3
 from dataclasses import replace
@@ -126,6 +127,19 @@ def test_a_full_disk_keeps_what_was_stored(study, rows):
         store._base.execute("PRAGMA max_page_count = 100000")
         store.add(rows)
         assert len(list(store.numbers())) == 60
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows lets nobody take an open file away")
+@pytest.mark.parametrize("how", ["taken away", "moved, with another in its place"])
+def test_a_store_that_is_gone_is_told_and_not_written_on(study, rows, how):
+    """A night went by in a file that nobody could find any more, and was told as stored."""
+    with open_store(study) as store:
+        store.add(rows[:5])
+        store.path.rename(store.path.with_name("moved"))
+        if how != "taken away":
+            shutil.copy(store.path.with_name("moved"), store.path)
+        with pytest.raises(StudyError, match=r"cases.sqlite: was moved or taken away while it was written"):
+            store.add(rows[5:10])
 
 
 def test_one_writer_at_a_time(study):
