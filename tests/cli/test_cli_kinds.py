@@ -44,7 +44,7 @@ def test_a_path_with_a_blank_is_told_as_it_has_to_be_typed(capsys):
     "name", ["a$(touch run).toml", "a`touch run`.toml", "a;touch run", "a' $(touch run) '", "a\nb"]
 )
 def test_a_shell_runs_nothing_of_a_path_that_is_told_to_be_typed(name, tmp_path):
-    """Files have the names that whoever sent them gave; what a shell runs is told by POSIX, Shell Command Language 2.2."""
+    """Files have the names that whoever sent them gave (POSIX, Shell Command Language 2.2, from memory)."""
     (tmp_path / "empty").mkdir()
     told = ["sh", "-c", f"printf %s {typed(name)}"]
     found = subprocess.run(told, capture_output=True, text=True, cwd=tmp_path / "empty")
