@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from filled_studies import filled
 from scipy import stats
-from study_standin import BASE, write_study
+from study_standin import BASE, STANDIN, write_study
 
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
@@ -255,7 +255,7 @@ def solved(tmp_path):
     study = read_study(write_study(tmp_path, treads=4, thicknesses=6, more=more))
     sampler = Sampler(study)
     with open_store(study) as store:
-        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler)))
+        store.add(run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(len(sampler)))
         store.add(
             [Row(999, "failed", "no wall of 3 um", '{"tread": "1 mm", "thickness": "3 um", "behaviour": "well"}', None)]
         )
@@ -263,7 +263,7 @@ def solved(tmp_path):
 
 
 def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
-    found = morning(solved, evaluator="study_standin:evaluate")
+    found = morning(solved, evaluator=STANDIN)
     files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
     assert re.search(r"The best is case \d+, rounded for a drawing: tread 1.0 mm, thickness 12.0 µm", text)
@@ -296,7 +296,7 @@ def test_bands_of_curves_hold_the_curves(tmp_path):
     study = read_study(tmp_path / "study.toml")
     sampler = Sampler(study)
     with open_store(study) as store:
-        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(64))
+        store.add(run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(64))
     found = morning(study)
     (band,) = found.bands
     low, middle, high = band.values
