@@ -119,9 +119,10 @@ def wall_family(
 @dataclass(frozen=True, eq=False)
 class WallSpan:
     """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
-    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; reach_hz:
-    up to where it has their modes, the range or as far as their break-up modes lie; expected: how many walls on it will
-    be asked for; narrows: whether structures that are read may have fewer unknowns, which `face` does not know.
+    front, sweeping what the small unknowns do; line: where joints and matrices of its walls are read, if they lie on
+    one; reach_hz: up to where it has their modes, the range or as far as their break-up modes lie; expected: how many
+    walls on it will be asked for; narrows: whether structures that are read may have fewer unknowns, which `face` does
+    not know.
     """
 
     family: WallFamily
@@ -228,8 +229,8 @@ def wall_span(
 
 
 def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
-    """The line on which the joints of a span of some walls are read."""
-    return line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
+    """The line on which the joints of a span of some walls, and its matrices, are read."""
+    return line_through(family.base, family.model.mesh, samples, family.model.corrected)
 
 
 def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
@@ -237,7 +238,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     the joint that alone is farthest off takes more care, at last solved for every wall.
     """
     met = set[tuple[float | None, tuple[tuple[Ends, int], ...]]]()
-    while (line := span.line) is not None:
+    while (line := span.line) is not None and line.jointed:
         every = [ends for ends, stretches in line.read.items() if stretches]
         for some, joints in [*((some, every) for some in walls), *line.between]:
             check = line.place(some), tuple((ends, line.care.get(ends, 0)) for ends in joints)
