@@ -204,12 +204,11 @@ def wall_span(
     """
     line = line_of(family, samples)
     structures = family.structures(samples, [known_on(line, walls) for walls in samples])
-    bases = [motion_of(structure, family.up_to_hz, patterns)[0] for structure in structures]
-    found, met = _span(family, bases, line, family.up_to_hz), 0
-    reach_hz = max(break_up_reach(structure, found.basis, family.up_to_hz) for structure in structures)
+    moved = [motion_of(structure, family.up_to_hz, patterns) for structure in structures]
+    bases, reach_hz = [basis for basis, _ in moved], max(break_up_reach(reduced) for _, reduced in moved)
     if reach_hz > family.up_to_hz:
         bases += [modes_of(structure, reach_hz) for structure in structures]
-        found = _span(family, bases, line, reach_hz)
+    found, met = _span(family, bases, line, reach_hz), 0
     for walls in tries:
         structure = family.structure(walls, known_on(line, walls))
         basis, reduced = motion_of(structure, family.up_to_hz, patterns)
