@@ -52,7 +52,7 @@ def _taken(reduced: Reduced) -> Array:
     A basis itself has no sizes: what one answer in a thousand has a trace of counts there as much as a mode, and a span
     of as many walls takes half as many unknowns again.
     """
-    small, hz, top = reduced.small, reduced.places_hz, (2 * np.pi * reduced.up_to_hz) ** 2
+    small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
     energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
     squares, modes = np.linalg.eigh(energy)
     motion = respond(small, hz)
