@@ -80,17 +80,21 @@ class Strip:
         """Row thicknesses (..., R) in m at arc lengths s: the wall's own, fading to the shared ones at each end."""
         s = np.asarray(s, float)
         own = row_thickness(self.piece.wall, self.layers, s / self.length)
-        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
-            step = end.rows - row_thickness(self.piece.wall, self.layers, np.array(place))
-            own = own + _fade(distance, end.shoulder)[..., None] * step
+        for end, place, fade in self._shoulders(s):
+            own = own + fade[..., None] * (end.rows - row_thickness(self.piece.wall, self.layers, place))
         return own
 
     def rear(self, s: Array) -> Array:
         """Height (...) in m of the rear face over the meridian at arc lengths s, fading like the rows."""
         own = self.piece.wall.rear(s / self.length)
-        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
-            own = own + _fade(distance, end.shoulder) * (end.rear - self.piece.wall.rear(place))
+        for end, place, fade in self._shoulders(s):
+            own = own + fade * (end.rear - self.piece.wall.rear(place))
         return own
+
+    def _shoulders(self, s: Array) -> list[tuple[End, Array, Array]]:
+        """Of each end that has a shoulder its place along the piece, and what is left (...) of it at arc lengths s."""
+        ends = ((self.begin, 0.0, s), (self.end, 1.0, self.length - s))
+        return [(end, np.array(place), _fade(x, end.shoulder)) for end, place, x in ends if end.shoulder > 0]
 
     @property
     def lips(self) -> tuple[bool, bool]:
