@@ -102,16 +102,19 @@ class Strip:
         begin, end = (float(end.rows.sum()) * (1 - 1e-12) > end.held > 0 for end in (self.begin, self.end))
         return begin, end
 
+    def borders(self, s: Array) -> Array:
+        """Heights (..., R + 1) in m of row borders over the meridian, from the rear to the front face, at arc lengths
+        s."""
+        above = np.cumsum(self.rows(s), axis=-1)
+        return self.rear(s)[..., None] + np.concatenate((np.zeros((*s.shape, 1)), above), axis=-1)
+
     def points(self, s: ArrayLike) -> Array:
         """Row borders (..., R + 1, 2) from the rear to the front face at arc lengths s."""
         s = np.asarray(s, float)
-        rows = self.rows(s)
-        border = np.concatenate((np.zeros((*s.shape, 1)), np.cumsum(rows, axis=-1)), axis=-1)
-        offset = (self.rear(s)[..., None] + border)[..., None]
         tangent = self.piece.curve.tangent(s)
         lean = self.begin.lean * _fade(s, self.begin.fade) + self.end.lean * _fade(self.length - s, self.end.fade)
         direction = normal(tangent) + lean[..., None] * tangent
-        return self.piece.curve.point(s)[..., None, :] + offset * direction[..., None, :]
+        return self.piece.curve.point(s)[..., None, :] + self.borders(s)[..., None] * direction[..., None, :]
 
 
 def _fade(distance: Array, length: float) -> Array:
