@@ -45,9 +45,12 @@ def nearest(given: str, allowed: Iterable[str]) -> str:
     """A hint: the nearest of the allowed words, and all of them."""
     from difflib import get_close_matches
 
-    allowed = list(allowed)
-    near = get_close_matches(given[:SHOWN].lower(), [word.lower() for word in allowed], n=1, cutoff=0.5)
+    given, allowed = given[:SHOWN].lower(), list(allowed)
+    doubled = given.replace("radius", "diameter")
+    near = get_close_matches(given, [word.lower() for word in allowed], n=1, cutoff=0.5)
     hint = f"did you mean '{next(word for word in allowed if word.lower() == near[0])}'? " if near else ""
+    if doubled != given and doubled in allowed:
+        hint = f"did you mean '{doubled}', twice as much? "
     return f"{hint}allowed are {', '.join(allowed)}"
 
 

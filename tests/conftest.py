@@ -102,7 +102,7 @@ def blank_pictures(monkeypatch: pytest.MonkeyPatch, coarse_pictures: None) -> No
     save = Figure.savefig
 
     def saved(figure: Figure, *where: object, **how: object) -> None:
-        figure.clear()
+        figure.set_visible(False)  # to clear it takes half as long as to draw it
         save(figure, *where, **how)
 
     monkeypatch.setattr(Figure, "savefig", saved)

@@ -1,21 +1,15 @@
 """Invented drivers for the tests: the demonstrations' diaphragms with a motor, chambers and slots."""
 
-from pathlib import Path
 from typing import Any
 
 import numpy as np
+from places import STUDIES
 
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed
 
-STUDIES = Path(__file__).parents[1] / "studies"
 SLOTS = [
-    {
-        "radius": "16.8 mm",
-        "side": "inner",
-        "width": "0.9 mm",
-        "channel": {"length": "18 mm", "direction": "axial"},
-    },
+    {"radius": "16.8 mm", "side": "inner", "width": "0.9 mm", "channel": {"length": "18 mm", "direction": "axial"}},
     {
         "radius": "25.9 mm",
         "side": "outer",

@@ -1,9 +1,9 @@
 """One kind of joint as all of a design's are read."""
 
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.model.joint.kind import Kind
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.section import Kind
 
 
 def excess_of(kind: Kind) -> Excess:

@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
+
+from places import STUDIES
 
 from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
@@ -16,9 +17,6 @@ from diaphragm_fem.report.sheets.sheet import draw_sheet
 def sheet(listing, name, answer, stamp=None):
     """One sheet of a list, drawn."""
     return draw_sheet(sheet_named(listing, name), answer, stamp)
-
-
-STUDIES = Path(__file__).parents[1] / "studies"
 
 
 @cache

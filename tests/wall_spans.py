@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from driver_cases import STUDIES
+from places import STUDIES
 
 from diaphragm_fem.answer.walls.family import SAMPLED, TRIED, WallSpan, wall_family, wall_span
 from diaphragm_fem.answer.walls.line import Walls

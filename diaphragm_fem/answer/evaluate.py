@@ -47,7 +47,8 @@ class Answer:
     warnings are for the user, each with its numbers. sensitivities are None where not asked for or without a drive.
     face is how the front moves, point by point; driver is None where the file describes no surroundings.
     reduced answers at any frequency; None without a drive. corrected says whether the shell knew of ends, joints and
-    the thickness of walls. measured are the curves that were put beside it.
+    the thickness of walls, bare_joints of how many joints it did not, for the solid cannot be cut there. measured are
+    the curves that were put beside it.
     """
 
     design: Design
@@ -70,6 +71,7 @@ class Answer:
     driver: DriverAnswer | None = None
     reduced: Reduced | None = None
     corrected: bool = True
+    bare_joints: int = 0
     measured: tuple[Beside, ...] = ()
 
     def __repr__(self) -> str:
@@ -146,7 +148,7 @@ def evaluate(
         design, level.mesh, level.structures, level.modes, found.frequency_error, found.area, found.area_error,
         None if solution is None else solution.static, believed, figures, opinion, warnings, up_to_hz, tolerance,
         level.refinement, sensitivities=moves, face=None if solution is None else face_of(solution), driver=driver,
-        reduced=None if solution is None else solution.reduced, corrected=corrected,
+        reduced=None if solution is None else solution.reduced, corrected=corrected, bare_joints=len(level.remarks),
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 Heavy libraries are imported inside the verbs, so that help and small verbs start quickly.
 """
 
+import errno
 import gc
 import logging
 import os
@@ -46,7 +47,8 @@ def main(arguments: list[str] | None = None) -> None:
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)
-    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)  # of weights that a font has not
+    os.environ["MPLBACKEND"] = "agg"  # what a notebook or another program has put there may not be one
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # of weights that a font has not, of a home that is none
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
     _end_in_words()
@@ -123,6 +125,8 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return DONE
     except OSError as error:
+        if error.errno in (errno.EMFILE, errno.ENFILE):
+            return _tell("error: too many files are open; raise `ulimit -n`, or give fewer --workers", REFUSED)
         if error.filename is not None:
             return _fail(error)
         if isinstance(error, FileNotFoundError):  # of the system itself, asked where this is

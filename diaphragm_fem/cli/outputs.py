@@ -84,8 +84,12 @@ def check_name(place: Path, option: str, inside: str = "x" * 60) -> None:
 
 @contextmanager
 def writing_to(place: Path) -> Iterator[None]:
-    """Tell what goes wrong with writing in this block as one message about the place."""
+    """Tell what goes wrong with writing in this block as one message about the place, a folder or a file, where what
+    killed processes have left of theirs is taken away first."""
+    from diaphragm_fem.report.results.folder import remove_dead_drafts
+
     try:
+        remove_dead_drafts(place if place.is_dir() else place.parent)
         yield
     except OSError as error:
         raise StudyError(

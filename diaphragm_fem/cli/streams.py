@@ -18,6 +18,8 @@ _PLAINER = {
 
 def prepare_streams() -> None:
     """Make both streams take every letter, and stand in for the ones that are closed."""
+    if not os.environ.get("COLUMNS", "1").strip("0"):  # as some containers have it: a width in which no letter fits
+        del os.environ["COLUMNS"]
     codecs.register_error("plainer", _plainer)
     if sys.stdout is None or sys.stderr is None:
         _occupy_closed_descriptors()

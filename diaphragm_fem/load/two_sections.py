@@ -89,17 +89,25 @@ def minima(frequency: Array, impedance: Complex) -> Array:
     return np.asarray(frequency)[find_peaks(-size, prominence=DEEP)[0]]
 
 
-def overlap_octaves(
+def both_play(
     frequency: Array, upper: Array, lower: Array, upper_band: tuple[float, float], lower_band: tuple[float, float]
-) -> float:
-    """Octaves in which both sections play, before the crossover; negative where a hole lies between them.
+) -> tuple[float, float]:
+    """From where the upper and up to where the lower section plays, in Hz, without filters; the second lies below the
+    first where a hole lies between them.
 
-    From the lowest frequency of the upper to the highest of the lower section at which each level (F,) in dB, smoothed
-    to a third of an octave, is within 6 dB of its own median in its band (Hz). The stretch that counts is the one that
-    holds the band's middle.
+    The lowest frequency of the upper and the highest of the lower section at which each level (F,) in dB, smoothed to a
+    third of an octave, is within 6 dB of its own median in its band (Hz). The stretch that counts is the one that holds
+    the band's middle. Raises ModelError where a band holds no points.
     """
     edges = [_edges(frequency, level, band) for level, band in ((upper, upper_band), (lower, lower_band))]
-    return float(np.log2(edges[1][1] / edges[0][0]))
+    return edges[0][0], edges[1][1]
+
+
+def lowest_about(frequency: Array, level: Array, crossing: float) -> tuple[float, float]:
+    """Where a level (F,) in dB is lowest within an octave of a crossover, both in Hz, and that level."""
+    inside = np.flatnonzero(np.abs(np.log2(frequency / crossing)) <= 1)
+    k = int(inside[np.argmin(level[inside])]) if len(inside) else int(np.argmin(np.abs(frequency - crossing)))
+    return float(frequency[k]), float(level[k])
 
 
 def smoothed(frequency: Array, level: Array) -> Array:

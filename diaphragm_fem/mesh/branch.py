@@ -155,7 +155,8 @@ def _snap(starts: Array, place: float, tolerance: float) -> float:
 
 
 def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
-    """Add the former's points, edges and cells below the top."""
+    """Add the former's points, edges and cells below the top. MeshError where that reaches too far aside, or the former
+    is too short or has more layers than its top has cells."""
     found, lengths, step = _columns(plan, top, ids)
     origin = top.former[0].piece.curve.point(0.0)
     down = top.former[0].piece.curve.tangent(0.0)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
-from diaphragm_fem.mesh.section_plan import Plan, Stretch
+from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
 from diaphragm_fem.mesh.strip import SAME_POINT, End, Strip
 
@@ -25,6 +26,19 @@ class ChainIds:
     lips: dict[tuple[int, int], int]  # of each rear lip: the point between those where it begins and ends
 
 
+class _Laid(NamedTuple):
+    """A strip as it was laid: arc lengths of its stations (N + 1,), points (N + 1, R + 1), cells (N, R) and lips; the
+    mid-line and the sides of the front face in order; the points by which the next strip meets it."""
+
+    stations: Array
+    points: Index
+    cells: Index
+    lips: list[Lips]
+    middle: list[Stretch]
+    front: list[Side]
+    met: Index
+
+
 def lay_chain(
     plan: Plan,
     strips: list[Strip],
@@ -35,71 +49,80 @@ def lay_chain(
     former_first: bool,
 ) -> ChainIds:
     """Points, edges and cells of the chain; `breaks` are stations asked for, by strip."""
-    seeds = [*seeds_of(strips), *extra_seeds]
-    stations, ids, cells = [], [], []
-    between: dict[tuple[int, int], int] = {}
-    start = 0.0
-    shared: Index | None = None
-    former_middle: list[Stretch] = []
+    seeds, laid = [*seeds_of(strips), *extra_seeds], list[_Laid]()
+    former_middle, start = list[Stretch](), 0.0
     for k, strip in enumerate(strips):
-        asked = breaks.get(k, [])
-        for end, where in ((strip.begin, 0.0), (strip.end, strip.length)):
-            for reach in sorted((end.fade, end.shoulder), reverse=True):
-                place = abs(where - reach)
-                if reach > SAME_POINT and all(abs(place - x) > 0.3 * reach for x in asked):
-                    asked = [*asked, place]
-        s = with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks.get(k, []))
-        grid = strip.points(s)
-        met = None if strip.lips[0] else shared  # lips stand out over what was laid before
-        point, new = np.full(grid.shape[:2], -1), np.ones(grid.shape[:2], bool)
-        new[[0, -1], 1:-1] = ~np.array(strip.lips)[:, None]  # rows meet a lip's end face in the neighbour's points
-        if met is not None:
-            point[0, strip.begin.met], new[0, strip.begin.met] = met, False
-        point[new] = plan.add_points(grid[new])
-        half = strip.points((s[1:] + s[:-1]) / 2)
-        cell = np.empty((len(s) - 1, grid.shape[1] - 1), np.int64)
-        plain = range(int(strip.lips[0]), len(s) - 1 - strip.lips[1])
-        for i in range(plain.start, plain.stop + 1):
-            for j in range(cell.shape[1]):
-                plan.add_edge(point[i, j], point[i, j + 1])
-        lips: dict[int, Lips] = {}
-        if strip.lips[0]:
-            lips[0] = lay_lips(plan, strip, s[:2], point[:2], shared)
-        if strip.lips[1]:
-            lips[1] = lay_lips(plan, strip, s[:-3:-1], point[:-3:-1], None)
-        for i in plain:
-            for j in range(grid.shape[1]):
-                plan.add_edge(point[i, j], point[i + 1, j], half[i, j])
-            for j in range(cell.shape[1]):
-                corners = (point[i, j], point[i + 1, j], point[i + 1, j + 1], point[i, j + 1])
-                cell[i, j] = plan.add_cell(corners, strip.index, strip.layers[j][0], False)
-        of_former = strip.index >= meridian_count
-        stretches = _middle(strip, s, cell, plain)
-        front = [(int(c), 2) for c in cell[plain.start : plain.stop, -1]]
-        front = [*((int(c), 3) for c in _beyond(cell[0], strip.begin)), *front]
-        front += [(int(c), 1) for c in _beyond(cell[-1], strip.end)[::-1]]
-        for row, end in ((point[0], strip.begin), (point[-1], strip.end)):
-            plan.singular += _corners(row, end)
-        for last, own_lips in lips.items():
-            stretches = [*stretches, *own_lips.middle] if last else [*own_lips.middle, *stretches]
-            front = [*front, *own_lips.front] if last else [*own_lips.front, *front]
-            cell[-1 if last else 0] = own_lips.held_cells
-            between[own_lips.rear[0], own_lips.rear[-1]] = own_lips.rear[1]
-        if not of_former:
-            plan.middle[0].extend(stretches)
-            if strip.piece.zone.radiates:
-                plan.front.extend(front)
+        s = _stations(strip, start, seeds, breaks.get(k, []), grading)
+        own = _lay_strip(plan, strip, s, laid[-1].met if laid else None)
+        if strip.index >= meridian_count:
+            former_middle += own.middle
         else:
-            former_middle.extend(stretches)
-        stations.append(s)
-        ids.append(point)
-        cells.append(cell)
+            plan.middle[0].extend(own.middle)
+            if strip.piece.zone.radiates:
+                plan.front.extend(own.front)
+        laid.append(own)
         start += strip.length
-        shared = lips[1].held if 1 in lips else point[-1, strip.end.met]
     if former_first:
         former_middle = [Stretch(x.cell, x.end, x.begin) for x in former_middle[::-1]]
     plan.middle[1].extend(former_middle)
-    return ChainIds(strips, stations, ids, cells, between)
+    stations, points, cells, lips, *_ = map(list, zip(*laid, strict=True))
+    return ChainIds(strips, stations, points, cells, {(x.rear[0], x.rear[-1]): x.rear[1] for own in lips for x in own})
+
+
+def _stations(
+    strip: Strip, start: float, seeds: list[tuple[float, float]], breaks: list[float], grading: Grading
+) -> Array:
+    """Arc lengths (N + 1,) of a strip that begins at `start`: at breaks, and where mitres and shoulders end unless they
+    end near one."""
+    asked = breaks
+    for end, where in ((strip.begin, 0.0), (strip.end, strip.length)):
+        for reach in sorted((end.fade, end.shoulder), reverse=True):
+            place = abs(where - reach)
+            if reach > SAME_POINT and all(abs(place - x) > 0.3 * reach for x in asked):
+                asked = [*asked, place]
+    return with_columns(cut_strip(strip, start, seeds, asked, grading), strip, breaks)
+
+
+def _lay_strip(plan: Plan, strip: Strip, s: Array, met: Index | None) -> _Laid:
+    """Lay a strip between stations beside one that it meets by some points."""
+    point = _add_points(plan, strip, s, met)
+    half = strip.points((s[1:] + s[:-1]) / 2)
+    cell = np.empty((len(s) - 1, point.shape[1] - 1), np.int64)
+    plain = range(int(strip.lips[0]), len(s) - 1 - strip.lips[1])
+    for i in range(plain.start, plain.stop + 1):
+        for j in range(cell.shape[1]):
+            plan.add_edge(point[i, j], point[i, j + 1])
+    first = lay_lips(plan, strip, s[:2], point[:2], met) if strip.lips[0] else None
+    last = lay_lips(plan, strip, s[:-3:-1], point[:-3:-1], None) if strip.lips[1] else None
+    for i in plain:
+        for j in range(point.shape[1]):
+            plan.add_edge(point[i, j], point[i + 1, j], half[i, j])
+        for j in range(cell.shape[1]):
+            corners = (point[i, j], point[i + 1, j], point[i + 1, j + 1], point[i, j + 1])
+            cell[i, j] = plan.add_cell(corners, strip.index, strip.layers[j][0], False)
+    middle = _middle(strip, s, cell, plain)
+    front = [(int(c), 3) for c in _beyond(cell[0], strip.begin)]
+    front += [(int(c), 2) for c in cell[plain.start : plain.stop, -1]]
+    front += [(int(c), 1) for c in _beyond(cell[-1], strip.end)[::-1]]
+    plan.singular += _corners(point[0], strip.begin) + _corners(point[-1], strip.end)
+    if first:
+        middle, front, cell[0] = [*first.middle, *middle], [*first.front, *front], first.held_cells
+    if last:
+        middle, front, cell[-1] = [*middle, *last.middle], [*front, *last.front], last.held_cells
+    lips = [own for own in (first, last) if own]
+    return _Laid(s, point, cell, lips, middle, front, last.held if last else point[-1, strip.end.met])
+
+
+def _add_points(plan: Plan, strip: Strip, s: Array, met: Index | None) -> Index:
+    """Add the points (N + 1, R + 1) of a strip but for those by which it meets the one before; -1 on a lip's end face,
+    which rows meet in the neighbour's points."""
+    grid = strip.points(s)
+    point, new = np.full(grid.shape[:2], -1), np.ones(grid.shape[:2], bool)
+    new[[0, -1], 1:-1] = ~np.array(strip.lips)[:, None]
+    if met is not None and not strip.lips[0]:  # lips stand out over what was laid before
+        point[0, strip.begin.met], new[0, strip.begin.met] = met, False
+    point[new] = plan.add_points(grid[new])
+    return point
 
 
 def _beyond(cells: Index, end: End) -> Index:

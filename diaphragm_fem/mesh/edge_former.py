@@ -31,8 +31,8 @@ def carried_on(design: Design, former: list[Numbered]) -> list[Numbered]:
         run, former = _met(meridian, former)
         return [*run, *former]
     if design.joint == 0:
-        run, former = _met(_turned(meridian), former)
-        return [*_turned(former), *_turned(run)]
+        run, former = _met(turned(meridian), former)
+        return [*turned(former), *turned(run)]
     return meridian
 
 
@@ -69,8 +69,3 @@ def _too_steep(piece: Piece) -> str:
         f"'{piece.zone.name}' is too steep or too short to meet a former beside the drive circle at an edge; leave "
         "coil.side out"
     )
-
-
-def _turned(run: list[Numbered]) -> list[Numbered]:
-    """The same pieces from the other end."""
-    return [(k, turned(piece)) for k, piece in reversed(run)]

@@ -108,7 +108,7 @@ def _merged(face: Array, k: int, reach: float) -> Array | None:
 
 def face_points(curves: Sequence[Curve], fold: float) -> Array:
     """Points (K, 2) of a face of curves end to end; arcs that turn toward the gap with a radius below `fold` (m) are
-    replaced by the corner of their tangents."""
+    replaced by the corner of their tangents. MeshError where these do not meet."""
     points: list[Array] = []
     k = 0
     while k < len(curves):

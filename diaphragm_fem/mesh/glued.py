@@ -10,7 +10,7 @@ import numpy as np
 
 from diaphragm_fem.design.design import Bead, Design
 from diaphragm_fem.design.meridian.curve import Curve, Line, normal
-from diaphragm_fem.design.meridian.outline import Point, begin, end
+from diaphragm_fem.design.meridian.outline import Point, backward, begin, end
 
 STEEPEST = 3.0  # of half the former's thickness: so far up it does not reach for a wall that leaves it steeply, and
 # from half of that on less and less: where it fell back at once, yields jumped by .4 of the walls'
@@ -73,4 +73,4 @@ def into_walls(design: Design, bead: Bead) -> list[Curve]:
         path += [(float(x), float(z)) for x, z in point + deep * inward]
     sides = [Line(a, b) for a, b in pairwise([*path, high])]
     outline = [*bead.surface, *(line for line in sides if line.length > 1e-9)]
-    return outline if bead.inside else [curve.reverse() for curve in reversed(outline)]
+    return outline if bead.inside else backward(outline)

@@ -36,6 +36,10 @@ from diaphragm_fem.mesh.union import Cut, Patch, cut_union
 
 MOST_ROWS = 2  # of an arm: see `_lead`
 MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block would be without number
+CUT_OTHERWISE = (
+    "where the walls meet at the former, cells of the solid do not fit those of a wall that leads on from there; "
+    "another length of overlap, or another thickness there, may do"
+)
 HOLLOW = 0.35  # of the way to the next point, that the middle of an end is moved into the joint
 
 
@@ -64,7 +68,8 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
 
 
 def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tuple[int, int]]]:
-    """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch."""
+    """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch.
+    MeshError as above."""
     _arms(design)  # what the solid's section cannot be cut for has no patch either
     whole = [Arm(k == 0, run, run[-1], []) for k, run in enumerate(runs_of(design))]
 
@@ -185,7 +190,7 @@ def _join(
     ends_at: set[int] = set()
     for arm, wall, lines, strip in zip(arms, walls, ends, beyond_, strict=True):
         if len(wall) != len(lines) + 1:
-            raise MeshError("the end of a joint was cut otherwise than its wall")
+            raise MeshError(CUT_OTHERWISE)
         tip = -1
         for j, (line, side) in enumerate(zip(lines, pairwise(wall.tolist()), strict=True)):
             rear, half, front = (
@@ -212,7 +217,7 @@ def _join(
 def _nearest(places: Array, number: Index, point: Array) -> int:
     apart = np.linalg.norm(places - point, axis=1)
     if apart.min() > 1e-8:
-        raise MeshError("the end of a joint was cut otherwise than its wall")
+        raise MeshError(CUT_OTHERWISE)
     return int(number[np.argmin(apart)])
 
 
@@ -220,7 +225,7 @@ def _hollow(plan: Plan, cells: list[Corners], half: int, beside: tuple[int, int]
     """Move the middle of an end, from which two sides lead off in line, into the joint; the point it moves towards."""
     around = {cell[(cell.index(half) + k) % 4] for cell in cells if half in cell for k in (1, 3)} - set(beside)
     if len(around) != 1:
-        raise MeshError("the end of a joint was cut otherwise than its wall")
+        raise MeshError(CUT_OTHERWISE)
     beyond = around.pop()
     plan.points[half] = plan.points[half] + HOLLOW * (plan.points[beyond] - plan.points[half])
     return beyond

@@ -32,12 +32,12 @@ class Arm:
 
     def as_drawn(self, pieces: list[Numbered]) -> list[Numbered]:
         """Pieces in the order and direction of the design."""
-        return [(k, turned(piece)) for k, piece in reversed(pieces)] if self.turned else pieces
+        return turned(pieces) if self.turned else pieces
 
 
-def turned(piece: Piece) -> Piece:
-    """The same piece run the other way."""
-    return Piece(piece.curve.reverse(), piece.zone, piece.wall.reverse(), piece.winding)
+def turned(run: list[Numbered]) -> list[Numbered]:
+    """The same pieces run from the other end."""
+    return [(k, Piece(x.curve.reverse(), x.zone, x.wall.reverse(), x.winding)) for k, x in reversed(run)]
 
 
 def thickest(piece: Piece) -> float:
@@ -60,7 +60,8 @@ def _points(run: list[Numbered]) -> tuple[Array, Array, Array]:
 
 
 def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
-    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear."""
+    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear. MeshError
+    where it does nowhere."""
     place, thick = clear_of(run, others)
     return place + BESIDE * thick
 
@@ -69,14 +70,15 @@ def runs_of(design: Design) -> list[list[Numbered]]:
     """The inner and the outer wall and the former of a design's joint, each as it runs away from it."""
     meridian, joint = list(enumerate(design.meridian)), design.joint or 0
     return [
-        [(k, turned(piece)) for k, piece in reversed(meridian[:joint])],
+        turned(meridian[:joint]),
         meridian[joint:],
         [(len(meridian) + k, piece) for k, piece in enumerate(design.former)],
     ]
 
 
 def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, float]:
-    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m."""
+    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m. MeshError
+    where it does nowhere."""
     _, at, beside = (np.concatenate(x) for x in zip(*map(_points, others), strict=True))
     for place, point, thick in zip(*_points(run), strict=True):  # most are clear after a few thicknesses
         gap = np.hypot(*(at - point).T) - (thick + beside) / 2
@@ -97,7 +99,7 @@ def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:
 
 
 def split(run: list[Numbered], reach: float, turned: bool) -> Arm:
-    """Cut a wall at the end of the joint, away from the ends of its pieces."""
+    """Cut a wall at the end of the joint, away from the ends of its pieces. MeshError where it is too short."""
     start = 0.0
     for n, (k, piece) in enumerate(run):
         h, length = thickest(piece), piece.curve.length

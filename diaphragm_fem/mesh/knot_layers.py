@@ -13,7 +13,7 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.drawing.faces import Faces, offset_curve
 from diaphragm_fem.design.meridian.curve import Curve, Line
 from diaphragm_fem.design.meridian.foot import crossing
-from diaphragm_fem.design.meridian.outline import begin, end
+from diaphragm_fem.design.meridian.outline import backward, begin, end
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import MeshError
 
@@ -25,13 +25,14 @@ def layer_outlines(
 ) -> list[list[Curve]]:
     """The closed outline of each layer, rear to front, of the n-th of the pieces whose faces were drawn.
 
-    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness.
+    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness. MeshError where a
+    layer has no room in a corner.
     """
     rear, front = ([part.curve for part in side if part.piece == n] for side in (faces.rear, faces.front))
     if len(piece.wall.layers) == 1:
         last = _cut(Line(end(rear[-1]), end(front[-1])), last_rows, 0.0, 1.0)
         first = _cut(Line(begin(rear[0]), begin(front[0])), first_rows, 0.0, 1.0)
-        return [[*rear, *last, *_back(front), *_back(first)]]
+        return [[*rear, *last, *backward(front), *backward(first)]]
     main = [next(p.curve for p in side if p.piece == n and not p.shoulder) for side in (faces.rear, faces.front)]
     first_line, last_line = (Line(end_(main[0]), end_(main[1])) for end_ in (begin, end))
     borders = [main[0], *_borders(piece, first_line, last_line), main[1]]
@@ -40,7 +41,7 @@ def layer_outlines(
     for k, (low, high) in enumerate(pairwise(borders)):
         last = _cut(Line(end(low), end(high)), last_rows, *shares[1][k : k + 2])
         first = _cut(Line(begin(low), begin(high)), first_rows, *shares[0][k : k + 2])
-        found.append([low, *last, high.reverse(), *_back(first)])
+        found.append([low, *last, high.reverse(), *backward(first)])
     return found
 
 
@@ -75,7 +76,3 @@ def _cut(line: Line, rows: list[float], low: float, high: float) -> list[Curve]:
         raise MeshError("two faces of a layer meet in a point beside the former; give that corner a radius")
     inside = [(x - low) / (high - low) * line.length for x in rows if low + SAME < x < high - SAME]
     return [line.part(a, b) for a, b in pairwise([0.0, *inside, line.length])]
-
-
-def _back(curves: list[Curve]) -> list[Curve]:
-    return [curve.reverse() for curve in reversed(curves)]

@@ -96,7 +96,8 @@ def _quadratic(a: complex, m: complex, b: complex, t: float) -> tuple[complex, c
 
 
 def front_sides(plan: Plan, first: int, last: int) -> list[Side]:
-    """Sides on the border of the joint from one point to another, the joint to the right of the way."""
+    """Sides on the border of the joint from one point to another, the joint to the right of the way. MeshError where
+    the walls touch or the border is broken."""
     corners = np.array([plan.cells[c] for c in plan.united])
     sides = np.stack((corners, np.roll(corners, -1, axis=1)), axis=2).reshape(-1, 2)  # the joint to their left
     low, high = np.sort(sides, axis=1).T

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.mesh.orientation import Corners, oriented
+from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
 from diaphragm_fem.mesh.section_plan import CORNERS, SIDES, Plan, Side, Stretch
 from diaphragm_fem.mesh.strip import End, Strip
 
@@ -66,7 +66,15 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     """Add the cells of the end.
 
     s (2,) are the stations at the end and next to it, point (2, R + 1) their points, rear to front, held (R + 1,) the
-    points of the neighbour that holds the wall, added where it is laid later.
+    points of the neighbour that holds the wall, added where it is laid later. Points by their names below, from the end
+    face on the left into the wall, rear above; rows lie between j and k, a and b, c and d, and across the wall:
+
+        j_rear               r_rear
+        u        p
+        j        a     c
+        k        b     d
+        v        q
+        j_front              r_front
     """
     backward = bool(s[0] > s[1])
     end = strip.end if backward else strip.begin
@@ -75,14 +83,6 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     deep = max(BOX * low, LEAST_DEPTH) * thick
     box = s[0] + (s[1] - s[0]) * min(deep / abs(s[1] - s[0]), 0.4)
     lip, behind = low - min(max(BOX * low, LEAST_BOX), low / 2), (box + s[1]) / 2
-
-    def at(where: Sequence[tuple[float, float]]) -> Array:
-        """Points (K, 2) at arc lengths and shares of the way from the rear to the front; one call for all of them is
-        2 of the 10 ms that a joint's patch takes to draw."""
-        place, share = np.array(where).T
-        rear, front = strip.points(place)[:, [0, -1]].transpose(1, 0, 2)
-        return np.asarray(rear + share[:, None] * (front - rear))
-
     rows = len(end.rows)
     narrow = min(NARROW, NARROW_PER_LIP * low)
     levels = [
@@ -91,7 +91,7 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     ]
     lips = [(s[0], lip), (s[0], 1 - lip), (box, lip), (box, 1 - lip)]
     places = [*lips, *levels[1], *levels[2], *(levels[0] if held is None else [])]
-    added = plan.add_points(at(places)).tolist()
+    added = plan.add_points(_at(strip, places)).tolist()
     u, v, p, q = added[:4]
     inner, wide, new = (added[4 + k * (rows + 1) : 4 + (k + 1) * (rows + 1)] for k in range(3))
     across = [new if held is None else held.tolist(), inner, wide, point[1].tolist()]
@@ -114,18 +114,8 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
         cells, inward = [cell[::-1] for cell in cells], (a, j)
     faces = [frozenset(x) for x in ((k, v), (v, j_front), (j_front, r_front))]
     given = [(j_rear, u), (u, j), *pairwise(across[-1]), inward]
-    laid, number = oriented(cells, given), []
-    on_front: dict[frozenset[int], Side] = {}
-    sides: list[tuple[int, int]] = []
-    for cell in laid:
-        number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
-        for side, (m, n) in enumerate(SIDES):
-            sides.append((cell[m], cell[n]))
-            on_front[frozenset(sides[-1])] = number[-1], side
-    halfway = [((where[m][0] + where[n][0]) / 2, (where[m][1] + where[n][1]) / 2) for m, n in sides]
-    for (m, n), middle_of_side in zip(sides, at(halfway), strict=True):
-        plan.add_edge(m, n, middle_of_side)
-    front = [on_front[face] for face in faces]
+    laid, number, side_of = _add_cells(plan, strip, cells, given, where)
+    front = [side_of[face] for face in faces]
     middle_row, odd = (rows - 1) // 2, rows % 2  # of an even number the mid-line is a border
     middle = [
         Stretch(number[x], *(_half(laid[x], level[middle_row + 1 - odd], level[middle_row + 1]) for level in levels_of))
@@ -134,6 +124,33 @@ def lay_lips(plan: Plan, strip: Strip, s: Array, point: Index, held: Index | Non
     if backward:
         middle, front = [Stretch(x.cell, x.end, x.begin) for x in middle[::-1]], front[::-1]
     return Lips(np.array(across[0]), [j, u, j_rear], number[:rows], middle, front)
+
+
+def _at(strip: Strip, where: Sequence[tuple[float, float]]) -> Array:
+    """Points (K, 2) at arc lengths and shares of the way from the rear to the front; one call for all of them is 2 of
+    the 10 ms that a joint's patch takes to draw."""
+    place, share = np.array(where).T
+    rear, front = strip.points(place)[:, [0, -1]].transpose(1, 0, 2)
+    return np.asarray(rear + share[:, None] * (front - rear))
+
+
+def _add_cells(
+    plan: Plan, strip: Strip, cells: list[Corners], given: list[Edge], where: dict[int, tuple[float, float]]
+) -> tuple[list[Corners], list[int], dict[frozenset[int], Side]]:
+    """Add cells between points, `where` as `_at` takes them, and the sides halfway there: the cells turned so that all
+    agree with the sides that are given, their numbers, and by its two points which side of which cell each is."""
+    laid, number = oriented(cells, given), list[int]()
+    side_of: dict[frozenset[int], Side] = {}
+    sides: list[tuple[int, int]] = []
+    for cell in laid:
+        number.append(plan.add_cell(cell, strip.index, strip.layers[0][0], False))
+        for side, (m, n) in enumerate(SIDES):
+            sides.append((cell[m], cell[n]))
+            side_of[frozenset(sides[-1])] = number[-1], side
+    halfway = [((where[m][0] + where[n][0]) / 2, (where[m][1] + where[n][1]) / 2) for m, n in sides]
+    for (m, n), middle in zip(sides, _at(strip, halfway), strict=True):
+        plan.add_edge(m, n, middle)
+    return laid, number, side_of
 
 
 def _shares(strip: Strip, s: float) -> list[float]:

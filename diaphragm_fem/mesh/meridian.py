@@ -138,5 +138,6 @@ def _aside(wall: Wall, lift: float) -> Wall:
 
 
 def mesh_meridian(design: Design, up_to_hz: float = 20e3, refine: int = 1) -> MeridianMesh:
-    """Cut a design's meridian for frequencies up to `up_to_hz`; `refine` multiplies every element count."""
+    """Cut a design's meridian for frequencies up to `up_to_hz`; `refine` multiplies every element count. Raises
+    MeshError where a piece would need too many."""
     return MeridianMesh(design, tuple(stations(design.meridian, up_to_hz, refine, design.former)), up_to_hz)

@@ -95,7 +95,8 @@ def front_contour(design: Design, flange_depth: float = 0.0, mounting_ring: floa
 
 
 def rear_contour(design: Design) -> OpenContour:
-    """The rear of a design seen from behind: its face upside down, flush with a baffle of its own."""
+    """The rear of a design seen from behind: its face upside down, flush with a baffle of its own. MeshError as for its
+    front."""
     contour = front_contour(design)
     return OpenContour(*(tuple(_upside_down(c) for c in part) for part in (contour.before, contour.face)))
 

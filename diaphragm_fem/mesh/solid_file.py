@@ -21,6 +21,7 @@ from types import ModuleType
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.glued import into_walls
 from diaphragm_fem.mesh.gmsh_model import gmsh_model
@@ -64,7 +65,7 @@ def write_step(design: Design, path: Path, *, former: bool = False) -> SolidFile
         with _silent():
             gmsh.write(str(draft))
         text = draft.read_text(encoding="latin-1")
-    path.write_text(_timeless(text, design.name), encoding="latin-1", newline="\n")
+    write_whole(path, _timeless(text, design.name), encoding="latin-1", newline="\n")
     return SolidFile(path, volume / MM**3, area / MM**2)
 
 

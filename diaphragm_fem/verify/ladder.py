@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 from functools import cache
+from math import inf
 from time import perf_counter
 
 import numpy as np
@@ -14,7 +15,6 @@ from diaphragm_fem.verify.rungs import (
     air_chambers,
     air_driven,
     air_parts,
-    area_limits,
     areas,
     cylinders,
     joined,
@@ -72,25 +72,21 @@ RUNGS = (
 MARGIN = 4.0  # times what a check was last measured to differ by: all that it may differ by
 LEAST = 1e-10  # allowed everywhere: below it rounding differs from machine to machine
 
-STRUCTURES = (
-    plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, area_limits, laws,
-    rates,
+MODULES = (
+    plates, thick_plates, cylinders, spheres, joined, walls, solids, statics, large_stroke, areas, laws, rates,
+    air_parts, air_chambers, air_driven, radiation, radiating_shapes,
 )  # fmt: skip
-MODULES = (*STRUCTURES, air_parts, air_chambers, air_driven, radiation, radiating_shapes)
 
 
 @cache
 def all_checks() -> tuple[Check, ...]:
     """Every check in the order of the rungs, each allowed what its reason gives, or less where it was measured to hold
     more closely."""
-    measured = {row["id"]: float(row["measured"]) for row in rows("measured")}
-    found = [_tightened(check, measured.get(check.id)) for module in MODULES for check in module.checks()]
-    order = {rung.name: i for i, rung in enumerate(RUNGS)}
-    return tuple(sorted(found, key=lambda check: order[check.rung]))
-
-
-def _tightened(check: Check, measured: float | None) -> Check:
-    return check if measured is None else replace(check, allowed=min(check.allowed, max(MARGIN * measured, LEAST)))
+    most = {row["id"]: max(MARGIN * float(row["measured"]), LEAST) for row in rows("measured")}
+    found = [check for module in MODULES for check in module.checks()]
+    order = [rung.name for rung in RUNGS]
+    found.sort(key=lambda check: order.index(check.rung))
+    return tuple(replace(check, allowed=min(check.allowed, most.get(check.id, inf))) for check in found)
 
 
 def select(pattern: str = "*") -> tuple[Check, ...]:
@@ -154,18 +150,9 @@ def summarise(results: Iterable[CheckResult]) -> list[RungSummary]:
     for rung in RUNGS:
         members = [r for r in listed if r.check.rung == rung.name]
         if members:
-            worst = max(members, key=lambda r: abs(r.difference))
-            found.append(
-                RungSummary(
-                    rung.name,
-                    rung.against,
-                    len(members),
-                    sum(r.reference.size for r in members),
-                    abs(worst.difference),
-                    worst.check.allowed,
-                    all(r.passed for r in members),
-                )
-            )
+            worst, values = max(members, key=lambda r: abs(r.difference)), sum(r.reference.size for r in members)
+            told = len(members), values, abs(worst.difference), worst.check.allowed, all(r.passed for r in members)
+            found.append(RungSummary(rung.name, rung.against, *told))
     return found
 
 

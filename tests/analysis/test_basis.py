@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
+from places import STUDIES
 from scipy.sparse import diags
 
 from diaphragm_fem.analysis.curve.basis import snapshots

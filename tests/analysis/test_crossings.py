@@ -1,14 +1,12 @@
 """Where a figure is a crossing of a threshold it does not hang on where the scan was solved."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.answer.quick import figures_of_solution, quick
 from diaphragm_fem.design.read.read import load_design
 
-STUDIES = Path(__file__).parents[2] / "studies"
 CROSSINGS = {
     "departure_hz", "decoupling_hz", "handed_over_hz",
     "even_band_from_hz", "even_band_to_hz", "shelf_band_from_hz", "shelf_band_to_hz",

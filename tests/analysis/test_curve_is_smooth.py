@@ -10,11 +10,11 @@ what each measures.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
+from places import STUDIES
 from sampled_designs import sampled_data
 from scipy.sparse import triu
 
@@ -27,7 +27,6 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.structure import Structure
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPS, STEP = 100, 1e-4
 SMOOTH, SMOOTH_AT_NEW_MESH, SMOOTH_MODES, TIMES_ROUNDING = 1e-5, 1e-4, 1e-7, 5.0
 MOST_MODES = 100

@@ -38,11 +38,7 @@ def stiffness(w):
     return 2 * EA / L0 * (lever**2 / length**2 - (L0 - length) * (1 / length - lever**2 / length**3))
 
 
-TRUSS = Loading(
-    lambda u: np.array([force(u[0])]),
-    lambda u: csr_matrix([[stiffness(u[0])]]),
-    lambda u: np.ones(1),
-)
+TRUSS = Loading(lambda u: np.array([force(u[0])]), lambda u: csr_matrix([[stiffness(u[0])]]), lambda u: np.ones(1))
 
 
 def sprung(k):

@@ -89,6 +89,11 @@ def test_below_the_resonance_no_band_is_told():
     assert figures_from(one_step(ground=0.0)).even_band is not None
 
 
+def test_bands_begin_at_one_and_a_half_times_the_fundamental():
+    found = figures_from(one_step())
+    assert found.even_band_from_hz == found.shelf_band_from_hz == pytest.approx(1.5 * found.fundamental_hz, rel=1e-12)
+
+
 def x2(found):
     return (np.geomspace(found.handed_over_hz, 20e3, 201) / F2) ** 2
 

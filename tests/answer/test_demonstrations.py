@@ -1,9 +1,8 @@
 """The demonstration designs show what they are there to show."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.answer.driver.driver import quick_figures
@@ -12,7 +11,6 @@ from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import load_design
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPS = 12
 
 

@@ -5,7 +5,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import SLOTS, STUDIES, driver_data, random_layout
+from driver_cases import SLOTS, driver_data, random_layout
+from places import STUDIES
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
@@ -533,12 +534,16 @@ SECOND = {
 
 
 def test_two_sections_sum_behind_their_crossover():
-    found = answer_driver(design_from(driver_data(second_section=SECOND)), second_opinion=False).sections
+    whole = answer_driver(design_from(driver_data(second_section=SECOND)), second_opinion=False)
+    found = whole.sections
     low, high = found.frequency_hz < 150, found.frequency_hz > 12e3
     assert found.sum_db[low] == pytest.approx(found.filtered_lower_db[low], abs=0.1)
     assert found.sum_db[high] == pytest.approx(found.filtered_upper_db[high], abs=0.1)
     assert np.all(np.abs(found.reflection_upper) <= 1 + 1e-9)
     assert found.overlap is not None
+    loudest = max(found.lower_db.max(), found.sum_db.max(), found.turned_db.max())
+    assert loudest > whole.curve.level_db.max() + 1  # so that the first section's own would be too little a warning
+    assert any(text.startswith(f"levels of up to {loudest:.0f} dB in the exit") for text in whole.cautions)
 
 
 def phased(level=1.0, delay=0.0, half_turns=0):
@@ -568,6 +573,12 @@ def test_the_second_section_comes_later_turned_and_louder_as_its_source_would():
     assert one.filtered_lower_db == pytest.approx(two.filtered_lower_db, abs=0.01)  # read between frequencies
     assert one.sum_db == pytest.approx(two.sum_db, abs=0.01)
     assert np.abs(other.sum_db - one.sum_db).max() > 3
+    straight = load(
+        driver_data(second_section={**phased(), "crossover": {"frequency": "1.5 kHz", **keys, "polarity": "same"}})
+    )
+    assert sections_of(straight, driver_curve(straight, F, power=False)).turned_db == pytest.approx(
+        one.sum_db, abs=0.01
+    )
 
 
 @pytest.mark.parametrize("order", [2, 4, 8])

@@ -1,15 +1,12 @@
 """The motion of the front face, point by point, sums up to the effective area."""
 
-from pathlib import Path
-
 import numpy as np
+from places import STUDIES
 
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.face import face_of
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read.read import load_design
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def test_the_face_sweeps_the_effective_area():

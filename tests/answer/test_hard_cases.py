@@ -17,8 +17,8 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.references import plates
-from diaphragm_fem.verify.references.lumped import sliding_annulus_stiffness
 from diaphragm_fem.verify.references.spheres import membrane_sphere
+from diaphragm_fem.verify.references.statics import sliding_annulus_stiffness
 
 NU = 0.3
 METAL = Material("metal", 2000.0, 200e9, NU, LossFactor((0.0,)))

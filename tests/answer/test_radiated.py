@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
+from places import STUDIES
 from sampled_designs import sampled_data
 
 from diaphragm_fem.analysis.curve.reduced import Reduced

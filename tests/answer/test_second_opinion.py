@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
@@ -13,7 +14,6 @@ from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
-STUDIES = Path(__file__).parents[2] / "studies"
 THICK_DOME = {  # a soft dome with a thick wall: its fifth mode by the shell is the third of the solid
     "wall": {"material": "treated silk", "thickness": "150 um"},
     "profile": {

@@ -2,22 +2,16 @@
 
 import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
 from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
-from diaphragm_fem.answer.change.sensitivities import (
-    FAR,
-    Tried,
-    of_steps,
-    sensitivities,
-    trials_of_levers,
-)  # fmt: skip
+from diaphragm_fem.answer.change.sensitivities import FAR, Tried, of_steps, sensitivities, trials_of_levers
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures
@@ -29,8 +23,6 @@ from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.trust.doubts import doubtful_figures
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")

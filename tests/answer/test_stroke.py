@@ -3,10 +3,10 @@
 import re
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import BUTTED, STUDIES
 from scipy.integrate import solve_ivp
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
@@ -39,9 +39,6 @@ from diaphragm_fem.model.large_stroke.bent_solid import BentSolid
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate_scale, substance
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
-
-BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def read(name, unusual=False, **keys):

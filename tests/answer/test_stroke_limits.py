@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from places import STUDIES
 from scipy.linalg import expm
 from scipy.sparse import csr_matrix
 
@@ -19,8 +19,6 @@ from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.model.structure import MASS, Structure, Term
 from diaphragm_fem.report.contents.stroke import bounds
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @cache

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
+from places import STUDIES
 
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.analysis.static import solve_static

@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES, driver_data
+from driver_cases import driver_data
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import difference
 from diaphragm_fem.answer.driver.driver import quick_figures

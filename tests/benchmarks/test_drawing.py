@@ -1,11 +1,10 @@
 """How long a design takes to draw: a sweep does it once per case."""
 
 import tomllib
-from pathlib import Path
+
+from places import STUDIES
 
 from diaphragm_fem.design.read.read import design_from
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def test_bench_draw_stepped_v(benchmark):

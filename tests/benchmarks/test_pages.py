@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from page_cases import browser, opened  # noqa: F401
+from places import STUDIES
 from report_cases import stepped_v
 from sifted_study import page_of, study
 
@@ -16,7 +17,6 @@ from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.page.design import write_design_page
 
-STUDIES = Path(__file__).parents[2] / "studies"
 SLOW = 4.0  # times what is asked of an idle machine
 
 

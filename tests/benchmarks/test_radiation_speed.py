@@ -1,10 +1,10 @@
 """How long free air before a face takes: run with --benchmark-enable, one core. Nothing here asserts a time."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.loaded import Vacuum, in_vacuum, load_design_on, loaded
@@ -15,7 +15,6 @@ from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.mesh.open_contour import OpenContour
 
-STUDIES = Path(__file__).parents[2] / "studies"
 F = np.geomspace(20.0, 20e3, 400)
 pytestmark = pytest.mark.long
 

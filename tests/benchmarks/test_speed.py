@@ -7,11 +7,11 @@ import subprocess
 import sys
 from dataclasses import replace
 from itertools import count
-from pathlib import Path
 from time import perf_counter
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
@@ -22,7 +22,6 @@ from diaphragm_fem.answer.walls.grid import read_wall_grid
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED_V = STUDIES / "stepped_v.toml"
 
 

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.shared import read_changes, read_orders, read_share

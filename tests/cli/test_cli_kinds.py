@@ -3,7 +3,7 @@
 import shutil
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 
 from diaphragm_fem.cli import run
 

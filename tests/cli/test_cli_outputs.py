@@ -5,7 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 from study_standin import solve_here, write_study
 
 from diaphragm_fem.cli import run, shared

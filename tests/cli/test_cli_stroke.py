@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 
 from diaphragm_fem.cli import run
 

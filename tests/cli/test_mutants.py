@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from mutants import changed_bytes, changed_keys, changed_tags, from_schema, judge_design, judge_study
-from report_cases import STUDIES
+from places import CORPUS, STUDIES
 
 from diaphragm_fem.cli.shared import open_design
 from diaphragm_fem.design.files.key_path import all_paths
@@ -19,7 +19,6 @@ from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.spec.schema import json_schema, key_list
 from diaphragm_fem.errors import DesignError
 
-CORPUS = Path(__file__).parents[1] / "corpus"
 DESIGNS, STUDY_FILES = (sorted((CORPUS / kind).glob("*.toml")) for kind in ("designs", "studies"))
 KEYS = [key for key, _ in key_list(json_schema()) if "NAME" not in key]
 DRAWINGS = CORPUS / "drawings"

@@ -5,7 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from report_cases import STUDIES
+from places import STUDIES
 
 import diaphragm_fem.answer.comparison.comparison
 import diaphragm_fem.answer.walls.grid
@@ -78,26 +78,20 @@ def test_impossible_names_are_refused_before_the_work(arguments, capsys, monkeyp
     assert "--out: no file can have the name" in errors and errors.count("\n") == 1 and len(errors) < 300
 
 
-def test_the_kept_design_is_no_way_through_a_link(tmp_path, one_lever):
-    secret = tmp_path / "secret"
+def test_links_keep_results_where_they_point_and_are_no_way_out(tmp_path, one_lever):
+    """The folder is a link, as its owner wants it; the kept design in it is one to a file of somebody else."""
+    secret, elsewhere = tmp_path / "secret", tmp_path / "elsewhere"
     secret.write_text("a user's own")
-    folder = tmp_path / "results" / "metal_dome"
-    folder.mkdir(parents=True)
-    (folder / "design.toml").symlink_to(secret)
-    (folder / "result.json").write_text(json.dumps({"files": ["design.toml", "result.json", "../../secret"]}))
-    assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet"]) == 0
-    assert secret.read_text() == "a user's own"
-    kept = folder / "design.toml"
-    assert not kept.is_symlink() and "[profile]" in kept.read_text(encoding="utf-8")
-    assert "design.toml" in json.loads((folder / "result.json").read_text(encoding="utf-8"))["files"]
-
-
-def test_a_folder_that_is_a_link_keeps_its_results_where_it_points(tmp_path, one_lever):
-    (tmp_path / "elsewhere").mkdir()
-    (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
+    elsewhere.mkdir()
+    (elsewhere / "design.toml").symlink_to(secret)
+    (elsewhere / "result.json").write_text(json.dumps({"files": ["design.toml", "result.json", "../../secret"]}))
+    (tmp_path / "out").symlink_to(elsewhere)
     assert run(["examine", "metal_dome.toml", *QUICK, "--no-second-opinion", "--quiet", "--out", "out"]) == 0
-    assert (tmp_path / "elsewhere" / "result.json").exists() and (tmp_path / "out").is_symlink()
+    assert (tmp_path / "out").is_symlink() and secret.read_text() == "a user's own"
     assert not [path for path in tmp_path.iterdir() if "draft" in path.name]
+    kept = elsewhere / "design.toml"
+    assert not kept.is_symlink() and "[profile]" in kept.read_text(encoding="utf-8")
+    assert "design.toml" in json.loads((elsewhere / "result.json").read_text(encoding="utf-8"))["files"]
 
 
 def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
@@ -105,9 +99,11 @@ def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
     kept, dead = (tmp_path / f".diaphragm-fem-draft-{number}-x" for number in ("9" * 12, 999_999_999))
     kept.mkdir()
     dead.mkdir()
+    file = tmp_path / ".diaphragm-fem-draft-999999999-x.png"
+    file.write_text("half a picture")
     with all_or_nothing(tmp_path / "out") as draft:
         (draft / "summary.md").write_text("mine")
-    assert kept.exists() and not dead.exists() and (tmp_path / "out" / "summary.md").exists()
+    assert kept.exists() and not dead.exists() and not file.exists() and (tmp_path / "out" / "summary.md").exists()
 
 
 def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):

@@ -1,5 +1,6 @@
 """Whatever the terminal takes, a full disc or a closed stream does: words, or one message and an exit code."""
 
+import errno
 import os
 import signal
 import subprocess
@@ -22,7 +23,7 @@ from diaphragm_fem.answer.change import sensitivities
 sensitivities.levers = lambda file: ()  # what to change is another matter, and so is what pictures show
 rest = 0
 def cleared(self, *told, save=Figure.savefig, **how):
-    self.clear()
+    self.set_visible(False)
     save(self, *told, **how)
     time.sleep(rest)
 Figure.savefig = cleared
@@ -45,9 +46,21 @@ def own_folder(tmp_path, monkeypatch):
     return tmp_path
 
 
+def with_environment(**more):
+    """A program that runs the command with other variables of the environment."""
+    return f"import os\nos.environ |= {more}\n" + PROGRAM
+
+
 def told(*arguments, shell):
     command = ["bash", "-c", f'"$@" {shell}', "bash", *COMMAND, *arguments]
     return subprocess.run(command, capture_output=True, timeout=HANG)
+
+
+def test_a_width_of_no_letter_is_none(warm):
+    """COLUMNS=0 as containers have it: nothing was printed, and the exit code said that all was well."""
+    wanted = warm.begin("terms", "shelf", program=with_environment(COLUMNS="132")).end()
+    found = warm.begin("terms", "shelf", program=with_environment(COLUMNS="0")).end()
+    assert wanted.stdout and found == wanted
 
 
 @pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
@@ -84,6 +97,17 @@ def test_a_folder_that_is_gone_is_told(tmp_path):
     found = subprocess.run(["bash", "-c", script, "bash", *command], capture_output=True, cwd=tmp_path, timeout=HANG)
     assert (found.returncode, found.stdout) == (2, b"")
     assert b"error: the folder in which this was started is gone; change into one that is there" in found.stderr
+
+
+def test_too_many_open_files_are_told_as_that(monkeypatch, capsys):
+    """They were told as a fault of the program in a file of the user's (from memory: limits of 1024 are common)."""
+
+    def open_one(_):
+        raise OSError(errno.EMFILE, "Too many open files", "study.toml")
+
+    monkeypatch.setattr("diaphragm_fem.cli.reference.print_blocks", open_one)
+    assert run(["terms"]) == 2
+    assert capsys.readouterr().err.startswith("error: too many files are open; raise `ulimit -n`")
 
 
 @posix

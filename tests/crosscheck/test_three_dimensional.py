@@ -133,8 +133,7 @@ def check_section(name: str, orders: range, solid_above: float, shell_below: flo
 
 @pytest.mark.long
 @pytest.mark.parametrize(
-    ("name", "solid_above", "shell_below"),
-    [("thick kinked dome", 0.0025, 0.025), ("thin rounded dome", 0.0005, 0.006)],
+    ("name", "solid_above", "shell_below"), [("thick kinked dome", 0.0025, 0.025), ("thin rounded dome", 0.0005, 0.006)]
 )
 def test_models_of_a_dome_against_a_fine_section(name: str, solid_above: float, shell_below: float) -> None:
     """The ends of a soft surround are stiffer than a shell knows by a share of the thickness over its length."""

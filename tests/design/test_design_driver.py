@@ -93,10 +93,7 @@ def test_every_table_becomes_numbers_in_si():
             (0.0,),
             (),
             None,
-            (
-                Slot(18e-3, 0.8e-3, 18e-3, "inner"),
-                Slot(26e-3, 0.8e-3, 18e-3, "", (1.2e-4, 3e-4)),
-            ),
+            (Slot(18e-3, 0.8e-3, 18e-3, "inner"), Slot(26e-3, 0.8e-3, 18e-3, "", (1.2e-4, 3e-4))),
         ),
         exit=Exit(32e-3),
         second_section=SecondSection(

@@ -1,10 +1,10 @@
 """Design files: reading, changing, writing, the schema, the demonstrations, the time it takes."""
 
 import tomllib
-from pathlib import Path
 
 import jsonschema
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.design.files.write import to_toml, write_design
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
@@ -13,7 +13,6 @@ from diaphragm_fem.design.read.read import changed, design_from, load_design, re
 from diaphragm_fem.design.spec.schema import json_schema, key_list, write_schema
 from diaphragm_fem.errors import DesignError
 
-STUDIES = Path(__file__).parents[2] / "studies"
 DEMONSTRATIONS = ["straight_v", "stepped_v", "metal_dome", "soft_dome"]
 DATA = {
     "name": "try",

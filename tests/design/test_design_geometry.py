@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.zone import Role
+from diaphragm_fem.design.profile.free_meridian import zone_named
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
 
@@ -139,7 +140,8 @@ def test_step_of_zero_size_equals_none():
 def test_dome_step_lifts_what_lies_within():
     step = {"distance": "4 mm", "tread": "1 mm", "rise": "0.3 mm"}
     design = design_from(dome(steps=[step], **SHARP))
-    assert [piece.zone.name for piece in design.meridian] == ["dome centre", "dome step", "dome driven zone"]
+    assert [piece.zone.name for piece in design.meridian] == ["dome beyond step", "dome step", "dome driven zone"]
+    assert [zone_named(zone.name) for zone in design.zones] == list(design.zones)  # so a drawing is read back
     check_joined(design)
     (near_r, near_z), (far_r, far_z) = ends(design.meridian[1])[1], ends(design.meridian[1])[0]
     assert (near_r, far_r) == pytest.approx((8.5e-3, 7.5e-3), rel=1e-12)

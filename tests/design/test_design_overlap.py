@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from solid_walls import mass_of
 from sound_section import check_sound
 
@@ -21,7 +21,6 @@ from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
-STUDIES = Path(__file__).parents[2] / "studies"
 MM = 1e-3
 
 
@@ -161,11 +160,7 @@ def test_shell_and_solid_agree_on_an_overlap_that_moves_a_mode():
 @pytest.mark.parametrize(
     ("key", "length", "match"),
     [
-        (
-            "profile.outer.surround",
-            "9 mm",
-            r"surround\.overlap\.length must be at most the [\d.]+ mm over",
-        ),
+        ("profile.outer.surround", "9 mm", r"surround\.overlap\.length must be at most the [\d.]+ mm over"),
         ("profile.outer.surround", "0 mm", r"overlap\.length"),
     ],
 )

@@ -51,6 +51,7 @@ def free(*points, **keys):
     ({"profile.volume": "25 cm3"},
      r"unknown key 'volume', which belongs to \[rear_chamber\], \[front\], \[second_section\]; allowed are"),
     ({"exit.thickness": "1 mm"}, r"belongs to \[wall\], \[wall\.layers\[0\]\], .* and \d+ more tables; allowed"),
+    ({"profile.coil_radius": "20 mm"}, "unknown key 'coil_radius'; did you mean 'coil_diameter', twice as much"),
     ({"profle.kind": "v"}, "^a.toml: profle: unknown key 'profle'; did you mean 'profile'"),
     ({"profile.outer.steps.1.thread": "1 mm"},
      r"profile\.outer\.steps\[1\]\.thread: unknown key .* did you mean 'tread'"),

@@ -1,10 +1,10 @@
 """The former's side of the drive circle: its place and mass, what the models feel of it, and refusals."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from solid_walls import lowest
 from sound_section import check_sound
 
@@ -19,7 +19,6 @@ from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.model.structure import MASS
 
-STUDIES = Path(__file__).parents[2] / "studies"
 V, THICK = STUDIES / "straight_v.toml", {"coil.former.thickness": "0.3 mm"}
 
 

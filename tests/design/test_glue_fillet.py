@@ -1,10 +1,10 @@
 """Glue fillets between former and wall: their section and mass, where they lie, what both models feel, refusals."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import BUTTED, STUDIES
 from solid_walls import lowest, mass_of
 from sound_section import check_sound
 
@@ -22,8 +22,6 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.report.files.drawing import dxf_text
 from diaphragm_fem.report.page.moving import glue_of
 
-STUDIES = Path(__file__).parents[2] / "studies"
-CORPUS = Path(__file__).parents[1] / "corpus" / "designs"
 UM = 1e-6
 GLUE = {"density": "1200 kg/m^3", "youngs_modulus": "3 GPa", "poisson_ratio": 0.38, "loss_factor": 0.03}
 LEVEL = {  # a flat disc on a flat surround: right angles at the former
@@ -176,7 +174,7 @@ def test_an_open_corner_is_refused():
     skirt = {"profile.shape": "ellipse", "profile.corner_radius": "0 mm", 'materials."epoxy glue"': GLUE}
     fillet = {"radius": "0.1 mm", "material": "epoxy glue", "side": "inside"}
     with pytest.raises(DesignError, match=r"needs a corner of 30 to 156 degrees .* leave it out on that side"):
-        load_design(CORPUS / "seed_dome.toml", {**skirt, "coil.fillet": fillet})
+        load_design(BUTTED, {**skirt, "coil.fillet": fillet})
 
 
 def test_one_wider_than_the_way_to_the_axis_is_refused():
@@ -190,7 +188,7 @@ def test_one_that_finds_no_corner_is_refused():
     """A thick roll that falls steeply from the rim stands out inside the former."""
     with pytest.raises(DesignError, match=r"coil\.fillet: a fillet of 100 um inside the former"):
         load_design(
-            CORPUS / "seed_dome.toml",
+            BUTTED,
             {'materials."epoxy glue"': GLUE, "profile.surround.direction": "down",
              "coil.fillet": {"radius": "0.1 mm", "material": "epoxy glue"}},
         )  # fmt: skip

@@ -171,11 +171,11 @@ def test_constant_loss_factor_keeps_the_shape_of_the_frequencies() -> None:
     ("values", "frequency", "message"),
     [
         ((), (), "one value"),
-        ((0.1, 0.2), (), "a frequency for each"),
-        ((0.1, 0.2), (100.0,), "as many frequencies as values"),
-        ((-0.1,), (), "from 0 up to 10"),
-        ((0.1, 0.2), (200.0, 100.0), "positive and rise"),
-        ((0.1, 0.2), (0.0, 100.0), "positive and rise"),
+        ((0.1, 0.2), (), "a frequency for each; received 2 values and 0 frequencies"),
+        ((0.1, 0.2), (100.0,), "as many frequencies as values; received 2 values and 1 frequency"),
+        ((-0.1,), (), "from 0 up to 10, such as 0.1 for a tenth; received -0.1$"),
+        ((0.1, 0.2), (200.0, 100.0), "above 0 Hz and rise; received 200, 100 Hz"),
+        ((0.1, 0.2), (0.0, 100.0), "above 0 Hz and rise"),
     ],
 )
 def test_impossible_loss_factors_are_refused(values: tuple, frequency: tuple, message: str) -> None:
@@ -196,10 +196,15 @@ def test_an_override_changes_one_number_and_keeps_the_rest() -> None:
 
 
 def test_a_number_brings_its_own_kind_and_source() -> None:
-    number = {"value": "6.1 GPa", "kind": "paper", "source": "own bending test, lot 7", "range": ["6 GPa", "6.3 GPa"]}
+    number = {
+        "value": "6.1 GPa",
+        "kind": "measured",
+        "source": "own bending test, lot 7",
+        "range": ["6 GPa", "6.3 GPa"],
+    }
     own = load_materials(overrides={"PEN film": {"youngs_modulus": number}})["PEN film"]
     evidence = own.evidence["youngs_modulus"]
-    assert evidence.kind is Kind.PAPER and evidence.source == "own bending test, lot 7" and not evidence.doubtful
+    assert evidence.kind is Kind.MEASURED and evidence.source == "own bending test, lot 7" and not evidence.doubtful
     assert evidence.range == pytest.approx((6e9, 6.3e9))
 
 
@@ -225,6 +230,13 @@ def test_a_file_of_the_users_own(tmp_path: Path) -> None:
     assert own["lab film 2"].youngs_modulus == own["lab film"].youngs_modulus
     assert own["lab film 2"].note == "lot 12"
     assert set(MATERIALS) < set(own)
+
+
+def test_materials_headed_as_in_a_design_file_are_told_how(tmp_path: Path) -> None:
+    path = write(tmp_path, '[materials."lab film"]\nbased_on = "PEN film"\n')
+    asked = r'own\.toml: \[materials\."lab film"\] is how a design file .* write \["lab film"\]'
+    with pytest.raises(MaterialError, match=asked):
+        load_materials(path)
 
 
 def test_the_design_file_has_the_last_word(tmp_path: Path) -> None:

@@ -1,9 +1,9 @@
 """Values outside what is commonly built are asked about, and taken where the file says they are meant."""
 
-from pathlib import Path
 from typing import get_args
 
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.library.library import load_materials
@@ -14,7 +14,6 @@ from diaphragm_fem.design.spec.quantities import Table
 from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.study.plan.study_file import read_study
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED = STUDIES / "stepped_v.toml"
 
 

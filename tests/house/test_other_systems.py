@@ -48,7 +48,7 @@ from diaphragm_fem.answer.change import sensitivities
 from matplotlib.figure import Figure
 sensitivities.levers = lambda file: ()
 def saved(figure, *where, save=Figure.savefig, **how):
-    figure.clear()  # what is on the pictures is no system's own
+    figure.set_visible(False)  # what is on the pictures is no system's own
     save(figure, *where, **how)
 Figure.savefig = saved
 from diaphragm_fem.cli import _end_in_words, run

@@ -292,16 +292,26 @@ def test_a_source_behind_a_horn_gives_what_the_horn_passes_on():
     np.testing.assert_allclose(found.pressure * end / (end + found.impedance), exact, rtol=1e-10)
 
 
-def test_overlap_is_counted_in_octaves():
+def test_both_sections_play_from_the_uppers_lower_to_the_lowers_upper_end():
     f = np.geomspace(100, 10e3, 2000)
     lower = np.where(f < 2000, 100.0, 60.0)
     upper = np.where(f > 500, 100.0, 60.0)
-    found = two_sections.overlap_octaves(f, upper, lower, (1000, 10e3), (100, 1000))
-    assert found == pytest.approx(2.0, abs=0.25)  # the third-octave window blurs each edge by a tenth of an octave
-    hole = two_sections.overlap_octaves(f, np.where(f > 4000, 100.0, 60.0), lower, (5e3, 10e3), (100, 1000))
-    assert hole == pytest.approx(-1.0, abs=0.25)
+    found = two_sections.both_play(f, upper, lower, (1000, 10e3), (100, 1000))
+    assert found == pytest.approx(
+        (500, 2000), rel=0.09
+    )  # a window of a third of an octave blurs each by a tenth of one
+    hole = two_sections.both_play(f, np.where(f > 4000, 100.0, 60.0), lower, (5e3, 10e3), (100, 1000))
+    assert hole == pytest.approx((4000, 2000), rel=0.09)
     with pytest.raises(ModelError, match="no points of the curve"):
-        two_sections.overlap_octaves(f, upper, lower, (20e3, 30e3), (100, 1000))
+        two_sections.both_play(f, upper, lower, (20e3, 30e3), (100, 1000))
+
+
+def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():
+    f = np.geomspace(100, 10e3, 2001)
+    level = 100 - 20.0 * (np.abs(np.log(f / 1500)) < 0.01) - 40.0 * (np.abs(np.log(f / 490)) < 0.01)
+    at, lowest = two_sections.lowest_about(f, level, 1000)
+    assert lowest == 80 and at == pytest.approx(1500, rel=0.012)
+    assert two_sections.lowest_about(np.array([100.0, 300.0]), np.array([90.0, 70.0]), 1000) == (300, 70)  # no point
 
 
 def test_a_section_plays_up_to_the_last_point_within_six_decibels():
@@ -309,7 +319,7 @@ def test_a_section_plays_up_to_the_last_point_within_six_decibels():
     f, number = 100.0 * 2.0 ** np.arange(9), np.arange(9)
     lower, upper = (np.where(plays, 100.0, 60.0) for plays in (number <= 5, number >= 3))
     assert two_sections.smoothed(f, upper)[1:4] == pytest.approx([60.0, 100 - 10 * np.log10(4), 98.75], abs=0.05)
-    assert two_sections.overlap_octaves(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx(2.0)
+    assert two_sections.both_play(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx((800.0, 3200.0))
 
 
 def test_minima_of_a_branch_are_marked():

@@ -22,7 +22,7 @@ from diaphragm_fem.load.plug import Plug, channel_area, channel_line, draw_plug
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.thin_chamber import conduction, on_modes, thin_chamber
-from diaphragm_fem.mesh.gap_face import face_points, gap_by_width, gap_to_plug
+from diaphragm_fem.mesh.gap_face import _merged, face_points, gap_by_width, gap_to_plug
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.shell.front_face import Face
@@ -212,7 +212,7 @@ def test_the_air_a_wave_moves_across_a_gap_is_that_before_a_plane(length):
     # less by (q g)^2/15, said where it stands
     assert found.mass.matrix[0, 0] == pytest.approx(exact, rel=(q * g) ** 2 / 12)
     still = face_air(line, place, AIR.density, Face(face.point, face.place, step, (ring * step)[:, None]))
-    few = np.arange(0, 8000, 4000)  # points 16 mm apart, 32 widths of the gap
+    few = np.array((0, 7999))  # 32 widths of the gap from the slot on either side, where exp(-32^2) is nothing
     coarse = Face(face.point[few], face.place[few], step[few], (ring * step)[few, None])
     assert face_air(line, place[few], AIR.density, coarse).pattern == pytest.approx(1.0)
     assert still.pattern == pytest.approx(1.0) and still.mouths == pytest.approx(AIR.density * g * slot_excess(0.6))
@@ -327,10 +327,33 @@ def test_folded_gaps_are_refused_with_their_place():
         gap_by_width(narrow, even(0.8e-3))
 
 
+@pytest.mark.parametrize("backward", [False, True])
+def test_kinks_whose_flanks_meet_off_either_of_them_stay_two(backward):
+    """The second flank's line meets the first's before that begins; where it meets it within, there is a corner."""
+    chain = np.array(((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (3.0, 2.0)))
+    way = slice(None, None, -1 if backward else 1)
+    assert _merged(chain[way], 1, 3.0) is None
+    chain[3] = 2.0, 4.0  # from (1, 1) upward by 3: meets the first flank at 2/3
+    assert _merged(chain[way], 1, 3.0)[1] == pytest.approx((2 / 3, 0.0))
+
+
 def test_the_second_opinion_converges():
     """Cells of half the size: closer to the finest."""
     rough, fine, finest = (v_in_two_dimensions(0.6, size).slot_end for size in (12e-5, 6e-5, 1.5e-5))
     assert np.abs(fine - finest).max() < 0.5 * np.abs(rough - finest).max()
+
+
+@pytest.mark.parametrize("flank", [0, 1])
+def test_the_second_opinions_slots_begin_across_from_their_centres(flank):
+    """On either flank of a kink, beyond which plug and face do not begin across from one another: half a gap and the
+    slot's depth along the normal."""
+    face = gap_by_width(np.array(((8e-3, 4e-3), (12e-3, 0.0), (16e-3, 4e-3))), even(0.5e-3))
+    place = 2.2e-3 if flank == 0 else face.place[-1] - 2.2e-3
+    section = cut_gap_section(face, [SlotMouth(place, 0.6e-3)], [2e-3])
+    tips = section.points[:, section.ends[0][[0, 1], [0, -1]]].T
+    centre = np.array([np.interp(place, face.place, x) for x in face.middle.T])
+    assert tips.mean(axis=0) == pytest.approx(centre + 2.25e-3 * np.array((1 - 2.0 * flank, 1.0)) / np.sqrt(2))
+    assert np.linalg.norm(tips[1] - tips[0]) == pytest.approx(0.6e-3)
 
 
 def test_the_second_opinion_cuts_the_whole_gap():

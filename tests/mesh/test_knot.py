@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
 from harsh_domes import harsh_data, harsh_dome
+from places import STUDIES
 from solid_walls import FILM, FOIL, MM, STEPPED, lowest, part, stepped_v, wall_piece, wound_former
 from sound_section import check_sound
 
@@ -188,11 +188,16 @@ def test_finer_cells_change_little():
     np.testing.assert_allclose(coarse, fine, rtol=3e-4)  # measured 6e-5
 
 
-def test_layers_in_a_union():
-    """Of a laminate each layer is drawn by itself, and its rows go on beyond: areas and modes as of the hung one."""
+@pytest.mark.parametrize("some", [slice(None), slice(1), slice(-1, None)], ids=["all", "innermost", "outermost"])
+def test_layers_in_a_union(some):
+    """Of a laminate each layer is drawn by itself, and its rows go on beyond, of a wall beside one halves of its only
+    layer: areas and modes as of the hung one."""
     design = stepped_v()
-    stack = (Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6))
-    layered = replace(design, meridian=tuple(replace(piece, wall=Wall(stack)) for piece in design.meridian))
+    stack = Wall((Layer(FOIL, 12e-6, 12e-6), Layer(FILM, 25e-6, 25e-6)))
+    layered = replace(
+        design,
+        meridian=tuple(replace(x, wall=stack if x in design.meridian[some] else x.wall) for x in design.meridian),
+    )
     plan = tie_knot(layered, Grading(), under=True)
     united, hung = Section(layered, plan, *quadrilaterals(plan)), mesh_section(layered)
     check_sound(united)

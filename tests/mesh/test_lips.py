@@ -1,10 +1,11 @@
 """A thick wall that a thin one holds by its middle: drawn square, cut soundly, and truly enough."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
-from solid_walls import COIL, FILM, MM, lowest, part, wall_piece, wound_former
+from solid_walls import COIL, FILM, FOIL, MM, lowest, part, wall_piece, wound_former
 from sound_section import check_sound
 
 from diaphragm_fem.design.design import Design
@@ -35,6 +36,8 @@ def test_lips_are_cut(rise, turned, former):
     section = mesh_section(design)
     assert not len(section.plan.united)
     check_sound(section)
+    ways = np.array([(x.begin, x.at(0.5), x.end) for run in section.plan.middle for x in run])
+    assert ways.min() > -1e-9 and ways.max() < 1 + 1e-9  # the mid-line leaves a cell where it enters the next
 
 
 def test_both_walls_end_square():
@@ -42,7 +45,7 @@ def test_both_walls_end_square():
     area = build_solid(section.design, section).shapes.weight.sum(axis=1)
     piece = np.array(section.plan.piece)
     for k, (thickness, length) in enumerate(((30e-6, 4 * MM), (180e-6, 3 * MM))):
-        assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9)
+        assert area[piece == k].sum() == pytest.approx(thickness * length, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("rows", [2, 3])
@@ -56,7 +59,7 @@ def test_lips_are_cut_in_rows(turned, rows):
     check_sound(section)
     assert len(section.plan.singular) == 2
     own = build_solid(section.design, section).shapes.weight.sum(axis=1)[np.array(section.plan.piece) == 0]
-    assert own.sum() == pytest.approx((180e-6 if turned else 30e-6) * 4 * MM, rel=1e-9)
+    assert own.sum() == pytest.approx((180e-6 if turned else 30e-6) * 4 * MM, rel=1e-9, abs=0)
 
 
 def test_a_former_reaches_up_beside_a_lip():
@@ -65,7 +68,7 @@ def test_a_former_reaches_up_beside_a_lip():
     section = mesh_section(design)
     own = np.array([piece.zone == COIL for piece in (*design.meridian, *design.former)])[np.array(section.plan.piece)]
     area = build_solid(design, section).shapes.weight.sum(axis=1)[own].sum()
-    assert area == pytest.approx(80e-6 * 5 * MM - 40e-6 * (15e-6 + 90e-6), rel=1e-9)
+    assert area == pytest.approx(80e-6 * 5 * MM - 40e-6 * (15e-6 + 90e-6), rel=1e-9, abs=0)
 
 
 def test_a_short_roll_with_lips_at_both_ends():
@@ -81,3 +84,21 @@ def test_modes_hardly_change_with_finer_functions():
     design = thin_in_thick()
     usual, fine = (lowest(build_solid(design, orders=x).structure(0), 8) for x in (Orders(), Orders(short=9)))
     assert np.abs(usual / fine - 1).max() < 1.5e-3
+
+
+@pytest.mark.parametrize("thick", [0.1 * MM, 0.2 * MM])
+def test_the_layers_of_a_former_beside_a_lip_lie_one_beside_the_other(thick):
+    """The inner one inside the drive circle, in both columns of the recess above the rest of its top as well."""
+    soft, layers = (
+        replace(FILM, name="soft", youngs_modulus=5e6),
+        (Layer(FOIL, 40e-6, 40e-6), Layer(FILM, 40e-6, 40e-6)),
+    )
+    ends = [(r * MM, 0.0) for r in (12, 15.98, 16, 20)]
+    walls = [(50e-6, FILM), (50e-6, FILM), (thick, soft)]
+    meridian = [wall_piece(Line(a, b), *own) for (a, b), own in zip(pairwise(ends), walls, strict=True)]
+    former = wall_piece(Line((16 * MM, 0.0), (16 * MM, -3 * MM)), Wall(layers), zone=COIL)
+    section = mesh_section(part(meridian, CLAMPED, CLAMPED, 2, former=(former,)))
+    own = np.flatnonzero(np.array(section.plan.piece) == 3)
+    middle = section.points[:, section.cells[8, own]]
+    assert (middle[1] > -25e-6 - thick / 4).any()  # there is a recess
+    assert (np.array(section.plan.layer)[own] == (middle[0] > 16 * MM)).all()

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import direct_area
@@ -20,10 +20,9 @@ from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
-from diaphragm_fem.mesh.sizing import bending_wavelength, stations
+from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length, stations
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 
-STUDIES = Path(__file__).parents[2] / "studies"
 MM = 1e-3
 TOP = 20e3
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
@@ -147,3 +146,27 @@ def test_an_answer_does_not_jump_where_an_element_comes_in(name, key, unit, begi
     one, two = (direct_area(structure, hertz).total for structure in structures)
     at_rest = abs(float(solve_static(structures[0]).low.sum()))
     assert np.max(np.abs(two - one) / np.maximum(np.abs(one), at_rest)) < 1e-4
+
+
+def test_a_meridian_is_cut_alike_whatever_former_hangs_from_it() -> None:
+    """Stiff walls are cut the finer the softer the softest of the meridian is; a former is none of it."""
+    meridian = (flat(FILM, 10 * MM, 11 * MM, 60e-6), flat(FILM, 11 * MM, 11.5 * MM, 120e-6))
+    soft = Piece(Line((11 * MM, 0.0), (11 * MM, -3 * MM)), Zone("former"), plain_wall(FILM, 5e-6))
+    alone, *hung = stations(meridian, TOP), *stations(meridian, TOP, former=(soft,))[:2]
+    for one, other in zip(alone, hung, strict=True):
+        np.testing.assert_array_equal(one, other)
+
+
+def test_waves_and_edge_effects_are_as_long_as_in_closed_form() -> None:
+    """A tube's edge effect decays over 1/beta, beta = 1.285/sqrt(a h) for a Poisson ratio of 0.3 (Timoshenko and
+    Woinowsky-Krieger (1959), art. 114, from memory), a cone's like that of the radius along its normal. Bending waves
+    in a plate run at sqrt(1.8 h f c_L), in steel with c_L = 5.4 km/s (Cremer et al. (2005), from memory)."""
+    half, tube = np.array([0.5]), Line((10 * MM, 0.0), (10 * MM, 20 * MM))
+    cone = Line((10 * MM, 0.0), (10 * MM + 1e-9, 1e-9))
+    found = [
+        edge_effect_length(Piece(curve, Zone("wall"), plain_wall(FILM, 100e-6)), half)[0] for curve in (tube, cone)
+    ]
+    assert found == pytest.approx(np.sqrt(100e-6 * 10 * MM * np.array([1.0, np.sqrt(2)])) / 1.285, rel=1e-3)
+    steel = Material("steel", 7850.0, 7850.0 * 5400.0**2 * (1 - 0.3**2), 0.3, LossFactor((0.0,)))
+    wave = bending_wavelength(flat(steel, 10 * MM, 20 * MM, 1 * MM), half, 1e3)[0]
+    assert wave == pytest.approx(np.sqrt(1.8 * 1 * MM * 1e3 * 5400.0) / 1e3, rel=5e-3)

@@ -6,6 +6,7 @@ from solid_walls import MM
 from test_knot import block
 
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.mesh.corners import CLOSER, LEAST, MOST
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 from diaphragm_fem.mesh.tips import cut_off_tips
 from diaphragm_fem.mesh.union import Cut, Patch, cut_union
@@ -29,7 +30,7 @@ def test_parts_fill_what_was_parted(patches):
     assert len(parted.cells) > len(whole.cells) and flatness(parted.points.T, parted.cells.T).min() > FLATTEST
     for patch in range(len(patches)):
         areas = [float(size(cut)[cut.patch == patch].sum()) for cut in (whole, parted)]
-        assert areas[1] == pytest.approx(areas[0], rel=1e-9)
+        assert areas[1] == pytest.approx(areas[0], rel=1e-9, abs=0)
     for cut in (whole, parted):
         _, met = np.unique(cut.cells[:, 3:], return_counts=True)
         assert set(met.tolist()) == {1, 2}
@@ -50,6 +51,23 @@ def test_triangles_are_small_at_singular_corners_alone():
         largest[r, z] = float(area[here[parted.cells[:, :3]].any(axis=1)].max())
     singular = [largest.pop(corner) for corner in ((1, 0.5), (1, 1.5), (2, 0.5), (2, 1.5))]
     assert max(singular) < 0.05 and min(largest.values()) > 0.1, (singular, largest)
+
+
+def test_a_tip_is_as_long_as_a_share_of_the_shortest_side_there():
+    """CLOSER of it, within LEAST and MOST of the side that it is cut off."""
+    whole = cut_union("blocks", BLOCKS, [], corners=3)
+    parted = cut_off_tips(whole, [])
+
+    def sides_at(cut: Cut, point: np.ndarray) -> np.ndarray:
+        pairs = np.stack((cut.cells[:, :3], np.roll(cut.cells[:, :3], -1, axis=1)), axis=2).reshape(-1, 2)
+        ends = np.unique(np.sort(pairs, axis=1), axis=0)
+        length = np.linalg.norm(cut.points[ends[:, 0]] - cut.points[ends[:, 1]], axis=1)
+        return length[(np.linalg.norm(cut.points[ends] - point, axis=2) < 1e-9).any(axis=1)]
+
+    for point in whole.points[whole.singular]:
+        length = sides_at(whole, point)
+        expected = np.clip(CLOSER * length.min(), LEAST * length, MOST * length)
+        assert np.sort(sides_at(parted, point)) == pytest.approx(np.sort(expected))
 
 
 def test_corners_on_an_end_stay():

@@ -2,10 +2,10 @@
 
 from functools import cache
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import quick_from
@@ -19,7 +19,6 @@ from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.bench import RADIUS, disc, part, piece, substance
 
-STUDIES = Path(__file__).parents[2] / "studies"
 TOP = 9e3
 
 

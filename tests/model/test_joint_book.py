@@ -15,9 +15,9 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import book as joint_book
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.joint.book import Book, begin_book
+from diaphragm_fem.model.joint.kind import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.kinds import excess_of_joints, share_in
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.section import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.table import Key
 from diaphragm_fem.model.joint.trust import begin_sharing
 
@@ -51,12 +51,7 @@ def no_more(monkeypatch):
 
 FILM = Ply(0.5e-4, 4.1e9, 0.38)
 LAP = [  # a film that begins under rubber: one arm of two layers, whose middle lies beside the line
-    Kind(
-        (
-            arm_of(pi, (Ply(1e-4, 13e6, 0.48), FILM), (), 0.25e-4),
-            Arm(0.0, 0.5e-4, 4.1e9, 0.38),
-        )
-    )
+    Kind((arm_of(pi, (Ply(1e-4, 13e6, 0.48), FILM), (), 0.25e-4), Arm(0.0, 0.5e-4, 4.1e9, 0.38)))
 ]
 
 

@@ -10,9 +10,9 @@ from one_joint import excess_of
 from solid_walls import lowest
 
 from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.model.joint.kind import Arm, Glue, Kind
 from diaphragm_fem.model.joint.kinds import excess_of_joints
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Glue, Kind
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.shell.shell import build_shell
@@ -129,3 +129,12 @@ def test_a_lap_on_a_wall_that_tapers_is_a_joint():
     known = build_shell(design, corrected=True)
     assert len(known.joints.joints) == 6
     np.testing.assert_allclose(lowest(known.structure(0), 8), lowest(build_solid(design).structure(0), 8), rtol=7e-4)
+
+
+def test_a_fillet_reaches_along_both_of_its_walls():
+    """Its radius in a square corner, 1/tan 30 degrees times that in one of 60; nothing on the other side."""
+    walls = Arm(pi, 1e-4, 5e9, 0.35), Arm(-pi / 6, 1e-4, 5e9, 0.35), Arm(-pi / 2, 1e-4, 5e9, 0.35)
+    kind = Kind(walls, (Glue(True, 3e-4, 3e9, 0.38), Glue(False, 2e-4, 3e9, 0.38)))
+    legs = [[kind.leg(arm, glue) for arm in walls] for glue in kind.glue]
+    assert legs == [pytest.approx([3e-4, 0.0, 3e-4]), pytest.approx([0.0, 2e-4 * np.sqrt(3), 2e-4 * np.sqrt(3)])]
+    assert [kind.reach(arm) for arm in walls] == pytest.approx([6.5e-4, 3.5e-4 + legs[1][1], 3.5e-4 + legs[1][1]])

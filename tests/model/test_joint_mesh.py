@@ -1,9 +1,8 @@
 """What joints change ends near where it should, however long elements are elsewhere."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from places import STUDIES
 from test_joints_of_random_parts import part
 
 from diaphragm_fem.design.read.read import load_design
@@ -11,8 +10,6 @@ from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint.joints import holds_by_its_middle, joints_of, kinds_of, least_of
 from diaphragm_fem.model.joint.mesh import BEYOND, SHORTEST, STRETCH, cut_beside_joints
 from diaphragm_fem.model.shell.shell import build_shell
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def stretches(mesh):

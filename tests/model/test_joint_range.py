@@ -49,6 +49,18 @@ def test_nothing_is_read_outside(key):
     assert range_of().read(key) is None
 
 
+def test_of_patches_that_scatter_the_degree_is_taken_that_tells_the_next_one_best():
+    """Twelve along a line, by turns a hundredth above and below it: what is left at the patches themselves is the less
+    the higher the degree, what each is off when the others alone are asked is least by the line."""
+    keys = [key_of(RATIO + 0.25 * x) for x in np.linspace(-1, 1, 12).tolist()]
+    heights = [1 + 0.2 * STEP * key.points[5] + 1e-2 * (-1) ** k for k, key in enumerate(keys)]
+    like = Excess(np.ones((2, 3, 3)), np.ones((2, 1, 1)), 1e-6 * np.ones((2, 6)))
+    found = joint_range(
+        sort_of(keys[0]), [(k, Excess(*(f * x for x in like))) for k, f in zip(keys, heights, strict=True)]
+    )
+    assert found.exponents.max() == 1
+
+
 def test_a_joint_that_jumps_has_no_range():
     assert range_of(lambda key: smooth(key, jump=0.2)) is None
 

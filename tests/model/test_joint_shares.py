@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diaphragm_fem.model.joint.section import transport
+from diaphragm_fem.model.joint.kind import transport
 from diaphragm_fem.model.joint.shares import CROWDED, parted, shared
 from diaphragm_fem.model.joint.stiffness import Yield, joint_stiffness, stretch_yield
 

@@ -1,21 +1,18 @@
 """The patches that come with the package: those of the demonstrations, as good as solved anew."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from forgotten_joints import forget, solve_no_more
 from one_joint import excess_of
+from places import STUDIES
 
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.joint.joints import joints_of
+from diaphragm_fem.model.joint.kind import Arm, Kind
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Kind
 from diaphragm_fem.model.joint.table import TABLE, main, shipped
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(autouse=True)

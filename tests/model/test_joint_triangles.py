@@ -58,7 +58,7 @@ def test_neighbours_agree_on_the_side_that_they_share():
         np.testing.assert_allclose(value, found[1][node], atol=1e-12)
 
 
-@pytest.mark.parametrize("bulge", [0.0, 0.3])
+@pytest.mark.parametrize("bulge", [0.0, 0.3, -0.3])
 def test_energy_of_a_field_is_that_of_its_curved_piece(bulge):
     """The integral of |grad(r^3)|^2 = 9 r^4, for the field has degree 6 at most in the triangles' own coordinates;
     wanted is that of the area's border, by Gauss's theorem, of r^5/5."""

@@ -2,10 +2,10 @@
 solid on laps from less than three thicknesses to long ones."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from solid_walls import CLAMPED, FILM, FOIL, MM, frequencies, part, wall_piece
 
 from diaphragm_fem.design.design import Design, Piece
@@ -17,12 +17,13 @@ from diaphragm_fem.mesh.meridian import mesh_meridian
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.joints import kinds_of
-from diaphragm_fem.model.joint.section import Bend, together
+from diaphragm_fem.model.joint.kind import Bend, together
+from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.large_stroke.fibres import wall_faces
 from diaphragm_fem.model.shell.elasticity import stiffness_law, turn_to_meridian, wall_rows
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
-STUDIES = Path(__file__).parents[2] / "studies"
 DOME, V = ("metal_dome", ("profile.surround",)), ("straight_v", ("profile.inner.surround", "profile.outer.surround"))
 
 
@@ -73,6 +74,17 @@ def test_the_arms_of_a_lap_turn_as_far_as_its_stack():
     assert sum(arm.lift != 0 for arm in rises) == 2 and len(rises) == 4
 
 
+def test_fibres_of_a_lap_are_told_where_it_is_drawn():
+    """From the line: the film runs on about it where the lap ends on it, and where the surround begins the stack has
+    come down to its middle."""
+    stack = Wall((Layer(FILM, 5e-5, 5e-5), Layer(FOIL, 1e-4, 1e-4, Zone("glued")))).on_own(1.0, 0.0)
+    model = build_shell(part([wall_piece(Line((12 * MM, 0), (14 * MM, 0)), stack)], CLAMPED, CLAMPED))
+    faces = wall_faces(BentShell(model))
+    assert 1e6 * faces.height[:, 0, 0] == pytest.approx([-25, 25, 25, 125])
+    assert 1e6 * faces.height[:, -1, 1] == pytest.approx([-75, -25, -25, 75])
+    assert [model.design.materials[k] for k in faces.material[:, 0]] == [FILM, FILM, FOIL, FOIL]
+
+
 def without_a_way(piece: Piece) -> Piece:
     return replace(piece, wall=replace(piece.wall, passed=(1.0, 1.0)))
 
@@ -120,14 +132,27 @@ def test_laps_of_any_length_are_the_solid(part, side, length, lowest, others):
 def test_a_lap_of_one_element_is_cut_where_its_ends_change_it():
     """A flat ring of foil lapped with silk over 0.8 mm, on usual elements: modes of m = 0 to 25 kHz measured within
     0.06 %; 0.90 % where the lap is one element, all of which then yields at both ends."""
+    design = lapped_ring()
+    exact = frequencies(build_solid(design, mesh_section(design, grading=Grading(levels=4))).structure(0), 30e3)
+    ours = frequencies(build_shell(design, corrected=True).structure(0), 30e3)
+    assert ours == pytest.approx(exact, rel=1e-3) and len(exact) == 3
+
+
+def test_the_solids_mid_line_follows_the_meridian_through_a_lap():
+    """From the film's row into the silk's: within a quarter of the film of the flat meridian, for where it passes from
+    one row to the next in a cell it is held to their border. Measured 5.6 um, and 1.5e-3 too long."""
+    surface = build_solid(lapped_ring()).structure(0).surface
+    assert np.abs(surface.z).max() < 30e-6 / 4
+    assert np.hypot(np.diff(surface.r), np.diff(surface.z)).sum() == pytest.approx(5.8 * MM, rel=3e-3)
+
+
+def lapped_ring() -> Design:
+    """A flat ring of foil, lapped with silk over 0.8 mm."""
     silk = replace(FOIL, name="silk", density=600.0, youngs_modulus=0.5e9, poisson_ratio=0.4)
     surround = Zone("surround")
     lap = Wall((Layer(FOIL, 30e-6, 30e-6), Layer(silk, 120e-6, 120e-6, surround))).on_own(1.0, 0.0)
     ends = [(r * MM, 0.0) for r in (10, 13, 13.8, 15.8)]
     walls = [(30e-6, FOIL, Zone("film")), (lap, FOIL, Zone("film")), (120e-6, silk, surround)]
-    design = part(
+    return part(
         [wall_piece(Line(a, b), *wall) for a, b, wall in zip(ends, ends[1:], walls, strict=False)], CLAMPED, CLAMPED
     )
-    exact = frequencies(build_solid(design, mesh_section(design, grading=Grading(levels=4))).structure(0), 30e3)
-    ours = frequencies(build_shell(design, corrected=True).structure(0), 30e3)
-    assert ours == pytest.approx(exact, rel=1e-3) and len(exact) == 3

@@ -5,10 +5,10 @@ What it gives against closed forms and published problems stands on the rung "la
 
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import BUTTED, STUDIES
 from scipy.spatial.transform import Rotation
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import (
@@ -29,16 +29,14 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, structure_about
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.large_stroke.strain_about import motions, second_order
+from diaphragm_fem.model.large_stroke.strain_about import TURNS, motions, second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import rate_slope, second_volume
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.shell.strain import Geometry
+from diaphragm_fem.model.shell.strain import Field, Geometry
 from diaphragm_fem.verify.bench import part, piece, substance
 
-BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
-STUDIES = Path(__file__).parents[2] / "studies"
 DEMOS = ("stepped_v", "straight_v", "soft_dome", "metal_dome")
 RUBBER = substance(nu=0.45, E=100e6, rho=1100.0)
 
@@ -203,6 +201,20 @@ def test_a_rigid_shift_changes_no_area():
     unknowns[shell.numbering.unknown[2 * nodes : 3 * nodes]] = 0.4e-3
     assert shell.swept(unknowns)[1].sum() == pytest.approx(np.pi * (22e-3**2 - 20e-3**2), rel=1e-12)
     assert energy_of(shell, unknowns) < 1e-20
+
+
+def test_a_rocking_strains_no_state_however_sheared():
+    """u = z, v = -z, w = -r, b = 1 and q = -cos psi, the director's own share of that turn, of a state much stretched,
+    sheared and bent: e and k vanish, and omega is the share about the director, -sin psi."""
+    psi, a, g, turn, drawn_r, r, z = 0.7, 1.2, 0.3, 40.0, 10e-3, 12e-3, 5e-3
+    one, cos, sin = np.ones((1, 1)), np.cos(psi), np.sin(psi)
+    slope_r, slope_z = a * cos - g * sin, a * sin + g * cos
+    drawn = Geometry(drawn_r * one, one, 0 * one, 0 * one, 0 * one, one)
+    state = BentMeridian(drawn, *(x * one for x in (r, cos, sin, slope_r, slope_z, a, g, turn)))
+    x, dx = Field(z, -z, -r, 1.0, -cos), Field(slope_z, -slope_z, -slope_r, 0.0, turn * sin)
+    found = small_motion(x, dx, state, 1)
+    assert np.array([np.ravel(strain)[0] for strain in found.strains]) == pytest.approx(0.0, abs=1e-12)
+    assert found.turns[TURNS.index("omega")] == pytest.approx(-sin)
 
 
 def test_strains_of_second_order_are_those_of_the_rotation():

@@ -1,10 +1,10 @@
 """The solid that moves far: its derivatives, its linear limit, and the shell beside it."""
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
@@ -21,8 +21,6 @@ from diaphragm_fem.model.solid.solid import build_solid
 from diaphragm_fem.verify.bench import RADIUS, part, piece, substance
 from diaphragm_fem.verify.rungs.large_stroke import first_limit, shallow_cap
 from diaphragm_fem.verify.tables import rows
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def energy(solid, unknowns):

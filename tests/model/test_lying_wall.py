@@ -10,8 +10,9 @@ from diaphragm_fem.answer.walls.family import quick_wall, wall_family
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import mesh_meridian
-from diaphragm_fem.model.joint.lying_wall import cut_along, lying_term, lying_wall
+from diaphragm_fem.model.joint.lying_wall import _apart, cut_along, lying_term, lying_wall
 from diaphragm_fem.model.shell.line import ShellLine
+from diaphragm_fem.model.shell.numbering import FIELDS
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
@@ -41,6 +42,19 @@ def test_what_holds_it_lets_everything_move_as_one():
         for motion in motions:
             moved = moved_rigidly(line, order.numbering, motion)
             assert np.abs(stiffness @ moved).max() < 1e-9 * size * np.abs(moved).max()
+
+
+def test_a_face_that_goes_along_with_the_former_is_not_pulled_at():
+    """Of points at a surround's middle, `off` from a vertical former's: u + dz b and w - dr b as a section turns whole,
+    and around v + dr (v + m u)/r, as a circle without shear does; its own face turns with it."""
+    u, v, w, b, m, r = 0.3, -0.7, 0.4, 1.9, 3, 12e-3
+    dr, dz = 0.2e-3, -0.1e-3
+    there = {"u": u + dz * b, "v": v + dr * (v + m * u) / r, "w": w - dr * b, "b": b, "q": 0.0}
+    former = {"u": u, "v": v, "w": w, "b": b, "q": (m * u + v) / r}  # no shear: q = m u_n/r - t_z v/r
+    tangent, across = np.array([0.6, -0.8]), np.array([1.0, 0.0])
+    rows = _apart(FIELDS, (0.3, 0.8), np.array([dr, dz]), tangent, across, 0.15e-3)
+    moved = np.repeat([[own[x] for x in FIELDS] for own in (there, former)], 3)
+    assert rows @ moved == pytest.approx(0.0, abs=1e-15)
 
 
 def moved_rigidly(line, numbering, motion):

@@ -4,15 +4,14 @@ No source: nothing that one shell's matrices are summed from may come from anoth
 """
 
 from functools import cache
-from pathlib import Path
 
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.model.shell.shell import build_shell, structures
 
-STUDIES = Path(__file__).parents[2] / "studies"
 OUTER, INNER = "profile.outer.steps[0]", "profile.inner.steps[0]"
 LAPS = {f"profile.{flank}.surround.overlap": {"length": "0.4 mm", "side": "front"} for flank in ("inner", "outer")}
 

@@ -13,8 +13,8 @@ from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.model.joint.kind import Arm, Bend, Kind
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.joint.section import Arm, Bend, Kind
 from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, inertia_law, wall_rows
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.shell.strain import Geometry

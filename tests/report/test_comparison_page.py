@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from page_cases import browser, opened  # noqa: F401
+from places import STUDIES
 from report_cases import MARKUP, metal_dome, stepped_v
 from spared import without_doubts
 
@@ -20,8 +21,6 @@ from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
 from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @cache

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from page_cases import browser, opened  # noqa: F401
+from places import STUDIES
 from report_cases import MARKUP, named_with_markup, stepped_v, undriven_disc
 
 from diaphragm_fem.analysis.response import respond
@@ -13,7 +14,6 @@ from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.page.design import write_design_page
 
-STUDIES = Path(__file__).parents[2] / "studies"
 MOTION = "() => { const m = bench.motion(); return [m.rRe, m.rIm, m.zRe, m.zIm].map((x) => [...x]); }"
 
 

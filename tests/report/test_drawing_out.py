@@ -2,15 +2,15 @@
 
 from itertools import pairwise
 from math import pi
-from pathlib import Path
 
 import ezdxf
 import numpy as np
 import pytest
 from drawn_designs import read_back
-from report_cases import STUDIES
+from places import BUTTED, CORPUS, STUDIES
 from solid_walls import wall_piece
 
+from diaphragm_fem import solve_figures
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.meridian.curve import Arc, Line
@@ -22,14 +22,13 @@ from diaphragm_fem.mesh.solid_file import write_step
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.report.files.drawing import dxf_text
 
-CORPUS = Path(__file__).parents[1] / "corpus" / "designs"
 FILES = {
     "stepped V": STUDIES / "stepped_v.toml",  # zones of four thicknesses, fillets, half-rolls, clamped inside and out
     "metal dome": STUDIES / "metal_dome.toml",  # meets the axis, a surround glued on
     "soft dome": STUDIES / "soft_dome.toml",  # tapers
-    "free": CORPUS / "seed_free.toml",  # a free curve that ends in a sharp corner
+    "free": CORPUS / "designs" / "seed_free.toml",  # a free curve that ends in a sharp corner
 }
-READ_BACK = {**FILES, "metal dome": CORPUS / "seed_dome.toml"}  # a drawing does not know layers
+READ_BACK = {**FILES, "metal dome": BUTTED}  # a drawing does not know layers
 FREE_CURVES = ("soft dome", "free")
 
 
@@ -50,13 +49,30 @@ def frequencies(design):
 def test_a_drawing_read_back_is_the_same_part(name, tmp_path):
     """Frequencies of m = 0 to 2 up to 8 kHz. Lines and arcs are written to 16 digits, mid-lines of free curves as cubic
     splines within 2e-11 of their length: 1e-6 asked, 6e-9 measured at most. Two faces: 1e-4 asked and 3e-9 measured for
-    lines and arcs, 1e-3 and 1.2e-5 for tapers and free curves, whose middles are found point by point.
+    lines and arcs, 1e-3 and 2e-6 for tapers and free curves, whose middles are found point by point.
     """
     file = read_design_file(READ_BACK[name])
     own = frequencies(file.design)
     np.testing.assert_allclose(frequencies(read_back(file, tmp_path, "mid-line")), own, rtol=2e-8)
-    within = 5e-5 if name in FREE_CURVES else 1.5e-8
+    within = 5e-6 if name in FREE_CURVES else 1.5e-8
     np.testing.assert_allclose(frequencies(read_back(file, tmp_path, "two faces")), own, rtol=within)
+
+
+STEP = {"distance": "4 mm", "tread": "1 mm", "rise": "0.5 mm", "thickness": ["150 um", "120 um"]}
+
+
+@pytest.mark.parametrize("change", [{}, {"profile.thickness": ["150 um", "260 um"]}, {"profile.steps": [STEP]}])
+def test_tapers_read_back_have_the_same_figures(change, tmp_path):
+    """Zones with their roles, and figures: 3e-5 asked, 1.5e-5 measured, for thicknesses are found within 2e-6. While a
+    joint was solved where one taper ran on, and middles ended 0.1 um early, the volume held was 4e-4 to 6e-3 off and
+    the peak of the break-up mode up to 1.8 %.
+    """
+    file = read_design_file(FILES["soft dome"], change)
+    again = read_back(file, tmp_path, "two faces")
+    assert again.zones == file.design.zones
+    own, found = solve_figures(file.design).values, solve_figures(again).values
+    for name in ("held_volume_m3", "break_up_mode_hz", "break_up_peak_db", "departure_hz"):
+        assert found[name] == pytest.approx(own[name], rel=3e-5)
 
 
 def test_equal_designs_give_equal_bytes(tmp_path):

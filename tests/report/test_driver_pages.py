@@ -7,7 +7,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES, driver_data
+from driver_cases import driver_data
+from places import STUDIES
 from report_cases import sheet, stepped_v
 from spared import without_doubts
 
@@ -46,6 +47,7 @@ from diaphragm_fem.report.words.driver import (
     driver_blocks,
     level_words,
     loss_lines,
+    lowest_words,
     nulls,
     overlap_words,
     power_lines,
@@ -54,7 +56,7 @@ from diaphragm_fem.report.words.driver import (
     side_by_side,
     signal_lines,
 )
-from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_in
+from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_hz
 
@@ -94,7 +96,22 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     assert [row[0] for row in power_lines(found.driver)][-1] == "exit"
     modes = loss_lines(found.driver)
     assert len(modes) == len(found.driver.modes.frequency_hz) and modes[0][4].startswith("motor ")
-    assert section_lines(found.driver)[0][0] == "overlap before the crossover"
+    assert all("e" not in cell for row in modes for cell in row[1:3])  # a Q of 430 was printed as 4.3e+02
+    sections = dict(section_lines(found.driver))
+    assert sections["overlap without filters"] == overlap_words(found.driver.sections)
+    told = {"lowest within an octave of the crossover": "sum_db", "the same with the other polarity": "turned_db"}
+    assert {name: sections[name] for name in told} == {
+        name: lowest_words(found.driver.sections, getattr(found.driver.sections, level)) for name, level in told.items()
+    }
+
+
+def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
+    """Of one of 73 dB most tenths changed 10 to 27 dB; a hundredth of what cancels there is 40 dB."""
+    null, row = found.driver.figures.null, Sensitivity(Lever("front.gap", 6e-4, "length"), {"worst_null_db": 12.0}, 0.1)
+    for depth, words in ((40.0, "−40 dB at "), (73.2, "below −40 dB at ")):
+        assert show_null(replace(null, depth_db=depth)).startswith(words)
+        changes = Sensitivities({"worst_null_db": depth}, (row,), loaded=True)
+        assert ("worst_null_db" in changed_figures(changes)) is (depth <= 40)
 
 
 def test_the_terminal_shows_the_driver(found):
@@ -108,9 +125,16 @@ def test_the_terminal_shows_the_driver(found):
 
 
 def test_sections_that_do_not_meet_do_not_overlap_by_less_than_nothing():
-    """A verdict said "overlap by -0.2 octaves"."""
-    told = [overlap_words(SimpleNamespace(overlap=x, reason="no edge")) for x in (1.23, -0.21, None)]
-    assert told == ["1.2 octaves", "none, 0.2 octaves are missing between them", "none, no edge"]
+    """A verdict said "overlap by -0.2 octaves". And of 1.3 octaves it did not say that all lay below the crossover."""
+
+    def told(overlap, low=1000.0, high=2000.0):
+        found = SimpleNamespace(overlap=overlap, plays_hz=(low, high), crossover_hz=1500.0, reason="no edge")
+        return overlap_words(found)
+
+    assert [told(-0.21), told(None)] == ["none, 0.2 octaves are missing between them", "none, no edge"]
+    assert told(1.0) == "1.0 octaves, from 1.00 kHz to 2.00 kHz"
+    assert told(1.0, 500.0, 1000.0) == "1.0 octaves, from 500 Hz to 1.00 kHz, below the crossover"
+    assert told(1.0, 2000.0, 4000.0).endswith(", above the crossover")
 
 
 def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
@@ -125,8 +149,15 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
     assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
     sections = found.driver.sections
-    both = f"Both sections behind the crossover: {sections.sum_db.max():.1f} dB at most"
-    assert f"{both}; overlap of the two: {sections.overlap:.1f} octaves." in loaded
+    near = np.abs(np.log2(sections.frequency_hz / sections.crossover_hz)) <= 1
+    at, most, least = (
+        f"the crossover at {show_hz(sections.crossover_hz)}",
+        sections.sum_db.max(),
+        sections.sum_db[near].min(),
+    )
+    both = f"Both sections behind {at}: {most:.1f} dB at most, within an octave of it {least:.1f} dB ("
+    other = f") at least, with the other polarity {sections.turned_db[near].min():.1f} dB ("
+    assert both in loaded and other in loaded and f"overlap of the two: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 
@@ -161,14 +192,18 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
     words = "diameters and resistances kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
-    assert f"Strongest of a tenth, {words}" in verdict(told)
+    assert f"Strongest of a tenth on the first section, {words}" in verdict(told)
+    alone = replace(told, driver=replace(found.driver, sections=None))
+    assert f"Strongest of a tenth, {words}" in verdict(alone)
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
-    moved = "The 3 dB departure moves by +90 Hz with +10 % of front.gap (median level −0.80 dB)."
+    costs = "(median level −0.80 dB; spread of the level +0.30 dB)"
+    moved = f"The 3 dB departure moves by +90 Hz with +10 % of front.gap {costs}."
     assert moved.removesuffix(".") in loaded and "10 %" not in vacuum
     assert loaded.index("Strongest") < loaded.index("The 3 dB departure")  # of what the verdict leads with
     page = write_design_page(told, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
-    assert moved.removesuffix(".") in page and f"Strongest of a tenth, {words}" in lead and "3 dB departure" not in lead
+    assert moved.removesuffix(".") in page and words in lead and "3 dB departure" not in lead
+    assert "Both sections behind the crossover at" in lead  # what the exit gets, beside what the first section gives
     assert changes_title(told) == "What to change: shell figures with everything on per +10 %"
     below = "Level, spread and efficiency over the band of the design as it is."
     assert changes_table(told).note == f"{below} {ONE_BY_ONE}."

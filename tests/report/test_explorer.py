@@ -22,6 +22,7 @@ from urllib.request import url2pathname
 import numpy as np
 import pytest
 from page_cases import browser, patient  # noqa: F401
+from places import STUDIES
 
 from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.cli import run
@@ -32,7 +33,6 @@ from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served,
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
 from diaphragm_fem.report.page.writer import page_colours
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STATUS = "() => Bokeh.documents[0].get_model_by_name('status').text"
 
 

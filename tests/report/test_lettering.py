@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from matplotlib import rc_context
+from matplotlib import rc_context, rcParams, rcParamsDefault
 from matplotlib.figure import Figure
 
 from diaphragm_fem.report.sheets.lettering import letter_by_outlines
@@ -70,3 +70,10 @@ def test_a_picture_is_lettered_so_and_a_document_keeps_its_words(tmp_path):
     pages = [save_sheet(sheet, tmp_path / name) for name in ("a.png", "b.png", "c.pdf")]
     assert pages[0].read_bytes() == pages[1].read_bytes()
     assert b"/Font" in pages[2].read_bytes()
+
+
+def test_settings_of_others_change_no_sheet():
+    """Such as those of a `matplotlibrc` in the folder of a design: LaTeX would run what its preamble says."""
+    theirs = {"text.usetex": True, "savefig.bbox": "tight", "path.sketch": (9, 9, 9), "lines.linestyle": ":"}
+    with rc_context(theirs), drawing_style():
+        assert all(rcParams[key] == rcParamsDefault[key] for key in theirs)

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from filled_studies import filled
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
@@ -29,7 +30,6 @@ from diaphragm_fem.study.run.store import Row, open_store
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STANDIN = "study_standin:evaluate"
 HEAD = '[study]\nbase = "base.toml"\n[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["1 mm", "2 mm"]\n'
 LOW = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
@@ -107,9 +107,7 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     gained = "Against the base design the winner changes fundamental resonance from 272 Hz to 260 Hz."
     over, (winner, *others) = {"handed_over_hz": 2300.0, "fundamental_hz": 272.0}, found.best
     lost = replace(
-        found,
-        base=with_figures(found.base, over),
-        best=(with_figures(winner, {"handed_over_hz": None}), *others),
+        found, base=with_figures(found.base, over), best=(with_figures(winner, {"handed_over_hz": None}), *others)
     )
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))

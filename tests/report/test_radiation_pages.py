@@ -4,7 +4,7 @@ import csv
 
 import numpy as np
 import pytest
-from driver_cases import STUDIES
+from places import STUDIES
 from report_cases import sheet
 
 from diaphragm_fem.answer.evaluate import evaluate

@@ -1,13 +1,13 @@
 """Sheets of a comparison: change bars on one axis, curves that end past the break-up mode, ground between profiles."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import to_hex
 from matplotlib.text import Text
+from places import STUDIES
 from report_cases import sheet, stepped_v
 
 from diaphragm_fem.answer.comparison.comparison import Comparison, Response
@@ -19,7 +19,6 @@ from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.change_bars import change_in_percent
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
-STUDIES = Path(__file__).parents[2] / "studies"
 DESIGN = load_design(STUDIES / "stepped_v.toml")
 WIDER = load_design(STUDIES / "stepped_v.toml", {"profile.outer.steps[0].tread": "1.8 mm"})
 

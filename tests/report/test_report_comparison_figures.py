@@ -1,11 +1,11 @@
 """The sheets of a comparison show whole what they draw, and names that tell its designs apart."""
 
 from itertools import permutations
-from pathlib import Path
 
 import numpy as np
 import pytest
 from free_designs import free_design
+from places import STUDIES
 from report_cases import sheet
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
@@ -16,7 +16,6 @@ from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 
-STUDIES = Path(__file__).parents[2] / "studies"
 FILM = load_materials()["PEN film"]
 
 

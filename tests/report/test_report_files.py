@@ -75,6 +75,8 @@ def test_json_holds_every_table_and_explains_every_name() -> None:
     numbers = {name.split(":")[0] for table in ("modes", "area", "second_opinion") for name in data[table]}
     numbers |= {name.split(":")[0] for name in data["figures"] if name != "why_not"}
     assert numbers - plain <= set(data["meaning"])
+    face = {name.split(":")[0] for name in design_files.FILES_ALONE["face"](evaluation)}
+    assert face - plain <= set(data["meaning"]) and "positive toward the listener" in data["meaning"]["real"]
 
 
 def test_json_of_some_tables_leaves_the_others_out() -> None:
@@ -118,7 +120,7 @@ def test_folder_holds_pictures_pages_and_numbers(tmp_path) -> None:
     assert [path for path in tmp_path.rglob(".*")] == []  # no draft left behind
 
 
-def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
+def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path, blank_pictures) -> None:
     out = tmp_path / "disc"
     design.write_folder(undriven_disc(), out)
     record = json.loads((out / "result.json").read_text(encoding="utf-8"))
@@ -135,7 +137,7 @@ def test_a_later_run_removes_only_files_of_the_earlier_one(tmp_path) -> None:
     assert (out / "mine.txt").exists()
 
 
-def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch) -> None:
+def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch, blank_pictures) -> None:
     def full(*_):
         raise OSError(28, "No space left on device")
 

@@ -4,10 +4,10 @@ import csv
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.stroke.distortion import Rocking
@@ -28,7 +28,6 @@ from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.stroke_wall import bent_lines
 from diaphragm_fem.report.words.words import digits, show_area
 
-STUDIES = Path(__file__).parents[2] / "studies"
 FULL = {
     "stroke.steps": 8,
     "stroke.mode_states": 3,

@@ -26,6 +26,8 @@ def test_trust_says_when_models_differ_or_none_was_asked() -> None:
     apart = replace(evaluation, second_opinion=replace(evaluation.second_opinion, rows=rows))
     assert "differs by up to 5.0 % on 3 modes" in trust.trust(apart)
     assert "no second opinion was given." in trust.trust(replace(evaluation, second_opinion=None))
+    alone = trust.trust(replace(evaluation, second_opinion=None, bare_joints=2))
+    assert "joints, 2 of them left to the bare theory, alone" in alone
 
 
 def test_spread_of_a_modulus_moves_frequencies_by_its_root() -> None:

@@ -7,7 +7,8 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from report_cases import STUDIES, sheet, undriven_disc
+from places import STUDIES
+from report_cases import sheet, undriven_disc
 from study_standin import write_study
 
 from diaphragm_fem.design.read.read import read_design_file

@@ -1,9 +1,9 @@
 """Tables in a terminal of 80 columns: nothing wider, no cell over two lines, units with their numbers, paths whole."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from places import STUDIES
 from report_cases import metal_dome, stepped_v, undriven_disc, with_levers
 
 from diaphragm_fem.answer.evaluate import evaluate
@@ -32,7 +32,6 @@ def test_everything_about_a_design_fits_80_columns(case) -> None:
     assert len(plain(block_lines(brief_blocks(answer, 80), 80))) <= FIRST
 
 
-STUDIES = Path(__file__).parents[2] / "studies"
 FIRST = 24 - 2  # lines of a screen, less those on what was written
 SHIPPED = [(path, {}) for path in sorted(STUDIES.glob("*.toml")) if "[study]" not in path.read_text(encoding="utf-8")]
 STUCK = {f"profile.{flank}.steps[0].tread": "0.4 mm" for flank in ("inner", "outer")}

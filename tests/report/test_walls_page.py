@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 from page_cases import browser, opened  # noqa: F401
+from places import STUDIES
 
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
 from diaphragm_fem.design.read.read import load_design
@@ -14,8 +15,6 @@ from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import notices_of
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
 from diaphragm_fem.report.page.walls import walls_data, write_walls_page
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @cache

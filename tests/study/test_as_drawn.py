@@ -1,10 +1,10 @@
 """The best designs as a drawing says them: rounded, solved and ranked again, the base design beside them."""
 
 import tomllib
-from pathlib import Path
 
 import pytest
 from filled_studies import filled
+from places import BUTTED
 from study_standin import BASE, solve_here
 
 from diaphragm_fem.analysis.figures.thresholds import threshold_of
@@ -20,7 +20,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR
 pytestmark = pytest.mark.usefixtures("own_folder")
 
 STANDIN = "study_standin:evaluate"  # fundamental = 1e7 thickness + 1e4 tread, in Hz and m
-BUTTED = Path(__file__).parents[1] / "corpus" / "designs" / "seed_dome.toml"
 HEAD = '[study]\nbase = "base.toml"\n'
 TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["{}", "{}"]\ncount = {}\n'
 THICKNESS = '[vary.thickness]\nkey = "plate.thickness"\nrange = ["{}", "{}"]\ncount = {}\n'

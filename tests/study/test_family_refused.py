@@ -1,10 +1,10 @@
 """A span of walls that does not meet the design's own answers is not used: its cases are solved one by one."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from forgotten_joints import forget
+from places import STUDIES
 
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.joint import cut as joint_cut
@@ -13,8 +13,6 @@ from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import shared_meridian
 from diaphragm_fem.study.run.shared_meridian import Shelf
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")

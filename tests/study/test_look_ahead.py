@@ -3,9 +3,9 @@
 import pickle
 from dataclasses import replace
 from itertools import islice, product
-from pathlib import Path
 
 import pytest
+from places import STUDIES
 from study_standin import write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
@@ -17,7 +17,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import AHEAD, Job
 
-STUDIES = Path(__file__).parents[2] / "studies"
 VARIED = """
 [study]
 base = "{base}"
@@ -98,3 +97,18 @@ def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_p
     assert timeless(rows) == timeless(run_case(study.recipe, *case, "study_standin:evaluate") for case in cases)
     looked = [int(count) for count in (tmp_path / "diary").read_text().split()]
     assert (sum(looked) if how == "well" else len(looked)) == (len(cases) - 7 if how == "well" else 1)
+
+
+def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, monkeypatch):
+    """A study comes in a folder, and what else lies there is none of the program (common practice, no source)."""
+    study = read_study(write_study(tmp_path, treads=1, thicknesses=1))
+    for name in ("json", "pickle", "socket", "sitecustomize"):
+        (tmp_path / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
+    monkeypatch.chdir(tmp_path)
+    guard = Guard("study_standin:evaluate")
+    try:
+        job = pickle.dumps(Job(study.recipe, "study_standin:evaluate", study.time_limit))
+        rows = list(guard.rows(job, [(0, Sampler(study).values(0))]))
+    finally:
+        guard.stop()
+    assert [row.number for row in rows] == [0] and not (tmp_path / "was_run").exists()

@@ -20,6 +20,7 @@ from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
 from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, identity_in, open_store
+from diaphragm_fem.study.run.store_lock import in_use, locked
 from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.store_tables import PATIENCE
 
@@ -541,3 +542,19 @@ def test_who_writes_is_told_in_few_letters_that_steer_nothing(store, study, monk
         with pytest.raises(StudyError, match=r"is being written by \\x1b\[2Jx+\. Wait") as error:
             open_store(study, store)
     assert len(str(error.value)) < 600
+
+
+@pytest.mark.skipif(os.name == "nt", reason="limits of Unix")
+def test_a_full_disk_takes_no_name_of_who_writes_and_does_not_end_the_command(tmp_path):
+    """EFBIG of a limit stands for ENOSPC of a disk: the name was lost in a message about what is printed."""
+    import resource
+
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, before[1]))
+    try:
+        held = locked(tmp_path / "cases.sqlite")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert in_use(tmp_path / "cases.sqlite") == "another process"
+    held.close()
+    assert in_use(tmp_path / "cases.sqlite") == ""

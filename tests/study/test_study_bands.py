@@ -1,13 +1,10 @@
 """Bands that a study names for the smooth measures: read, and refused where they cannot be."""
 
-from pathlib import Path
-
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study_file import read_study
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 def study(folder, more):

@@ -2,10 +2,10 @@
 
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from forgotten_joints import forget, solve_no_more
+from places import STUDIES
 
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.joint import kinds as joint_kinds
@@ -15,7 +15,6 @@ from diaphragm_fem.study.run import case_answer, engine, shared_joints
 from diaphragm_fem.study.run.case_row import EVALUATOR, prepare, run_case
 from diaphragm_fem.study.run.progress import Silent
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STUDY = f"""[study]
 base = "{STUDIES / "straight_v.toml"}"
 [vary.film]

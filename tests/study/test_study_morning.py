@@ -322,6 +322,8 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
         assert done["thickness_si"].to_numpy() == pytest.approx(stored.column("thickness").values, nan_ok=True)
     with xarray.open_dataset(export_study(solved, tmp_path / "out.nc"), engine="h5netcdf") as data:
         assert data["area_m2_real"].dims == ("case", "point") and data["fundamental_hz"].attrs["units"] == "Hz"
+        assert data.attrs["positive_motion"] == "toward the listener" and data.attrs["time_factor"] == "exp(+i omega t)"
+        assert "lowest resonance" in data["fundamental_hz"].attrs["description"]
         units = {"area_per_mass_m2_per_kg": "m2/kg", "held_volume_m3": "m3", "excursion_m": "m", "efficiency": "1"}
         units |= {"highest_peak_db": "dB", "slope_db_per_octave:use": "dB/octave", "even_band_octaves": "octave"}
         assert {name: export._unit(name) for name in units} == units  # areas over mass were told in kg, volumes in none

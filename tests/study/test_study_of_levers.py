@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from places import STUDIES
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.change.levers import Lever
@@ -19,7 +20,6 @@ from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.study_of_levers import VALUES, study_of_levers
 
-STUDIES = Path(__file__).parents[2] / "studies"
 STEPPED = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")
 BASE = {"fundamental_hz": 80.0, "area_per_mass_m2_per_kg": 0.6, "shelf_band_octaves": 6.0, "shelf_band_to_hz": 8e3,
         "decoupling_hz:inner step": 700.0}  # fmt: skip
@@ -36,9 +36,16 @@ ROWS = (
 )  # fmt: skip
 
 
-def text_of(rows, design: str = STEPPED) -> str | None:
-    told = replace(stepped_v(), sensitivities=Sensitivities(BASE, tuple(rows)))
-    return study_of_levers(told, design, "results/v/study_of_v.toml", Path())
+def text_of(rows, text: str = STEPPED, **parts) -> str | None:
+    told = replace(stepped_v(), sensitivities=Sensitivities(BASE, tuple(rows)), **parts)
+    return study_of_levers(told, text, "results/v/study_of_v.toml", Path())
+
+
+def of_driver(departure_hz: float | None = 5e3):
+    """A driver with the figures that the study asks for."""
+    return SimpleNamespace(
+        figures=SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
+    )
 
 
 def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_the_parts(tmp_path):
@@ -69,7 +76,8 @@ def test_a_range_ends_where_what_it_leads_to_can_no_longer_be_built():
 def test_a_slot_is_varied_as_far_as_it_stays_on_its_side_of_the_face_and_clear_of_bends():
     design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8")
     rows = [moved("front.slots[0].radius", 3.0), moved("front.gap", 2.0), moved("front.slots[0].width", 1.0)]
-    text = text_of(rows, design)
+    drawn = load_design(STUDIES / "driver_straight_v.toml")
+    text = text_of(rows, design, design=drawn, driver=of_driver())
     vary = tomllib.loads(text)["vary"]
     assert vary["front_gap"]["range"] == ["0.6 mm", "0.96 mm"]  # narrower the slots are more than twice as wide
     for one in vary.values():
@@ -90,7 +98,9 @@ def test_ranges_end_where_their_ends_together_can_no_longer_be_built(name, key, 
     design = (STUDIES / f"{name}.toml").read_text(encoding="utf-8")
     first = "profile.inner.steps[0].distance" if name == "stepped_v" else "profile.inner.width"
     rows = [*ROWS[-2:], moved(first, 3.0), moved(key, 2.0)]
-    told = replace(stepped_v(), design=load_design(STUDIES / f"{name}.toml"), sensitivities=Sensitivities(BASE, rows))
+    drawn = load_design(STUDIES / f"{name}.toml")
+    told = replace(stepped_v(), design=drawn, sensitivities=Sensitivities(BASE, rows))
+    told = replace(told, driver=of_driver() if drawn.driver else None)
     vary = tomllib.loads(study_of_levers(told, design, "x.toml", STUDIES) or "")["vary"].values()
     assert [one["range"][end] != alone for one in vary if one["key"] == key] == [True]
     for ends in product(*(one["range"] for one in vary)):
@@ -104,6 +114,17 @@ def test_a_driver_that_was_judged_in_vacuum_is_varied_in_vacuum():
         assert ready_of_driver(loaded)["want"].get("in_vacuum", False) is not loaded
 
 
+def test_of_a_driver_whose_slots_cannot_be_drawn_the_part_is_varied_alone():
+    """No range could be built with its slots, so no study was left; of a second section one that failed whole."""
+    keys = {"front.slots[0].radius": "30.7 mm"}
+    drawn = load_design(STUDIES / "driver_straight_v.toml", keys)
+    with pytest.raises(MeshError, match="does not lie within the face"):
+        draw_plug(drawn, drawn.driver.front)
+    design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8").replace("19.2 mm", "30.7 mm")
+    data = tomllib.loads(text_of(ROWS[2:5], design, design=drawn))
+    assert data["want"]["in_vacuum"] is True and list(data["vary"]) == ["inner_width", "wall_thickness", "outer_rise"]
+
+
 def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
     """A winner of two sections had its levels evener over the old band, and left its coil 0.6 octaves lower."""
     assert ready_of_driver(loaded=True)["morning"]["limits"] == {"loaded_departure_hz": {"above": "4500 Hz"}}
@@ -112,8 +133,8 @@ def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
 
 
 def ready_of_driver(loaded: bool, departure_hz: float | None = 5e3) -> dict:
-    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
-    driven = replace(
-        stepped_v(), driver=SimpleNamespace(figures=figures), sensitivities=Sensitivities(BASE, ROWS, loaded)
-    )
-    return tomllib.loads(study_of_levers(driven, STEPPED, "x.toml", Path()) or "")
+    drawn = load_design(STUDIES / "driver_stepped_v.toml")
+    found = Sensitivities(BASE, ROWS, loaded)
+    driven = replace(stepped_v(), design=drawn, driver=of_driver(departure_hz), sensitivities=found)
+    design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
+    return tomllib.loads(study_of_levers(driven, design, "x.toml", STUDIES) or "")

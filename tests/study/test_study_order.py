@@ -1,11 +1,11 @@
 """In which order cases are handed out: those of one span of walls together, each case once, whoever asks."""
 
 from collections import Counter
-from pathlib import Path
 from random import Random
 from threading import Event
 
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
@@ -13,8 +13,6 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import workers
 from diaphragm_fem.study.run.pending_cases import Planned
 from diaphragm_fem.study.run.workers import OwnWorkers
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import re
 import time
 from dataclasses import replace
@@ -263,3 +264,10 @@ def test_a_log_on_a_full_disk_is_given_up_in_one_sentence(tmp_path, capsys):
     out, errors = capsys.readouterr()
     assert (out + errors).count("the log cannot be written any more; the sweep goes on") == 1
     assert "Traceback" not in out + errors
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes of Unix")
+def test_a_log_that_is_a_pipe_is_refused_and_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "log")
+    with pytest.raises(StudyError, match=r"log: is a pipe, on whose reader a night would wait"):
+        Progress(read_study(write_study(tmp_path)), log_file=tmp_path / "log")

@@ -3,10 +3,10 @@
 import json
 import tomllib
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.analysis.modes.modes import solve_modes
@@ -27,7 +27,6 @@ from diaphragm_fem.study.run.store_reading import read_store
 
 pytestmark = pytest.mark.usefixtures("own_folder", "blank_pictures")
 
-STUDIES = Path(__file__).parents[2] / "studies"
 SHIPPED = ["step_position_by_tread", "film_by_thickness", "tolerance_of_stepped_v"]
 
 

@@ -1,9 +1,9 @@
 """Figures of large stroke in sweeps and comparisons: there where a [stroke] table asks for them."""
 
 import json
-from pathlib import Path
 
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.variants import vary
@@ -18,7 +18,6 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
 from diaphragm_fem.study.run.engine import run_study
 
-STUDIES = Path(__file__).parents[2] / "studies"
 ASKED = """
 [stroke]
 rearmost = "-0.6 mm"

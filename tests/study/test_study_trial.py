@@ -2,10 +2,10 @@
 
 import re
 import tracemalloc
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 from study_standin import solve_here
 
 from diaphragm_fem.errors import StudyError
@@ -16,7 +16,6 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR
 from diaphragm_fem.study.run.engine import run_study
 
-STUDIES = Path(__file__).parents[2] / "studies"
 HEAD = f'[study]\nbase = "{STUDIES / "stepped_v.toml"}"\n'
 TREAD = '[vary.tread]\nkey = "profile.outer.steps[0].tread"\nrange = ["1.2 mm", "1.8 mm"]\ncount = 2\n'
 

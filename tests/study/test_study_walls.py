@@ -5,10 +5,10 @@ them.
 import json
 import shutil
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -17,8 +17,6 @@ from diaphragm_fem.study.run import case_answer as evaluator
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.shared_meridian import Shelf, frame_of, wall_choices
-
-STUDIES = Path(__file__).parents[2] / "studies"
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ import psutil
 import pytest
 from dask_processes import scheduler_with_a_worker
 from design_cases import CONE
-from report_cases import STUDIES
+from places import STUDIES
 from study_standin import wait_for, write_study
 
 from diaphragm_fem.cli import run

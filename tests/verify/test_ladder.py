@@ -26,8 +26,7 @@ REPEATED |= {f"stroke/cap-{k}" for k in ("dead-4", "dead-5", "dead-6", "follower
 
 
 @pytest.mark.parametrize(
-    "check",
-    [pytest.param(x, id=x.id, marks=[pytest.mark.long] if x.id in REPEATED else []) for x in all_checks()],
+    "check", [pytest.param(x, id=x.id, marks=[pytest.mark.long] if x.id in REPEATED else []) for x in all_checks()]
 )
 def test_check_holds(check):
     result = run_check(check)

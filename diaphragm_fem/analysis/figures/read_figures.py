@@ -50,7 +50,7 @@ def figures_of(
     """All figures of one driven design.
 
     static and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
-    frequencies rising over the range; respond(f) the same curve anywhere, asked once for all; strains_up_to(hz) its
+    frequencies rising over the range; respond(f) it anywhere, asked for many at a time; strains_up_to(hz) its
     m = 0 modes, coil free (asked beyond the range only where that holds no break-up mode); even_db the total of the
     even band; bands are named bands in Hz for the smooth measures.
     """

@@ -86,9 +86,9 @@ def answer_driver(
         even = driver_curve(evenly_pressed(found), frequency, power=False).level_db
     figures = driver_figures(found, curve)
     opinion = ask_chamber_opinion(found) if second_opinion else None
-    cautions = driver_cautions(found, curve, figures)
-    whole = ask_wall_in_air(found) if wall_in_air else None
     sections = sections_of(found, curve)
+    cautions = driver_cautions(found, curve, figures, sections)
+    whole = ask_wall_in_air(found) if wall_in_air else None
     air = ask_air_opinion(found) if second_opinion else None
     return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
@@ -128,8 +128,11 @@ def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:
         )
 
 
-def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -> tuple[str, ...]:
-    """Where the model's limits or the user's hearing bite, each with its numbers."""
+def driver_cautions(
+    found: Loaded, curve: DriverCurve, figures: DriverFigures, sections: Sections | None = None
+) -> tuple[str, ...]:
+    """Where the model's limits or the user's hearing bite, each with its numbers: in an exit of two sections the
+    loudest of either, of the first alone and of their sum, whatever their polarity."""
     texts: list[str] = []
     around, top = found.around, found.solution.up_to_hz
     driver, air = around.driver, around.still
@@ -151,10 +154,13 @@ def driver_cautions(found: Loaded, curve: DriverCurve, figures: DriverFigures) -
                 f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
                 "the stiffness with which low area, stiffness and moving mass are told"
             )
-    level = curve.level_db
-    if level is not None and level.max() >= LOUD_DB:
+    levels = [] if curve.level_db is None else [curve.level_db]
+    if sections is not None:
+        levels += [sections.upper_db, sections.lower_db, sections.sum_db, sections.turned_db]
+    loudest = max((float(level.max()) for level in levels), default=-np.inf)
+    if loudest >= LOUD_DB:
         where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
-        texts.append(f"levels of up to {level.max():.0f} dB {where} {HARM}")
+        texts.append(f"levels of up to {loudest:.0f} dB {where} {HARM}")
     if curve.radiated:
         texts += baffle_cautions(found)
     if around.plug is not None and driver.front is not None and driver.exit is not None:

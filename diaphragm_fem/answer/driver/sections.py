@@ -15,18 +15,19 @@ from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
-from diaphragm_fem.load.two_sections import Source, crossover, minima, overlap_octaves, share_exit
+from diaphragm_fem.load.two_sections import Source, both_play, crossover, minima, share_exit
 
 
 @dataclass(frozen=True)
 class Sections:
     """Over frequency_hz (F,), at the rated voltage of the first section, dB re 20 uPa at the exit.
 
-    upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover; reflections
-    (F,) that each path meets at the junction; branch (F,) the size of the branch's impedance over rho c/S, its minima
-    at minima_hz; overlap in octaves (negative: a hole), None with its reason where it does not exist. The upper's own
-    band runs from the crossover to its loaded departure, the lower's up to the crossover. impedance (F,) in ohm and
-    excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
+    upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover at crossover_hz,
+    turned_db the sum with the other polarity; reflections (F,) that each path meets at the junction; branch (F,) the
+    size of the branch's impedance over rho c/S, its minima at minima_hz; plays_hz: from where the upper and up to where
+    the lower section plays (`both_play`), None with its reason where that does not exist. The upper's own band runs
+    from the crossover to its loaded departure, the lower's up to the crossover. impedance (F,) in ohm and excursion
+    (F,) in m/V: the first section's coil with the second one present, its source silent.
     """
 
     frequency_hz: Array
@@ -35,14 +36,21 @@ class Sections:
     filtered_upper_db: Array
     filtered_lower_db: Array
     sum_db: Array
+    turned_db: Array
+    crossover_hz: float
     reflection_upper: Complex
     reflection_lower: Complex
     branch: Array
     minima_hz: Array
-    overlap: float | None
+    plays_hz: tuple[float, float] | None
     reason: str
     impedance: Complex
     excursion: Complex
+
+    @property
+    def overlap(self) -> float | None:
+        """Octaves in which both play; negative where a hole lies between them."""
+        return None if self.plays_hz is None else float(np.log2(self.plays_hz[1] / self.plays_hz[0]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,21 +99,22 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-1j * omega * filters.delay)
     parts = shared.upper * high * volt, shared.lower * low * turned * volt
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
+    one_polarity, other = decibels(parts[0] + parts[1]), decibels(parts[0] - parts[1])
     beyond = end_of(exit, air, omega)
     met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
     one, two = twice.curves
     current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
-    overlap, reason = None, ""
+    plays, reason = None, ""
     try:
         top = found.figures(curve.area).departure_hz or float(f[-1])
         bands = (filters.frequency, max(top, 2 * filters.frequency)), (float(f[0]), filters.frequency)
-        overlap = overlap_octaves(f, *levels, *bands)
+        plays = both_play(f, *levels, *bands)
     except ModelError as error:
         reason = str(error)
     return Sections(
-        f, *levels, decibels(parts[0]), decibels(parts[1]), decibels(parts[0] + parts[1]), shared.reflection_upper,
-        shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), overlap, reason,
-        1 / current - motor.source_resistance, excursion,
+        f, *levels, decibels(parts[0]), decibels(parts[1]), one_polarity, other, filters.frequency,
+        shared.reflection_upper, shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), plays,
+        reason, 1 / current - motor.source_resistance, excursion,
     )  # fmt: skip
 
 

@@ -269,7 +269,11 @@ def _unmatched_loss(material: Material, up_to_hz: float) -> str:
     given = float(material.storage_ratio(high) / material.storage_ratio(low))
     if abs(np.log(asked / given)) < np.log(UNMATCHED_RISE):
         return ""
-    words = "stays as it is" if given == 1 else f"rises by {given:.3g}"
+    words = (
+        "stays as it is"
+        if given == 1
+        else f"{'rises' if given > 1 else 'falls'} by a factor {max(given, 1 / given):.3g}"
+    )
     off = 100 * abs(np.sqrt(asked / given) - 1)
     return (
         f"{material.name}: over {show_frequency(low)} to {show_frequency(high)} its loss asks for a modulus that rises "

@@ -30,9 +30,9 @@ from diaphragm_fem.mesh.strip import LIPS_FROM
 from diaphragm_fem.model.joint.correction import KnownJoints, known_joints
 from diaphragm_fem.model.joint.cut import cells_of
 from diaphragm_fem.model.joint.joints import End, joints_of, kinds_of
+from diaphragm_fem.model.joint.kind import Kind
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, in_rows, keys_of, meet
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.section import Kind
 
 Walls: TypeAlias = Mapping[str, WallChoice]  # of some zones, by their names
 Ends: TypeAlias = tuple[End, ...]  # of pieces, by which a joint is told along a line
@@ -44,7 +44,6 @@ _STEP = 0.1  # of the logarithm of thickness: wider stretches with the same join
 _NARROW = 0.03  # of it: half of the way from 3 % thinner than a neighbour to 3 % thicker; less has no points of its own
 _SHARP, _BLUNT = 1e-4, 1e-3  # of it: to which ends of stretches are found, where patches are solved and where not
 _SAME = 1e-9  # relative
-_OF_LOADS, _OF_SECTION = np.array([0, 0, 1, 0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in them
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +57,7 @@ class _Stretch:
     def in_own_sizes(self) -> Excess | None:
         """Its excess (P, ...) at the places, in sizes of the joint; None where the solid cannot draw one of them."""
         found = excess_of_joints(self.kinds)
-        return None if any(found.problem) else _in_sizes(Excess(*found[:3]), self.kinds, 1)
+        return None if any(found.problem) else Excess(*found[:3]).over(_sizes(self.kinds))
 
     def read(self, place: float) -> Excess:
         """Its excess at a place between, in sizes of the joint."""
@@ -66,15 +65,10 @@ class _Stretch:
         return Excess(*(np.tensordot(weight, x, 1) for x in self.in_own_sizes or ()))
 
 
-def _in_sizes(excess: Excess, kinds: Sequence[Kind], way: int) -> Excess:
-    """Excess (J, ...) with moments and sections over sizes of their joints (way 1), the mean of the logarithms of its
-    walls' thickness, or back from these (-1): the moments of a film a quarter as thick yield 16 times as much, and
-    polynomials through as few patches were 2 to 15 times as far off.
-    """
-    size = np.exp([np.mean([np.log(arm.thickness) for arm in kind.arms]) for kind in kinds])[:, None]
-    load, part = size ** (way * _OF_LOADS), size ** (-way * _OF_SECTION)
-    plane = excess.plane * load[:, None, :, None] * load[:, None, None, :]
-    return excess._replace(plane=plane, section=excess.section * part[:, None])
+def _sizes(kinds: Sequence[Kind]) -> Array:
+    """Sizes (J,) in m of joints, the means of the logarithms of their walls' thickness: the moments of a film a quarter
+    as thick yield 16 times as much, and polynomials through as few patches were 2 to 15 times as far off."""
+    return np.exp([np.mean([np.log(arm.thickness) for arm in kind.arms]) for kind in kinds])
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +134,7 @@ class WallLine:
                 if stretch.places[0] <= place <= stretch.places[-1]:
                     read[ends] = stretch.read(place)
         some, others = (tuple(x for x in joints if (x.ends in read) == there) for there in (True, False))
-        excess = _in_sizes(in_rows(list(read.values())), [joint.kind for joint in some], -1)
+        excess = in_rows(list(read.values())).over(1 / _sizes([joint.kind for joint in some]))
         if not others:
             return KnownJoints(some, Found(*excess, ("",) * len(some)), ())
         left = known_joints(mesh, others)

@@ -57,10 +57,7 @@ class MatrixStretch:
         matrices = (matrices.reshape(count, -1) * np.exp(2 * self.way * place))[:, _halves(size)[1]]
         changed = (replace(x, matrix=own) for x, own in zip(self.first.terms, matrices, strict=False))
         return replace(
-            self.first,
-            terms=(*changed, *self.first.terms[count:]),
-            volume=swept.reshape(zones, size),
-            zone_area=area,
+            self.first, terms=(*changed, *self.first.terms[count:]), volume=swept.reshape(zones, size), zone_area=area
         )
 
     def without(self, index: int) -> MatrixStretch:

@@ -15,7 +15,7 @@ from diaphragm_fem.design.meridian.outline import Point, begin, end, position
 from diaphragm_fem.errors import DesignError
 
 JOIN = 1e-6  # m: ends no further apart are one point, what a drawing of four decimals in inches rounds to
-EXACT = 1e-10  # m: ends that differ by less are left as they are
+EXACT = 1e-12  # m: ends that differ by less are left as they are; a wall of 1 mm would cross itself by more
 
 
 @dataclass(frozen=True)

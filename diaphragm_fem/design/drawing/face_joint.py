@@ -18,6 +18,7 @@ from diaphragm_fem.errors import DesignError
 
 KINK = 1e-3  # rad: middles that turn by more meet where they cross
 ECCENTRIC = 0.02  # of the thickness, by which the middle may jump
+SAME_WALL = 2e-4  # of the thickness, by which one wall may differ on both sides of where its middles meet
 SLOPE = 0.7  # times the height of a shoulder on one face: how long a slope stands for it
 STEEP = 0.5  # change of the wall over the length of its zone: the slope has 1.2, a taper that anybody draws a tenth
 
@@ -40,12 +41,12 @@ def joint_of(a: Match, b: Match, one: list[Drawn], other: list[Drawn], drawing: 
             last = end(face[int(before)].curve)
             first = begin(face[int(np.ceil(after))].curve)
             ends.append(((last[0] + first[0]) / 2, (last[1] + first[1]) / 2))
-    near = np.array(ends).mean(axis=0)[None]
     m, n = a.pair.middle, b.pair.middle
-    if len(ends) == 1:
-        near = np.array(ends)
-    s, t = float(feet(m, near)[0]), float(feet(n, near)[0])
-    if turn_between(m, float(np.clip(s, 0.0, m.length)), n, float(np.clip(t, 0.0, n.length))) > KINK:
+    if len(ends) == 2:
+        s, t = edge_of(a, *ends), edge_of(b, *ends)
+    else:
+        s, t = (float(feet(middle, np.array(ends))[0]) for middle in (m, n))
+    if turn_between(m, s, n, t) > KINK:
         found = crossing(m, s, n, t)
         if found is not None:
             return Joint(*found)
@@ -61,6 +62,17 @@ def joint_of(a: Match, b: Match, one: list[Drawn], other: list[Drawn], drawing: 
             f"{drawing.place(position(m, s))}; let the thickness change alike on both faces there, or over a taper"
         )
     return Joint(s, t)
+
+
+def met(before: Middle, after: Middle) -> tuple[Middle, Middle]:
+    """Both, as thick as one another where they meet, if what they differ by there is how the middle of uneven walls was
+    found: no joint would be solved where one wall runs on. An even one keeps its thickness."""
+    walls: list[float] = [*before.thickness, *after.thickness]
+    a, last, first, b = walls
+    if abs(last - first) > SAME_WALL * last or (a == last and first == b):
+        return before, after
+    shared = last if a == last else first if first == b else (last + first) / 2
+    return replace(before, thickness=(a, shared)), replace(after, thickness=(shared, b))
 
 
 def slope_between(before: Middle, after: Middle) -> list[Middle]:

@@ -100,6 +100,8 @@ def _touching(a: Curve, b: Curve) -> Pair:
     """Through the centres of circles that touch a, at even steps, and b: each lies at A + rho n with rho its distance
     from b, found by passing the circle through A with its centre on A's normal through the foot on b, again and again.
     """
+    from scipy.interpolate import make_interp_spline
+
     s = np.linspace(0.0, a.length, CENTRES)
     at, n = a.point(s), normal(a.tangent(s))
     across = b.point(np.clip(feet(b, at), 0.0, b.length)) - at
@@ -124,7 +126,7 @@ def _touching(a: Curve, b: Curve) -> Pair:
     # the faces are not quite square to the normal of the middle
     lean = np.abs((normal(middle.tangent(where)) * n).sum(axis=1))
     values = 2 * rho / lean
-    return Pair(middle, lambda x: np.interp(x, where, values))
+    return Pair(middle, make_interp_spline(where, values, k=1))
 
 
 def turn_between(a: Curve, s: float, b: Curve, t: float) -> float:

@@ -11,7 +11,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.drawing.chain import JOIN, Chain, gap_between, moved
 from diaphragm_fem.design.drawing.dxf import Drawing, Drawn, far
 from diaphragm_fem.design.drawing.end_face import squared
-from diaphragm_fem.design.drawing.face_joint import edge_of, joint_of, slope_between
+from diaphragm_fem.design.drawing.face_joint import edge_of, joint_of, met, slope_between
 from diaphragm_fem.design.drawing.face_pair import Match, Middle, fan, pair_of
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.fillet import turn
@@ -130,6 +130,8 @@ def _middle(one: list[Drawn], other: list[Drawn], drawing: Drawing, place: str) 
             raise DesignError(f"{place}: the two faces near {drawing.place(low)}: they touch or cross")
         if k and joints[k - 1].sloped:
             found += slope_between(found[-1], pieces[0])
+        elif k:
+            found[-1], pieces[0] = met(found[-1], pieces[0])
         found += pieces
     return found
 

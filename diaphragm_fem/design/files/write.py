@@ -8,6 +8,7 @@ from pathlib import Path
 from re import fullmatch
 from typing import Any
 
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.units.units import Quantity
 from diaphragm_fem.errors import DesignError
 
@@ -21,10 +22,9 @@ def write_design(data: Mapping[str, Any], path: str | Path, remark: str = "") ->
     head = "".join(f"# {line}\n" for line in remark.splitlines())
     text = head + to_toml(data)
     try:
-        path.write_text(text, encoding="utf-8")
+        return write_whole(path, text)
     except OSError as error:
         raise DesignError(f"{path}: the file cannot be written: {error.strerror or error}") from error
-    return path
 
 
 def to_toml(data: Mapping[str, Any]) -> str:

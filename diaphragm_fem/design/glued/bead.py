@@ -15,7 +15,7 @@ from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.foot import crossing, feet
-from diaphragm_fem.design.meridian.outline import Point, begin, direction, end, position
+from diaphragm_fem.design.meridian.outline import Point, backward, begin, direction, end, position
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
@@ -40,7 +40,7 @@ def lay_beads(
     for s in SIDES[side]:
         face = r + s * half
         where = f"{KEY}: a fillet of {show(radius)} {WORDS[s]} the former"
-        surface, faces = _roll(rear if s > 0 else _backward(rear), face, s, radius, where)
+        surface, faces = _roll(rear if s > 0 else backward(rear), face, s, radius, where)
         if end(surface[-1])[1] < foot:
             raise DesignError(
                 f"{where} must end above the winding and the former's end, {show(begin(former[0].curve)[1] - foot)} "
@@ -71,10 +71,6 @@ def _rear_face(meridian: Sequence[Piece], joint: int, reach: float) -> list[Curv
         runs = [meridian[first:joint], meridian[joint:last]]
         parts = tuple(part for run in runs if run for part in draw_faces(run).rear)
     return [part.curve for part in parts]
-
-
-def _backward(curves: Sequence[Curve]) -> list[Curve]:
-    return [curve.reverse() for curve in reversed(curves)]
 
 
 def _roll(

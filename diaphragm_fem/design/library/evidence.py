@@ -12,12 +12,14 @@ QUANTITIES = {
     "loss_factor": "loss factor",
 }
 MARK = "*"
-MARK_LEGEND = f"{MARK} nothing published stands behind this number: it is common practice, remembered or assumed"
+MARK_LEGEND = (
+    f"{MARK} nothing published or measured stands behind this number: it is common practice, remembered or assumed"
+)
 
 
 @dataclass(frozen=True)
 class EvidenceRow:
-    """One number of one material as printed; `mark` is empty where the number is published."""
+    """One number of one material as printed; `mark` is empty where the number is published or measured."""
 
     material: str
     quantity: str

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.design.library.evidence import QUANTITIES
 from diaphragm_fem.design.material.material import Evidence, Material
 from diaphragm_fem.design.spec.material import MaterialSpec, MaterialsSpec
@@ -41,10 +42,21 @@ def load_materials(
         path = Path(extra_file)
         tables = read_toml_file(path, MaterialError, before="the materials file ")
         expect_kind(tables, "materials", path)
+        _refuse_nested(tables, path)
         materials = _read_tables(tables, materials, str(path), f"given in {path.name}")
     if overrides:
         materials = _read_tables(overrides, materials, overrides_from, "given in the design file")
     return materials
+
+
+def _refuse_nested(tables: Mapping[str, Any], path: Path) -> None:
+    """MaterialError for materials headed as in a design file."""
+    named = tables.get("materials")
+    if isinstance(named, Mapping) and any(isinstance(one, Mapping) for one in named.values()):
+        nested, own = (f"[{format_path([*head, *list(named)[:1]])}]" for head in (["materials"], []))
+        raise MaterialError(
+            f"{path}: {nested} is how a design file heads a material of its own; in a file of materials write {own}"
+        )
 
 
 def find_material(materials: Mapping[str, Material], name: str, *, where: str = "") -> Material:

@@ -22,6 +22,7 @@ class Kind(StrEnum):
 
     PAPER = "paper"  # a paper, thesis or article
     HANDBOOK = "handbook"  # a handbook, textbook, standard or data sheet
+    MEASURED = "measured"  # by whoever gives it, on the substance itself
     COMMON_PRACTICE = "common practice"  # what the trade uses, without a source
     FROM_MEMORY = "from memory"  # believed to be published, not looked up
     ASSUMED = "assumed"  # chosen to be plausible
@@ -41,7 +42,7 @@ class Evidence:
 
     @property
     def doubtful(self) -> bool:
-        """True where nothing published stands behind the number: shown wherever the number is used."""
+        """True where nothing published or measured stands behind the number: shown wherever the number is used."""
         return self.kind in (Kind.COMMON_PRACTICE, Kind.FROM_MEMORY, Kind.ASSUMED)
 
 

@@ -36,12 +36,19 @@ class LossFactor:
     frequency_hz: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        if not self.values or (self.frequency_hz and len(self.frequency_hz) != len(self.values)):
-            raise MaterialError("a loss factor needs one value, or as many frequencies as values")
-        if len(self.values) > 1 and not self.frequency_hz:
-            raise MaterialError("a loss factor of several values needs a frequency for each")
+        at = self.frequency_hz
+        if not self.values or (at and len(at) != len(self.values)):
+            raise MaterialError(
+                f"a loss factor needs one value, or as many frequencies as values; {_counts(self.values, at)}"
+            )
+        if len(self.values) > 1 and not at:
+            raise MaterialError(
+                f"a loss factor of several values needs a frequency for each; {_counts(self.values, at)}"
+            )
         if any(not 0 <= value < 10 for value in self.values):
-            raise MaterialError(f"a loss factor must lie from 0 up to 10, received {self.values}")
+            raise MaterialError(
+                f"a loss factor must lie from 0 up to 10, such as 0.1 for a tenth; received {_listed(self.values)}"
+            )
         _check_rising("a loss factor", self.frequency_hz)
 
     @property
@@ -141,10 +148,13 @@ class Stiffening:
     ratio: tuple[float, ...] = (1.0,)
 
     def __post_init__(self) -> None:
-        if not self.frequency_hz or len(self.frequency_hz) != len(self.ratio):
-            raise MaterialError("a modulus over frequency needs as many frequencies as values")
+        at = self.frequency_hz
+        if not at or len(at) != len(self.ratio):
+            raise MaterialError(
+                f"a modulus over frequency needs as many frequencies as values; {_counts(self.ratio, at)}"
+            )
         if any(not value > 0 for value in self.ratio):
-            raise MaterialError(f"the values of a modulus over frequency must be above zero, received {self.ratio}")
+            raise MaterialError("the values of a modulus over frequency must be above zero")
         _check_rising("a modulus over frequency", self.frequency_hz)
 
     @property
@@ -163,4 +173,15 @@ class Stiffening:
 
 def _check_rising(what: str, frequency_hz: tuple[float, ...]) -> None:
     if np.any(np.asarray(frequency_hz) <= 0) or np.any(np.diff(frequency_hz) <= 0):
-        raise MaterialError(f"the frequencies of {what} must be positive and rise, received {frequency_hz}")
+        raise MaterialError(
+            f"the frequencies of {what} must be above 0 Hz and rise; received {_listed(frequency_hz)} Hz"
+        )
+
+
+def _counts(values: tuple[float, ...], frequency_hz: tuple[float, ...]) -> str:
+    words = "frequency" if len(frequency_hz) == 1 else "frequencies"
+    return f"received {len(values)} values and {len(frequency_hz)} {words}"
+
+
+def _listed(numbers: tuple[float, ...]) -> str:
+    return ", ".join(f"{x:g}" for x in numbers)

@@ -1,6 +1,6 @@
 """The outline of a meridian: stretches of wall end to end, sharp corners between them, before rounding."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import copysign, cos, pi, sin
 
@@ -61,6 +61,11 @@ def begin(curve: Curve) -> Point:
 def end(curve: Curve) -> Point:
     """The last point of a curve."""
     return position(curve, curve.length)
+
+
+def backward(curves: Sequence[Curve]) -> list[Curve]:
+    """Curves end to end, run from their last point to their first."""
+    return [curve.reverse() for curve in reversed(curves)]
 
 
 def position(curve: Curve, s: float) -> Point:

@@ -81,7 +81,7 @@ def _cut_dome(
         add(Line(foot, top), _step_zone(step), step.key, (step.key, step.spec), ("profile", spec))
         corners += [step.corner(0, default), step.corner(1, default)]
         lift = foot[1] - end(cap(0.0, far, 0.0))[1]
-        zone = _zone_within(step, last=step is steps[-1])
+        zone = _zone_within(step)
         outer = far
     add(cap(0.0, outer, lift), zone, "profile", ("profile", spec))
     return inward[::-1], corners[::-1]
@@ -91,8 +91,8 @@ def _step_zone(step: Step) -> Zone:
     return Zone(f"dome step{step.suffix}", Role.STEP, "", step.number)
 
 
-def _zone_within(step: Step, *, last: bool) -> Zone:
-    return Zone("dome centre" if last else f"dome beyond step{step.suffix}", Role.BEYOND, "", step.number)
+def _zone_within(step: Step) -> Zone:
+    return Zone(f"dome beyond step{step.suffix}", Role.BEYOND, "", step.number)
 
 
 def _cap(shape: str, rim: float, height: float, up: float) -> CapPart:

@@ -84,7 +84,9 @@ class DesignSpec(Table):
     exit: ExitSpec | None = Field(None, description="The exit in which the channels meet, and what ends it.")
     second_section: SecondSectionSpec | None = Field(None, description="A lower section that shares the exit.")
     materials_file: str | None = Field(
-        None, description="File with materials of your own, path relative to the design file; same form as [materials]."
+        None,
+        description="File with materials of your own, path relative to the design file; each a table such as "
+        '["my film"], with keys as under `materials`.',
     )
     materials: dict[Name, MaterialSpec] = Field(
         default_factory=dict,

@@ -49,7 +49,7 @@ def _text(given: Any) -> str:
 
 def _plain(given: Any) -> float:
     if isinstance(given, bool) or not isinstance(given, int | float) or not isfinite(given):
-        raise refuse(f"must be a plain number without unit, such as 0.38; received {echo(given)}")
+        raise refuse(f"must be a plain number without unit and quotes, such as 0.38; received {echo(given)}")
     return float(given)
 
 

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.spec.file import DesignSpec
 
 if TYPE_CHECKING:
@@ -50,9 +51,7 @@ def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[st
 
 def write_schema(path: str | Path, schema: dict[str, Any]) -> Path:
     """Write a schema to a file and return its path."""
-    path = Path(path)
-    path.write_text(json.dumps(schema, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
-    return path
+    return write_whole(Path(path), json.dumps(schema, indent=2, ensure_ascii=False) + "\n")
 
 
 def _without_null(node: Any) -> Any:

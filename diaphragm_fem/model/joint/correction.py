@@ -9,6 +9,7 @@ materials have. The patch is straight: the elements bring in what the circle doe
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
@@ -58,13 +60,21 @@ def _drawn(mesh: MeridianMesh, joints: Sequence[Joint], found: Found) -> KnownJo
     if not any(found.problem):
         return KnownJoints(tuple(joints), found, ())
     remarks = [
-        f"the joint at '{mesh.pieces[joint.ends[0][0]].zone.name}' is left to the bare shell theory: {problem}"
+        _left_bare(joint, [mesh.pieces[piece].zone.name for piece, _ in joint.ends], problem)
         for joint, problem in zip(joints, found.problem, strict=True)
         if problem
     ]
     known = np.array([not problem for problem in found.problem])
     kept = Found(found.plane[known], found.around[known], found.section[known], ("",) * int(known.sum()))
     return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
+
+
+def _left_bare(joint: Joint, zones: Sequence[str], problem: str) -> str:
+    """What became of a joint, in the words of its part: a patch calls its arms 0, 1 and 2, and lies elsewhere."""
+    problem = re.sub(r"'(\d)'", lambda arm: f"'{zones[int(arm[1])]}'", problem)
+    problem = re.sub(r" at r = \S+ mm, z = \S+ mm", "", problem)
+    place = f"the joint of '{zones[0]}' at {show_place(joint.place)}"
+    return f"{place} is left to the bare shell theory, for the solid cannot be cut there: {problem}"
 
 
 class PartChanges(NamedTuple):

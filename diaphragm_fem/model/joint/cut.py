@@ -16,6 +16,7 @@ from diaphragm_fem.design.glued.bead import lay_beads
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
+from diaphragm_fem.design.meridian.outline import backward
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
@@ -25,7 +26,7 @@ from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
 from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
-from diaphragm_fem.model.joint.section import Arm, Kind, unit
+from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.triangles import Triangles
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 
@@ -195,7 +196,7 @@ def _drawn(kind: Kind) -> _Drawn:
         lift, line = (0.0, arm.lift) if k == 2 else (arm.lift, 0.0)  # a former is drawn where it stands
         curves = [_curve(arm, *run, line) for run in arm.runs(kind.reach(arm))]
         if k == 0 and not kind.held:
-            curves = [curve.reverse() for curve in curves[::-1]]
+            curves = backward(curves)
         wall = Wall(
             tuple(
                 Layer(Material(f"material {k}.{n}", 1.0, modulus, nu, NO_LOSS), h, h)

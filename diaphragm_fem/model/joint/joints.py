@@ -14,9 +14,9 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus
-from diaphragm_fem.model.joint.section import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.shell.numbering import edges
 
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
@@ -54,7 +54,7 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     """Joints of walls, and ends held in every motion of the section; `found` what `kinds_of` finds, where it is known.
 
     Left alone: joints of more than three walls; edges that are hinged, elastic or held in part. A fillet at an edge is
-    left out of its joint's patch: with its wall's other layers it takes what that yields.
+    left out of its joint's patch: with its wall's other layers it takes what that yields. MeshError for too many.
     """
     found = kinds_of(mesh) if found is None else found
     taken, lying = taken_ends(found), lying_wall(mesh.design)

@@ -26,13 +26,12 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint.book import Book, begin_book
 from diaphragm_fem.model.joint.cut import alike_in_cut, patch_of
-from diaphragm_fem.model.joint.patch import Excess, joint_excess, may_be_of
+from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of
+from diaphragm_fem.model.joint.patch import OF_SECTION, Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint.range import JointRange, Sort, sort_of
-from diaphragm_fem.model.joint.section import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of
-from diaphragm_fem.model.joint.table import STEP, Key, most_bends, shipped
+from diaphragm_fem.model.joint.table import MM, STEP, Key, most_bends, shipped
 
 KEPT = 10_000  # patches, 2 kB each
-MM = 1e-3
 MOST_ARMS = 3
 
 
@@ -163,7 +162,7 @@ def _key(kind: Kind) -> Key:
 
 
 def _kind(key: Key) -> Kind:
-    """The kind of some proportions, thickness of its first arm 1 mm, modulus 1 Pa."""
+    """The kind of some proportions, thickness of its first arm `MM`, modulus 1 Pa."""
     numbers, poisson = iter((STEP * np.array(key.points)).tolist()), iter(key.poisson)
     stacks, turns = [], []
     for count in key.layers:
@@ -251,6 +250,6 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -
     return Found(
         each @ excess.plane @ each.mT / modulus,
         excess.around / modulus,
-        excess.section @ moments.mT * size[:, None, None] ** np.array([2, 3, 3, 4, 4, 4]),
+        excess.section @ moments.mT * size[:, None, None] ** OF_SECTION,
         problem,
     )

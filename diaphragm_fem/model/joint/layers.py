@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.model.joint.section import Arm, Ply, unit
+from diaphragm_fem.model.joint.kind import Arm, Ply, unit
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY, shear_of_layers
 from diaphragm_fem.model.shell.thick_wall import bend_of_layers, longer, squeezed

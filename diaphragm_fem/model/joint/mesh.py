@@ -15,8 +15,8 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import End, Meeting, beside, holds_by_its_middle, least_of, taken_ends
+from diaphragm_fem.model.joint.kind import Kind
 from diaphragm_fem.model.joint.lying_wall import cut_along, lying_wall
-from diaphragm_fem.model.joint.section import Kind
 
 STRETCH = 1.25  # times the least length of a stretch: where it ends, and how far it may go beyond before it is cut
 BEYOND = 1.3

@@ -19,7 +19,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.joint.joints import Joint
-from diaphragm_fem.model.joint.section import transport
+from diaphragm_fem.model.joint.kind import transport
 from diaphragm_fem.model.joint.stretches import Stretches
 from diaphragm_fem.model.shell.elasticity import WallRows
 

@@ -28,6 +28,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.linalg import LinAlgError, solveh_banded
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import splu
@@ -35,8 +36,8 @@ from scipy.sparse.linalg import splu
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint.cut import FAR_OUT, Cut, Patch, patch_of
+from diaphragm_fem.model.joint.kind import Kind, unit
 from diaphragm_fem.model.joint.layers import layered_stress, resultants, shear_stiffness, stiffened
-from diaphragm_fem.model.joint.section import Kind, unit
 from diaphragm_fem.model.joint.walls import powers, walls_section, walls_yield
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY
@@ -44,6 +45,7 @@ from diaphragm_fem.model.solid.shapes import Shapes
 
 WIDEST = 330  # of a band that is solved as one: in wider ones a sparse factor is as quick, or quicker
 LEAST = 1e-6  # of what walls have: less than that below zero is rounding
+OF_LOADS, OF_SECTION = np.array([0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powers of lengths in loads, and in sections
 
 
 class Excess(NamedTuple):
@@ -54,6 +56,13 @@ class Excess(NamedTuple):
     plane: Array
     around: Array
     section: Array
+
+    def over(self, length: ArrayLike) -> Excess:
+        """With moments and sections in multiples of a length in m; of several (J, P, ...) each of its own (J,)."""
+        size = np.asarray(length)[..., None]
+        load = size ** np.resize(OF_LOADS, self.plane.shape[-1])
+        plane = self.plane * load[..., None, :, None] * load[..., None, None, :]
+        return self._replace(plane=plane, section=self.section / size[..., None] ** OF_SECTION)
 
 
 def joint_excess(kind: Kind) -> Excess:
@@ -249,37 +258,43 @@ def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
     kind, shapes, (x, weight) = patch.kind, patch.cut.shapes, gauss(patch.cut.shapes.top + 2)
     transport = kind.transport(3 if plane else 1)
     load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
-    for index, (arm, own) in enumerate(zip(kind.arms, transport, strict=True)):
-        h, reach, sides = arm.thickness, kind.reach(arm), patch.cut.far_sides[index]
-        tip, angle = arm.place(reach)
+    for index, own in enumerate(transport):
+        sides = patch.cut.far_sides[index]
         cell, ends = np.array([cell for cell, _ in sides]), np.array([shapes.sides[side] for _, side in sides])
         tips, local_tips = shapes.corner[cell[:, None], ends], shapes.local_corners[ends]
         place, local = (np.moveaxis(np.tensordot(t, (1 - x, x), (1, 0)), 1, 0) for t in (tips, local_tips))
-        layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
-        more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
-        elastic = patch.elastic_of_cell[cell] * (1 + more)
-        height = np.einsum("ckq,c->kq", place, unit(angle + np.pi / 2))
-        height = (height - (tip + np.array([FAR_OUT, 0.0])) @ unit(angle + np.pi / 2))[..., None] / h
-        if plane:
-            n, q, m = resultants(arm, reach) @ own
-            if arm.layers:
-                on_n, on_m, on_q = layered_stress(layers, arm.lift, elastic, h * height[..., 0])
-                along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
-            else:
-                along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
-            t, normal = unit(angle), unit(angle + np.pi / 2)
-            stress = [along * t[c] + across * normal[c] for c in range(2)]
-        else:
-            stress = [np.broadcast_to(own[0] / h, (*height.shape[:2], own.shape[1]))]
-            if arm.layers:
-                modulus, nu = elastic.T
-                stress = [stress[0] * (modulus / (2 * (1 + nu)) * h / shear_stiffness(layers))[:, None, None]]
         measure = weight * np.linalg.norm(tips[:, 1] - tips[:, 0], axis=1)[:, None]
-        for component, value in enumerate(stress):
+        nodes = patch.cut.nodes[cell]
+        for component, value in enumerate(_far_stress(patch, index, cell, place, own, stiffer)):
             force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
-            nodes = patch.cut.nodes[cell]
             np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
     return load.reshape(-1, load.shape[2])
+
+
+def _far_stress(
+    patch: Patch, index: int, cell: Index, place: Array, loads: Array, stiffer: int
+) -> list[Array | Complex]:
+    """What an arm's own loads (N, L) put on its far end face: stress along r and z, or of one load alone around, each
+    (K, Q, L), at places (2, K, Q) in cells (K,)."""
+    kind, arm = patch.kind, patch.kind.arms[index]
+    h, (tip, angle) = arm.thickness, arm.place(kind.reach(arm))
+    layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
+    more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
+    elastic = patch.elastic_of_cell[cell] * (1 + more)
+    t, normal = unit(angle), unit(angle + np.pi / 2)
+    height = np.einsum("ckq,c->kq", place, normal)
+    height = (height - (tip + np.array([FAR_OUT, 0.0])) @ normal)[..., None] / h
+    if len(loads) == 1:
+        modulus, nu = elastic.T
+        share = modulus / (2 * (1 + nu)) * h / shear_stiffness(layers) if arm.layers else np.ones(len(cell))
+        return [np.broadcast_to(loads[0] / h, (*height.shape[:2], loads.shape[1])) * share[:, None, None]]
+    n, q, m = resultants(arm, kind.reach(arm)) @ loads
+    if arm.layers:
+        on_n, on_m, on_q = layered_stress(layers, arm.lift, elastic, h * height[..., 0])
+        along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
+    else:
+        along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
+    return [along * t[c] + across * normal[c] for c in range(2)]
 
 
 @lru_cache(maxsize=1)

@@ -18,10 +18,9 @@ from typing import TypeAlias
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.table import STEP, Key, beside_plies
+from diaphragm_fem.model.joint.patch import OF_LOADS, OF_SECTION, Excess
+from diaphragm_fem.model.joint.table import MM, STEP, Key, beside_plies
 
-MM = 1e-3
 SAME, NEAR = 1e-6, 0.1  # logarithm of a ratio of thickness; nearer than that joints were read 1e-5 of a frequency off
 MOST_AXES, HIGHEST = 3, 5  # directions, and the degree of a polynomial in them
 LEAST, PER_TERM = 12, 1.5  # patches of a range, and patches that a term of a polynomial is worth
@@ -122,8 +121,7 @@ def _scale(found: Array, like: Excess) -> Array:
     """What errors of each number (N,) are measured by: the largest of its kind, moments and places in mm, which is the
     thickness of the first arm."""
     plane, around, section = (np.array(x) for x in zip(*(_parted(own, like) for own in found), strict=True))
-    load = np.resize((1.0, 1.0, 1 / MM), plane.shape[-1])
-    place = MM ** np.array([0, 1, 1, 2, 2, 2])
+    load, place = np.resize(1 / MM**OF_LOADS, plane.shape[-1]), MM ** (OF_SECTION - 2)
     largest = np.abs(np.diagonal(plane.sum(axis=1), axis1=1, axis2=2) / load**2).max()
     parts = [
         np.broadcast_to(largest * np.outer(load, load), plane.shape[1:]),

@@ -22,6 +22,7 @@ from diaphragm_fem.model.joint.patch import Excess
 TABLE = Path(__file__).with_name("table.npz")
 NUMBERS = ("proportions", "poisson")
 GAUGES = ("25 um", "38 um", "50 um", "60 um", "75 um", "100 um", "125 um")  # that films are sold in: common practice
+MM = 1e-3  # m that the first arm of a kind by its proportions is thick
 STEP = 1e-7  # of what `joint.kinds` calls proportions: nearer kinds are one
 
 

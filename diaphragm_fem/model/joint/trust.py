@@ -13,9 +13,9 @@ import numpy as np
 
 from diaphragm_fem.errors import plain
 from diaphragm_fem.model.joint.book import Book, begin_book
-from diaphragm_fem.model.joint.kinds import MM, solved_patch
+from diaphragm_fem.model.joint.kinds import solved_patch
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.table import Key
+from diaphragm_fem.model.joint.table import MM, Key
 
 TRIED = 2  # patches that are solved anew: 20 to 50 ms each
 ROUNDING = 1e-5  # between patches solved on two machines, of their largest entry
@@ -50,15 +50,8 @@ def _agrees(key: Key, found: Excess | None) -> bool:
         return False
     if found is None or own is None:
         return found is own
-    pairs = zip(_in_thicknesses(found), _in_thicknesses(own), strict=True)
+    pairs = zip(found.over(MM), own.over(MM), strict=True)  # so that all entries are of a size
     return all(np.abs(a - b).max() <= ROUNDING * np.abs(b).max() for a, b in pairs)
-
-
-def _in_thicknesses(excess: Excess) -> Excess:
-    """An excess whose entries are all of a size: lengths in thicknesses of the first arm, which are MM in a patch."""
-    size = np.tile([1.0, 1.0, MM], excess.plane.shape[1] // 3)
-    power = np.array([2, 3, 3, 4, 4, 4])
-    return Excess(excess.plane * np.outer(size, size), excess.around, excess.section / MM**power)
 
 
 def _owner(path: Path) -> str:

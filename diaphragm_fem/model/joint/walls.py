@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.layers import POINTS, resultants, softness
-from diaphragm_fem.model.joint.section import Arm, Kind, unit
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR
 from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain

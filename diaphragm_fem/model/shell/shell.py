@@ -25,11 +25,11 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint.correction import JointChanges, KnownJoints, joints_of_each
 from diaphragm_fem.model.joint.joints import Meeting, joints_of, kinds_of
+from diaphragm_fem.model.joint.kind import Kind
 from diaphragm_fem.model.joint.lying_wall import lying_term, lying_wall
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.joint.moduli import with_joint_moduli
 from diaphragm_fem.model.joint.parts import layers_of_arms
-from diaphragm_fem.model.joint.section import Kind
 from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.rings import winding_terms
 from diaphragm_fem.model.shell.added import Wound, added_terms, windings
@@ -205,7 +205,8 @@ def build_shell(
     corrected: bool = False,
 ) -> ShellModel:
     """Shell model of a design on a given mesh of its meridian, or on one cut for frequencies up to `up_to_hz`; with
-    the thickness of walls, ends and joints where `corrected`."""
+    the thickness of walls, ends and joints where `corrected`. Raises MeshError where a piece would need too many
+    elements or, corrected, the meridian has too many joints."""
     _keep_freed_memory()
     if mesh is not None:
         return ShellModel(replace(mesh, design=design), corrected)

@@ -15,6 +15,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.files.plain_text import csv_cells
+from diaphragm_fem.design.files.whole_file import whole_file
 
 Columns: TypeAlias = Mapping[str, Sequence[Any]]  # of one length, by name
 
@@ -70,7 +71,7 @@ def columns_of(names: Sequence[str], rows: Sequence[Sequence[Any]]) -> dict[str,
 
 def write_csv(path: Path, table: Table) -> Path:
     """The table as CSV; numbers in full precision, an empty cell where a value does not exist. Returns the path."""
-    with path.open("w", newline="", encoding="utf-8") as file:
+    with whole_file(path) as draft, draft.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
         writer.writerow(csv_cells(table.head))
         writer.writerows(csv_cells(["" if is_absent(value) else value for value in row]) for row in table.rows)

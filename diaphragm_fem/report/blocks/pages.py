@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.design.files.plain_text import markdown_text
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.report.blocks.blocks import Block
 
 if TYPE_CHECKING:
@@ -77,5 +78,4 @@ def to_markdown(title: str, blocks: Sequence[Block]) -> str:
 
 def write_markdown(path: Path, title: str, blocks: Sequence[Block]) -> Path:
     """The page as Markdown alone, beside one that moves."""
-    path.write_text(to_markdown(title, blocks), encoding="utf-8")
-    return path
+    return write_whole(path, to_markdown(title, blocks))

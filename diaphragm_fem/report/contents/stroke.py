@@ -8,15 +8,7 @@ from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words, noticed
 from diaphragm_fem.report.words.trust import cautions_of
-from diaphragm_fem.report.words.words import (
-    NONE,
-    digits,
-    show_area,
-    show_hz,
-    show_share,
-    signed_digits,
-    signed_share,
-)
+from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_share, signed_digits, signed_share
 
 NO_ALLOWABLE = (
     "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "

@@ -1,6 +1,5 @@
 """The variant in hand: the design file with what was turned, the last one that could be solved, and how it is kept."""
 
-import os
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -51,15 +50,7 @@ class Variant:
         origin = self.file.path or Path("design")
         told = "".join(f"; {key} = {value}" for key, value in self.turned.items())
         data = moved_to(self._data(), origin.parent, path.parent)
-        draft = path.with_name(f".{path.name}.draft-{os.getpid()}")
-        try:
-            write_design(data, draft, plain(f"{MADE_HERE.removeprefix('# ')}{origin.name}{told}"))
-            os.replace(draft, path)
-        except OSError as error:
-            raise StudyError(f"{path}: the variant cannot be written: {error.strerror or error}") from error
-        finally:
-            draft.unlink(missing_ok=True)
-        return path
+        return write_design(data, path, plain(f"{MADE_HERE.removeprefix('# ')}{origin.name}{told}"))
 
     def _data(self) -> dict[str, object]:
         data = changed(self.file.data, self.turned)

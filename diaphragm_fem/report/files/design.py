@@ -208,10 +208,12 @@ FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_dri
 
 
 def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
-    """The evaluation as plain data for JSON: the named tables (all where none is named), what they mean, the words."""
+    """The evaluation as plain data for JSON: the named tables (all where none is named), the words, what the
+    tables mean, of all those of the files beside them too."""
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
     figures = [name for table in ("figures", "driver_figures") for name in found.get(table, {}).get("figure", ())]
+    beside = {} if tables else {name: make(evaluation) for name, make in FILES_ALONE.items()}
     return {
         "program": f"diaphragm_fem {__version__}",
         "design": evaluation.design.name,
@@ -226,7 +228,7 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "cautions": cautions(evaluation),
         "complete_because": {str(m): modes.evidence for m, modes in evaluation.modes.items()},
         **{name: _figures_mapping(evaluation) if name == "figures" else columns for name, columns in found.items()},
-        "meaning": meaning_of("design", found, (name.removeprefix("loaded_") for name in figures)),
+        "meaning": meaning_of("design", found | beside, (name.removeprefix("loaded_") for name in figures)),
     }
 
 

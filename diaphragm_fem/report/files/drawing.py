@@ -18,6 +18,7 @@ import numpy as np
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import Point, begin, end
 from diaphragm_fem.design.meridian.zone import Zone
@@ -33,9 +34,7 @@ _NO_NAME = re.compile(r"[<>/\\\":;?*|=`'\x00-\x1f]")
 
 def write_dxf(design: Design, path: Path) -> Path:
     """Write the drawing of a design. Raises DesignError where a face of the wall cannot be drawn."""
-    text = dxf_text(design)
-    path.write_text(text, encoding="utf-8", newline="\n")
-    return path
+    return write_whole(path, dxf_text(design), newline="\n")
 
 
 def dxf_text(design: Design) -> str:

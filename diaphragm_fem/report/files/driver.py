@@ -64,7 +64,7 @@ def section_columns(driver: DriverAnswer) -> dict[str, list[Any]]:
     sections = driver.sections
     if sections is None:
         return {}
-    names = ("frequency_hz", "upper_db", "lower_db", "filtered_upper_db", "filtered_lower_db", "sum_db")
+    names = ("frequency_hz", "upper_db", "lower_db", "filtered_upper_db", "filtered_lower_db", "sum_db", "turned_db")
     columns = {
         **{name: getattr(sections, name) for name in names},
         "branch_ratio": sections.branch,

@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.design.files.whole_file import write_whole
+
 _C1 = re.compile("[\x7f-\x9f\u202a-\u202e\u2066-\u2069]")  # JSON escapes the other control characters itself
 
 
@@ -27,8 +29,7 @@ def _lines(data: Any, indent: str) -> str:
 
 
 def write_json(path: Path, data: Any) -> Path:
-    path.write_text(to_json(data) + "\n", encoding="utf-8")
-    return path
+    return write_whole(path, to_json(data) + "\n")
 
 
 def _plain(data: Any) -> Any:

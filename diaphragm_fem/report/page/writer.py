@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.report.blocks.pages import render
 from diaphragm_fem.report.stamp import Stamp
 
@@ -46,8 +47,7 @@ def page_text(kind: str, data: Mapping[str, Any], **words: Any) -> str:
 
 def write_page(path: Path, kind: str, data: Mapping[str, Any], **words: Any) -> Path:
     """Write the page of a kind; returns its path."""
-    path.write_text(page_text(kind, data, **words), encoding="utf-8", newline="\n")
-    return path
+    return write_whole(path, page_text(kind, data, **words), newline="\n")
 
 
 def stamp_cells(stamp: Stamp | None) -> list[tuple[str, str]]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.machine.cores import on_all_cores
 from diaphragm_fem.design.files.input_file import read_record
+from diaphragm_fem.design.files.whole_file import DRAFT
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.files.json_text import write_json
 from diaphragm_fem.report.stamp import Stamp
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
 
 
 RECORD = "result.json"  # names the files of a run; a folder that has one is ours to write into again
-
-DRAFT = ".diaphragm-fem-draft-"  # begins the name of a folder not yet complete; then its process, and letters
-
 
 Tell = Callable[[str], None]
 Job = Callable[[], list[Path]]  # makes files
@@ -91,14 +89,18 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
 
 
 def remove_dead_drafts(folder: Path) -> None:
-    """Take away what processes that were killed while drawing have left in a folder."""
-    import psutil
-
+    """Take away what processes that were killed while drawing or writing have left in a folder."""
     for path in folder.glob(f"{DRAFT}*-*"):
+        import psutil
+
         maker = path.name.removeprefix(DRAFT).partition("-")[0]
         is_process = maker.isdecimal() and len(maker) < 10  # of more digits there is none
-        if is_process and not psutil.pid_exists(int(maker)) and path.is_dir() and not path.is_symlink():
-            shutil.rmtree(path, ignore_errors=True)
+        if is_process and not psutil.pid_exists(int(maker)) and not path.is_symlink():
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            elif path.is_file():
+                with suppress(OSError):
+                    path.unlink()
 
 
 @contextmanager

@@ -183,6 +183,7 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     axes.plot(f, sections.lower_db, label="lower section, no filter", **lower, **bare)
     axes.plot(f, sections.filtered_upper_db, lw=1.2, label="upper section, filtered", **upper)
     axes.plot(f, sections.filtered_lower_db, lw=1.2, label="lower section, filtered", **lower)
+    axes.plot(f, sections.turned_db, color=SOFT_INK, lw=1.0, ls=":", label="sum, other polarity")
     axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
     top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
     axes.set_ylim(top - DEEPEST_DB, top + 4)

@@ -15,6 +15,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
+from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
 from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
@@ -138,10 +139,11 @@ def save_sheet(sheet: Sheet, path: Path) -> Path:
     """Write the sheet as PNG or PDF, by the ending of its name; equal sheets give equal bytes."""
     path.parent.mkdir(parents=True, exist_ok=True)
     made = f"diaphragm_fem {__version__}"
-    if path.suffix == ".png":
-        canvas: Any = sheet.figure.canvas
-        letter_by_outlines(canvas.get_renderer())
-        sheet.figure.savefig(path, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
-    else:
-        sheet.figure.savefig(path, metadata={"Creator": made, "CreationDate": None})
+    with whole_file(path) as draft:
+        if path.suffix == ".png":
+            canvas: Any = sheet.figure.canvas
+            letter_by_outlines(canvas.get_renderer())
+            sheet.figure.savefig(draft, dpi=DPI, pil_kwargs={"compress_level": 2}, metadata={"Software": made})
+        else:
+            sheet.figure.savefig(draft, metadata={"Creator": made, "CreationDate": None})
     return path

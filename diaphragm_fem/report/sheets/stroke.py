@@ -12,13 +12,7 @@ from matplotlib.ticker import NullLocator
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.contents.stroke import (
-    area_slope,
-    drive_level,
-    is_unstable,
-    show_stiffness,
-    show_stroke,
-)
+from diaphragm_fem.report.contents.stroke import area_slope, drive_level, is_unstable, show_stiffness, show_stroke
 from diaphragm_fem.report.sheets.modes import name_order
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, DASHED, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis

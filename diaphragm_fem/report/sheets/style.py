@@ -86,9 +86,9 @@ RC: dict[str, Any] = {
 
 
 def drawing_style() -> Any:
-    """Context in which every figure is made and saved, whatever the caller's own settings are."""
-    groups = ("axes", "xtick", "ytick", "legend", "font")
-    plain = {key: value for key, value in rcParamsDefault.items() if key.split(".")[0] in groups}
+    """Context in which every figure is made and saved, whatever the caller's own settings are, or those of a
+    `matplotlibrc` that lies beside a design: one may have every text set by LaTeX, with commands of its own."""
+    plain = {key: value for key, value in rcParamsDefault.items() if not key.startswith("backend")}
     return rc_context({**plain, **RC})
 
 

@@ -10,11 +10,13 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.arrays import Array
+from diaphragm_fem.load.two_sections import lowest_about
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
-from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass
+from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass, show_share
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -53,18 +55,38 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
     told += nulls(figures)
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
-    if driver.sections is not None:
-        both = f"Both sections behind the crossover: {driver.sections.sum_db.max():.1f} dB at most"
-        told.append(f"{both}; overlap of the two: {overlap_words(driver.sections)}.")
-    return told
+    return [*told, *shared_exit(driver)]
+
+
+def shared_exit(driver: DriverAnswer) -> list[str]:
+    """What both sections send through their exit, about the crossover too; nothing of a driver alone."""
+    if (sections := driver.sections) is None:
+        return []
+    at = f"the crossover at {show_hz(sections.crossover_hz)}"
+    lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
+    return [
+        f"Both sections behind {at}: {sections.sum_db.max():.1f} dB at most, within an octave of it {lowest} at least, "
+        f"with the other polarity {other}; overlap of the two: {overlap_words(sections)}."
+    ]
+
+
+def lowest_words(sections: Sections, level: Array) -> str:
+    """ "121.2 dB (2.80 kHz)": the lowest of a level about the crossover."""
+    hz, lowest = lowest_about(sections.frequency_hz, level, sections.crossover_hz)
+    return f"{lowest:.1f} dB ({show_hz(hz)})"
 
 
 def overlap_words(sections: Sections) -> str:
-    """ "1.2 octaves", "none, 0.2 octaves are missing between them" or why there is none to tell."""
-    if sections.overlap is None:
+    """ "1.2 octaves, from 1.10 to 2.53 kHz", "none, 0.2 octaves are missing between them" or why there is none to tell;
+    where it leaves out the crossover, that: one of 1.3 octaves lay from 380 to 940 Hz, the crossover at 3.5 kHz."""
+    if sections.overlap is None or sections.plays_hz is None:
         return f"none, {sections.reason}"
     octaves = f"{abs(sections.overlap):.1f} octaves"
-    return f"none, {octaves} are missing between them" if sections.overlap < 0 else octaves
+    if sections.overlap < 0:
+        return f"none, {octaves} are missing between them"
+    low, high = sections.plays_hz
+    side = "below" if high < sections.crossover_hz else "above" if low > sections.crossover_hz else ""
+    return f"{octaves}, from {show_hz(low)} to {show_hz(high)}{f', {side} the crossover' * bool(side)}"
 
 
 def level_words(driver: DriverAnswer) -> str:
@@ -96,8 +118,9 @@ def nulls(figures: DriverFigures) -> list[str]:
 
 
 def show_null(null: Null) -> str:
-    """ "−12 dB at 5.40 kHz" below the median level."""
-    return f"{digits(-null.depth_db, 2)} dB at {show_hz(null.frequency_hz)}"
+    """ "−12 dB at 5.40 kHz" below the median level, "below −40 dB at 13.3 kHz"."""
+    depth = f"below −{DEEP_NULL:.0f}" if null.depth_db > DEEP_NULL else digits(-null.depth_db, 2)
+    return f"{depth} dB at {show_hz(null.frequency_hz)}"
 
 
 def side_by_side(evaluation: Answer) -> list[Row]:
@@ -191,7 +214,7 @@ def power_lines(driver: DriverAnswer) -> list[Row]:
         if np.max(watts / curve.electrical_power) < LEAST_SHARE:
             continue
         share = [float(np.interp(f, curve.frequency_hz, watts / curve.electrical_power)) for f in inside]
-        rows.append((name, *(f"{digits(100 * x, 2)} %" for x in share), *[""] * (len(POWER_HZ) - len(inside))))
+        rows.append((name, *map(show_share, share), *[""] * (len(POWER_HZ) - len(inside))))
     return rows
 
 
@@ -202,7 +225,7 @@ def loss_lines(driver: DriverAnswer) -> list[Row]:
     for k, (f, total) in enumerate(zip(modes.frequency_hz, modes.loss_factor, strict=True)):
         share = sorted(((loss[k] / total, cause) for cause, loss in modes.loss.items()), reverse=True)
         words = ", ".join(f"{cause} {100 * part:.0f} %" for part, cause in share[:MOST_CAUSES] if part > LEAST_CAUSE)
-        rows.append((show_hz(float(f)), f"{total:.2g}", f"{1 / total:.2g}", modes.moving[k], words))
+        rows.append((show_hz(float(f)), digits(total, 2), digits(1 / total, 2), modes.moving[k], words))
     return rows
 
 
@@ -219,12 +242,14 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
     most = f"by {100 * moved[at]:.2g} % at most, at {show_hz(float(sections.frequency_hz[at]))}"
     upper, lower = (float(np.abs(r).max()) for r in (sections.reflection_upper, sections.reflection_lower))
     return [
-        ("overlap before the crossover", overlap_words(sections)),
+        ("overlap without filters", overlap_words(sections)),
         ("branch: minima of its impedance", dips),
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
         ("first section's impedance moved by the second", most),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
+        ("lowest within an octave of the crossover", lowest_words(sections, sections.sum_db)),
+        ("the same with the other polarity", lowest_words(sections, sections.turned_db)),
     ]
 
 

@@ -107,6 +107,7 @@ OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
 ONE_BY_ONE = (
     "A small step of one number each: a study finds what lies further; examine leaves study_of_NAME.toml for it"
 )
+DEEP_NULL = 40.0  # dB: a deeper one hangs on less than a hundredth of what cancels, 0.09 dB of either part
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -152,10 +153,12 @@ CHANGED_OF_A_DRIVER = (
 
 
 def changed_figures(found: Sensitivities) -> list[str]:
-    """The figures whose changes are told, those that the design has and that some lever changes."""
+    """The figures whose changes are told, those that the design has and that some lever changes; not the depth of a
+    null that is deeper than can be told: of one of 73 dB most tenths changed 10 to 27 dB."""
     moved = {name for row in found.rows for name, change in row.change.items() if change}
     asked = CHANGED_OF_A_DRIVER if found.loaded else CHANGED_FIGURES
     shown = [name for name in asked if found.base.get(name) is not None and name in moved]
+    shown = [name for name in shown if name != "worst_null_db" or (found.base[name] or 0.0) <= DEEP_NULL]
     stepped = any(name.startswith("decoupling") for name in shown)
     return [name for name in shown if stepped or not name.startswith("shelf")]
 
@@ -186,11 +189,16 @@ def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, .
 
 def change_notes(evaluation: Answer) -> list[str]:
     """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
-    more can be built, which "per +10 %" would not say."""
+    more can be built, which "per +10 %" would not say, of what neither, whose row would look like no effect."""
     found = evaluation.sensitivities
     levels = found is not None and "median_level_db" in changed_figures(found)
-    less = [row.lever.key for row in found.rows if (row.taken_at or 0.0) < 0] if found is not None else []
+    rows = found.rows if found is not None else ()
+    less = [row.lever.key for row in rows if (row.taken_at or 0.0) < 0]
+    neither = [row.lever.key for row in rows if row.taken_at is None]
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
+    told += (
+        [f"Neither more nor less of {join_words(neither)} alone is accepted, so its row is empty"] if neither else []
+    )
     marked = any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
     return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 

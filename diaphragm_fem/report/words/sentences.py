@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 
+from diaphragm_fem.analysis.figures.break_up_mode import HALF
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
 from diaphragm_fem.analysis.figures.zones import QUIET_SHARE
@@ -13,6 +14,7 @@ from diaphragm_fem.report.words.words import digits, join_words, show_area, show
 OCTAVES_WANTED = 4.0  # common practice, no source
 SMOOTH_WITHIN_DB = 1.0  # of its shelf: a peak or hole smaller than this is not worth a sentence
 ALSO_NAMED = 0.3  # of a mode's strain: the second zone is named beside the first
+ZONES_NAMED = 3  # at most, until they hold half of it
 
 
 def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
@@ -129,9 +131,13 @@ def in_vacuum(figures: Figures) -> str:
 
 
 def _strain_words(shares: Mapping[str, float]) -> str:
-    """ "82 % of its strain in the dome and 30 % in the former"."""
-    held = list(shares.items())
-    told = [held[0], *(pair for pair in held[1:2] if pair[1] >= ALSO_NAMED)]
+    """ "82 % of its strain in the dome and 30 % in the former"; up to three where they hold less: the 24 % in a former,
+    told alone, read as if that broke up."""
+    told: list[tuple[str, float]] = []
+    for pair in list(shares.items())[:ZONES_NAMED]:
+        held = sum(share for _, share in told)
+        if held < HALF or (len(told) == 1 and pair[1] >= ALSO_NAMED):
+            told.append(pair)
     (zone, share), *others = told
     more = [f"{100 * other:.0f} % in the {name}" for name, other in others]
     return join_words([f"{100 * share:.0f} % of its strain in the {zone}", *more])

@@ -55,7 +55,8 @@ def _model(evaluation: Answer) -> str:
     opinion = evaluation.second_opinion
     if opinion is None or not opinion.rows:
         alone = "the shell with its ends and joints" if evaluation.corrected else "the bare shell"
-        return f"Model: {alone} alone; no second opinion was given."
+        left = f", {evaluation.bare_joints} of them left to the bare theory," if evaluation.bare_joints else ""
+        return f"Model: {alone}{left} alone; no second opinion was given."
     verb = "agrees within" if opinion.largest <= AGREE_WITHIN else "differs by up to"
     matched = one(len(opinion.rows) - len(opinion.lost), "mode")
     lost = f", and {len(opinion.lost)} had none like it" if opinion.lost else ""

@@ -10,6 +10,7 @@ from typing import Any
 
 from diaphragm_fem.design.files.input_file import read_file_bytes, read_record
 from diaphragm_fem.design.files.named_files import moved_to
+from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.files.write import to_toml, write_design
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.beside import Beside
@@ -53,7 +54,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
         made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
         paths.append(path)
     _remove_former(folder, former, set(made))
-    (folder / RECORD).write_text(json.dumps(made, indent=1) + "\n", encoding="utf-8")
+    write_whole(folder / RECORD, json.dumps(made, indent=1) + "\n")
     return tuple(paths)
 
 
@@ -62,7 +63,7 @@ def _write_unless_changed(path: Path, text: str, former: str) -> str:
     of it last."""
     if path.exists() and _digest_of(path) != former:
         return former
-    path.write_text(text, encoding="utf-8")
+    write_whole(path, text)
     return _digest(text.encode())
 
 

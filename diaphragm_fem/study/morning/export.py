@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES
 from diaphragm_fem.design.files.plain_text import csv_cells
+from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.errors import StudyError, echo
 from diaphragm_fem.study.morning.beside import drawn_amounts
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
@@ -34,14 +36,15 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     with read_store(Path(store) if store else study.store_path, study) as reading:
         reading.check()
         try:
-            if target.suffix == ".nc":
-                _dataset(reading, study).to_netcdf(target, engine="h5netcdf")
-            elif target.suffix == ".csv":
-                table = _table(reading, study)
-                table.columns = csv_cells(table.columns)
-                table.map(lambda value: csv_cells([value])[0]).to_csv(target, index=False)
-            else:
-                _table(reading, study).to_parquet(target, index=False)
+            with whole_file(target) as draft:
+                if target.suffix == ".nc":
+                    _dataset(reading, study).to_netcdf(draft, engine="h5netcdf")
+                elif target.suffix == ".csv":
+                    table = _table(reading, study)
+                    table.columns = csv_cells(table.columns)
+                    table.map(lambda value: csv_cells([value])[0]).to_csv(draft, index=False)
+                else:
+                    _table(reading, study).to_parquet(draft, index=False)
         except OSError as error:
             raise StudyError(f"{target}: cannot be written: {error}") from error
     return target
@@ -115,19 +118,26 @@ def _dataset(reading: Reading, study: Study) -> Any:
         data.append((variable.name.replace("/", "_"), ("case", values, about)))
     for name in dict.fromkeys(name for row in rows for name in row["figures"]):
         values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
-        data.append((_plain(name), ("case", values, {"units": _unit(name), "long_name": name})))
+        data.append((_plain(name), ("case", values, _about(name))))
     data.append(("never", ("case", np.array([_never(row) for row in rows]))))
     for name, table in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
         if np.iscomplexobj(table):
             for ending, words, half in (("real", "real", table.real), ("imag", "imaginary", table.imag)):
-                about = {"units": _unit(name), "long_name": f"{name}, {words} part"}
+                about = _about(name) | {"long_name": f"{name}, {words} part"}
                 data.append((f"{_plain(name)}_{ending}", (place, half, about)))
         else:
-            data.append((_plain(name), (place, table, {"units": _unit(name), "long_name": name})))
-    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "version": reading.about["version"]}
-    attributes["figures_version"] = reading.about["figures"]
+            data.append((_plain(name), (place, table, _about(name))))
+    attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "positive_motion": "toward the listener"}
+    attributes |= {"version": reading.about["version"], "figures_version": reading.about["figures"]}
     return xarray.Dataset(_named_apart(reading.path, data), attrs=attributes)
+
+
+def _about(name: str) -> dict[str, str]:
+    """Attributes of a figure or a curve: its unit, its name as in tables, and what a figure is where that is known."""
+    stem = name.partition(":")[0].removeprefix("loaded_")
+    known = {**DEFINITIONS, **MEASURES}.get(stem)
+    return {"units": _unit(name), "long_name": name} | ({"description": known} if known else {})
 
 
 def _curves(reading: Reading, numbers: np.ndarray) -> dict[str, np.ndarray]:

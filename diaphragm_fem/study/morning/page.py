@@ -24,14 +24,7 @@ from diaphragm_fem.study.morning.scatter import (
     spreads,
     yields,
 )
-from diaphragm_fem.study.morning.winner import (
-    FinerMesh,
-    Opinion,
-    known_off,
-    near_misses,
-    on_finer_mesh,
-    opinion_of,
-)
+from diaphragm_fem.study.morning.winner import FinerMesh, Opinion, known_off, near_misses, on_finer_mesh, opinion_of
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.plan.wish import Wish

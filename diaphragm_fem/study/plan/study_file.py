@@ -4,7 +4,7 @@ README.md has an example, `study_tables` every key.
 """
 
 from collections.abc import Mapping
-from math import inf, prod
+from math import prod
 from pathlib import Path
 from re import fullmatch
 from typing import Any
@@ -25,6 +25,8 @@ from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
 from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
+
+LONGEST_LIMIT = 24 * 3600.0  # s; ten times that is waited for on the clock, and a wait of 25 days is none to the system
 
 
 def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
@@ -78,10 +80,10 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
     )
     time_limit = _seconds(file.study.time_limit)
-    if time_limit is None or not 0 < time_limit < inf:
+    if time_limit is None or not 0 < time_limit <= LONGEST_LIMIT:
         raise StudyError(
-            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", '
-            f"received {echo(file.study.time_limit)}"
+            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", and at most '
+            f"{LONGEST_LIMIT / 3600:g} h, received {echo(file.study.time_limit)}"
         )
     settings = {
         "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),

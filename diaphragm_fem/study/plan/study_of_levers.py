@@ -1,6 +1,7 @@
 """A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
 
 import tomllib
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -52,9 +53,10 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     if found is None:
         return None
     data = tomllib.loads(design)
+    before = evaluation.design if evaluation.driver else replace(evaluation.design, driver=None)  # it was left out
     vary: dict[str, list[str]] = {}
     for key in _keys(found):
-        if len(vary) < VARIED and (ends := _range(data, key, vary, evaluation.design, folder)):
+        if len(vary) < VARIED and (ends := _range(data, key, vary, before, folder)):
             vary[key] = ends
     if len(vary) < 2:
         return None
@@ -66,7 +68,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         wants["bands"] = {"use": [f"{end:.4g} Hz" for end in band]}
         wishes = [("level_spread_db:use", "low", 2), ("median_level_db:use", "high", 1)]
     else:
-        if evaluation.driver is not None:
+        if evaluation.design.driver is not None:
             wants["in_vacuum"] = True
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     kept, own = KEPT, found.base
@@ -101,9 +103,9 @@ def _range(
     data: dict[str, Any], key: str, varied: dict[str, list[str]], before: Design, folder: Path
 ) -> list[str] | None:
     """Both ends of an amount's range; None for a list of amounts, and where what lies between cannot be built, alone or
-    with the ends of what is varied already, each with each: a slot by 0.6 to 1.6 times its radius left a face on
-    either side, and 232 of 256 cases of a ring's study failed; a step met the end of a flank only where its own
-    distance and the flank's width had both come toward each other, in 24 of 256.
+    with the ends of what is varied already, each with each, in the driver that `before` has: a slot by 0.6 to 1.6 times
+    its radius left a face on either side, and 232 of 256 cases of a ring's study failed; a step met the end of a flank
+    only where its own distance and the flank's width had both come toward each other, in 24 of 256.
     """
     if (parts := split_amount(read_path(data, key))) is None:
         return None
@@ -116,7 +118,7 @@ def _range(
             for corner in corners:
                 design = design_from(data, folder=folder, changes=corner | {key: write_amount(value, unit)})
                 check_buildable(design, before)
-                if design.driver and (front := design.driver.front) and front.slots:
+                if before.driver and design.driver and (front := design.driver.front) and front.slots:
                     draw_plug(design, front)
         except DiaphragmError:
             return False

@@ -5,6 +5,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+from diaphragm_fem.design.files.input_file import DEEPEST
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
 from diaphragm_fem.errors import StudyError, echo
@@ -196,6 +197,11 @@ def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, A
                 )
             seen.add(target)
             target = names[target].of or ""
+            if len(seen) > DEEPEST:
+                raise StudyError(
+                    f"{path}, key vary.{variable.name}.of: is tied to a thing that is tied to another, and so on over "
+                    f"more than {DEEPEST}; tie it to one further on"
+                )
         try:
             tied_to = read_path(base, names[variable.of].keys[0] if variable.of in names else variable.of)
         except KeyError:

@@ -148,6 +148,7 @@ class Guard:
         ours, theirs = Pipe()
         command = [
             sys.executable,
+            "-P",  # else a pickle.py in the folder in which a study is run would be loaded in place of Python's own
             "-c",
             "from diaphragm_fem.answer.machine.room import claim_work_areas; claim_work_areas(); "
             "from diaphragm_fem.study.run.solver_process import serve; "

@@ -204,6 +204,8 @@ def _log_to(file: str | Path | None, lost: Callable[[logging.LogRecord], None]) 
     logger = logging.Logger("diaphragm_fem.study.run")
     logger.addHandler(logging.NullHandler())
     if file is not None:
+        if Path(file).is_fifo():
+            raise StudyError(f"{file}: is a pipe, on whose reader a night would wait; give the log another name")
         try:
             Path(file).parent.mkdir(parents=True, exist_ok=True)
             handler = logging.FileHandler(file, encoding="utf-8")

@@ -35,10 +35,11 @@ def locked(path: Path) -> Any:
         raise StudyError(
             f"{path}: is being written by {holder}. Wait for that run or stop it; `status` shows how far it is"
         ) from None
-    stream.seek(0)
-    stream.truncate()
-    stream.write(f"process {os.getpid()} on {socket.gethostname()} since {time.strftime('%Y-%m-%d %H:%M:%S')}")
-    stream.flush()
+    words = f"process {os.getpid()} on {socket.gethostname()} since {time.strftime('%Y-%m-%d %H:%M:%S')}"
+    with suppress(OSError):  # a full disk: the lock holds without them, and the store tells
+        os.truncate(stream.fileno(), 0)
+        os.lseek(stream.fileno(), 0, os.SEEK_SET)
+        os.write(stream.fileno(), words.encode())  # of what waits in a stream its closing would speak again
     return stream
 
 

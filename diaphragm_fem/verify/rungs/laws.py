@@ -21,7 +21,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.verify import bench, reshape
 from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
-from diaphragm_fem.verify.references import lumped, plates
+from diaphragm_fem.verify.references import plates, statics
 from diaphragm_fem.verify.rungs.joined import dome_on_roll, stepped_v
 
 LUMPED = "lumped limits"
@@ -42,7 +42,7 @@ def mass_on_step(eta: float) -> tuple[Design, float]:
         piece(Line((b, 0.0), (RADIUS, 0.0)), thick, rigid, Zone("beyond", Role.BEYOND, "outer", 1)),
     ]
     bending = film.youngs_modulus * (h / 2) ** 3 / 12 / (1 - film.poisson_ratio**2)
-    stiffness = lumped.sliding_annulus_stiffness(a, b, bending)
+    stiffness = statics.sliding_annulus_stiffness(a, b, bending)
     mass = rigid.density * thick * np.pi * (RADIUS**2 - b**2)
     return part("mass on a step", walls, FREE, FREE, 1), float(np.sqrt(stiffness / mass) / (2 * np.pi))
 
@@ -72,7 +72,7 @@ def _lumped() -> list[Check]:
             source="mass on a spring driven at its base; spring: sliding annulus, Timoshenko (1959), ch. 3",
             allowed=5e-3,
             reason=stiff + ", which counts ten times and more near resonance",
-            values=lambda: (lumped.base_driven_share(near, resonance, eta), curve(near).zone[2] / area),
+            values=lambda: (statics.base_driven_share(near, resonance, eta), curve(near).zone[2] / area),
             scale="largest",
         ),
         check(

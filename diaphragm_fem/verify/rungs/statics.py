@@ -74,45 +74,33 @@ def _plates() -> Check:
     )
 
 
+def _pressed(name: str, problem: str, section: int, allowed: float, reason: str, exact: float, design: Design) -> Check:
+    return check(
+        id=f"static/{name}",
+        problem=f"{problem}, under pressure",
+        quantity="volume per pascal (m3/Pa)",
+        source=f"{TIMOSHENKO}, section {section}",
+        allowed=allowed,
+        reason=reason,
+        values=lambda: (np.array([exact]), np.array([pressure_volume(design)])),
+    )
+
+
 def _cylinder() -> Check:
     h, length = 5e-3 * RADIUS, 1.2 * RADIUS
     sliding = Edge(radial=np.inf, circumferential=np.inf, rotation=np.inf)
-
-    def values() -> Pair:
-        wall = piece(Line((RADIUS, 0.0), (RADIUS, length)), h)
-        return np.array([statics.clamped_cylinder_volume(length, RADIUS, h, E, NU)]), np.array(
-            [pressure_volume(part("pressed cylinder", [wall], CLAMPED, sliding))]
-        )
-
-    return check(
-        id="static/cylinder",
-        problem="cylinder L/R = 1.2, h/R = 0.005, ends held radially and in slope, under pressure",
-        quantity="volume per pascal (m3/Pa)",
-        source=TIMOSHENKO + ", section 114",
-        allowed=1e-3,
-        reason="shear in the edge effect is of the order of h/R",
-        values=values,
-    )
+    tube = part("pressed cylinder", [piece(Line((RADIUS, 0.0), (RADIUS, length)), h)], CLAMPED, sliding)
+    problem = "cylinder L/R = 1.2, h/R = 0.005, ends held radially and in slope"
+    exact = statics.clamped_cylinder_volume(length, RADIUS, h, E, NU)
+    return _pressed("cylinder", problem, 114, 1e-3, "shear in the edge effect is of the order of h/R", exact, tube)
 
 
 def _hemisphere() -> Check:
     h = 5e-3 * RADIUS
-
-    def values() -> Pair:
-        wall = piece(cap_arc(RADIUS, 0.0, np.pi / 2), h)
-        return np.array([statics.hemisphere_volume(RADIUS, h, E, NU)]), np.array(
-            [pressure_volume(part("pressed hemisphere", [wall], None, SYMMETRY))]
-        )
-
-    return check(
-        id="static/hemisphere",
-        problem="hemisphere h/R = 0.005 with a mirror at its equator, under pressure",
-        quantity="volume per pascal (m3/Pa)",
-        source=TIMOSHENKO + ", section 105",
-        allowed=1e-6,
-        reason="membrane state, exact for a shell",
-        values=values,
-    )
+    dome = part("pressed hemisphere", [piece(cap_arc(RADIUS, 0.0, np.pi / 2), h)], None, SYMMETRY)
+    problem = "hemisphere h/R = 0.005 with a mirror at its equator"
+    exact = statics.hemisphere_volume(RADIUS, h, E, NU)
+    return _pressed("hemisphere", problem, 105, 1e-6, "membrane state, exact for a shell", exact, dome)
 
 
 def _shallow_sphere() -> Check:

@@ -13,25 +13,23 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.verify.bench import (
-    EDGES,
-    RADIUS,
-    cap_arc,
-    modal,
-    part,
-    piece,
-    shell_frequencies,
-    shell_system,
-    solid_frequencies,
-    solid_system,
-    substance,
-)
+from diaphragm_fem.verify import bench
+from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, modal, part, piece, shell_system, substance
 from diaphragm_fem.verify.check import Check
 from diaphragm_fem.verify.references import plates
 from diaphragm_fem.verify.rungs.joined import RITZ
 from diaphragm_fem.verify.second_solver import ritz_frequencies
 
 check = partial(Check, rung="layers, tapers, rings and formers")
+
+
+LAMINATES = {  # h/a, what is allowed and why, and how the model finds frequencies
+    "shell": (5e-4, 4e-4, "h/a = 0.0005: shear and the edge layer below 2e-4", bench.shell_frequencies),
+    "solid": (
+        4e-3, 2e-3, "h/a = 0.004: shear, the edge layer and the corner where two layers are held",
+        bench.solid_frequencies,
+    ),
+}  # fmt: skip
 
 
 def two_layers(h: float) -> Wall:
@@ -56,8 +54,8 @@ def bending_about_neutral(wall: Wall) -> float:
 
 def _laminate(edge: str, model: str) -> Check:
     """An edge without force in the plane, or with every motion held, lets the wall bend about its neutral surface."""
-    h = 5e-4 * RADIUS if model == "shell" else 4e-3 * RADIUS
-    wall = two_layers(h)
+    ratio, allowed, reason, find = LAMINATES[model]
+    wall = two_layers(ratio * RADIUS)
     mass = sum(layer.material.density * layer.begin_thickness for layer in wall.layers)
     scale = float(np.sqrt(bending_about_neutral(wall) / mass) / RADIUS**2 / (2 * np.pi))
     design = part(
@@ -73,11 +71,9 @@ def _laminate(edge: str, model: str) -> Check:
         quantity="frequency in Hz",
         source="Bessel determinant of Leissa (1969), ch. 2, for the bending stiffness D - B^2/A",
         model=model,
-        allowed=4e-4 if model == "shell" else 2e-3,
-        reason="h/a = 0.0005: shear and the edge layer below 2e-4"
-        if model == "shell"
-        else "h/a = 0.004: shear, the edge layer and the corner where two layers are held",
-        values=modal(design, range(4), exact, find=shell_frequencies if model == "shell" else solid_frequencies),
+        allowed=allowed,
+        reason=reason,
+        values=modal(design, range(4), exact, find=find),
     )
 
 
@@ -89,7 +85,7 @@ def _sandwich() -> Check:
 
     def values(model: str) -> Array:
         """Three frequencies, then their loss factors."""
-        structure = (shell_system if model == "shell" else solid_system)(disc, 0, 14e3)
+        structure = (shell_system if model == "shell" else bench.solid_system)(disc, 0, 14e3)
         modes = solve_modes(structure, 14e3)
         return np.array([modes.frequency_hz[:3] / 1e3, modes.loss_factor[:3]])
 
