@@ -17,7 +17,7 @@ from diaphragm_fem.study.run.case_row import CaseResult, run_case
 from diaphragm_fem.study.run.store import open_store
 from diaphragm_fem.study.run.store_reading import read_store
 
-EVALUATOR = "study_standin:evaluate"
+STANDIN = "study_standin:evaluate"
 BASE = """
 name = "a plate on a spring"
 behaviour = "well"
@@ -122,7 +122,7 @@ def write_study(folder, *, treads=5, thicknesses=40, behaviours='["well"]', paus
     return folder / "study.toml"
 
 
-def solve_here(study, store=None, evaluator=EVALUATOR):
+def solve_here(study, store=None, evaluator=STANDIN):
     """The store that a sweep makes, case after case without any engine, in reverse order for good measure; nothing that
     a case waits for is waited for."""
     from unittest.mock import patch  # solvers load this file, and none of them patches

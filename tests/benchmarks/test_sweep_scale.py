@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT / "tests"), str(Path(__file__).parent)]
 
 import sweep_pretence  # noqa: E402
-from study_standin import write_study  # noqa: E402
+from study_standin import STANDIN, write_study  # noqa: E402
 
 from diaphragm_fem.study.plan.study import Recipe  # noqa: E402
 from diaphragm_fem.study.plan.study_file import read_study  # noqa: E402
@@ -157,9 +157,7 @@ def test_a_cluster_of_many_workers(tmp_path, monkeypatch, threads):
         me = psutil.Process()
         begin = me.cpu_times().user + me.cpu_times().system
         with Progress(study, quiet=True) as watcher:
-            summary = run_study(
-                study, scheduler=cluster.scheduler_address, watcher=watcher, evaluator="study_standin:evaluate"
-            )
+            summary = run_study(study, scheduler=cluster.scheduler_address, watcher=watcher, evaluator=STANDIN)
         busy = (me.cpu_times().user + me.cpu_times().system - begin) / summary.seconds
     offered = threads / sweep_pretence.CASE_SECONDS
     report(

@@ -2,19 +2,17 @@
 
 import json
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-from places import STUDIES
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.shared import read_changes, read_orders, read_share
 from diaphragm_fem.design.read.read import load_design
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
 TOOL = Path(sys.executable).with_name("diaphragm-fem")
 VERBS = (
@@ -23,16 +21,6 @@ VERBS = (
     "morning", "export",
 )  # fmt: skip
 QUICK = ("--orders", "0,1", "--up-to", "3 kHz", "--tolerance", "5 %", "--no-second-opinion")
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    """A folder with the shipped designs, where verbs may write."""
-    for path in STUDIES.glob("*.toml"):
-        shutil.copy(path, tmp_path)
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "160")
-    return tmp_path
 
 
 def files() -> set[str]:

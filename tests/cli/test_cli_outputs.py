@@ -1,27 +1,17 @@
 """Where verbs write: a file in the way or a missing permission is one message before the work, not a traceback."""
 
 import os
-import shutil
 from pathlib import Path
 
 import pytest
-from places import STUDIES
 from study_standin import solve_here, write_study
 
 from diaphragm_fem.cli import run, shared
 from diaphragm_fem.study.plan.study_file import read_study
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
 RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\nbest = 3\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    for name in ("metal_dome.toml", "soft_dome.toml"):
-        shutil.copy(STUDIES / name, tmp_path)
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "200")
 
 
 @pytest.fixture
@@ -104,7 +94,8 @@ def test_a_wide_terminal_has_the_files_in_the_table(solved, capsys):
 def test_draw_hands_the_part_on(name, words, capfd):
     assert run(["draw", "metal_dome.toml", "--out", name]) == 0
     out, err = capfd.readouterr()
-    assert words in out and f"Drawn in {name}" in out and "springback and thinning in forming are not in it" in out
+    assert words in out and f"Drawn in {name}" in out
+    assert "springback and thinning in forming are not in it" in " ".join(out.split())
     assert err == "" and "Transfer" not in out
     assert Path(name).stat().st_size > 1000
 
@@ -175,6 +166,7 @@ def test_where_results_are_is_one_line_where_there_is_room(monkeypatch, capsys):
     """In a narrow terminal the folder stands whole on a line of its own, and what is in it wraps between words."""
     told = "design.html, which moves, summary.md and 33 more; --all prints the tables"
     folder = Path("results/" + "long_name" * 8)
+    monkeypatch.setenv("COLUMNS", "200")
     shared.say_written(folder, told)
     assert capsys.readouterr().out == f"Written to {folder}: {told}\n"
     monkeypatch.setenv("COLUMNS", "50")

@@ -2,25 +2,15 @@
 
 import json
 import re
-import shutil
 from pathlib import Path
 
 import pytest
-from places import STUDIES
 
 from diaphragm_fem.cli import run
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
 FEW = ("--set", "stroke.steps=4", "--set", "stroke.mode_states=2", "--set", "stroke.modes_up_to=1 kHz")
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    for path in STUDIES.glob("*.toml"):
-        shutil.copy(path, tmp_path)
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("COLUMNS", "160")
 
 
 def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:

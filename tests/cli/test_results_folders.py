@@ -5,7 +5,6 @@ import shutil
 from pathlib import Path
 
 import pytest
-from places import STUDIES
 
 import diaphragm_fem.answer.comparison.comparison
 import diaphragm_fem.answer.walls.grid
@@ -17,17 +16,10 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.results.folder import all_or_nothing, check_folder
 from diaphragm_fem.study.plan.study_file import read_study
 
-pytestmark = pytest.mark.usefixtures("blank_pictures")
+pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
 QUICK = ["--orders", "0", "--up-to", "3 kHz", "--tolerance", "5 %"]
 STUDY = '[study]\nbase = "metal_dome.toml"\n[vary.wall]\nkey = "wall.thickness"\nlist = ["25 um", "35 um"]\n'
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    for name in ("metal_dome.toml", "soft_dome.toml"):
-        shutil.copy(STUDIES / name, tmp_path)
-    monkeypatch.chdir(tmp_path)
 
 
 def test_no_two_results_share_a_folder():

@@ -121,7 +121,7 @@ def test_the_thickness_may_jump_on_one_face(paper, below):
         for piece in design.meridian
         for x in [(np.arange(50) + 0.5) / 50]
     )
-    assert volume == pytest.approx(2 * np.pi * (0.4 * 4 + 0.6 * 7.5) * 1e-9, rel=1e-5)
+    assert volume == pytest.approx(2 * np.pi * (0.4 * 4 + 0.6 * 7.5) * 1e-9, rel=1e-5, abs=0)
 
 
 def test_a_shoulder_between_two_zones_is_parted(paper):

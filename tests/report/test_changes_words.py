@@ -163,7 +163,11 @@ def test_what_cannot_be_had_a_tenth_more_of_is_told_below_the_table():
     rows = Sensitivity(STEP, change, -0.1), Sensitivity(FLANK, change, 0.1), Sensitivity(wall, {}, None, "why")
     told = change_notes(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
     less = f"More of {STEP.key} is refused: a tenth less was solved, its changes turned about"
-    assert told == [less, "Neither more nor less of wall.thickness alone is accepted, so its row is empty", ONE_BY_ONE]
+    assert told == [
+        less,
+        "Neither more nor less of wall.thickness alone is accepted, so its row has no numbers",
+        ONE_BY_ONE,
+    ]
 
 
 def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():

@@ -125,6 +125,11 @@ def test_it_is_said_which_design_wins_on_what(pair):
         "thickness 75 µm wins on: widest even band, least mass. thickness 50 µm wins on: highest break-up mode. "
         "thickness 50 µm and thickness 75 µm tie on: latest departure. (A tie: within 1 %.)"
     )
+    one, other = pair.designs
+    two = replace(
+        pair, designs=(replace(one, name="as drawn"), replace(other, name="thickness 75 um, height 2 mm")), rows=rows
+    )
+    assert "'thickness 75 µm, height 2 mm' wins on" in winners(two) and "as drawn and 'thickness 75" in winners(two)
     near = FigureRow("departure_hz", (4.0e3, 4.01e3), 0, (False,) * 2, ("",) * 2, (False,) * 2)
     open_band = FigureRow("even_band_octaves", (4.0, 4.1), 0, (False,) * 2, ("",) * 2, (True, False))
     tied = winners(replace(pair, rows=(near, open_band)))  # too near to tell apart; 4.0 may be more than 4.1

@@ -157,7 +157,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     )
     both = f"Both sections behind {at}: {most:.1f} dB at most, within an octave of it {least:.1f} dB ("
     other = f") at least, with the other polarity {sections.turned_db[near].min():.1f} dB ("
-    assert both in loaded and other in loaded and f"overlap of the two: {sections.overlap:.1f} octaves" in loaded
+    assert both in loaded and other in loaded and f"Overlap of the two: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental resonance {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 
@@ -274,6 +274,9 @@ def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     words = verdict(replace(found, sensitivities=Sensitivities(base, (row,), loaded=True)))
     assert "+90 Hz with +10 % of front.gap (spread of the level over its new band +8.5 dB)" in words
     spread = "the spread of the level (+0.050 dB; +8.5 dB over its new band)"
+    efficient = replace(row, change={**change, "efficiency": -0.0043}, own_band={})  # of 4.8 %: no 0.43 % of it
+    costly = Sensitivities({**base, "efficiency": 0.048}, (efficient,), loaded=True)
+    assert "efficiency −0.43 percentage points)" in verdict(replace(found, sensitivities=costly))
     assert f"on the median level (+0.30 dB) and on {spread}" in words
 
 

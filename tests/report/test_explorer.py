@@ -102,6 +102,19 @@ def test_a_saved_variant_is_a_design_file(tmp_path: Path) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["variant.toml"]
 
 
+def test_no_words_are_read_as_formulas(tmp_path: Path) -> None:
+    """A design called $$\\href{javascript:...}{...}$$ made a link in the page, and a click on it ran what it held."""
+    from bokeh.document import Document
+    from bokeh.models import Div
+
+    from diaphragm_fem.report.explorer.room import Room
+
+    document = Document()
+    Room(document, stepped(), tmp_path / "variant.toml")
+    words = list(document.select({"type": Div}))
+    assert len(words) > 5 and all(one.disable_math for one in words)
+
+
 def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
     other = tmp_path / "other.toml"
     other.write_text('name = "mine"\n')

@@ -35,9 +35,12 @@ def test_says_what_is_missing(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -
 
 
 def test_a_browser_that_prints_nothing_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Also where the PDF of an earlier page lies there, which was taken for its own."""
     monkeypatch.setattr(printing, "find_browser", lambda: "/bin/false")
+    (tmp_path / "design.pdf").write_bytes(b"%PDF of yesterday")
     with pytest.raises(ModelError, match="/bin/false did not print it"):
         printing.print_page(tmp_path / "design.html")
+    assert (tmp_path / "design.pdf").read_bytes() == b"%PDF of yesterday"
 
 
 def test_every_warning_is_on_paper_and_folded_again(browser: Any, tmp_path: Path) -> None:  # noqa: F811
@@ -74,6 +77,22 @@ def test_heads_of_tables_come_again_on_the_next_sheet(browser: Any, tmp_path: Pa
         assert seen.page.pdf(prefer_css_page_size=True).count(b"(https://example.invalid/)") == 2 * 2
         seen.page.evaluate("() => dispatchEvent(new Event('afterprint'))")
         assert seen.page.locator("#shown").text_content() == ""
+
+
+def test_heads_of_a_printed_ranking_break_between_words_and_syllables(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """ "resonance" broke before its last letter: no letter stands a line below the one before without a hyphen."""
+    with opened(browser, page_of(study(60), tmp_path / "page.html")) as seen:
+        seen.page.emulate_media(media="print")
+        broken = seen.page.evaluate("""() => [...document.querySelectorAll('table.ranked th .sort')].flatMap((head) => {
+            Object.assign(head.closest('table').style, { tableLayout: 'fixed', width: '44em' });
+            const text = head.firstChild, words = text.data, range = document.createRange();
+            const at = (k) => (range.setStart(text, k), range.setEnd(text, k + 1), [...range.getClientRects()].pop().y);
+            const pairs = [...words].map((_, k) => k).filter((k) => /^[a-z]{2}/i.test(words.slice(k)));
+            return pairs.filter((k) => at(k + 1) > at(k) + 2).map((k) => words.slice(0, k + 1));
+        })""")
+        assert broken == []
+        cut = seen.page.evaluate("syllables('fundamental resonance, compliance, break-up, stiffness')")
+        assert cut.replace("\u00ad", "|") == "fun|da|men|tal reso|nance, com|pliance, break-up, stiff|ness"
 
 
 def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_strips_stay_together(

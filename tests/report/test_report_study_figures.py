@@ -9,6 +9,7 @@ from filled_studies import filled
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from report_cases import sheet
+from study_standin import STANDIN
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.sheets.callouts import crowds, number_points
@@ -224,7 +225,6 @@ def _intervals(container):
     return [lines.get_segments() for lines in container[2]] if type(container).__name__ == "ErrorbarContainer" else []
 
 
-STANDIN = "study_standin:evaluate"
 RANKED = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "moving_mass_kg", aim = "low" }]\n'
 TIED = '[vary.other]\nkey = "plate.steps[1].tread"\nratio = 0.5\nof = "tread"\n'
 

@@ -9,6 +9,7 @@ import pytest
 from filled_studies import filled
 from page_cases import browser, opened  # noqa: F401
 from sifted_study import STUDY, figures, page_of, study
+from study_standin import STANDIN
 
 from diaphragm_fem.report.page.printing import find_browser
 from diaphragm_fem.report.page.study import study_data
@@ -101,7 +102,7 @@ def test_fits_the_screen_and_keys_move_bands(browser: Any, tmp_path: Path, width
 
 
 def test_the_base_design_stands_among_the_cases(browser: Any, tmp_path: Path) -> None:  # noqa: F811
-    found = study(40, evaluator="study_standin:evaluate")
+    found = study(40, evaluator=STANDIN)
     told = {axis["key"]: axis["base"] for axis in study_data(found)["axes"]}
     # of the stand-in: 25 um of PEN film, 2 kg/m of wall, and no even band
     assert told["thickness"] == pytest.approx(25) and told["material"] == 0.0

@@ -5,7 +5,7 @@ import tomllib
 import pytest
 from filled_studies import filled
 from places import BUTTED
-from study_standin import BASE, solve_here
+from study_standin import BASE, STANDIN, solve_here
 
 from diaphragm_fem.analysis.figures.thresholds import threshold_of
 from diaphragm_fem.answer.quick import quick
@@ -19,7 +19,6 @@ from diaphragm_fem.study.run.case_row import EVALUATOR
 
 pytestmark = pytest.mark.usefixtures("own_folder")
 
-STANDIN = "study_standin:evaluate"  # fundamental = 1e7 thickness + 1e4 tread, in Hz and m
 HEAD = '[study]\nbase = "base.toml"\n'
 TREAD = '[vary.tread]\nkey = "plate.steps[0].tread"\nrange = ["{}", "{}"]\ncount = {}\n'
 THICKNESS = '[vary.thickness]\nkey = "plate.thickness"\nrange = ["{}", "{}"]\ncount = {}\n'
@@ -147,9 +146,10 @@ def test_a_tolerance_study_of_the_winner_is_written_ready_to_run(walls, tmp_path
     data = tomllib.loads(path.read_text())
     assert data["vary"] == {"gauge": {"key": "wall.thickness", "normal": {"deviation": "4 %"}}}  # a film scatters not
     assert data["study"]["base"] == designs[0].name
-    assert data["morning"]["limits"] == {"fundamental_hz": {"above": 500.0}} and data["want"]["up_to"] == "16000 Hz"
+    assert data["morning"]["limits"] == {"fundamental_hz": {"above": "500 Hz"}} and data["want"]["up_to"] == "16000 Hz"
     study = read_study(path)
     assert study.wishes == found.results.study.wishes and study.wishes  # their scatter is told
+    assert study.limits == found.results.study.limits
     variable = study.recipe.variables[0]
     assert variable.numbers == pytest.approx((33.0, 0.04 * 33.0)) and variable.unit == "um"
     assert study.recipe.settings["bands"] == {"top": [4000, 12000]}

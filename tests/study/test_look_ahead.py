@@ -1,21 +1,26 @@
 """Cases that a solver makes side by side answer as each does alone, and none is to blame for what happens there."""
 
+import os
 import pickle
+import subprocess
+import threading
 from dataclasses import replace
 from itertools import islice, product
 
 import pytest
 from places import STUDIES
-from study_standin import write_study
+from study_standin import STANDIN, diary_lines, wait_for, write_study
 
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer
+from diaphragm_fem.study.run import guard as guard_module
 from diaphragm_fem.study.run import look_ahead as look_ahead_module
 from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.guard import Guard
-from diaphragm_fem.study.run.solver_process import AHEAD, Job
+from diaphragm_fem.study.run.solver_process import AHEAD, PATIENCE, Job
 
 VARIED = """
 [study]
@@ -39,7 +44,7 @@ def timeless(rows):
     return [replace(row, seconds=None) for row in rows]
 
 
-def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path):
+def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path, monkeypatch):
     """Those that cannot be made, as a tread of 9 mm, or that are discarded, among them; no source: what a case answers
     depends on nothing but the case."""
     path = tmp_path / "study.toml"
@@ -48,12 +53,16 @@ def test_cases_made_ahead_answer_as_each_alone_to_the_bit(tmp_path):
     sampler = Sampler(study)
     cases = [(k, sampler.values(k)) for k in range(len(sampler))]
     alone = [run_case(study.recipe, number, values, EVALUATOR) for number, values in cases]
+    asked = []
+    broken = Recipe.broken_constraint
+    monkeypatch.setattr(Recipe, "broken_constraint", lambda self, data: (asked.append(data), broken(self, data))[1])
     data = look_ahead(study.recipe, cases, EVALUATOR)
     ready = [one.structure is not None for one in case_answer._ahead]
     rows = [run_case(study.recipe, k, values, EVALUATOR, data=data.get(k), spent=0.01) for k, values in cases]
     assert all(ready) and len(ready) == 6 and not case_answer._ahead
     assert {row.status for row in rows} == {"done", "failed", "discarded"}
     assert timeless(rows) == timeless(alone)
+    assert len(asked) == len(cases) + [row.status for row in rows].count("discarded")  # none that was kept twice
 
 
 def test_joints_that_need_a_patch_are_left_to_their_own_turn(tmp_path, monkeypatch):
@@ -94,7 +103,7 @@ def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_p
     finally:
         guard.stop()
     assert len(cases) > AHEAD
-    assert timeless(rows) == timeless(run_case(study.recipe, *case, "study_standin:evaluate") for case in cases)
+    assert timeless(rows) == timeless(run_case(study.recipe, *case, STANDIN) for case in cases)
     looked = [int(count) for count in (tmp_path / "diary").read_text().split()]
     assert (sum(looked) if how == "well" else len(looked)) == (len(cases) - 7 if how == "well" else 1)
 
@@ -105,10 +114,38 @@ def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, 
     for name in ("json", "pickle", "socket", "sitecustomize"):
         (tmp_path / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
     monkeypatch.chdir(tmp_path)
-    guard = Guard("study_standin:evaluate")
+    guard = Guard(STANDIN)
     try:
-        job = pickle.dumps(Job(study.recipe, "study_standin:evaluate", study.time_limit))
+        job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
         rows = list(guard.rows(job, [(0, Sampler(study).values(0))]))
     finally:
         guard.stop()
     assert [row.number for row in rows] == [0] and not (tmp_path / "was_run").exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of Unix")
+def test_a_case_is_not_to_blame_for_a_pause_of_everything(tmp_path, monkeypatch):
+    """By Ctrl-Z, over lunch: the clock goes on, and every case in hand had met its limit on the clock."""
+    monkeypatch.setattr(guard_module, "LOOK", 0.05)
+    monkeypatch.setattr(guard_module, "GRACE", 0.3)
+    gate = tmp_path / "gate"  # at which the case waits at first
+    for name, value in {"DIARY": tmp_path / "diary", "HOLD": 1, "GATE": gate}.items():
+        monkeypatch.setenv(f"STANDIN_{name}", str(value))
+    study = read_study(write_study(tmp_path, treads=1, thicknesses=1, time_limit="0.2 s"))
+    guard = Guard(STANDIN)
+
+    def pause():
+        wait_for(diary_lines)
+        pids = f"{guard._solver.pid} {os.getpid()}"
+        subprocess.run(["sh", "-c", f"kill -STOP {pids}; sleep {0.2 * PATIENCE + 0.4}; kill -CONT {pids}"], check=True)
+        gate.touch()
+
+    beside = threading.Thread(target=pause)
+    beside.start()
+    try:
+        job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
+        rows = list(guard.rows(job, [(0, ("0.8 mm", "20 um", "well"))]))
+    finally:
+        beside.join()
+        guard.stop()
+    assert [row.status for row in rows] == ["done"] and len(diary_lines()) == 2

@@ -9,7 +9,7 @@ import tracemalloc
 import zlib
 
 import pytest
-from study_standin import write_study
+from study_standin import STANDIN, write_study
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
@@ -25,7 +25,6 @@ from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.store_tables import PATIENCE
 
 posix = pytest.mark.skipif(os.name == "nt", reason="pipes and links of Unix")
-EVALUATOR = "study_standin:evaluate"
 WISH = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }]\n'
 
 
@@ -51,7 +50,7 @@ def store(tmp_path, study):
 def fill(book, study, numbers=None):
     sampler = Sampler(study)
     numbers = range(len(sampler)) if numbers is None else numbers
-    book.add([run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in numbers])
+    book.add([run_case(study.recipe, k, sampler.values(k), STANDIN) for k in numbers])
 
 
 def change(store, *statements):
@@ -128,7 +127,7 @@ CURVE_DAMAGES = {
 def test_a_case_that_is_not_what_was_stored_is_named_by_every_verb(name, store, study, capsys):
     change(store, DAMAGES[name])
     with pytest.raises(StudyError, match=r"case 7: is damaged .*`sweep --retry` solves damaged cases anew"):
-        run_study(study, store=store, evaluator=EVALUATOR)
+        run_study(study, store=store, evaluator=STANDIN)
     for verb in ("status", "morning"):
         errors = refused(capsys, verb, "study.toml", "--store", store)
         assert f"{store}, case 7: is damaged" in errors and "`sweep --retry` solves damaged cases anew" in errors
@@ -139,7 +138,7 @@ def test_a_case_that_is_not_what_was_stored_is_named_by_every_verb(name, store, 
 def test_curves_that_are_not_what_was_stored_are_named_where_they_are_read(name, store, study, capsys):
     change(store, CURVE_DAMAGES[name])
     with pytest.raises(StudyError, match="case 7: is damaged"):
-        run_study(study, store=store, evaluator=EVALUATOR)
+        run_study(study, store=store, evaluator=STANDIN)
     assert "case 7: is damaged" in refused(capsys, "export", "study.toml", "out.nc", "--store", store)
 
 
@@ -213,7 +212,7 @@ def test_figures_of_another_version_are_shown_and_never_ranked(store, study, mon
     assert "`sweep` the study again into a new store" in errors
     told = r"was made with figures of version 12 \(this is 13\), and results of the two must not be mixed"
     with pytest.raises(StudyError, match=told):
-        run_study(study, store=store, evaluator=EVALUATOR)
+        run_study(study, store=store, evaluator=STANDIN)
 
 
 def test_a_store_of_another_format_is_refused_with_the_way_out(store, capsys):

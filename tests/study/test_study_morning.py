@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from filled_studies import filled
 from scipy import stats
-from study_standin import BASE, write_study
+from study_standin import BASE, STANDIN, write_study
 
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.errors import StudyError
@@ -255,7 +255,7 @@ def solved(tmp_path):
     study = read_study(write_study(tmp_path, treads=4, thicknesses=6, more=more))
     sampler = Sampler(study)
     with open_store(study) as store:
-        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(len(sampler)))
+        store.add(run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(len(sampler)))
         store.add(
             [Row(999, "failed", "no wall of 3 um", '{"tread": "1 mm", "thickness": "3 um", "behaviour": "well"}', None)]
         )
@@ -263,7 +263,7 @@ def solved(tmp_path):
 
 
 def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
-    found = morning(solved, evaluator="study_standin:evaluate")
+    found = morning(solved, evaluator=STANDIN)
     files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
     assert re.search(r"The best is case \d+, rounded for a drawing: tread 1.0 mm, thickness 12.0 µm", text)
@@ -296,7 +296,7 @@ def test_bands_of_curves_hold_the_curves(tmp_path):
     study = read_study(tmp_path / "study.toml")
     sampler = Sampler(study)
     with open_store(study) as store:
-        store.add(run_case(study.recipe, k, sampler.values(k), "study_standin:evaluate") for k in range(64))
+        store.add(run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(64))
     found = morning(study)
     (band,) = found.bands
     low, middle, high = band.values
@@ -331,9 +331,33 @@ def test_exports_hold_the_same_numbers(solved, tmp_path):
             data["thickness"].values[0] == pytest.approx(12e-6) and data["thickness"].attrs["key"] == "plate.thickness"
         )
         assert data.sizes == {"case": 18, "point": 400}
+        assert data["area_m2_real"].attrs["rounded_within"] == 2**-17  # as the store keeps it
         assert np.isnan(data["decoupling_hz"].values[0]) == (in_si(stored.written[0][0], "") <= 1e-3)
     with pytest.raises(StudyError, match=r"its ending must say the format, one of .parquet .* received '.xls'"):
         export_study(solved, tmp_path / "out.xls")
+
+
+@pytest.mark.parametrize("ending", ["csv", "parquet", "nc"])
+def test_exports_in_parts_are_those_made_at_once(solved, tmp_path, monkeypatch, ending):
+    """A part may hold no case that was solved, and so none of the figures."""
+    whole, parts = export_study(solved, tmp_path / f"whole.{ending}"), tmp_path / f"parts.{ending}"
+    for at_once in (1, 7):
+        monkeypatch.setattr(export, "AT_ONCE", at_once)
+        assert_same_table(export_study(solved, parts), whole)
+
+
+def assert_same_table(one, other):
+    """The same columns, kinds and values to the bit."""
+    import pandas
+    import xarray
+
+    if one.suffix == ".csv":
+        assert one.read_bytes() == other.read_bytes()
+    elif one.suffix == ".parquet":
+        pandas.testing.assert_frame_equal(pandas.read_parquet(one), pandas.read_parquet(other), check_exact=True)
+    else:
+        with xarray.open_dataset(one, engine="h5netcdf") as a, xarray.open_dataset(other, engine="h5netcdf") as b:
+            assert a.identical(b)
 
 
 def test_nothing_solved_is_said(tmp_path):

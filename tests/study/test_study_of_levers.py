@@ -41,11 +41,10 @@ def text_of(rows, text: str = STEPPED, **parts) -> str | None:
     return study_of_levers(told, text, "results/v/study_of_v.toml", Path())
 
 
-def of_driver(departure_hz: float | None = 5e3):
+def of_driver(departure_hz: float | None = 5e3, sections=None):
     """A driver with the figures that the study asks for."""
-    return SimpleNamespace(
-        figures=SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
-    )
+    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
+    return SimpleNamespace(figures=figures, sections=sections)
 
 
 def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_the_parts(tmp_path):
@@ -62,6 +61,18 @@ def test_treads_and_what_moves_the_band_most_are_varied_and_nothing_that_is_not_
     assert study.limits == {"fundamental_hz": (None, 100.0), "area_per_mass_m2_per_kg": (pytest.approx(0.48), None)}
     assert "diaphragm-fem sweep results/v/study_of_v.toml" in text and data["vary"]["wall_thickness"]["count"] == VALUES
     assert is_own(path.name)
+
+
+def test_the_best_may_not_pay_with_a_peak_or_a_hole(tmp_path):
+    """Of a ring V a case with 11.1 in place of 3.8 dB won, its break-up mode hidden by a threshold."""
+    base = {**BASE, "highest_peak_db": 3.8, "deepest_hole_db": -7.2}
+    told = replace(stepped_v(), sensitivities=Sensitivities(base, ROWS))
+    (tmp_path / "design.toml").write_text(STEPPED, encoding="utf-8")
+    path = tmp_path / "study_of_v.toml"
+    path.write_text(study_of_levers(told, STEPPED, "x.toml", Path()) or "", encoding="utf-8")
+    limits = read_study(path).limits
+    assert limits["highest_peak_db"] == (None, pytest.approx(5.8))
+    assert limits["deepest_hole_db"] == (pytest.approx(-9.2), None)
 
 
 def test_a_range_ends_where_what_it_leads_to_can_no_longer_be_built():
@@ -123,6 +134,16 @@ def test_of_a_driver_whose_slots_cannot_be_drawn_the_part_is_varied_alone():
     design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8").replace("19.2 mm", "30.7 mm")
     data = tomllib.loads(text_of(ROWS[2:5], design, design=drawn))
     assert data["want"]["in_vacuum"] is True and list(data["vary"]) == ["inner_width", "wall_thickness", "outer_rise"]
+
+
+def test_a_study_of_two_sections_says_whose_levels_it_ranks():
+    """A verdict told 117 dB about a crossover of 3.5 kHz; the study of its levels knows of no second section."""
+    drawn = load_design(STUDIES / "driver_stepped_v.toml")
+    design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
+    for sections in (None, SimpleNamespace()):
+        text = text_of(ROWS, design, design=drawn, driver=of_driver(sections=sections))
+        assert ("# Levels are those of the first section alone" in text) is (sections is not None)
+        assert tomllib.loads(text)["vary"]
 
 
 def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
-from study_standin import write_study
+from study_standin import STANDIN, write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -101,7 +101,7 @@ def test_a_sweep_with_bar_log_and_status(tmp_path):
     screen = io.StringIO()
     console = Console(file=screen, width=110, force_terminal=True)
     with Progress(study, log_file=tmp_path / "night.log", console=console) as watcher:
-        run_study(study, workers=1, watcher=watcher, evaluator="study_standin:evaluate")
+        run_study(study, workers=1, watcher=watcher, evaluator=STANDIN)
     shown = re.sub(r"\x1b\[[0-9;?]*[a-zA-Z]", "", screen.getvalue())
     assert "study: 48 cases, 0 of them stored already, 1 workers" in shown
     assert "48/48" in shown and "16 failed  the wall is too thick: … um" in shown

@@ -1,5 +1,6 @@
 """The store: small, whole after any cut, refusing what must not be mixed."""
 
+import os
 import shutil
 import sqlite3
 from dataclasses import replace
@@ -8,7 +9,7 @@ from shlex import split
 
 import numpy as np
 import pytest
-from study_standin import BASE, contents_digest, evaluate, write_study
+from study_standin import BASE, STANDIN, contents_digest, evaluate, write_study
 
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
@@ -22,7 +23,6 @@ from diaphragm_fem.study.run.store_reading import read_store
 pytestmark = pytest.mark.usefixtures("own_folder")
 
 
-EVALUATOR = "study_standin:evaluate"
 EVALUATOR_OF_CASES = "diaphragm_fem.study.run.case_answer:evaluate_case"
 
 
@@ -34,7 +34,7 @@ def study(tmp_path):
 @pytest.fixture
 def rows(study):
     sampler = Sampler(study)
-    return [run_case(study.recipe, k, sampler.values(k), EVALUATOR) for k in range(len(sampler))]
+    return [run_case(study.recipe, k, sampler.values(k), STANDIN) for k in range(len(sampler))]
 
 
 def resonant_curves(points=400):
@@ -89,7 +89,7 @@ def test_what_is_read_is_what_was_stored(study, rows):
 
 def test_a_figure_that_does_not_exist_stays_missing(study):
     design = study.recipe.design_of(("0.8 mm", "20 um", "well"))
-    row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), EVALUATOR)
+    row = run_case(study.recipe, 0, ("0.8 mm", "20 um", "well"), STANDIN)
     assert evaluate(design).figures["decoupling_hz"] is None
     assert '"decoupling_hz":null' in row.figures
 
@@ -127,6 +127,19 @@ def test_a_full_disk_keeps_what_was_stored(study, rows):
         store._base.execute("PRAGMA max_page_count = 100000")
         store.add(rows)
         assert len(list(store.numbers())) == 60
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows lets nobody take an open file away")
+@pytest.mark.parametrize("how", ["taken away", "moved, with another in its place"])
+def test_a_store_that_is_gone_is_told_and_not_written_on(study, rows, how):
+    """A night went by in a file that nobody could find any more, and was told as stored."""
+    with open_store(study) as store:
+        store.add(rows[:5])
+        store.path.rename(store.path.with_name("moved"))
+        if how != "taken away":
+            shutil.copy(store.path.with_name("moved"), store.path)
+        with pytest.raises(StudyError, match=r"cases.sqlite: was moved or taken away while it was written"):
+            store.add(rows[5:10])
 
 
 def test_one_writer_at_a_time(study):

@@ -13,7 +13,7 @@ import psutil
 import pytest
 import study_standin
 from dask_processes import scheduler_with_a_worker
-from study_standin import EVALUATOR, contents_digest, diary_lines, solve_here, wait_for, write_study
+from study_standin import STANDIN, contents_digest, diary_lines, solve_here, wait_for, write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.study_file import read_study
@@ -108,7 +108,7 @@ def stored(store, state=None):
 @pytest.mark.parametrize("workers", [1, 2])
 def test_results_do_not_depend_on_the_number_of_workers_or_the_order(tmp_path, workers):
     study = write_study(tmp_path)
-    summary = run_study(study, store=tmp_path / "store.sqlite", workers=workers, evaluator=EVALUATOR)
+    summary = run_study(study, store=tmp_path / "store.sqlite", workers=workers, evaluator=STANDIN)
     assert summary.after == {"done": 160, "discarded": 40} and len(diary_lines()) == 160  # each in one batch
     assert contents_digest(summary.store) == undisturbed(study, tmp_path / "plain.sqlite")
 
@@ -133,14 +133,14 @@ def test_a_command_alone_writes_its_store_and_killed_goes_on_and_computes_nothin
     with pytest.raises(
         StudyError, match=rf"is being written by process {command.pid} on .*Wait for that run or stop it"
     ):
-        run_study(study, store=store, evaluator=EVALUATOR)
+        run_study(study, store=store, evaluator=STANDIN)
     command.kill()
     command.wait()
     wait_for(lambda: not any(member.is_running() and member.status() != "zombie" for member in family))
     kept, solved_before = stored(store), len(diary_lines())
     solved_kept = stored(store, "done")
     hold()
-    summary = run_study(study, store=store, workers=2, evaluator=EVALUATOR)
+    summary = run_study(study, store=store, workers=2, evaluator=STANDIN)
     assert sum(summary.before.values()) == kept
     assert len(diary_lines()) - solved_before == 160 - solved_kept
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
@@ -181,7 +181,7 @@ def test_twenty_kills_at_random_lose_nothing(tmp_path, processes):
         wait_for(lambda: not any(member.is_running() and member.status() != "zombie" for member in family))  # noqa: B023
         if stored(store) == 1200:
             store.unlink()
-    summary = run_study(study, store=store, workers=2, retry_failures=True, evaluator=EVALUATOR)
+    summary = run_study(study, store=store, workers=2, retry_failures=True, evaluator=STANDIN)
     assert summary.after.get("failed", 0) == 0
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
 
@@ -208,7 +208,7 @@ def test_scheduler_and_workers_as_processes_of_their_own_and_the_scheduler_kille
     hold()
     monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 300)
     _, address = scheduler_with_a_worker(begin, tmp_path, "two", threads=2)
-    summary = run_study(study, store=store, scheduler=address, evaluator=EVALUATOR)
+    summary = run_study(study, store=store, scheduler=address, evaluator=STANDIN)
     assert sum(summary.before.values()) == kept
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
 
@@ -220,14 +220,14 @@ def test_a_full_disk_ends_the_run_with_what_is_stored(tmp_path, processes):
     assert command.returncode == 1
     assert "cannot be written" in errors and "What was stored before is safe" in errors
     assert 0 < stored(store) < 200
-    run_study(study, store=store, workers=2, evaluator=EVALUATOR)
+    run_study(study, store=store, workers=2, evaluator=STANDIN)
     assert contents_digest(store) == undisturbed(study, tmp_path / "plain.sqlite")
 
 
 def test_cases_that_hang_crash_or_fail_are_rows_and_the_sweep_goes_on(tmp_path):
     behaviours = '["well", "hang", "spin", "crash", "crash once", "refuse", "fault", "infinite", "hoard"]'
     study = write_study(tmp_path, treads=2, thicknesses=1, behaviours=behaviours, time_limit="0.5 s")
-    summary = run_study(study, workers=2, evaluator=EVALUATOR)
+    summary = run_study(study, workers=2, evaluator=STANDIN)
     assert summary.after == {"done": 2, "discarded": 9, "failed": 5, "stopped": 2}
     assert summary.lost == 4  # hang, spin, crash and hoard; what is refused or wrong stays so
     with read_store(summary.store) as store:
@@ -253,7 +253,7 @@ def test_a_case_is_limited_in_processor_time_and_ten_times_that_on_the_clock(mon
 def test_only_processor_time_counts_against_the_limit(tmp_path):
     """A case that waits longer than its limit, as all do on a machine that stands still, is solved none the less."""
     study = write_study(tmp_path, treads=1, thicknesses=2, pause=1.2, time_limit="1 s")
-    assert run_study(study, workers=2, evaluator=EVALUATOR).after == {"done": 2}
+    assert run_study(study, workers=2, evaluator=STANDIN).after == {"done": 2}
 
 
 @pytest.mark.long
@@ -267,7 +267,7 @@ def test_a_case_that_kills_its_workers_becomes_a_failed_row(tmp_path, monkeypatc
     patient = {"distributed.comm.timeouts.connect": "30s", "distributed.deploy.lost-worker-timeout": "1h"}
     # by default a worker that 15 s after a death is dead again, as these may be, is given up for good
     with dask.config.set(patient), LocalCluster(**kind) as cluster:
-        summary = run_study(study, scheduler=cluster.scheduler_address, evaluator=EVALUATOR)
+        summary = run_study(study, scheduler=cluster.scheduler_address, evaluator=STANDIN)
     with read_store(summary.store) as store:
         for row in store.rows():
             if row["status"] != "discarded":
@@ -281,7 +281,7 @@ def test_no_scheduler_at_the_address_is_said(tmp_path, monkeypatch):
     monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 1)
     study = write_study(tmp_path)
     with pytest.raises(StudyError, match=r"no scheduler answers at 'tcp://127.0.0.1:9'.*dask scheduler"):
-        run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=EVALUATOR)
+        run_study(study, scheduler="tcp://127.0.0.1:9", evaluator=STANDIN)
 
 
 def test_a_worker_that_cannot_work_ends_the_run_with_the_reason(tmp_path):
@@ -295,7 +295,7 @@ def test_a_system_that_gives_no_thread_is_told(tmp_path, monkeypatch):
 
     monkeypatch.setattr("threading.Thread.start", no_room)
     with pytest.raises(StudyError, match=r"no worker can be started \(can't start new thread\): .*too little memory"):
-        run_study(write_study(tmp_path), evaluator=EVALUATOR)
+        run_study(write_study(tmp_path), evaluator=STANDIN)
 
 
 def test_workers_of_another_version_are_refused(monkeypatch):
@@ -306,10 +306,10 @@ def test_workers_of_another_version_are_refused(monkeypatch):
 
 def test_a_sobol_study_made_longer_goes_on_from_what_it_has(tmp_path):
     path = write_study(tmp_path, more='[plan]\nhow = "sobol"\ncases = 8\n')
-    first = run_study(path, workers=1, evaluator=EVALUATOR)
+    first = run_study(path, workers=1, evaluator=STANDIN)
     path.write_text(path.read_text().replace("cases = 8", "cases = 16"))
     solved = len(diary_lines())
-    second = run_study(path, workers=1, evaluator=EVALUATOR)
+    second = run_study(path, workers=1, evaluator=STANDIN)
     assert (sum(first.after.values()), second.added) == (8, 8)
     assert len(diary_lines()) - solved == second.after["done"] - first.after["done"]
     assert contents_digest(second.store) == undisturbed(path, tmp_path / "plain.sqlite")

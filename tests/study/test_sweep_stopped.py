@@ -13,7 +13,7 @@ import pytest
 from dask_processes import scheduler_with_a_worker
 from design_cases import CONE
 from places import STUDIES
-from study_standin import wait_for, write_study
+from study_standin import STANDIN, wait_for, write_study
 
 from diaphragm_fem.cli import run
 from diaphragm_fem.errors import StudyError
@@ -242,7 +242,7 @@ def test_a_scheduler_with_certificates_takes_work_from_their_holders_alone(tmp_p
     with LocalCluster(security=security, **kind) as cluster:
         address = cluster.scheduler_address
         assert address.startswith("tls://127.0.0.1:")
-        settings = {"scheduler": address, "evaluator": "study_standin:evaluate", "store": tmp_path / "s.sqlite"}
+        settings = {"scheduler": address, "evaluator": STANDIN, "store": tmp_path / "s.sqlite"}
         for strange in ("tcp" + address[3:], address):
             theirs = tmp_path / "others" if strange == address else None
             refused = pytest.raises(StudyError, match=rf"no scheduler answers at '{strange}'")

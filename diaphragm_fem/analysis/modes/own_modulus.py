@@ -23,7 +23,8 @@ from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
 SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
-_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left
+_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left. And how far the nearest mode may
+# be: of two nearer to one another than that each may be a mixture
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
 ALIKE = 0.5  # overlap of two modes that are taken for one
@@ -129,9 +130,12 @@ class _Own:
             gap = self.stiffness(before)
             gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
             moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
-            x[some] = shape = moved / np.linalg.norm(moved, axis=1)[:, None]
+            size = np.linalg.norm(moved, axis=1)
+            x[some] = shape = moved / size[:, None]
             frequency[some] = found = self._told(shape, before)
-            some = some[np.abs(found - before) > _NEAR * found]
+            # a half and half mixture of two modes keeps its frequency, between theirs; by 1/size it is no mode's square
+            left = 1 / (2 * size * (TURN * before) ** 2)
+            some = some[np.maximum(np.abs(found / before - 1), left) > _NEAR]
             if not len(some):
                 break
         return frequency, x.T, some

@@ -90,28 +90,36 @@ class JointSections:
 
     @cached_property
     def _shape(self) -> tuple[Array, Array]:
-        """l (P, H Q F, 1) of the fibres of the stretches, and the second moments (P, 2, 2) in m4 that these gain by it.
-
-        l = linear + more * even, the second the square without what 1, r and z have of it.
-        """
+        """l (P, H Q F, 1) of the fibres of the stretches, and second moments (P, 2, 2) in m4 that they gain by it."""
         (terms, area), h = self._from_joint, self.stretches.thickness[self.arm]
         moments = terms.mT @ (area * terms)
+        fitted = self._fitted(terms, moments)
+        gain, place = fitted[..., :1] + self._square(fitted, moments) * fitted[..., 1:], terms[..., 1:3]
+        return gain, place.mT @ (area * gain * place) * (h**2)[:, None, None]
+
+    def _fitted(self, terms: Array, moments: Array) -> Array:
+        """Of the fibres (P, H Q F, 2) the a + b . x that brings the joint's 1, r and z, and the square without what 1,
+        r and z have of it; moments (P, 4, 4) of the terms over the stretches."""
+        h = self.stretches.thickness[self.arm]
         wanted, turn = np.empty((len(h), 3, 2)), np.zeros((len(h), 4, 2))
         wanted[..., 0], wanted[..., 1] = self.section[:, :3], moments[:, :3, 3]
         wanted[:, 0, 0] -= self.ring
         wanted[:, 1:, 0] /= h[:, None]
         turn[:, :3], turn[:, 3, 1] = np.linalg.solve(moments[:, :3, :3], wanted) * (1, -1), 1.0
-        found = terms @ turn
-        linear, even = found[..., :1], found[..., 1:]
-        there, own = (area * terms[..., 3:] * found).sum(axis=1).T
+        return np.asarray(terms @ turn)
+
+    def _square(self, fitted: Array, moments: Array) -> Array:
+        """How much (P, 1, 1) of the square brings the joint's second moment along, less where l would fall below
+        -MOST_TAKEN."""
+        (terms, area), h = self._from_joint, self.stretches.thickness[self.arm]
+        there, own = (area * terms[..., 3:] * fitted).sum(axis=1).T
         tells = (own > NO_SQUARE * moments[:, 3, 3]) & (self.stretches.length[self.arm] > 1)
         more = np.where(tells, self._along / h**2 - there, 0.0)
         more = np.divide(more, own, out=np.zeros_like(own), where=more != 0)[:, None, None]
-        fall = np.maximum(-more * even, 0.0) * (area > 0)
-        room = np.maximum(linear + MOST_TAKEN, 0.0)
+        fall = np.maximum(-more * fitted[..., 1:], 0.0) * (area > 0)
+        room = np.maximum(fitted[..., :1] + MOST_TAKEN, 0.0)
         more *= np.minimum(np.divide(room, fall, out=np.ones_like(fall), where=fall > room), 1.0).min(axis=1)[..., None]
-        gain, place = linear + more * even, terms[..., 1:3]
-        return gain, place.mT @ (area * gain * place) * (h**2)[:, None, None]
+        return np.asarray(more)
 
     @property
     def _along(self) -> Array:

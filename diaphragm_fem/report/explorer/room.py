@@ -41,7 +41,7 @@ class Room:
     """A document with its variant in hand; changes are held for a moment, and of each key only the newest counts."""
 
     def __init__(self, document: Any, variant: Variant, save_to: Path) -> None:
-        from bokeh.models import CustomJSTickFormatter, Div, Slider
+        from bokeh.models import CustomJSTickFormatter, Slider
 
         self.document, self.variant, self.save_to = document, variant, save_to
         self.waiting: dict[str, str] = {}
@@ -54,9 +54,9 @@ class Room:
             format=CustomJSTickFormatter(code=SHOW_HZ), bar_color=page_colours()["accent"], stylesheets=[_look()],
         )  # fmt: skip
         self.octave.on_change("value", lambda _, __, value: self._at(1e3 * 2**value))
-        self.status = Div(name="status", sizing_mode="stretch_width", stylesheets=[_look()])
-        self.figures = Div(name="figures", sizing_mode="stretch_width", styles=SHARED, stylesheets=[_look()])
-        self.words = Div(name="words", sizing_mode="stretch_width", stylesheets=[_look()])
+        self.status = _words(name="status", sizing_mode="stretch_width")
+        self.figures = _words(name="figures", sizing_mode="stretch_width", styles=SHARED)
+        self.words = _words(name="words", sizing_mode="stretch_width")
         self.knobs: dict[str, Any] = {}
         document.title = f"exploring {variant.file.design.name}"
         document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
@@ -138,10 +138,10 @@ class Room:
 
     def _layout(self) -> Any:
         from bokeh.layouts import column, row
-        from bokeh.models import Button, Div
+        from bokeh.models import Button
 
         name = escape(self.variant.file.design.name)
-        heading = Div(text=f"<h1>{name}</h1>", styles={"max-width": "100%"}, stylesheets=[_look()])
+        heading = _words(text=f"<h1>{name}</h1>", styles={"max-width": "100%"})
         save = Button(label=f"save as {self.save_to.name}", name="save", width=260, stylesheets=[_look()])
         save.on_click(self._save)
         back = Button(label="as drawn", name="back", width=110, stylesheets=[_look()])
@@ -160,15 +160,13 @@ class Room:
         )  # fmt: skip
 
     def _knobs(self) -> list[Any]:
-        from bokeh.models import Div
-
         every: list[Slide | Choice] = [*choices_of(self.variant.file), *slides_of(self.variant.file)]
         order = list(dict.fromkeys(group_of(one.key) for one in every))
         every.sort(key=lambda one: order.index(group_of(one.key)))
         parts: list[Any] = []
         self.drawn: dict[str, Any] = {one.key: one.value for one in every}
         for group, members in groupby(every, key=lambda one: group_of(one.key)):
-            parts.append(Div(text=f"<h2>{escape(group)}</h2>", stylesheets=[_look()]))
+            parts.append(_words(text=f"<h2>{escape(group)}</h2>"))
             parts += [self._knob(one) for one in members]
         return parts
 
@@ -188,6 +186,13 @@ class Room:
         knob.stylesheets = [_look()]
         self.knobs[one.key] = knob
         return knob
+
+
+def _words(**how: Any) -> Any:
+    """A piece of HTML; a $$ in a name is two letters, for what stands between them may be a link to a script."""
+    from bokeh.models import Div
+
+    return Div(disable_math=True, stylesheets=[_look()], **how)
 
 
 def _look() -> Any:

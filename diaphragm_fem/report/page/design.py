@@ -86,7 +86,9 @@ def _limit(evaluation: Answer) -> str:
         return words
     helps = strongest_levers(evaluation, figures, "") if found is not None and found.loaded else ""
     alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join(filter(None, [level_words(driver), *nulls(driver.figures), *shared_exit(driver), helps, *alone]))
+    return " ".join(
+        filter(None, [level_words(driver), *nulls(driver.figures), *shared_exit(driver)[:1], helps, *alone])
+    )
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 from shutil import which
 
+from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.errors import ModelError
 
 BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome", "microsoft-edge", "msedge")
@@ -40,16 +41,16 @@ def print_page(page: Path) -> Path:
         raise ModelError(missing_words(page.name))
     target = page.with_suffix(".pdf")
     rights = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []  # it refuses root otherwise
-    with tempfile.TemporaryDirectory() as profile:
+    with tempfile.TemporaryDirectory() as profile, whole_file(target) as draft:
         order = [found, "--headless", *rights, f"--user-data-dir={profile}", "--disable-gpu", "--no-pdf-header-footer",
-                 f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]  # fmt: skip
+                 f"--print-to-pdf={draft.resolve()}", page.resolve().as_uri()]  # fmt: skip
         try:
             subprocess.run(order, capture_output=True, timeout=PATIENCE, check=False, stdin=subprocess.DEVNULL)
         except (OSError, subprocess.TimeoutExpired) as error:
             raise ModelError(f"no PDF of {page.name}: {found} did not print it ({error})") from error
-    if not target.exists():
-        raise ModelError(f"no PDF of {page.name}: {found} did not print it; print it from any browser")
-    target.write_bytes(_timeless(target.read_bytes()))
+        if not draft.exists():
+            raise ModelError(f"no PDF of {page.name}: {found} did not print it; print it from any browser")
+        draft.write_bytes(_timeless(draft.read_bytes()))
     return target
 
 

@@ -78,9 +78,10 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
 def winners(comparison: Comparison) -> str:
     """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
 
-    Drivers are told by what they do with everything on; ties are told as ties.
+    Drivers are told by what they do with everything on; ties are told as ties. Names with a comma stand in
+    quotes, or nobody could tell where one ends.
     """
-    names = design_names(comparison)
+    names = [f"'{name}'" if ", " in name else name for name in design_names(comparison)]
     won: dict[frozenset[int], list[str]] = {}
     ties: list[str] = []
     loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1

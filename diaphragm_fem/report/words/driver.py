@@ -59,14 +59,16 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
 
 
 def shared_exit(driver: DriverAnswer) -> list[str]:
-    """What both sections send through their exit, about the crossover too; nothing of a driver alone."""
+    """What both sections send through their exit, about the crossover too, and where both play; nothing of a driver
+    alone."""
     if (sections := driver.sections) is None:
         return []
     at = f"the crossover at {show_hz(sections.crossover_hz)}"
     lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
     return [
         f"Both sections behind {at}: {sections.sum_db.max():.1f} dB at most, within an octave of it {lowest} at least, "
-        f"with the other polarity {other}; overlap of the two: {overlap_words(sections)}."
+        f"with the other polarity {other}.",
+        f"Overlap of the two: {overlap_words(sections)}.",
     ]
 
 

@@ -12,10 +12,12 @@ from diaphragm_fem.design.files.input_file import read_file_bytes, read_record
 from diaphragm_fem.design.files.named_files import moved_to
 from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.files.write import to_toml, write_design
+from diaphragm_fem.design.units.units import SHARE
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.neighbours import assumed_scatter
 from diaphragm_fem.study.morning.page import Morning
+from diaphragm_fem.study.plan.amount import dimension_of
 from diaphragm_fem.study.plan.study import Study
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
@@ -108,13 +110,24 @@ def tolerance_text(study: Study, winner: Beside, design: str) -> str | None:
         "plan": {"how": "sobol", "cases": PARTS, "seed": 1},
         "want": want | ({"bands": bands} if bands else {}) | ({} if study.recipe.joints else {"joints": False}),
     }
-    limits = {name: _limit(limits) for name, limits in study.limits.items()}
-    wishes = [{"figure": one.figure, "aim": one.aim, "weight": one.weight} for one in study.wishes]
+    limits = {name: _limit(name, limits) for name, limits in study.limits.items()}
+    wishes = [
+        {"figure": one.figure, "aim": one.aim if isinstance(one.aim, str) else _with_unit(one.figure, one.aim)}
+        | {"weight": one.weight}
+        for one in study.wishes
+    ]
     if limits or wishes:
         data["morning"] = ({"limits": limits} if limits else {}) | ({"wish": wishes} if wishes else {})
     remark = REMARK.format(limits="" if study.limits else ", and give [morning.limits]")
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + to_toml(data)
 
 
-def _limit(limits: tuple[float | None, float | None]) -> Mapping[str, float]:
-    return {side: value for side, value in zip(("above", "below"), limits, strict=True) if value is not None}
+def _limit(figure: str, limits: tuple[float | None, float | None]) -> Mapping[str, str | float]:
+    sides = zip(("above", "below"), limits, strict=True)
+    return {side: _with_unit(figure, value) for side, value in sides if value is not None}
+
+
+def _with_unit(figure: str, value: float) -> str | float:
+    """A value of a figure as a study file has it: "1141 Hz", or the number of what has no unit."""
+    dimension = dimension_of(figure)
+    return value if dimension is None or dimension == SHARE else f"{value:.12g} {dimension.unit}"

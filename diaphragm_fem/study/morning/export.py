@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,11 @@ from diaphragm_fem.study.morning.beside import drawn_amounts
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, dimension_of, kinds, split_amount
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run.curve_packing import ROUNDED
+from diaphragm_fem.study.run.store import DONE
 from diaphragm_fem.study.run.store_reading import SWEEP_AGAIN, Reading, read_store
 
+AT_ONCE = 10_000  # cases that are held as Python's own numbers: a million of them took 6 GB
 FORMATS = {".parquet": "Parquet", ".csv": "CSV", ".nc": "NetCDF"}
 
 
@@ -26,7 +30,8 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
     Tables hold a row per case: number, status, reason, every input as written and (`_si`) in SI, a ratio resolved to
     the amount that it stands for, every figure in SI (empty where it does not exist), which of these never come and how
     far that was sought, warnings, seconds. NetCDF holds the solved cases over `case`, curves over `case` and `point` as
-    real and imaginary parts, with their own frequencies, and modes over `case` and `mode_of_order_m`.
+    real and imaginary parts, with their own frequencies, and modes over `case` and `mode_of_order_m`; both as the store
+    keeps them, rounded: `rounded_within` of each says how far, relative.
     """
     study = read_study(study)
     target = Path(target)
@@ -40,9 +45,7 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
                 if target.suffix == ".nc":
                     _dataset(reading, study).to_netcdf(draft, engine="h5netcdf")
                 elif target.suffix == ".csv":
-                    table = _table(reading, study)
-                    table.columns = csv_cells(table.columns)
-                    table.map(lambda value: csv_cells([value])[0]).to_csv(draft, index=False)
+                    _write_csv(_table(reading, study), draft)
                 else:
                     _table(reading, study).to_parquet(draft, index=False)
         except OSError as error:
@@ -57,27 +60,40 @@ def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]
     return drawn_amounts(study.recipe, study.recipe.design_of(tuple(inputs.values())))
 
 
-def _table(reading: Reading, study: Study) -> Any:
+def _table(reading: Reading, study: Study, status: str | None = None) -> Any:
+    """A row per case of a status, or of every one."""
     import pandas
 
-    rows = []
-    for row in reading.rows():
-        inputs = row["inputs"]
-        in_si = {f"{name}_si": amount_in_si(value) for name, value in _resolved(study, inputs).items()}
-        columns = [
-            ("case", row["number"]),
-            ("status", row["status"]),
-            ("reason", row["reason"]),
-            *((name, str(value)) for name, value in inputs.items()),
-            *((name, value) for name, value in in_si.items() if value is not None),
-            *row["figures"].items(),
-            ("never", _never(row)),
-            ("warnings", "; ".join(row["warnings"])),
-            ("seconds", row["seconds"]),
-            ("fingerprint", row["fingerprint"].hex() if row["fingerprint"] else None),
-        ]
-        rows.append(_named_apart(reading.path, columns))
-    return pandas.DataFrame(rows)
+    rows = (_columns(reading, study, row) for row in reading.rows(status))
+    blocks = iter(lambda: list(islice(rows, AT_ONCE)), [])
+    tables = [pandas.DataFrame(block) for block in blocks] or [pandas.DataFrame()]
+    return pandas.concat(tables, ignore_index=True).infer_objects()
+
+
+def _columns(reading: Reading, study: Study, row: Mapping[str, Any]) -> dict[str, Any]:
+    """What a table tells of one case, by column."""
+    inputs = row["inputs"]
+    in_si = {f"{name}_si": amount_in_si(value) for name, value in _resolved(study, inputs).items()}
+    columns = [
+        ("case", row["number"]),
+        ("status", row["status"]),
+        ("reason", row["reason"]),
+        *((name, str(value)) for name, value in inputs.items()),
+        *((name, value) for name, value in in_si.items() if value is not None),
+        *row["figures"].items(),
+        ("never", _never(row)),
+        ("warnings", "; ".join(row["warnings"])),
+        ("seconds", row["seconds"]),
+        ("fingerprint", row["fingerprint"].hex() if row["fingerprint"] else None),
+    ]
+    return _named_apart(reading.path, columns)
+
+
+def _write_csv(table: Any, path: Path) -> None:
+    table.columns = csv_cells(table.columns)
+    for begin in range(0, max(len(table), 1), AT_ONCE):
+        block = table[begin : begin + AT_ONCE].map(lambda value: csv_cells([value])[0])
+        block.to_csv(path, index=False, mode="a" if begin else "w", header=not begin)
 
 
 def _never(row: Mapping[str, Any]) -> str:
@@ -101,39 +117,37 @@ def _named_apart(store: Path, columns: Sequence[tuple[str, Any]]) -> dict[str, A
 def _dataset(reading: Reading, study: Study) -> Any:
     import xarray
 
-    rows = list(reading.rows("done"))
-    if not rows:
+    table = _table(reading, study, DONE)
+    if not len(table):
         raise StudyError(f"{reading.path}: no case has been solved yet, so there is nothing to export")
-    number = np.array([row["number"] for row in rows])
+    number = table.pop("case").to_numpy()
     data: list[tuple[str, Any]] = [("case", ("case", number))]
-    resolved = [_resolved(study, row["inputs"]) for row in rows]
+    first = _resolved(study, next(reading.rows(DONE))["inputs"])
     for variable in study.recipe.variables:
-        written = [row[variable.name] for row in resolved]
-        in_si = [amount_in_si(value) for value in written]
-        plain = all(value is not None for value in in_si)
-        keys = ", ".join(variable.keys)
-        values = np.array(in_si, float) if plain else np.array([str(value) for value in written])
-        unit = next((kind for value in written if (part := split_amount(value)) for kind in kinds(part[1])), "1")
-        about = {"key": keys, "units": unit} if plain else {"key": keys}
-        data.append((variable.name.replace("/", "_"), ("case", values, about)))
-    for name in dict.fromkeys(name for row in rows for name in row["figures"]):
-        values = np.array([np.nan if row["figures"].get(name) is None else row["figures"][name] for row in rows], float)
+        written, about = table.pop(variable.name), {"key": ", ".join(variable.keys)}
+        if (values := table.pop(f"{variable.name}_si") if f"{variable.name}_si" in table else None) is not None:
+            amount = split_amount(first[variable.name])
+            about["units"] = next(iter(kinds(amount[1])), "1") if amount else "1"
+        data.append((variable.name.replace("/", "_"), ("case", np.array(written if values is None else values), about)))
+    never = np.array(table.pop("never"))
+    for name in table.columns.drop(["status", "reason", "warnings", "seconds", "fingerprint"]):
+        values = table[name].to_numpy(float)
         data.append((_plain(name), ("case", values, _about(name))))
-    data.append(("never", ("case", np.array([_never(row) for row in rows]))))
-    for name, table in _curves(reading, number).items():
+    data.append(("never", ("case", never)))
+    for name, curve in _curves(reading, number).items():
         place = ("case", f"mode_of_order_{name.split(':')[1]}" if name.startswith("mode_hz") else "point")
-        if np.iscomplexobj(table):
-            for ending, words, half in (("real", "real", table.real), ("imag", "imaginary", table.imag)):
-                about = _about(name) | {"long_name": f"{name}, {words} part"}
-                data.append((f"{_plain(name)}_{ending}", (place, half, about)))
-        else:
-            data.append((_plain(name), (place, table, _about(name))))
+        parts = [("", "", curve)]
+        if np.iscomplexobj(curve):
+            parts = [("_real", ", real part", curve.real), ("_imag", ", imaginary part", curve.imag)]
+        for ending, words, part in parts:
+            told = _about(name) | {"long_name": f"{name}{words}", "rounded_within": ROUNDED}
+            data.append((f"{_plain(name)}{ending}", (place, part, told)))
     attributes = {"study": study.name, "time_factor": "exp(+i omega t)", "positive_motion": "toward the listener"}
     attributes |= {"version": reading.about["version"], "figures_version": reading.about["figures"]}
     return xarray.Dataset(_named_apart(reading.path, data), attrs=attributes)
 
 
-def _about(name: str) -> dict[str, str]:
+def _about(name: str) -> dict[str, Any]:
     """Attributes of a figure or a curve: its unit, its name as in tables, and what a figure is where that is known."""
     stem = name.partition(":")[0].removeprefix("loaded_")
     known = {**DEFINITIONS, **MEASURES}.get(stem)

@@ -16,7 +16,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import parse_path, read_path
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.errors import DiaphragmError, plain, typed
 from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
@@ -24,12 +24,14 @@ VARIED, VALUES = 4, 4  # of each so many: 256 cases, a grid, whose joints are so
 SPAN = (0.6, 1.6)  # times what stands in the design file
 SHORTER = (1.0, 0.5, 0.25, 0.0)  # of that way, in logarithms, each end goes as far as what it leads to can be built
 KEPT = {
-    "fundamental_hz": ("below", 1.25, "{:.4g} Hz", 1.0),
-    "area_per_mass_m2_per_kg": ("above", 0.8, "{:.3g} cm^2/g", 10.0),
+    "fundamental_hz": ("below", 1.25, 0.0, "{:.4g} Hz", 1.0),
+    "area_per_mass_m2_per_kg": ("above", 0.8, 0.0, "{:.3g} cm^2/g", 10.0),
+    "highest_peak_db": ("below", 1.0, 2.0, "{:.3g} dB", 1.0),
+    "deepest_hole_db": ("above", 1.0, -2.0, "{:.3g} dB", 1.0),
 }
-"""What the best may not pay with: the side and how many times the design's own, about 2 dB of its response per newton;
-how that is written."""
-KEPT_IN_A_DRIVER = {"loaded_departure_hz": ("above", 0.9, "{:.4g} Hz", 1.0)}
+"""What the best may not pay with: the side, how many times the design's own and how much more, about 2 dB of its
+response per newton; how that is written. Of a ring V a peak of 11 dB won by a break-up mode that a threshold hid."""
+KEPT_IN_A_DRIVER = {"loaded_departure_hz": ("above", 0.9, 0.0, "{:.4g} Hz", 1.0)}
 """The same with everything on: levels are wished for over the design's own band, and one that lets it end lower is no
 better there."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
@@ -39,6 +41,7 @@ REMARK = """What several numbers at once and far from where they stand do: advic
 
 Ranges, wishes and limits are a beginning: change what you can build, and what you want.
 """
+OF_TWO = "Levels are those of the first section alone, without its filter: examine the best for both.\n"
 
 
 def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:
@@ -75,8 +78,8 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     if found.loaded and evaluation.driver is not None:
         kept, own = KEPT_IN_A_DRIVER, {"loaded_departure_hz": evaluation.driver.figures.loaded.departure_hz}
     limits = {
-        name: {side: text.format(share * value * factor)}
-        for name, (side, share, text, factor) in kept.items()
+        name: {side: text.format((share * value + more) * factor)}
+        for name, (side, share, more, text, factor) in kept.items()
         if (value := own.get(name)) is not None
     }
     words = [{"figure": figure, "aim": aim, "weight": weight} for figure, aim, weight in wishes]
@@ -88,7 +91,9 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
     )
-    return "".join(f"# {line}".rstrip() + "\n" for line in REMARK.format(path=path).splitlines()) + "\n" + text
+    both = evaluation.driver is not None and evaluation.driver.sections is not None
+    remark = REMARK.format(path=typed(plain(path))) + OF_TWO * both
+    return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
 
 def _keys(found: Sensitivities) -> list[str]:

@@ -104,15 +104,15 @@ def run_case(
     data: dict[str, Any] | None = None,
     spent: float = 0.0,
 ) -> Row:
-    """The row of one case; data: of its design, where that is there; spent: seconds that it has taken already. A case
-    that fails is a row with its reason; nothing is raised but what stops the process, and MemoryError: what goes on in
-    a process without memory is not to be trusted."""
+    """The row of one case; data: of its design, as `look_ahead` gives it of one that breaks no constraint; spent:
+    seconds that it has taken already. A case that fails is a row with its reason; nothing is raised but what stops the
+    process, and MemoryError: what goes on in a process without memory is not to be trusted."""
     begun = time.perf_counter() - spent
     inputs, fingerprint = inputs_text(recipe, values), None
     try:
         design = data or recipe.design_of(values)
         fingerprint = recipe.fingerprint(design)
-        reason = recipe.broken_constraint(design)
+        reason = None if data else recipe.broken_constraint(design)
         if reason is not None:
             return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
         result = find_evaluator(evaluator)(design, recipe)

@@ -125,7 +125,8 @@ def run_study(
                 try:
                     book.end_run(ending)
                 except StudyError as error:
-                    log.error("%s", error)
+                    if str(error) != ending:  # which is told as it ends
+                        log.error("%s", error)
         after, lost = book.counts(), book.count_lost(LOST)
         summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)

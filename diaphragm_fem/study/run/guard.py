@@ -38,6 +38,7 @@ ONE_THREAD = {
     f"{name}_THREADS": "1" for name in ("OMP_NUM", "OPENBLAS_NUM", "MKL_NUM", "VECLIB_MAXIMUM", "NUMEXPR_NUM")
 }
 GRACE = 5.0  # s the guard waits beyond the solver's own alarms; also covers a machine that was busy
+LOOK = 1.0  # s that is waited for an answer at a time: one that takes longer by more than GRACE was a pause
 START_LIMIT = 600.0  # s for a solver to start, libraries loaded, and to make ready for a study
 REST = 0.03  # s between looks at the pipe while many short cases remain: each look takes the solver's processor away
 
@@ -57,6 +58,7 @@ class Guard:
         self._words: IO[bytes]  # what the solver says while it starts; afterwards it keeps quiet
         self._together = True  # until a solver ends while it looks ahead: from then on each case is made at its turn
         self._retired = False
+        self._paused = False  # whether this process was stopped since the last row: by Ctrl-Z, which stops both
         self._starting = threading.Lock()
 
     def rows(self, job: bytes, cases: Sequence[Case]) -> Iterator[Row]:
@@ -67,11 +69,12 @@ class Guard:
             time_limit, looking = pickle.loads(job).time_limit, False
             try:
                 pipe.send((waiting, self._together))
-                while (answer := _received(pipe, time_limit)) not in (STAYING, LEAVING):
+                while (answer := self._received(pipe, time_limit)) not in (STAYING, LEAVING):
                     if answer in (LOOKING, BACK):
                         looking = answer == LOOKING
                         continue
                     waiting.pop(0)
+                    self._paused = False
                     yield answer
                     if len(waiting) * (answer.seconds or 0.0) > 2 * REST and not pipe.poll():
                         time.sleep(REST)
@@ -91,6 +94,9 @@ class Guard:
                 elif code == -getattr(signal, "SIGPROF", 0):
                     yield self._given_up(job, waiting.pop(0), STOPPED, f"stopped at the time limit of {time_limit:g} s")
                 elif code == -getattr(signal, "SIGALRM", 0):
+                    if self._paused:  # the clock went on while nobody worked: once more
+                        self._paused = False
+                        continue
                     yield self._given_up(job, waiting.pop(0), STOPPED, _waited(time_limit))
                 elif crashed == number:
                     yield self._given_up(job, waiting.pop(0), FAILED, f"{DIED}, {_how(code)}")
@@ -182,17 +188,23 @@ class Guard:
         self._solver = self._pipe = None
         return code
 
+    def _received(self, pipe: Connection, time_limit: float) -> Any:
+        """What the solver says next; TimeoutError where it says nothing for too long, pauses of both not counted."""
+        left = PATIENCE * time_limit + GRACE
+        while left > 0:
+            begun = time.monotonic()
+            answered = pipe.poll(LOOK)
+            self._paused |= time.monotonic() - begun > LOOK + GRACE
+            if answered:
+                return pipe.recv()
+            left -= LOOK
+        raise TimeoutError
+
     @staticmethod
     def _given_up(job: bytes, case: Case, status: str, reason: str) -> Row:
         from diaphragm_fem.study.run.case_row import given_up
 
         return given_up(pickle.loads(job).recipe, case, status, reason)
-
-
-def _received(pipe: Connection, time_limit: float) -> Any:
-    if not pipe.poll(PATIENCE * time_limit + GRACE):
-        raise TimeoutError
-    return pipe.recv()
 
 
 def _waited(time_limit: float) -> str:

@@ -94,6 +94,7 @@ class Store:
         self._base = base
         self._lock = lock
         self._study = identity_in(base)
+        self._file = path.stat()
         self._run = 0
         self._checkpointed = time.monotonic()
 
@@ -183,9 +184,20 @@ class Store:
     def __exit__(self, *_: object) -> None:
         self.close()
 
+    def _is_in_its_place(self) -> bool:
+        """SQLite would go on writing into a file that is gone, and nobody find it again."""
+        with contextlib.suppress(OSError):
+            return os.path.samestat(self.path.stat(), self._file)
+        return False
+
     @contextlib.contextmanager
     def _whole(self) -> Iterator[None]:
         """A transaction: all of it or nothing."""
+        if not self._is_in_its_place():
+            raise StudyError(
+                f"{self.path}: was moved or taken away while it was written. Put it back and start the study again, "
+                "which goes on from there, or begins anew where there is none"
+            )
         try:
             self._base.execute("BEGIN IMMEDIATE")
             yield

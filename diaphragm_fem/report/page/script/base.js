@@ -75,6 +75,10 @@ const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;
 /** Words whose numbers keep their units beside them where a line is broken. */
 const withUnits = (words) => words.replace(/(\d) (?=(?:[kMGcmµn]?(?:Hz|m[²³]?|g|Pa|V|W|N|A|Ω|s|l)|%|dB|ohm|oct(?:aves)?)(?![a-zA-Z]))/g, "$1\u00a0");
+/** Long words with soft hyphens before a consonant that has a vowel after it: a browser without a dictionary broke
+ *  narrow heads as "resonanc-e". */
+const syllables = (words) => words.replace(/[a-z]{9,}/gi, (word) =>
+  word.replace(/(?<=\w{3})(?<![bcdfgpt](?=[lr]))(?=(?:[bcdfgpt][lr]|qu|[b-df-hj-np-tv-z])[aeiouy]\w)/gi, "\u00ad"));
 const capital = (words) => words.slice(0, 1).toUpperCase() + words.slice(1);
 
 const orderWord = (m) => ["m = 0", "1, rocks", "2, petals", "3, petals", "4, petals"][m] ?? `m = ${m}`;

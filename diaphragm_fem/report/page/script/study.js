@@ -211,7 +211,7 @@ class RankingTable {
     Object.assign(this, { table, data, axes, rank, parallel, state });
     const titles = [["rank", -1], ["case", -2], ...axes.map((axis, a) => [axis.unit ? `${axis.words}, ${axis.unit}` : axis.words, a])];
     this.heads = titles.map(([title, by]) => {
-      const button = make("button", { type: "button", class: "sort" }, title), head = make("th", { scope: "col", class: "number" }, button);
+      const button = make("button", { type: "button", class: "sort" }, syllables(title)), head = make("th", { scope: "col", class: "number" }, button);
       button.addEventListener("click", () => state.set({ sort: by, down: state.get("sort") === by && !state.get("down") }));
       return [head, by];
     });
