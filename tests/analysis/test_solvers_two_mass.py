@@ -118,6 +118,12 @@ def test_a_mode_is_named_by_what_holds_most_of_it():
     assert label_mode(zones, np.array([0.9, 0.1, 0.0]), np.array([0.8, 0.2, 0.0])) == "cap"
 
 
+@pytest.mark.parametrize(("share", "name"), [(0.81, "inner flank"), (0.79, "both flanks")])
+def test_a_side_that_holds_four_fifths_is_named_alone(share, name):
+    sides = tuple(Zone(f"{side} flank", Role.DRIVEN, side) for side in ("inner", "outer"))
+    assert label_mode(sides, np.array([share, 1 - share]), np.array([share, 1 - share])) == name
+
+
 UNIT = (2 * np.pi * 1e3) ** 2
 
 

@@ -281,6 +281,23 @@ def test_a_branch_alone_reflects_as_a_shunt():
     assert found.reflection_lower == pytest.approx(-1 / 3)  # a matched line to both sides: half its impedance
 
 
+def test_a_narrow_horn_loses_at_its_walls_by_the_radius_that_it_has_there():
+    """Against 800 short tubes, each of its own radius and of the mean of its area (stepped approximation, from memory):
+    the real part of what the throat sees is mostly loss low down."""
+    inner, outer, long, count = 0.4e-3, 2e-3, 0.06, 800
+    radius = np.linspace(inner, outer, count + 1)
+    found = horn(AIR, np.pi * radius[[0, -1]] ** 2, [0.0, long], W)
+    exact = piston_in_baffle(AIR, np.pi * outer**2, W)
+    for a, b in zip(radius[-2::-1], radius[:0:-1], strict=True):
+        medium = tube(AIR, (a + b) / 2, W)
+        own, turn = (
+            medium.impedance(np.pi * (a * a + a * b + b * b) / 3),
+            1j * np.tan(medium.wave_number * long / count),
+        )
+        exact = own * (exact + own * turn) / (own + exact * turn)
+    np.testing.assert_allclose(found, exact, rtol=2e-4)  # 200 cones, their walls taken in the middle of each
+
+
 def test_a_source_behind_a_horn_gives_what_the_horn_passes_on():
     """Into any end: p_b Z/(Z + Z_s) of the source seen through a horn, whose two ends are not alike, against the share
     of p_b at its throat and what of that arrives."""
@@ -290,6 +307,17 @@ def test_a_source_behind_a_horn_gives_what_the_horn_passes_on():
     throat = line.seen(cone, end)
     exact = (2 + 1j) * throat / (throat + inner) * line.passed_on(cone, end)
     np.testing.assert_allclose(found.pressure * end / (end + found.impedance), exact, rtol=1e-10)
+
+
+def test_a_section_plays_to_where_its_third_octave_falls_six_decibels():
+    """24 dB an octave beyond 500 Hz and 2 kHz: the mean power of a third of an octave lies 10 lg(sinh x/x) higher,
+    x = 2.4 ln 10/6, so that a section ends (6 + 0.60)/24 octaves beyond."""
+    f = np.geomspace(20, 50e3, 20_000)
+    lower, upper = (100 - 24 * np.maximum(way * np.log2(f / end), 0) for way, end in ((1, 2000.0), (-1, 500.0)))
+    x = 2.4 * np.log(10) / 6
+    beyond = 2 ** ((6 + 10 * np.log10(np.sinh(x) / x)) / 24)
+    found = two_sections.both_play(f, upper, lower, (600.0, 40e3), (30.0, 1700.0))
+    assert found == pytest.approx((500 / beyond, 2000 * beyond), rel=1e-3)  # points are 5.6e-4 octaves apart
 
 
 def test_both_sections_play_from_the_uppers_lower_to_the_lowers_upper_end():

@@ -95,7 +95,8 @@ class Loaded:
         """At rest, with the rear chamber on.
 
         Moduli are those of about the loaded fundamental: of the stiffness with that chamber, at the moduli of the
-        fundamental in vacuum, on the mass moved there. What is open toward the exit holds nothing at rest; a leak
+        fundamental in vacuum, on the mass moved there; that of the air is not in it, for which the straight V in its
+        driver is told 0.24 % too stiff and heavy. What is open toward the exit holds nothing at rest; a leak
         counts as shut, which it is above its resonance with the chamber's air (3 mm wide and 5 mm long before 120 cm3:
         145 Hz) or, where friction rules in it, above 1/(2 pi R C). A caution tells where it is not.
         """
