@@ -3,8 +3,10 @@
 Every message says what must hold, what was received (in the user's own unit), where, and what to do.
 """
 
+import os
 import re
 import reprlib
+import shlex
 from collections.abc import Iterable
 from typing import Any
 
@@ -37,8 +39,12 @@ def echo(value: Any) -> str:
 
 
 def typed(path: object) -> str:
-    """A path as a command that is to be typed holds it: in quotes where it has a blank."""
-    return f'"{path}"' if re.search(r"\s", str(path)) else str(path)
+    """A path as a command that is to be typed or copied holds it: in quotes where it has a blank, and in such that a
+    shell runs nothing of it where it has more than names have."""
+    text = str(path)
+    if os.name != "nt" and re.search(r"[^\w\s.,:/\\@%+=~-]", text):
+        return shlex.quote(text)
+    return f'"{text}"' if re.search(r"\s", text) else text
 
 
 def nearest(given: str, allowed: Iterable[str]) -> str:

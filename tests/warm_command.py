@@ -23,7 +23,7 @@ LOADED = """
 import json, os, signal, sys
 import diaphragm_fem.cli.app, diaphragm_fem.answer.evaluate
 import diaphragm_fem.report.results.design, diaphragm_fem.verify.ladder
-import diaphragm_fem.report.sheets.listing, diaphragm_fem.report.sheets.listing, diaphragm_fem.report.terminal, psutil
+import diaphragm_fem.report.sheets.listing, diaphragm_fem.report.terminal, psutil
 signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored in the background
 call = None
 while call is None:

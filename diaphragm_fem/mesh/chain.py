@@ -142,8 +142,7 @@ def _middle(strip: Strip, s: Array, cell: Index, plain: range) -> list[Stretch]:
     if not plain:
         return []
     s, cell = s[plain.start : plain.stop + 1], cell[plain.start : plain.stop]
-    border = strip.rear(s)[:, None] + np.cumsum(np.pad(strip.rows(s), ((0, 0), (1, 0))), axis=1)
-    i, ends = np.arange(len(s) - 1), np.array([0, 1])
+    border, i, ends = strip.borders(s), np.arange(len(s) - 1), np.array([0, 1])
     across = (border[1:] + border[:-1]) / 2
     j = np.clip((across < 0).sum(axis=1) - 1, 0, cell.shape[1] - 1)
     low, high = (border[i[:, None] + ends, (j + k)[:, None]] for k in (0, 1))

@@ -15,6 +15,9 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length
 from diaphragm_fem.mesh.strip import Strip
 
+_NEAR = np.geomspace(1e-4, 0.5, 24)
+_LOOKED_AT = np.concatenate(([0.0], _NEAR, 1 - _NEAR[-2::-1], [1.0]))  # of a stretch: where sizes are asked for
+
 
 @dataclass(frozen=True)
 class Grading:
@@ -67,8 +70,7 @@ def cut_strip(
 
 def _cut(strip: Strip, a: float, b: float, start: float, seeds: list[tuple[float, float]], grading: Grading) -> Array:
     """Stations from a to b, equally many per allowed length."""
-    near = np.geomspace(1e-4, 0.5, 24)
-    s = a + (b - a) * np.concatenate(([0.0], near, 1 - near[-2::-1], [1.0]))
+    s = a + (b - a) * _LOOKED_AT
     return evenly(s, 1 / _cell_length(strip, s, start, seeds, grading))
 
 

@@ -80,17 +80,21 @@ class Strip:
         """Row thicknesses (..., R) in m at arc lengths s: the wall's own, fading to the shared ones at each end."""
         s = np.asarray(s, float)
         own = row_thickness(self.piece.wall, self.layers, s / self.length)
-        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
-            step = end.rows - row_thickness(self.piece.wall, self.layers, np.array(place))
-            own = own + _fade(distance, end.shoulder)[..., None] * step
+        for end, place, fade in self._shoulders(s):
+            own = own + fade[..., None] * (end.rows - row_thickness(self.piece.wall, self.layers, place))
         return own
 
     def rear(self, s: Array) -> Array:
         """Height (...) in m of the rear face over the meridian at arc lengths s, fading like the rows."""
         own = self.piece.wall.rear(s / self.length)
-        for end, place, distance in ((self.begin, 0.0, s), (self.end, 1.0, self.length - s)):
-            own = own + _fade(distance, end.shoulder) * (end.rear - self.piece.wall.rear(place))
+        for end, place, fade in self._shoulders(s):
+            own = own + fade * (end.rear - self.piece.wall.rear(place))
         return own
+
+    def _shoulders(self, s: Array) -> list[tuple[End, Array, Array]]:
+        """Of each end that has a shoulder its place along the piece, and what is left (...) of it at arc lengths s."""
+        ends = ((self.begin, 0.0, s), (self.end, 1.0, self.length - s))
+        return [(end, np.array(place), _fade(x, end.shoulder)) for end, place, x in ends if end.shoulder > 0]
 
     @property
     def lips(self) -> tuple[bool, bool]:
@@ -98,16 +102,19 @@ class Strip:
         begin, end = (float(end.rows.sum()) * (1 - 1e-12) > end.held > 0 for end in (self.begin, self.end))
         return begin, end
 
+    def borders(self, s: Array) -> Array:
+        """Heights (..., R + 1) in m of row borders over the meridian, from the rear to the front face, at arc lengths
+        s."""
+        above = np.cumsum(self.rows(s), axis=-1)
+        return self.rear(s)[..., None] + np.concatenate((np.zeros((*s.shape, 1)), above), axis=-1)
+
     def points(self, s: ArrayLike) -> Array:
         """Row borders (..., R + 1, 2) from the rear to the front face at arc lengths s."""
         s = np.asarray(s, float)
-        rows = self.rows(s)
-        border = np.concatenate((np.zeros((*s.shape, 1)), np.cumsum(rows, axis=-1)), axis=-1)
-        offset = (self.rear(s)[..., None] + border)[..., None]
         tangent = self.piece.curve.tangent(s)
         lean = self.begin.lean * _fade(s, self.begin.fade) + self.end.lean * _fade(self.length - s, self.end.fade)
         direction = normal(tangent) + lean[..., None] * tangent
-        return self.piece.curve.point(s)[..., None, :] + offset * direction[..., None, :]
+        return self.piece.curve.point(s)[..., None, :] + self.borders(s)[..., None] * direction[..., None, :]
 
 
 def _fade(distance: Array, length: float) -> Array:

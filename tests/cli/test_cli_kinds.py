@@ -1,10 +1,13 @@
 """A file of the other kind is called by its kind, with the verb that takes it."""
 
+import os
 import shutil
+import subprocess
 
 import pytest
 
 from diaphragm_fem.cli import run
+from diaphragm_fem.errors import typed
 
 pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
@@ -34,6 +37,18 @@ def test_a_path_with_a_blank_is_told_as_it_has_to_be_typed(capsys):
     shutil.copy(STUDY, "my study.toml")
     assert run(["profile", "my study.toml"]) == 2
     assert '`diaphragm-fem sweep "my study.toml"`' in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a shell of Unix")
+@pytest.mark.parametrize(
+    "name", ["a$(touch run).toml", "a`touch run`.toml", "a;touch run", "a' $(touch run) '", "a\nb"]
+)
+def test_a_shell_runs_nothing_of_a_path_that_is_told_to_be_typed(name, tmp_path):
+    """Files have the names that whoever sent them gave (POSIX, Shell Command Language 2.2, from memory)."""
+    (tmp_path / "empty").mkdir()
+    told = ["sh", "-c", f"printf %s {typed(name)}"]
+    found = subprocess.run(told, capture_output=True, text=True, cwd=tmp_path / "empty")
+    assert found.stdout == name and not list((tmp_path / "empty").iterdir())
 
 
 @pytest.mark.parametrize("arguments", [["sweep"], ["status"], ["morning"], ["export"]])

@@ -217,3 +217,17 @@ def test_steps_that_touch_are_one_step_too_many():
     data = {"wall": {"material": "PEN film", "thickness": "20 um"}}
     with pytest.raises(DesignError, match=r"steps\[1\]\.distance: the step must begin beyond the far edge"):
         design_from(data | {"profile": {"kind": "v", "coil_diameter": "44 mm", "outer": flank}})
+
+
+def test_a_name_that_comes_again_is_told():
+    """A flank beyond a step that bears the name of the one before it counts as driven; surrounds may share theirs."""
+
+    def notes(*zones):
+        r, z = [f"{x} mm" for x in (10, 12, 20, 22, 28, 30)], ["0 mm", "0 mm", "4 mm", "5 mm", "8 mm", "8 mm"]
+        walls = {"thickness": ["0.2 mm"] * 6, "material": ["paper"] * 6, "zone": [*zones, zones[-1]]}
+        return design_from({"profile": {"kind": "free", "r": r, "z": z, **walls}}).notes
+
+    told = "the zone 'cone' is drawn in 2 stretches with others between, and its figures are of all of them together"
+    assert any(told in note for note in notes("surround", "cone", "step", "cone", "surround"))
+    apart = notes("surround", "cone", "step", "cone beyond step", "surround")
+    assert not any("stretches" in note for note in apart)

@@ -57,6 +57,8 @@ SILK = 'materials."stiffly treated silk"'
      r"density = 450 kg/m\^3; the material that it is based on commonly has 4510 kg/m\^3\n"),
     ("metal_dome", "wall.thickness", "300 um",
      r"wall to radius = 0\.021: 'dome' is 300 um thick .*; a wall stiffer than 1\.5 GPa is commonly up to 0\.02 of"),
+    ("soft_dome", "coil.wire", {"diameter": "0.1 mm", "turns": 3600},
+     r"layers of the winding = 200: 3600 turns of 0\.1 mm in a winding 1\.8 mm high; .* has up to 10 layers\n"),
     ("stepped_v", "wall.thickness", "500 um",
      r"film thickness = 500 um in '.*'; a film is commonly up to 0\.4 mm thick\n"),
 ])  # fmt: skip

@@ -104,15 +104,15 @@ def _with_middles(rising: Array) -> Array:
     return np.sort(np.concatenate((rising, np.sqrt(rising[1:] * rising[:-1]))))
 
 
-def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs) -> tuple[Array, Structure]:
+def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None) -> tuple[Array, Structure]:
     """Basis (n, N) of a driven structure of order 0 and its equations there, for frequencies up to one in Hz.
 
-    pairs: its undamped modes below that frequency, at the moduli there. The basis holds them and the answers at fixed
-    frequencies; where the residual between these calls for more than 2e-5 of the area, the answers there join. A dense
-    structure keeps all its unknowns: those of a wall's span, 40 to 115, are solved as quickly whole up to 85, and 115
-    in 44 instead of 33 ms, but to 1e-5 of the area instead of 3e-4.
+    pairs: its undamped modes below that frequency, at the moduli there; a dense structure needs none. The basis holds
+    them and the answers at fixed frequencies; where the residual between these calls for more than 2e-5 of the area,
+    the answers there join. A dense structure keeps all its unknowns: those of a wall's span, 40 to 115, are solved as
+    quickly whole up to 85, and 115 in 44 instead of 33 ms, but to 1e-5 of the area instead of 3e-4.
     """
-    if structure.dense:
+    if structure.dense or pairs is None:
         basis = mass_basis(np.asarray(structure.mass))
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)

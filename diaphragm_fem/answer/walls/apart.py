@@ -44,5 +44,6 @@ def apart_area(small: Structure, own: Reduced) -> float:
 def own_answers(structure: Structure, up_to_hz: float) -> Reduced:
     """A wall's own answers up to a frequency in Hz."""
     stiffness, top = structure.stiffness_at(up_to_hz), (2 * np.pi * up_to_hz) ** 2
-    basis, small = reduction(structure, up_to_hz, eigenpairs_below(stiffness, structure.mass, top))
+    pairs = None if structure.dense else eigenpairs_below(stiffness, structure.mass, top)
+    basis, small = reduction(structure, up_to_hz, pairs)
     return Reduced(structure, basis, small, up_to_hz, np.zeros(len(structure.zones)))

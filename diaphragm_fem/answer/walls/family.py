@@ -119,9 +119,10 @@ def wall_family(
 @dataclass(frozen=True, eq=False)
 class WallSpan:
     """A family on a small basis (n, N), where some of its walls lie; frame: everything but walls there; face: its
-    front, sweeping what the small unknowns do; line: where joints of its walls are read, if they lie on one; reach_hz:
-    up to where it has their modes, the range or as far as their break-up modes lie; expected: how many walls on it will
-    be asked for; narrows: whether structures that are read may have fewer unknowns, which `face` does not know.
+    front, sweeping what the small unknowns do; line: where joints and matrices of its walls are read, if they lie on
+    one; reach_hz: up to where it has their modes, the range or as far as their break-up modes lie; expected: how many
+    walls on it will be asked for; narrows: whether structures that are read may have fewer unknowns, which `face` does
+    not know.
     """
 
     family: WallFamily
@@ -203,12 +204,11 @@ def wall_span(
     """
     line = line_of(family, samples)
     structures = family.structures(samples, [known_on(line, walls) for walls in samples])
-    bases = [motion_of(structure, family.up_to_hz, patterns)[0] for structure in structures]
-    found, met = _span(family, bases, line, family.up_to_hz), 0
-    reach_hz = max(break_up_reach(structure, found.basis, family.up_to_hz) for structure in structures)
+    moved = [motion_of(structure, family.up_to_hz, patterns) for structure in structures]
+    bases, reach_hz = [basis for basis, _ in moved], max(break_up_reach(reduced) for _, reduced in moved)
     if reach_hz > family.up_to_hz:
         bases += [modes_of(structure, reach_hz) for structure in structures]
-        found = _span(family, bases, line, reach_hz)
+    found, met = _span(family, bases, line, reach_hz), 0
     for walls in tries:
         structure = family.structure(walls, known_on(line, walls))
         basis, reduced = motion_of(structure, family.up_to_hz, patterns)
@@ -228,8 +228,8 @@ def wall_span(
 
 
 def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
-    """The line on which the joints of a span of some walls are read."""
-    return line_through(family.base, family.model.mesh, samples) if family.model.corrected else None
+    """The line on which the joints of a span of some walls, and its matrices, are read."""
+    return line_through(family.base, family.model.mesh, samples, family.model.corrected)
 
 
 def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
@@ -237,7 +237,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
     the joint that alone is farthest off takes more care, at last solved for every wall.
     """
     met = set[tuple[float | None, tuple[tuple[Ends, int], ...]]]()
-    while (line := span.line) is not None:
+    while (line := span.line) is not None and line.jointed:
         every = [ends for ends, stretches in line.read.items() if stretches]
         for some, joints in [*((some, every) for some in walls), *line.between]:
             check = line.place(some), tuple((ends, line.care.get(ends, 0)) for ends in joints)

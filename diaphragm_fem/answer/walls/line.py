@@ -73,14 +73,15 @@ def _sizes(kinds: Sequence[Kind]) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class WallLine:
-    """Walls between two, on one mesh; care: that joints take which are misread. They are read through twice as many
-    patches less one (FINER), anew, too, where a patch has more or fewer cells, for what it yields jumps there by 1e-3,
-    peaks of a light metal by 2e-3 (PARTED), or solved for every wall (SOLVED)."""
+    """Walls between two, on one mesh, `jointed` or bare; care: that joints take which are misread. They are read
+    through twice as many patches less one (FINER), anew, too, where a patch has more or fewer cells, for what it yields
+    jumps there by 1e-3, peaks of a light metal by 2e-3 (PARTED), or solved for every wall (SOLVED)."""
 
     base: Design
     mesh: MeridianMesh
     begin: Walls
     end: Walls
+    jointed: bool = True
     care: Mapping[Ends, int] = field(default_factory=dict)
 
     @cached_property
@@ -122,8 +123,8 @@ class WallLine:
 
     def known(self, walls: Walls, solved: Collection[Ends] = ()) -> KnownJoints | None:
         """The joints of some walls on the line, what they yield read between patches where that is known of them, and
-        they are not among those that are solved; None beside the line."""
-        place = self.place(walls)
+        they are not among those that are solved; None beside the line, and of bare walls."""
+        place = self.place(walls) if self.jointed else None
         if place is None:
             return None
         mesh, read = self._mesh(walls), dict[Ends, Excess]()
@@ -262,7 +263,7 @@ class WallLine:
     def _kinds_of(self, walls: Walls, made_of: Walls) -> dict[Ends, Kind]:
         """The joints of walls as thick as some and made of what others are."""
         own = {name: WallChoice(made_of[name].material, wall.scale) for name, wall in walls.items()}
-        return dict(kinds_of(self._mesh(own)))
+        return dict(kinds_of(self._mesh(own))) if self.jointed else {}
 
     @cached_property
     def _met(self) -> dict[float, dict[Ends, Kind]]:
@@ -276,9 +277,9 @@ class WallLine:
         return MeridianMesh(with_walls(self.base, walls), self.mesh.stations, self.mesh.up_to_hz)
 
 
-def line_through(base: Design, mesh: MeridianMesh, samples: Sequence[Walls]) -> WallLine | None:
+def line_through(base: Design, mesh: MeridianMesh, samples: Sequence[Walls], jointed: bool) -> WallLine | None:
     """The line that all of some walls lie on; None where they lie on none, or thickness is not all that differs."""
-    lines = [WallLine(base, mesh, samples[0], other) for other in samples[1:]]
+    lines = [WallLine(base, mesh, samples[0], other, jointed) for other in samples[1:]]
     longest = max((line for line in lines if line.straight), key=lambda line: line.length, default=None)
     return longest if longest and all(longest.place(walls) is not None for walls in samples) else None
 

@@ -52,7 +52,7 @@ def _taken(reduced: Reduced) -> Array:
     A basis itself has no sizes: what one answer in a thousand has a trace of counts there as much as a mode, and a span
     of as many walls takes half as many unknowns again.
     """
-    small, hz, top = reduced.small, reduced.places_hz, (2 * np.pi * reduced.up_to_hz) ** 2
+    small, hz, top = reduced.small, reduced.knots_hz, (2 * np.pi * reduced.up_to_hz) ** 2
     energy = small.stiffness_at(reduced.up_to_hz) + _INERT * top * np.eye(small.size)
     squares, modes = np.linalg.eigh(energy)
     motion = respond(small, hz)
@@ -80,12 +80,13 @@ def missed_hz(small: Structure, modes: Array, structure: Structure, reach_hz: fl
     return float(np.abs(np.sqrt(found / exact) - 1).max(initial=0.0))
 
 
-def break_up_reach(structure: Structure, basis: Array, up_to_hz: float) -> float:
-    """Up to which frequency in Hz the break-up mode of a wall is sought, at the moduli there; up to `up_to_hz` on a
-    basis (n, N) that holds its modes."""
+def break_up_reach(reduced: Reduced) -> float:
+    """Up to which frequency in Hz the break-up mode of a wall is sought, at the moduli there; up to the top among its
+    own answers, which hold its modes."""
+    up_to_hz = reduced.up_to_hz
 
     def strains(top: float) -> ModeStrains:
-        some = structure if top > up_to_hz else projected(structure, basis)
+        some = reduced.structure if top > up_to_hz else reduced.small
         return mode_strains(some, eigenpairs_below(some.stiffness_at(top), some.mass, (2 * np.pi * top) ** 2))
 
     found = find_break_up_mode(strains, up_to_hz, None).frequency_hz or np.inf

@@ -1,7 +1,9 @@
 """From what the file says to the finished design: outline, corners, walls, coil, edges, checks."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 from math import inf
 from typing import Any
 
@@ -16,6 +18,7 @@ from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.meridian.outline import Outline, Point, begin, end
 from diaphragm_fem.design.meridian.rounding import round_corners
 from diaphragm_fem.design.meridian.wall import Wall
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.meridian.zone_walls import check_zone_tables, lay_walls, zone_wall
 from diaphragm_fem.design.profile.dome import draw_dome
 from diaphragm_fem.design.profile.v_profile import draw_vprofile
@@ -75,7 +78,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
-        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge)),
+        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge), *_zones_apart(meridian)),
     )
 
 
@@ -144,6 +147,17 @@ def _edges_taken(spec: DesignSpec, inner: Edge | None, outer: Edge | None) -> li
     held = [side for side, edge in taken if getattr(spec.edges, side) is None and edge == CLAMPED]
     told = ((" and the ".join(free), "free"), (" and the ".join(held), "clamped, as a surround is glued down"))
     return [f"the file says nothing of the {sides} edge: taken as {how}" for sides, how in told if sides]
+
+
+def _zones_apart(meridian: Sequence[Piece]) -> list[str]:
+    """Zones whose name comes again after another's; a surround may be one on both sides."""
+    stretches = Counter(zone for zone, _ in groupby(piece.zone for piece in meridian))
+    return [
+        f"the zone '{zone.name}' is drawn in {count} stretches with others between, and its figures are of all of them "
+        "together: give each a name of its own where it is another part"
+        for zone, count in stretches.items()
+        if count > 1 and zone.role is not Role.SURROUND
+    ]
 
 
 def _edges(spec: DesignSpec, outline: Outline, first: Point, last: Point) -> tuple[Edge | None, Edge | None]:

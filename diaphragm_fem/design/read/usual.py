@@ -21,6 +21,7 @@ from diaphragm_fem.design.units.grammar import split_amount
 from diaphragm_fem.design.units.units import (
     DIMENSIONS,
     EVERYDAY,
+    LENGTH,
     Dimension,
     Quantity,
     everyday_sizes,
@@ -34,6 +35,7 @@ FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
 MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
 RATIO, FILM, HOLE = "wall to radius", "film thickness", "hole at the axis"  # stand for keys in `unusual`
+WOUND = "layers of the winding"  # another
 STIFF, STIFF_FROM = "stiff wall to radius", 1.5e9  # Pa: the band of walls from that modulus on
 SAID_UNIT = "another unit than the one that it says"
 FAR = 5.0  # times beyond the range of a material's base: what fills or hardens a substance makes up to two
@@ -197,6 +199,18 @@ def _sizes_from_a_file(data: Mapping[str, Any], design: Design) -> Iterator[Unus
         yield Unusual(HOLE, f"{show(low)}, where {echo(file)} begins", hole, "a meridian that begins at r = 0")
 
 
+def _wound_high(data: Mapping[str, Any]) -> Iterator[Unusual]:
+    """A winding whose wire lies in more layers than any that is wound, without its insulation."""
+    coil, band = data.get("coil", {}), usual_bands()[WOUND]
+    if (wire := coil.get("wire")) is None:
+        return
+    thick, high = (read_quantity(text, LENGTH) for text in (wire["diameter"], coil["winding_height"]))
+    layers = wire["turns"] * thick / high
+    if layers > band.high:
+        written = f"{layers:.0f}: {wire['turns']} turns of {thick.text} in a winding {high.text} high"
+        yield Unusual(WOUND, written, band)
+
+
 def _meant(value: Quantity, band: Band) -> str:
     """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
     lies so little outside that nobody slipped."""
@@ -226,6 +240,7 @@ def check_usual(
     found = list(unusual_values(data) if written is None else written)
     if design is not None:
         found += [*_unusual_materials(data, design), *_thick_walls(data, design), *_sizes_from_a_file(data, design)]
+        found += _wound_high(data)
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]

@@ -189,6 +189,7 @@ def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
     return Section(drawn.design, plan, *quadrilaterals(plan)), True
 
 
+@lru_cache(maxsize=512)  # of some kB: each is asked for up to three times, of many met at once first of all
 def _drawn(kind: Kind) -> _Drawn:
     runs = []
     for k, arm in enumerate(kind.arms):

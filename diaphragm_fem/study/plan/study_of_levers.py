@@ -16,7 +16,7 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import parse_path, read_path
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
-from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.errors import DiaphragmError, plain, typed
 from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.study.plan.amount import split_amount, write_amount
 
@@ -92,7 +92,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         }
     )
     both = evaluation.driver is not None and evaluation.driver.sections is not None
-    remark = REMARK.format(path=path) + OF_TWO * both
+    remark = REMARK.format(path=typed(plain(path))) + OF_TWO * both
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
 
