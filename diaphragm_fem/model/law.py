@@ -36,27 +36,29 @@ class Constant:
 class Elastic:
     """E*(f)/E of a material, E the reference modulus with which its matrices were made.
 
-    Read from a table of steps of 0.4 % in frequency, off by less than 1e-6 but for the step in which a law bends,
-    as where its own table ends (2e-4): 8 instead of 45 us a call, a hundred calls a curve.
+    Read from a table of steps of at most 0.4 % in frequency, with a place wherever the law bends: 8 instead of 45 us a
+    call, a hundred calls a curve. Off by less than 1e-6 for the library's; of random tables of 1e-4 to 0.5 by 3e-6 in
+    the median, at worst 2e-4, where a loss grows a hundredfold within a quarter of an octave.
     """
 
     material: Material
 
     def __call__(self, frequency_hz: Array) -> Complex:
         frequency = np.asarray(frequency_hz, float)
+        places, factors = self._table
         if self.constant:
-            return np.full(frequency.shape, self._table[0])
+            return np.full(frequency.shape, factors[0])
         place = np.log(np.maximum(frequency, LOWEST_HZ))
         if place.max(initial=0.0) > _STEPS[-1]:
             return self.material.modulus_factor(frequency)
-        return np.asarray(np.interp(place, _STEPS, self._table))
+        return np.asarray(np.interp(place, places, factors))
 
     @cached_property
     def constant(self) -> bool:
         return self.material.constant
 
     @cached_property
-    def _table(self) -> Complex:
+    def _table(self) -> tuple[Array, Complex]:
         return _modulus_table(self.material)
 
 
@@ -87,8 +89,10 @@ _STEPS = np.arange(np.log(LOWEST_HZ), np.log(2e5), 0.004)
 
 
 @lru_cache(maxsize=64)
-def _modulus_table(material: Material) -> Complex:
-    return material.modulus_factor(np.exp(_STEPS[:1] if material.constant else _STEPS))
+def _modulus_table(material: Material) -> tuple[Array, Complex]:
+    """Logarithms of frequencies in Hz and factors (F,) there; one of a constant modulus."""
+    places = _STEPS[:1] if material.constant else np.union1d(_STEPS, np.log(material.bends_hz))
+    return places, material.modulus_factor(np.exp(places))
 
 
 ONE = Constant()

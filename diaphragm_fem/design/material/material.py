@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.material.viscoelastic import LossFactor, Relaxation, Stiffening
+from diaphragm_fem.design.material.viscoelastic import LOWEST_HZ, LossFactor, Relaxation, Stiffening
 from diaphragm_fem.errors import MaterialError
 
 __all__ = ["Evidence", "Kind", "LossFactor", "Material", "Relaxation", "Stiffening"]
@@ -108,6 +108,13 @@ class Material:
             return False
         return self.stiffening is None or (self.stiffening.follows_loss and not self.loss(1.0).any())
 
+    @property
+    def bends_hz(self) -> tuple[float, ...]:
+        """Frequencies in Hz at which its modulus may bend: those of its tables, and that below which it is held."""
+        if isinstance(self.loss_factor, Relaxation):
+            return ()
+        return LOWEST_HZ, *_table_hz(self.loss_factor, self.stiffening)
+
     def loss(self, frequency_hz: ArrayLike) -> Array:
         """Loss factor eta(f) at frequencies in Hz, same shape."""
         return self.loss_factor(frequency_hz)
@@ -145,11 +152,15 @@ def _factor(loss: LossFactor | Relaxation, stiffening: Stiffening | None, freque
     return np.asarray(stiffening.ratio_at(frequency_hz) * (1 + 1j * loss(frequency_hz)))
 
 
+def _table_hz(loss: LossFactor, stiffening: Stiffening | None) -> tuple[float, ...]:
+    return tuple(sorted({*loss.frequency_hz, *(stiffening.frequency_hz if stiffening else ())}))
+
+
 @lru_cache(maxsize=256)
 def _steepest(loss: LossFactor, stiffening: Stiffening) -> tuple[float, float]:
     """The highest power of frequency with which a storage modulus rises, and where in Hz, told from sixteenths of the
     way from each frequency of its tables to the next."""
-    knots = np.log(sorted({*loss.frequency_hz, *stiffening.frequency_hz}))
+    knots = np.log(_table_hz(loss, stiffening))
     place = np.interp(np.arange(16 * len(knots) - 15) / 16, np.arange(len(knots)), knots)
     rise = np.diff(np.log(_factor(loss, stiffening, np.exp(place)).real)) / np.diff(place)
     return max(zip(rise.tolist(), np.exp(place[:-1]).tolist(), strict=True), default=(0.0, 1.0))
