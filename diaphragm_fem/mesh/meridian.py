@@ -41,6 +41,12 @@ class MeridianMesh:
         return (*design.meridian, *(replace(piece, wall=_aside(piece.wall, aside)) for piece in design.former))
 
     @cached_property
+    def aside(self) -> Array:
+        """By how much in m the line that each piece (P,) moves and turns about stands inside of its curve."""
+        former = np.arange(len(self.pieces)) >= len(self.design.meridian)
+        return np.where(former, self.design.former_aside, 0.0)
+
+    @cached_property
     def piece_of_element(self) -> Index:
         return np.repeat(np.arange(len(self.stations)), [len(s) - 1 for s in self.stations])
 

@@ -16,7 +16,8 @@ A file that bears the name of its folder is the way into it.
    beside it: `rings` and `added` (coil, ring, glue, springs), `front_face` (swept volume), `wave_inertia`, `motion`
 
 3. `joint/`       what shell theory leaves out: `../shell/thick_wall` between ends, here what ends and joints yield
-   `joints`       where a design has them; then `patch`, `shares`, `stiffness`, `correction`; the rest keeps patches
+   `joints`       where a design has them, `kind` what each is; then `patch`, `shares`, `stiffness`, `correction`; the
+                  rest keeps patches
 
 4. `solid/`       the same wall without any assumption about thin walls: the second opinion
    `cells`        elasticity on hierarchic quadrilaterals, `shapes`; `support`: what an edge is in a solid

@@ -408,6 +408,28 @@ def test_figures_of_a_driver_are_those_of_its_curve():
     assert null.cause == "the slots work against each other at the exit" and null.depth_db == 20
 
 
+@pytest.mark.parametrize(("share", "cause"), [(0.49, "the slots work against each other"), (0.51, "no single cause")])
+def test_a_null_has_a_cause_that_halves_what_is_there(share, cause):
+    """Two slots of 1 and -x leave (1 - x)/(1 + x) of the sum of their sizes."""
+    slots = np.array([[1.0], [(share - 1) / (share + 1)]]) * np.ones(3, complex)
+    made = SimpleNamespace(
+        frequency_hz=np.array([1e3, 2e3, 3e3]), area=SimpleNamespace(zone=np.ones((2, 3), complex)), radiated=(),
+        slot_pressure=slots, slot_share_of_gap=np.ones(3),
+    )  # fmt: skip
+    assert _worst_null(made, np.array([100.0, 80.0, 100.0]), 100.0, (1e3, 3e3)).cause.startswith(cause)
+
+
+@pytest.mark.parametrize(("times", "told"), [(0.99, False), (1.01, True)])
+def test_a_small_rear_chamber_and_a_long_way_in_the_gap_are_told(times, told):
+    """From a quarter of the chamber's volume, held by the part, and from a third of the gap on."""
+    found = load(driver_data())
+    volume, gap = found.around.driver.rear_chamber.volume, float(found.around.plug.face.width.min())
+    figures = replace(quick_figures(found), held_volume_m3=times * volume / 4, excursion_m=times * gap / 3)
+    texts = driver_cautions(found, driver_scan(found), figures)
+    assert any("below four times" in text for text in texts) == told
+    assert any("more than a third of the gap" in text for text in texts) == told
+
+
 def test_a_leak_that_is_open_at_the_fundamental_is_told():
     """L = (l + 1.7 a) rho/S and C = V/kappa without friction: the chamber has 1/(1 - 1/(w^2 L C)) of its stiffness
     shut, below the resonance that of a mass; friction makes the leak a tenth heavier."""

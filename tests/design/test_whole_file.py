@@ -38,6 +38,16 @@ def test_an_error_names_the_file_and_not_what_stands_for_it_meanwhile(tmp_path):
     assert found.value.filename == str(tmp_path / "nowhere" / "page.md")
 
 
+@pytest.mark.parametrize("make", MAKERS)
+def test_a_file_that_may_not_be_written_is_not_replaced(make, tmp_path, monkeypatch):
+    """Whoever took that right away wants it kept, though the folder lets it be replaced; root may write anything."""
+    (tmp_path / "kept").write_text("of yesterday")
+    monkeypatch.setattr(os, "access", lambda path, how: path != tmp_path / "kept")
+    with pytest.raises(PermissionError, match="kept"):
+        make(tmp_path / "kept")
+    assert (tmp_path / "kept").read_text() == "of yesterday"
+
+
 @posix
 @pytest.mark.parametrize("make", MAKERS)
 def test_what_a_link_in_a_folder_of_results_leads_to_is_left_alone(make, tmp_path):

@@ -108,7 +108,7 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
 def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
     """Of one of 73 dB most tenths changed 10 to 27 dB; a hundredth of what cancels there is 40 dB."""
     null, row = found.driver.figures.null, Sensitivity(Lever("front.gap", 6e-4, "length"), {"worst_null_db": 12.0}, 0.1)
-    for depth, words in ((40.0, "−40 dB at "), (73.2, "below −40 dB at ")):
+    for depth, words in ((40.0, "−40 dB at "), (73.2, "deeper than −40 dB at ")):
         assert show_null(replace(null, depth_db=depth)).startswith(words)
         changes = Sensitivities({"worst_null_db": depth}, (row,), loaded=True)
         assert ("worst_null_db" in changed_figures(changes)) is (depth <= 40)

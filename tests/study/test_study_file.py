@@ -217,11 +217,15 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (
             HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "3 mm"\n',
-            r"key morning.wish.aim: 'mm' is not a unit of mass",
+            r"key morning.aim: 'mm' is not a unit of mass",
         ),
         (
             HEAD + VARY + '[morning]\nrank = "moving_mass_kg"\naim = "max"\n',
-            r"key morning.wish.aim: must be \"high\", \"low\", or a value to come near to, received 'max'",
+            r"key morning.aim: must be \"high\", \"low\", or a value to come near to; received 'max'",
+        ),
+        (
+            HEAD + VARY + '[[morning.wish]]\nfigure = "low_area_m2"\n[[morning.wish]]\nfigure = "x_hz"\naim = "max"\n',
+            r"key morning.wish\[1\].aim: must be \"high\"",
         ),
         (
             HEAD + 'time_limit = "-3 s"\n' + VARY,

@@ -4,7 +4,7 @@ import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from errno import EEXIST
+from errno import EACCES, EEXIST
 from pathlib import Path
 from secrets import token_hex
 
@@ -16,11 +16,14 @@ def whole_file(path: Path) -> Iterator[Path]:
     """A name beside a file, to write to: it takes the file's place when the block is over.
 
     Where the block does not come to its end, as on a full disk, what was there stays. OSError for a link, a pipe or a
-    device of that name: what a link leads to is not ours, and on the reader of a pipe one would wait.
+    device of that name: what a link leads to is not ours, and on the reader of a pipe one would wait; and for a file
+    that may not be written.
     """
     with suppress(FileNotFoundError):
         if not stat.S_ISREG(path.lstat().st_mode):
             raise FileExistsError(EEXIST, "is there already, and is a folder, a link, a pipe or the like", str(path))
+        if not os.access(path, os.W_OK):
+            raise PermissionError(EACCES, os.strerror(EACCES), str(path))
     draft = path.with_name(f"{DRAFT}{os.getpid()}-{token_hex(4)}{path.suffix}")
     try:
         yield draft

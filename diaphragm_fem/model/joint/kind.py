@@ -133,9 +133,11 @@ class Kind(NamedTuple):
         return tuple(k for k, arm in enumerate(self.arms) for _ in arm.plies)
 
     def reach(self, arm: Arm) -> float:
-        """Length of an arm in m: its bend or half its thickest neighbour, and enough of its own thicknesses."""
+        """Length of an arm in m: its bend or as far as its thickest neighbour stands out, a former beside the drive
+        circle farther than half of itself, and enough of its own thicknesses."""
         glued = max((self.leg(arm, glue) for glue in self.glue), default=0.0)
-        beside = max(arm.bent, max(other.thickness for other in self.arms) / 2)
+        aside = [abs(former.lift) + former.thickness / 2 for former in self.arms[2:]]
+        beside = max(arm.bent, *(other.thickness / 2 for other in self.arms), *aside)
         return beside + self.longer * ARM * arm.thickness + glued
 
     def leg(self, arm: Arm, glue: Glue) -> float:

@@ -138,6 +138,7 @@ def lying_term(line: ShellLine, order: OrderTerms, lying: Lying) -> Term:
                 element, there, below, across = _on_former(mesh, float((place - lying.top) @ lying.down))
                 off = place - below
                 lean = -h / 2 * np.sign(off @ normal(tangent))
+                off = off + mesh.design.former_aside * across  # from the line about which it turns
                 rows = _apart(fields, (float(at - a) / (b - a), there), off, tangent, across, lean)
                 dofs.append(np.concatenate((order.dofs[mesh.elements[k].start + n], order.dofs[element])))
                 blocks.append(rows.T @ (order.around * place[0] * w * length / h * ground[:, None] * rows))
@@ -166,7 +167,7 @@ def _apart(
 ) -> Array:
     """How far the surround's face moves more than the former carries it (3, 2 F): across, along, around; functions of
     the elements of surround and former at `places` in them, field by field. The surround's middle is `off` from the
-    former's in m, whose normal is `across`, its face `lean` from that along its own normal."""
+    former's line in m, whose normal is `across`, its face `lean` from that along its own normal."""
     own, other = map(quadratics, places)
     moves = {name: np.zeros((2, len(fields), 3)) for name in "uvwb"}
     for name, turn, lever in (("u", "b", off[1]), ("w", "b", -off[0]), ("v", "q", off @ across), ("b", "b", 0.0)):

@@ -81,6 +81,7 @@ class JointSections:
         (height, width), at, elements = (x[self.rows] for x in self._across), points.at, self.walls.elements[self.rows]
         middle, normal, weight = (x[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z, at.weight))
         weight[:, :, self._count :] = 0.0
+        height = height - self.walls.aside[self.rows, :, None]  # from the curve
         fibre, middle = ((x - joint[around]) / h[around] for x in (middle + height * normal, middle))
         terms = np.ones((*fibre.shape, 4))
         terms[..., 1], terms[..., 2] = fibre.real, fibre.imag

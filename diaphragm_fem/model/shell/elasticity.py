@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.design.design import Piece
@@ -25,7 +26,8 @@ class WallRows:
     """R rows, what each material is of the wall of each element: the element and the material's number (R,), Young's
     modulus in Pa, Poisson ratio and density in kg/m3 (R, 1). Of all L layers of that wall, rear face first, (R, L, 1):
     thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material. lift
-    (4, R, 1): by which the middle of the stack stands over the meridian, see `lifted`; length (R, 1) of pieces in m."""
+    (4, R, 1): by which the middle of the stack stands over the meridian, see `lifted`; length (R, 1) of pieces in m;
+    aside (R, 1): by which that meridian, about which it turns, stands inside of the piece's curve in m."""
 
     elements: Index
     material: Index
@@ -39,6 +41,7 @@ class WallRows:
     own: Flags
     lift: Array
     length: Array
+    aside: Array
 
     @cached_property
     def count(self) -> Index:
@@ -66,8 +69,8 @@ class WallRows:
         return height.reshape(*height.shape[:2], -1), np.repeat(width, 2, axis=-1).reshape(*height.shape[:2], -1)
 
 
-def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Material]) -> WallRows:
-    """The walls of elements whose pieces are pieces[owner], in the order of the elements."""
+def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Material], aside: ArrayLike = 0.0) -> WallRows:
+    """The walls of elements whose pieces are pieces[owner], in the order of the elements; aside (P,) as `WallRows`."""
     number = {material: k + 1.0 for k, material in enumerate(materials)}  # 0: no layer
     begin, end, kind = layers_of(pieces, number.__getitem__)
     table = np.array([(x.youngs_modulus, x.poisson_ratio, x.density) for x in materials])
@@ -77,8 +80,9 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     modulus, nu, _ = np.moveaxis(table[kind.astype(int) - 1], -1, 0)
     own = kind == material[:, None, None] + 1
     lengths = np.array([piece.curve.length for piece in pieces])
-    lift, length = (x[..., owner[elements], None] for x in (lifts_of(pieces), lengths))
-    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift, length
+    asides = np.broadcast_to(aside, lengths.shape)
+    lift, length, aside = (x[..., owner[elements], None] for x in (lifts_of(pieces), lengths, asides))
+    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift, length, aside
     modulus, nu, density = table[material].T[:, :, None]
     return WallRows(elements, material, modulus, nu, density, *layers)
 

@@ -104,7 +104,7 @@ class ShellModel:
     @cached_property
     def rows(self) -> WallRows:
         """What each material is of the wall of each element."""
-        return wall_rows(self.mesh.pieces, self.mesh.piece_of_element, self.design.materials)
+        return wall_rows(self.mesh.pieces, self.mesh.piece_of_element, self.design.materials, self.mesh.aside)
 
     @cached_property
     def joint_changes(self) -> JointChanges | None:

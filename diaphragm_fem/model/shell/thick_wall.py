@@ -156,5 +156,5 @@ def _stretched(rows: WallRows, some: Index, at: Geometry) -> tuple[Array, Array,
     pick, (x, w) = rows.elements[some], gauss(POINTS)
     z = middle + h * (x - 0.5)
     along = longer(-at.kappa[pick][:, None, :, None], z)
-    around = longer((-at.t_z[pick] / at.r[pick])[:, None, :, None], z)
+    around = longer((-at.t_z[pick] / at.r[pick])[:, None, :, None], z - rows.aside[some, :, None, None])
     return z, h * rows.own[some, ..., None] * w, along, around

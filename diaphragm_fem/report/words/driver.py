@@ -120,8 +120,8 @@ def nulls(figures: DriverFigures) -> list[str]:
 
 
 def show_null(null: Null) -> str:
-    """ "−12 dB at 5.40 kHz" below the median level, "below −40 dB at 13.3 kHz"."""
-    depth = f"below −{DEEP_NULL:.0f}" if null.depth_db > DEEP_NULL else digits(-null.depth_db, 2)
+    """ "−12 dB at 5.40 kHz" below the median level, "deeper than −40 dB at 13.3 kHz"."""
+    depth = f"deeper than −{DEEP_NULL:.0f}" if null.depth_db > DEEP_NULL else digits(-null.depth_db, 2)
     return f"{depth} dB at {show_hz(null.frequency_hz)}"
 
 
@@ -173,7 +173,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
     rows += beam_rows(driver)
     if figures.excursion_m is not None and figures.excursion_hz is not None:
         where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
-        rows.append(("largest excursion from resonance up", "", f"{figures.excursion_m * 1e3:.2g} mm", where))
+        rows.append(("largest excursion from resonance up", "", f"{digits(figures.excursion_m * 1e3, 2)} mm", where))
     if driver.opinion is not None:
         worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
         rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))

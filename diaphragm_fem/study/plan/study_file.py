@@ -113,9 +113,12 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
             "out want.in_vacuum, or what varies"
         )
-    wishes = tuple(Wish(w.figure, _aim(path, w.figure, w.aim), float(w.weight)) for w in file.morning.wish)
-    if file.morning.rank:
-        wishes = (Wish(file.morning.rank, _aim(path, file.morning.rank, file.morning.aim), 1.0), *wishes)
+    wishes = tuple(
+        Wish(w.figure, _aim(f"{path}, key morning.wish[{n}].aim", w.figure, w.aim), float(w.weight))
+        for n, w in enumerate(file.morning.wish)
+    )
+    if figure := file.morning.rank:
+        wishes = (Wish(figure, _aim(f"{path}, key morning.aim", figure, file.morning.aim), 1.0), *wishes)
     limits = {figure: _limit(path, figure, given) for figure, given in file.morning.limits.items()}
     return Study(
         path=path,
@@ -213,12 +216,11 @@ def _seconds(given: Amount) -> float | None:
         return None
 
 
-def _aim(path: Path, figure: str, aim: str | float) -> str | float:
-    where = f"{path}, key morning.wish.aim"
+def _aim(where: str, figure: str, aim: str | float) -> str | float:
     if aim in ("high", "low"):
         return aim
     if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
-        raise StudyError(f'{where}: must be "high", "low", or a value to come near to, received {aim!r}')
+        raise StudyError(f'{where}: must be "high", "low", or a value to come near to; received {echo(aim)}')
     return figure_in_si(figure, aim, where)
 
 
