@@ -113,6 +113,20 @@ def test_a_thick_former_under_a_slanting_wall_weighs_what_the_solids_does(side):
     assert shift @ structure.mass @ shift == pytest.approx(solid, rel=5e-5)
 
 
+@pytest.mark.parametrize(("side", "low", "high"), [("middle", -1, 1), ("inside", -2, 0), ("outside", 0, 2)])
+def test_what_a_joint_adds_to_the_former_lies_where_that_stands(side, low, high):
+    """Between the drive circle and one thickness off it, its middle between both: where the middle of an outer or inner
+    one was taken for the line about which it turns, all of it stood half a thickness off."""
+    shell = build_shell(with_side(side), corrected=True)
+    sections, circle, half = shell.joint_changes.sections, shell.design.joint_radius, 0.15e-3
+    ends = [end for joint in shell.joints.joints for end in joint.ends]
+    (part,) = (p for p, arm in enumerate(sections.arm) if ends[arm] == (len(shell.design.meridian), 0))
+    r, area = circle + half * 2 * sections._from_joint[0][part, :, 1], sections._from_joint[1][part, :, 0]
+    r, area = r[area > 0], area[area > 0]
+    assert circle + low * half <= r.min() and r.max() <= circle + high * half
+    assert (r * area).sum() / area.sum() == pytest.approx(circle + (low + high) / 2 * half, abs=1e-9)
+
+
 def test_the_bare_shell_feels_little_but_the_formers_radius():
     """Mass and hoop 2 pi r, here by the first mode of m = 0; what the joint holds elsewhere is told by its patch."""
     sides = [build_shell(with_side(x)).structure(0) for x in ("inside", "middle", "outside")]
