@@ -408,7 +408,7 @@ def test_figures_of_a_driver_are_those_of_its_curve():
     assert null.cause == "the slots work against each other at the exit" and null.depth_db == 20
 
 
-@pytest.mark.parametrize(("share", "cause"), [(0.49, "the slots work against each other"), (0.51, "no single cause")])
+@pytest.mark.parametrize(("share", "cause"), [(0.49, "the slots work against each other"), (0.51, "each take a part")])
 def test_a_null_has_a_cause_that_halves_what_is_there(share, cause):
     """Two slots of 1 and -x leave (1 - x)/(1 + x) of the sum of their sizes."""
     slots = np.array([[1.0], [(share - 1) / (share + 1)]]) * np.ones(3, complex)
@@ -416,7 +416,7 @@ def test_a_null_has_a_cause_that_halves_what_is_there(share, cause):
         frequency_hz=np.array([1e3, 2e3, 3e3]), area=SimpleNamespace(zone=np.ones((2, 3), complex)), radiated=(),
         slot_pressure=slots, slot_share_of_gap=np.ones(3),
     )  # fmt: skip
-    assert _worst_null(made, np.array([100.0, 80.0, 100.0]), 100.0, (1e3, 3e3)).cause.startswith(cause)
+    assert cause in _worst_null(made, np.array([100.0, 80.0, 100.0]), 100.0, (1e3, 3e3)).cause
 
 
 @pytest.mark.parametrize(("times", "told"), [(0.99, False), (1.01, True)])

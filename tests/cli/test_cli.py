@@ -229,7 +229,7 @@ def test_a_driver_says_what_everything_around_it_does(capsys, monkeypatch, one_l
     monkeypatch.setattr("diaphragm_fem.answer.driver.chamber_opinion.WALL_FREQUENCIES", 3)
     assert run(["examine", "driver_straight_v.toml", *QUICK, "--wall-in-air", "--up-to", "3 kHz", "--orders", "0"]) == 0
     shown = " ".join(capsys.readouterr().out.split())
-    for words in ("with everything on", "can harm hearing", "wall and air in two dimensions as one differ"):
+    for words in ("With everything on", "can harm hearing", "wall and air in two dimensions as one differ"):
         assert words in shown
     assert "moving_face" in Path("results/driver_straight_v/driver_chamber_opinion.csv").read_text()
 

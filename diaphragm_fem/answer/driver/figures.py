@@ -244,7 +244,7 @@ def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[flo
             ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
     cause = min(ratios, key=lambda name: ratios[name])
     if ratios[cause] > 0.5:
-        cause = f"no single cause: {shared} each take a part"
+        cause = f"{shared} each take a part"
     return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
 
 

@@ -105,7 +105,7 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     if figures is not None:
         lines = [(name, value) for name, value, _ in figure_lines(figures, all_of_them=False)]
         lines = lines if driver is None else headlines(side_by_side(evaluation))
-        said, where = (SAID, ", with everything on") if driver else ((*SAID, "even band"), "")
+        said, where = (SAID, ", all on") if driver else ((*SAID, "even band"), "")
         unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
         words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]

@@ -66,9 +66,9 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     at = f"the crossover at {show_hz(sections.crossover_hz)}"
     lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
     return [
-        f"Both sections behind {at}: {sections.sum_db.max():.1f} dB at most, within an octave of it {lowest} at least, "
+        f"Both behind {at}: {sections.sum_db.max():.1f} dB at most, near it {lowest} at least, "
         f"with the other polarity {other}.",
-        f"Overlap of the two: {overlap_words(sections)}.",
+        f"Overlap: {overlap_words(sections)}.",
     ]
 
 
@@ -98,7 +98,7 @@ def level_words(driver: DriverAnswer) -> str:
         return f"With everything on: no level, because {figures.reasons['median_level_db']}."
     low, high = (show_hz(end) for end in figures.band_hz)
     level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
-    spread = f"with a spread of {figures.level_spread_db:.1f} dB"
+    spread = f"spread {figures.level_spread_db:.1f} dB"
     of = "With everything on" if driver.sections is None else "The first section alone, all else on"
     return f"{of}: {level}, median from {low} to {high}, {spread}."
 

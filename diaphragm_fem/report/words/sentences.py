@@ -126,7 +126,8 @@ def in_vacuum(figures: Figures) -> str:
     """What of a driver is said of the part alone: resonance, the band it is judged by, break-up mode."""
     band = judged(figures)
     within = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
-    told = [_resonance(figures), *([f"{within} from {show_band(band)}"] if band else []), break_up(figures)]
+    resonance = _resonance(figures).replace("undamental resonance", "undamental")
+    told = [resonance, *([f"{within} from {show_band(band)}"] if band else []), break_up(figures)]
     return f"In vacuum: {'; '.join(one[0].lower() + one[1:] for one in told)}"
 
 
