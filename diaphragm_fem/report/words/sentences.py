@@ -29,10 +29,10 @@ def piston(figures: Figures) -> str:
     return f"{_resonance(figures)}{join}area {show_area(figures.low_area_m2)} at rest."
 
 
-def _resonance(figures: Figures) -> str:
+def _resonance(figures: Figures, name: str = "fundamental resonance") -> str:
     if figures.fundamental_hz is None:
-        return f"No fundamental resonance: {figures.reason('fundamental_hz')}"
-    return f"Fundamental resonance {show_hz(figures.fundamental_hz)}"
+        return f"No {name}: {figures.reason('fundamental_hz')}"
+    return capital(f"{name} {show_hz(figures.fundamental_hz)}")
 
 
 def follows(figures: Figures) -> str:
@@ -126,7 +126,7 @@ def in_vacuum(figures: Figures) -> str:
     """What of a driver is said of the part alone: resonance, the band it is judged by, break-up mode."""
     band = judged(figures)
     within = "within 3 dB of its shelves" if band is figures.shelf_band else "even within 6 dB"
-    resonance = _resonance(figures).replace("undamental resonance", "undamental")
+    resonance = _resonance(figures, "fundamental")
     told = [resonance, *([f"{within} from {show_band(band)}"] if band else []), break_up(figures)]
     return f"In vacuum: {'; '.join(one[0].lower() + one[1:] for one in told)}"
 
