@@ -120,4 +120,6 @@ def test_a_solid_of_more_cells_than_memory_holds_gives_no_opinion(monkeypatch):
     monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.MOST_NODES", 100)
     monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.solve_modes", None)  # none is sought
     opinion, remarks = ask_second_opinion(design, {0: shell}, {0: modes}, None, up_to_hz=2e3, from_hz=20.0)
-    assert opinion is None and re.match(r"no second opinion: .* at \d{3,4} places, and at most 100 are solved", *remarks)
+    assert opinion is None and re.match(
+        r"no second opinion: .* at \d{3,4} places, and at most 100 are solved", *remarks
+    )
