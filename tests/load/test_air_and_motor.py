@@ -344,7 +344,7 @@ def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():
 
 def test_what_sections_cost_each_other_about_a_crossover_is_counted_from_the_louder():
     """Of a dome above a V the lowest level was 124 dB (7.99 kHz), with the other polarity 122: where the dome falls off
-    alone. The first cost 6.3 dB at the crossover, 4 kHz, the other nowhere more than 1.9. Two alike, turned by phi, add up to
+    alone. The first cost 6.3 dB at the crossover, 4 kHz, the other nowhere more than 1.9. Two alike, phi apart, give
     2 |cos phi/2| of one: elementary."""
     f = np.geomspace(500, 2000, 1001)
     phase = np.pi * (1 - 0.2 * np.log2(f / 1000) ** 2)  # 180 degrees at the crossover
