@@ -3,6 +3,7 @@
 import os
 import pickle
 import subprocess
+import sys
 import threading
 from dataclasses import replace
 from itertools import islice, product
@@ -109,11 +110,15 @@ def test_no_case_is_to_blame_for_what_happens_as_a_solver_looks_ahead(how, tmp_p
 
 
 def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, monkeypatch):
-    """A study comes in a folder, and what else lies there is none of the program (common practice, no source)."""
+    """A study comes in a folder, and what else lies there is none of the program (common practice, no source). Nor is
+    a folder in it whose name, as that of an editable install, stands among those where modules are sought."""
     study = read_study(write_study(tmp_path, treads=1, thicknesses=1))
+    (tmp_path / "beside").mkdir()
     for name in ("json", "pickle", "socket", "sitecustomize"):
-        (tmp_path / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
+        for folder in (tmp_path, tmp_path / "beside"):
+            (folder / f"{name}.py").write_text(f"open('was_run', 'w').close(); raise SystemExit('{name}')")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "path", ["beside", *sys.path])
     guard = Guard(STANDIN)
     try:
         job = pickle.dumps(Job(study.recipe, STANDIN, study.time_limit))
