@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import eigh
 
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.span import extended
@@ -22,8 +23,8 @@ from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
 SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
-_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left. And how far the nearest mode may
-# be: of two nearer to one another than that each may be a mixture
+_NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left of modes farther off than that
+_PARTED = 3e-4  # of a frequency: modes nearer to one another may be mixtures, and are told apart among themselves
 _FAINT = 1e-3  # of the larger of both values of K - w^2 M: directions along which it has less are used the less
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band; 640 took a minute and 4.5 GB
@@ -55,6 +56,7 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     own = _own(structure, span, first)
     turn = np.vstack((guess[1], np.zeros((own.size - len(guess[1]), len(guess[0])))))
     frequency, turn, again = own.each_once(*own.settled(guess[0], turn), structure.rigid_modes)
+    frequency, turn = own.parted(frequency, turn)
     vectors = span @ turn
     if len(again):  # the span was made for what was guessed
         frequency[again], vectors[:, again] = _sharpened(structure, pairs, frequency[again], vectors[:, again])
@@ -79,6 +81,7 @@ def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pair
     place, own = span.T @ (structure.mass @ pairs.vectors), _own(small)
     frequency, turn = _own(small, place).guess(structure.rigid_modes, len(pairs.squares), top)
     frequency, turn, _ = own.each_once(*own.settled(frequency, place @ turn), structure.rigid_modes)
+    frequency, turn = own.parted(frequency, turn)
     if small.size == structure.size:  # nothing lies beyond the span
         return _listed(pairs, structure.rigid_modes, frequency, span @ turn)
     return _listed(pairs, structure.rigid_modes, *_sharpened(structure, pairs, frequency, span @ turn))
@@ -156,6 +159,25 @@ class _Own:
             for j in np.flatnonzero(sought).tolist():
                 frequency[j], turn[:, j] = self._by_place(rigid + j, frequency[[j]])
             placed |= sought
+
+    def parted(self, frequency: Array, turn: Array) -> tuple[Array, Array]:
+        """The modes found, those that lie close told apart in what they span.
+
+        Inverse iteration ends in any mixture of them, for each is within `_NEAR` of a mode. About w0 in their midst
+        K(w) x = w^2 x is (K(w0) - w0^2) x = d (1 - dK/d(w^2)) x to first order in d = w^2 - w0^2.
+        """
+        frequency, turn, rising = frequency.copy(), turn.copy(), np.argsort(frequency)
+        close = np.diff(frequency[rising]) < _PARTED * frequency[rising][1:]
+        for some in np.split(rising, np.flatnonzero(~close) + 1):
+            if len(some) > 1:
+                shapes, ends = turn[:, some], frequency[some].mean() * np.array([1 - _NEAR, 1 + _NEAR])
+                (low, high), squares = shapes.T @ self.stiffness(ends) @ shapes, (TURN * ends) ** 2
+                middle, mass = squares.mean(), shapes.T @ shapes
+                apart = (low + high) / 2 - middle * mass
+                found, mix = eigh(apart, mass - (high - low) / (squares[1] - squares[0]))
+                frequency[some] = np.sqrt(middle + found) / TURN
+                turn[:, some] = shapes @ mix / np.linalg.norm(shapes @ mix, axis=0)
+        return frequency, turn
 
     def _by_place(self, place: int, frequency: Array) -> tuple[float, Array]:
         """The mode of a place in the list, sought among all at its own moduli from a guess (1,)."""
