@@ -44,6 +44,7 @@ class Ended(KeyboardInterrupt):
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command and leave the process with its exit code."""
+    sys.path[:] = filter(os.path.isabs, sys.path)  # others begin where a study lies; an editable install adds one
     for name in BLAS_THREADS:  # small dense matrices: a second thread only waits for the first
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)

@@ -110,6 +110,14 @@ def lowest_about(frequency: Array, level: Array, crossing: float) -> tuple[float
     return float(frequency[k]), float(level[k])
 
 
+def lost_about(frequency: Array, parts: tuple[Array, Array], whole: Array, crossing: float) -> tuple[float, float]:
+    """Where within an octave of a crossover a sum (F,) in dB lies deepest below the louder of its parts, in Hz, and by
+    how many dB; 0 where nowhere below. It tells the polarity, which the lowest level does not: that may lie where one
+    section plays alone."""
+    hz, below = lowest_about(frequency, whole - np.maximum(*parts), crossing)
+    return hz, max(0.0, -below)
+
+
 def smoothed(frequency: Array, level: Array) -> Array:
     """Level (F,) in dB as the mean power within a third of an octave."""
     power = 10 ** (np.asarray(level) / 10)

@@ -189,3 +189,11 @@ def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
     with shared.working(False) as tell:
         tell("solving")
         assert threading.active_count() == before
+
+
+def test_no_module_is_sought_below_the_folder_of_a_study(warm):
+    """An editable install puts the name of a folder that is not there among the places; whoever makes a study could
+    make it, with a module in it that some library would load if it were installed."""
+    telling = "import atexit\natexit.register(lambda: print(sys.path))\nsys.path.append('not_there')\n" + PROGRAM
+    found = warm.begin("--version", program=telling).end()
+    assert b"site-packages" in found.stdout and b"not_there" not in found.stdout

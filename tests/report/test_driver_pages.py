@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import driver_data
+from driver_cases import SECOND, driver_data
 from places import STUDIES
 from report_cases import sheet, stepped_v
 from spared import without_doubts
@@ -47,6 +47,7 @@ from diaphragm_fem.report.words.driver import (
     driver_blocks,
     level_words,
     loss_lines,
+    lost_words,
     lowest_words,
     nulls,
     overlap_words,
@@ -61,20 +62,6 @@ from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
-
-SECOND = {
-    "distance": "8 mm",
-    "slots": {"count": 4, "area": "25 mm2", "width": "1.5 mm", "length": "3 mm"},
-    "volume": "0.5 cm3",
-    "crossover": {"frequency": "1 kHz"},
-    "table": {
-        "frequency": ["20 Hz", "20 kHz"],
-        "blocked_pressure": [500.0, 50.0],
-        "phase": [0.0, -60.0],
-        "resistance": [4e5, 4e5],
-        "reactance": [0.0, 0.0],
-    },
-}
 
 
 @pytest.fixture(scope="module")
@@ -99,10 +86,19 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     assert all("e" not in cell for row in modes for cell in row[1:3])  # a Q of 430 was printed as 4.3e+02
     sections = dict(section_lines(found.driver))
     assert sections["overlap without filters"] == overlap_words(found.driver.sections)
-    told = {"lowest within an octave of the crossover": "sum_db", "the same with the other polarity": "turned_db"}
-    assert {name: sections[name] for name in told} == {
-        name: lowest_words(found.driver.sections, getattr(found.driver.sections, level)) for name, level in told.items()
-    }
+    two = found.driver.sections
+    assert [
+        sections[name]
+        for name in (
+            "lowest within an octave of the crossover",
+            "there below the louder section",
+            "the same with the other polarity",
+        )
+    ] == [
+        lowest_words(two),
+        lost_words(two, two.sum_db),
+        lost_words(two, two.turned_db),
+    ]
 
 
 def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
@@ -155,9 +151,10 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
         sections.sum_db.max(),
         sections.sum_db[near].min(),
     )
-    both = f"Both behind {at}: {most:.1f} dB at most, near it {least:.1f} dB ("
-    other = f") at least, with the other polarity {sections.turned_db[near].min():.1f} dB ("
-    assert both in loaded and other in loaded and f"Overlap: {sections.overlap:.1f} octaves" in loaded
+    both = f"Both behind {at}: {most:.1f} dB at most, near it {least:.1f} dB at least; "
+    lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
+    cancel = f"they cancel {lost}, with the other polarity {other}."
+    assert both + cancel in loaded and f"Overlap: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 

@@ -16,6 +16,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from diaphragm_fem.design.drawing.curves import Drafting, curves_of
+from diaphragm_fem.design.files.apart import apart
 from diaphragm_fem.design.files.input_file import LONGEST_NAME, read_file_bytes, text_complaint
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import Point, begin, end
@@ -90,7 +91,8 @@ def layer_names(path: Path) -> list[str]:
 
 
 def _open(path: Path, place: str) -> Any:
-    import ezdxf
+    with apart("ezdxf"):
+        import ezdxf
     from ezdxf.tools.codepage import toencoding
 
     logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # what it says of odd files is for its own authors

@@ -18,6 +18,7 @@ import numpy as np
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.drawing.faces import draw_faces
+from diaphragm_fem.design.files.apart import apart
 from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import Point, begin, end
@@ -39,7 +40,8 @@ def write_dxf(design: Design, path: Path) -> Path:
 
 def dxf_text(design: Design) -> str:
     """The drawing as text."""
-    import ezdxf
+    with apart("ezdxf"):
+        import ezdxf
     from ezdxf import units
 
     before = ezdxf.options.write_fixed_meta_data_for_testing

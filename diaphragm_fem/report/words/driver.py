@@ -11,7 +11,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.two_sections import lowest_about
+from diaphragm_fem.load.two_sections import lost_about, lowest_about
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
 from diaphragm_fem.report.words.sentences import follows, piston, steps
@@ -64,18 +64,25 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     if (sections := driver.sections) is None:
         return []
     at = f"the crossover at {show_hz(sections.crossover_hz)}"
-    lowest, other = (lowest_words(sections, level) for level in (sections.sum_db, sections.turned_db))
+    lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
     return [
-        f"Both behind {at}: {sections.sum_db.max():.1f} dB at most, near it {lowest} at least, "
-        f"with the other polarity {other}.",
+        f"Both behind {at}: {sections.sum_db.max():.1f} dB at most, near it {lowest_words(sections, where=False)} at "
+        f"least; they cancel {lost}, with the other polarity {other}.",
         f"Overlap: {overlap_words(sections)}.",
     ]
 
 
-def lowest_words(sections: Sections, level: Array) -> str:
-    """ "121.2 dB (2.80 kHz)": the lowest of a level about the crossover."""
-    hz, lowest = lowest_about(sections.frequency_hz, level, sections.crossover_hz)
-    return f"{lowest:.1f} dB ({show_hz(hz)})"
+def lowest_words(sections: Sections, *, where: bool = True) -> str:
+    """ "121.2 dB (2.80 kHz)": the lowest of the sum about the crossover, and where."""
+    hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
+    return f"{lowest:.1f} dB{f' ({show_hz(hz)})' * where}"
+
+
+def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:
+    """ "6.3 dB (3.92 kHz)": how far a sum lies below the louder section about the crossover, and where."""
+    parts = sections.filtered_upper_db, sections.filtered_lower_db
+    hz, lost = lost_about(sections.frequency_hz, parts, level, sections.crossover_hz)
+    return f"{lost:.1f} dB{f' ({show_hz(hz)})' * where}" if lost >= 0.05 else "nothing"
 
 
 def overlap_words(sections: Sections) -> str:
@@ -250,8 +257,9 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         ("largest reflection met by the lower section", f"{lower:.2g}"),
         ("first section's impedance moved by the second", most),
         ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
-        ("lowest within an octave of the crossover", lowest_words(sections, sections.sum_db)),
-        ("the same with the other polarity", lowest_words(sections, sections.turned_db)),
+        ("lowest within an octave of the crossover", lowest_words(sections)),
+        ("there below the louder section", lost_words(sections, sections.sum_db)),
+        ("the same with the other polarity", lost_words(sections, sections.turned_db)),
     ]
 
 

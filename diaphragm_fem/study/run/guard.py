@@ -160,7 +160,7 @@ class Guard:
             "from diaphragm_fem.study.run.solver_process import serve; "
             f"serve({theirs.fileno()}, {os.getpid()}, {self._evaluator!r})",
         ]
-        environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+        environment = {**os.environ, **ONE_THREAD, "PYTHONPATH": os.pathsep.join(filter(os.path.isabs, sys.path))}
         # Dask has its workers give memory back at once; a solver that does so asks for it again with every array, and
         # takes twice the time. Its size is minded by GROWN instead.
         environment |= KEEP_MEMORY
