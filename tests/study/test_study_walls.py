@@ -38,8 +38,8 @@ def answers(recipe, sampler, numbers):
     return answers_at_hand(recipe, sampler, numbers, {})
 
 
-def answers_at_hand(recipe, sampler, numbers, data):
-    rows = {k: run_case(recipe, k, sampler.values(k), EVALUATOR, data=data.get(k)) for k in numbers}
+def answers_at_hand(recipe, sampler, numbers, ahead):
+    rows = {k: run_case(recipe, k, sampler.values(k), EVALUATOR, ahead=ahead.get(k)) for k in numbers}
     return {k: (row.status, row.figures, row.curves) for k, row in rows.items()}
 
 
@@ -52,9 +52,9 @@ def shared(study):
 def test_a_case_answers_the_same_to_the_last_bit_in_any_order_and_ahead_of_its_turn(study, shared):
     sampler = Sampler(study)
     found = answers(study.recipe, sampler, [41])
-    data = look_ahead(study.recipe, [(k, sampler.values(k)) for k in (40, 119)], EVALUATOR)
-    assert [one.data for one in evaluator._ahead] == [data[40]]  # the alloy's span is not there yet
-    found |= answers_at_hand(study.recipe, sampler, [119, 40], data)
+    ahead = look_ahead(study.recipe, [(k, sampler.values(k)) for k in (40, 119)], EVALUATOR)
+    assert [one.data for one in evaluator._ahead] == [ahead[40]]  # the alloy's span is not there yet
+    found |= answers_at_hand(study.recipe, sampler, [119, 40], ahead)
     assert not evaluator._ahead and shared == found
 
 
