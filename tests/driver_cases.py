@@ -29,6 +29,21 @@ TABLES: dict[str, Any] = {
     "exit": {"diameter": "32 mm"},
 }
 
+SECOND: dict[str, Any] = {
+    "distance": "20 mm",
+    "slots": {"count": 4, "area": "35 mm2", "width": "0.8 mm", "length": "6 mm"},
+    "volume": "4 cm3",
+    "crossover": {"frequency": "1.5 kHz"},
+    "table": {
+        "frequency": ["20 Hz", "20 kHz"],
+        "blocked_pressure": [500.0, 50.0],
+        "phase": [0.0, -60.0],
+        "resistance": [4e5, 4e5],
+        "reactance": [0.0, 0.0],
+    },
+}
+"""A lower section as a source, for `second_section`."""
+
 
 def driver_data(name: str = "stepped_v", **changes: Any) -> dict[str, Any]:
     """Data of a demonstration's diaphragm with all tables; changes by key path, with __ for a dot."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diaphragm_fem.cli import shared
-from diaphragm_fem.cli.one_design import evaluated, print_json
+from diaphragm_fem.cli.one_design import evaluated, print_numbers
 from diaphragm_fem.cli.outputs import kept_design, own_folder
 from diaphragm_fem.errors import AnalysisError, typed
 
@@ -78,7 +78,7 @@ def examine(
         kept = kept_design(file, change, folder)
         files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, for_others=uff, tell=tell)
     if as_json:
-        print_json(found, stroke=moved)
+        print_numbers(found, stroke=moved)
     elif not quiet:
         from diaphragm_fem.report.contents.summary import brief_blocks, whole_blocks
         from diaphragm_fem.report.words.measured import measured_blocks

@@ -125,10 +125,8 @@ def status(study: StudyPath, store: Store = None, night: Night = None, as_json: 
     asked = shared.open_study(study, night)
     found = study_status(asked, store=store, say=_figure_words)
     if as_json:
-        from diaphragm_fem.report.files.json_text import to_json
-
         failures = [{"status": s, "reason": r, "count": n} for (s, r), n in found.failures.items()]
-        typer.echo(to_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored}))
+        shared.print_json({**asdict(found), "store": str(found.store), "failures": failures, "stored": found.stored})
         return
     from diaphragm_fem.report.blocks.blocks import Heading, Table
 

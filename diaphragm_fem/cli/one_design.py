@@ -76,7 +76,7 @@ def modes(
         listed = sheet_named(OF_A_DESIGN, "modes_by_order") if others else of_an_order(first)
         _draw(listed, found, file, out)
     if as_json:
-        print_json(found, "modes")
+        print_numbers(found, "modes")
         return
     from diaphragm_fem.report.contents.summary import mode_blocks
 
@@ -108,7 +108,7 @@ def area(
 
         _draw(sheet_named(OF_A_DESIGN, "area"), found, file, out)
     if as_json:
-        print_json(found, "figures", "area", "zones")
+        print_numbers(found, "figures", "area", "zones")
         return
     from diaphragm_fem.report.contents.summary import area_blocks
 
@@ -150,16 +150,10 @@ def _draw(listed: Listed, answer: Any, file: DesignFile, path: Path) -> None:
         save_sheet(draw_sheet(listed, answer, stamp_of(file)), path)
 
 
-def print_json(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
+def print_numbers(found: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> None:
     from diaphragm_fem.report.files.design import as_mapping
-    from diaphragm_fem.report.files.json_text import to_json
 
-    data = as_mapping(found, *tables)
-    if stroke is not None:
-        from diaphragm_fem.report.files.stroke import stroke_mapping
-
-        data["stroke"] = stroke_mapping(stroke)
-    typer.echo(to_json(data))
+    shared.print_json(as_mapping(found, *tables, stroke=stroke))
 
 
 AS_DRAWN = "The part as the design file has it: springback and thinning in forming are not in it."
@@ -244,10 +238,9 @@ def stroke(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )
     if as_json:
-        from diaphragm_fem.report.files.json_text import to_json
         from diaphragm_fem.report.files.stroke import stroke_mapping
 
-        typer.echo(to_json(stroke_mapping(answer)))
+        shared.print_json(stroke_mapping(answer))
     elif not quiet:
         from diaphragm_fem.report.contents.stroke import stroke_blocks
 

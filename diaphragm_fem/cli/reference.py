@@ -7,12 +7,12 @@ import sys
 import tomllib
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
-from diaphragm_fem.cli.shared import AsJson, Quiet, console, print_blocks, say_path
+from diaphragm_fem.cli.shared import AsJson, Quiet, console, print_blocks, print_json, say_path
 from diaphragm_fem.errors import StudyError, echo
 
 if TYPE_CHECKING:
@@ -33,9 +33,8 @@ def materials(
     chosen = [find_material(known, name) for name in names] if names else list(known.values())
     if as_json:
         from diaphragm_fem.design.library.evidence import evidence_table
-        from diaphragm_fem.report.files.json_text import to_json
 
-        typer.echo(to_json([asdict(row) for row in evidence_table(chosen)]))
+        print_json([asdict(row) for row in evidence_table(chosen)])
         return
     from diaphragm_fem.report.contents.summary import material_blocks
 
@@ -112,7 +111,7 @@ def verify(
         with writing_to(out):
             write_verification(results, out)
     if as_json:
-        typer.echo(_as_json(results))
+        print_json(_told(results))
     elif not quiet:
         _print_results(results, everything)
         if out is not None:
@@ -153,10 +152,8 @@ def _print_results(results: list[CheckResult], everything: bool) -> None:
     typer.echo(f"{passed} of {len(results)} checks passed in {seconds:.0f} s{more}.")
 
 
-def _as_json(results: list[CheckResult]) -> str:
-    from diaphragm_fem.report.files.json_text import to_json
-
+def _told(results: list[CheckResult]) -> list[dict[str, Any]]:
     asked = ("id", "rung", "problem", "quantity", "source", "model", "allowed", "reason", "note")
     found = ("difference", "passed", "seconds", "error")
     pairs = ([(result.check, asked), (result, found)] for result in results)
-    return to_json([{name: getattr(of, name) for of, names in both for name in names} for both in pairs])
+    return [{name: getattr(of, name) for of, names in both for name in names} for both in pairs]

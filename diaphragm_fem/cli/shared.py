@@ -272,6 +272,12 @@ def say_missing(pdf: bool, page: str) -> None:
             say_path(words)
 
 
+def print_json(data: Any) -> None:
+    from diaphragm_fem.report.files.json_text import to_json
+
+    typer.echo(to_json(data))
+
+
 def print_blocks(blocks: Sequence[Block]) -> None:
     """The blocks of a page in the terminal; a line that holds a path is left whole."""
     from diaphragm_fem.report.terminal import block_lines

@@ -12,6 +12,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.meridian.curve import CurveEnd
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.mesh.sizing import stations
 
@@ -108,7 +109,7 @@ class MeridianMesh:
         for end in group:
             for other in sets:
                 incoming, outgoing = sorted((other[0], end), key=lambda x: -x[1])
-                turn = self._angle(incoming) - self._angle(outgoing)
+                turn = self.tip(incoming).angle - self.tip(outgoing).angle
                 if len(other) == 1 and incoming[1] != outgoing[1] and cos(turn) > cos(SAME_DIRECTION):
                     other.append(end)
                     break
@@ -116,21 +117,14 @@ class MeridianMesh:
                 sets.append([end])
         return sets
 
-    def _angle(self, end: tuple[int, int]) -> float:
-        return self.pieces[end[0]].curve.ends[end[1]].angle
+    def tip(self, end: tuple[int, int]) -> CurveEnd:
+        """Point, angle and curvature at a piece's end."""
+        return self.pieces[end[0]].curve.ends[end[1]]
 
     def vertex(self, end: tuple[int, int]) -> int:
         """Vertex of a piece's end."""
         piece, last = end
-        return int(self.first_vertex[piece + 1] - 1 if last else self.first_vertex[piece])
-
-    @cached_property
-    def starts_on_axis(self) -> bool:
-        return self.pieces[0].curve.ends[0].point[0] < SAME_POINT
-
-    @cached_property
-    def ends_on_axis(self) -> bool:
-        return self.design.meridian[-1].curve.ends[1].point[0] < SAME_POINT
+        return int(self.first_vertex[piece + last] - last)
 
 
 def _aside(wall: Wall, lift: float) -> Wall:

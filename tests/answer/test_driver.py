@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import SLOTS, driver_data, random_layout
+from driver_cases import SECOND, SLOTS, driver_data, random_layout
 from places import STUDIES
 from scipy.optimize import brentq
 from scipy.sparse import csr_matrix
@@ -554,21 +554,6 @@ def test_a_driver_as_a_source_gives_its_pressure_into_any_end(stepped):
         assert source.pressure * end / (end + source.impedance) == pytest.approx(
             found, rel=4e-4
         )  # windows of the curve
-
-
-SECOND = {
-    "distance": "20 mm",
-    "slots": {"count": 4, "area": "35 mm2", "width": "0.8 mm", "length": "6 mm"},
-    "volume": "4 cm3",
-    "crossover": {"frequency": "1.5 kHz"},
-    "table": {
-        "frequency": ["20 Hz", "20 kHz"],
-        "blocked_pressure": [500.0, 50.0],
-        "phase": [0.0, -60.0],
-        "resistance": [4e5, 4e5],
-        "reactance": [0.0, 0.0],
-    },
-}
 
 
 def test_two_sections_sum_behind_their_crossover():

@@ -141,3 +141,6 @@ def test_walls_of_an_unusual_thickness_are_asked_about(capsys):
     )
     assert run([*walls, "30 um to 40 um in 99999999"]) == 2
     assert "--thickness takes 2 to 10000 values" in capsys.readouterr().err
+    for thickness in ("9 um to 20 um in 6000", ", ".join(["9 um"] * 6000)):
+        assert run(["walls", "metal_dome.toml", "--materials", "PEN film, titanium", "--thickness", thickness]) == 2
+        assert "ask for 12000 walls, and at most 10000 are solved" in capsys.readouterr().err

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from driver_cases import driver_data
+from driver_cases import SECOND, driver_data
 from places import STUDIES
 from report_cases import sheet, stepped_v
 from spared import without_doubts
@@ -62,20 +62,6 @@ from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_hz
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
-
-SECOND = {
-    "distance": "8 mm",
-    "slots": {"count": 4, "area": "25 mm2", "width": "1.5 mm", "length": "3 mm"},
-    "volume": "0.5 cm3",
-    "crossover": {"frequency": "1 kHz"},
-    "table": {
-        "frequency": ["20 Hz", "20 kHz"],
-        "blocked_pressure": [500.0, 50.0],
-        "phase": [0.0, -60.0],
-        "resistance": [4e5, 4e5],
-        "reactance": [0.0, 0.0],
-    },
-}
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import numpy as np
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line, freeform_from
 from diaphragm_fem.design.meridian.outline import Corner, Outline, Stretch, begin, end, shifted
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.design.profile.steps import Step, check_steps, numbered
+from diaphragm_fem.design.profile.steps import check_steps, numbered
 from diaphragm_fem.design.profile.surround import draw_surround
 from diaphragm_fem.design.spec.profile import DomeProfile
 from diaphragm_fem.design.spec.wall import WallSpec
@@ -78,21 +78,14 @@ def _cut_dome(
         add(cap(near, outer, lift), zone, "profile", ("profile", spec))
         top = begin(inward[-1].curve)
         foot = (far, top[1] + step.spec.rise)
-        add(Line(foot, top), _step_zone(step), step.key, (step.key, step.spec), ("profile", spec))
+        tread = Zone(f"dome step{step.suffix}", Role.STEP, "", step.number)
+        add(Line(foot, top), tread, step.key, (step.key, step.spec), ("profile", spec))
         corners += [step.corner(0, default), step.corner(1, default)]
         lift = foot[1] - end(cap(0.0, far, 0.0))[1]
-        zone = _zone_within(step)
+        zone = Zone(f"dome beyond step{step.suffix}", Role.BEYOND, "", step.number)
         outer = far
     add(cap(0.0, outer, lift), zone, "profile", ("profile", spec))
     return inward[::-1], corners[::-1]
-
-
-def _step_zone(step: Step) -> Zone:
-    return Zone(f"dome step{step.suffix}", Role.STEP, "", step.number)
-
-
-def _zone_within(step: Step) -> Zone:
-    return Zone(f"dome beyond step{step.suffix}", Role.BEYOND, "", step.number)
 
 
 def _cap(shape: str, rim: float, height: float, up: float) -> CapPart:

@@ -13,7 +13,9 @@ from diaphragm_fem.design.spec.quantities import (
     PositiveLength,
     PositiveMass,
     Table,
+    maybe,
     refuse,
+    told,
 )
 from diaphragm_fem.design.spec.wall import WallSpec
 
@@ -23,8 +25,8 @@ DIAMETER = "Diameter of the drive circle; where absent the bottom of the V or th
 class WireSpec(Table):
     """Round wire from which mass and hoop stiffness of the winding follow."""
 
-    diameter: PositiveLength = Field(description="Diameter of the bare wire.")
-    turns: Annotated[int, Field(ge=1, strict=True)] = Field(description="Number of turns.")
+    diameter: PositiveLength = told("Diameter of the bare wire.")
+    turns: Annotated[int, Field(ge=1, strict=True)] = told("Number of turns.")
 
 
 class FormerWall(WallSpec):
@@ -34,56 +36,47 @@ class FormerWall(WallSpec):
 class CollarSpec(Table):
     """The diaphragm's wall, turned up or down along the former and glued on it."""
 
-    length: PositiveLength = Field(description="Length of the collar along the former, from the drive circle.")
-    side: Literal["inside", "outside"] = Field(description="Face of the former it lies on; inside is toward the axis.")
+    length: PositiveLength = told("Length of the collar along the former, from the drive circle.")
+    side: Literal["inside", "outside"] = told("Face of the former it lies on; inside is toward the axis.")
 
 
 class FilletSpec(Table):
     """Glue in the corners between former and wall."""
 
-    radius: PositiveLength = Field(description="Radius of its hollow surface, which runs from one face to the other.")
-    material: str = Field(description="Material of the glue; none is known, so give its numbers under `materials`.")
-    side: Literal["both", "inside", "outside"] = Field(
-        "both", description="Side of the former; inside is toward the axis."
-    )
+    radius: PositiveLength = told("Radius of its hollow surface, which runs from one face to the other.")
+    material: str = told("Material of the glue; none is known, so give its numbers under `materials`.")
+    side: Literal["both", "inside", "outside"] = told("Side of the former; inside is toward the axis.", default="both")
 
 
 class FormerCoil(Table):
     """A winding on a former that hangs from the drive circle, away from the listener."""
 
-    kind: Literal["former"] = Field(description="A winding on a former.")
-    former_height: PositiveLength = Field(description="Height of the former, from the drive circle to its free end.")
-    former: FormerWall = Field(
-        description="Wall of the former: material and thickness, or layers from the axis outward."
+    kind: Literal["former"] = told("A winding on a former.")
+    former_height: PositiveLength = told("Height of the former, from the drive circle to its free end.")
+    former: FormerWall = told("Wall of the former: material and thickness, or layers from the axis outward.")
+    collar: CollarSpec | None = maybe(
+        "Collar of the wall that carries the former, glued on it; none where absent. Of a V it is the wall "
+        "of the inner flank, of a dome the dome's own."
     )
-    collar: CollarSpec | None = Field(
-        None,
-        description="Collar of the wall that carries the former, glued on it; none where absent. Of a V it is the wall "
-        "of the inner flank, of a dome the dome's own.",
-    )
-    side: Literal["middle", "inside", "outside"] = Field(
-        "middle",
-        description="Where the former stands against the drive circle: its wall's middle on it, or its face, the "
+    side: Literal["middle", "inside", "outside"] = told(
+        "Where the former stands against the drive circle: its wall's middle on it, or its face, the "
         "former inside it (toward the axis) or outside.",
+        default="middle",
     )
-    fillet: FilletSpec | None = Field(
-        None, description="Glue fillet between the former and the wall that carries it; none where absent."
+    fillet: FilletSpec | None = maybe("Glue fillet between the former and the wall that carries it; none where absent.")
+    winding_mass: PositiveMass | None = maybe("Mass of the winding; in place of it, `wire`.")
+    wire: WireSpec | None = maybe("Wire of the winding, in place of its mass.")
+    winding_height: PositiveLength = told("Height of the winding along the former.")
+    winding_distance: Distance | None = maybe(
+        "From the drive circle to the winding's near end; where absent the winding ends flush with the former."
     )
-    winding_mass: PositiveMass | None = Field(None, description="Mass of the winding; in place of it, `wire`.")
-    wire: WireSpec | None = Field(None, description="Wire of the winding, in place of its mass.")
-    winding_height: PositiveLength = Field(description="Height of the winding along the former.")
-    winding_distance: Distance | None = Field(
-        None,
-        description="From the drive circle to the winding's near end; where absent the winding ends flush with "
-        "the former.",
+    conductor: str = told(
+        "Material of the wire: its modulus and density give the hoop stiffness.", default="copper wire"
     )
-    conductor: str = Field(
-        "copper wire", description="Material of the wire: its modulus and density give the hoop stiffness."
+    hoop_stiffness: HoopStiffness | None = maybe(
+        "Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
     )
-    hoop_stiffness: HoopStiffness | None = Field(
-        None, description="Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
-    )
-    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+    diameter: PositiveLength | None = maybe(DIAMETER)
 
     @model_validator(mode="after")
     def _one_mass(self) -> FormerCoil:
@@ -95,24 +88,22 @@ class FormerCoil(Table):
 class RingCoil(Table):
     """The simple choice: mass and hoop stiffness of the coil gathered on the drive circle."""
 
-    kind: Literal["ring"] = Field(description="A plain ring.")
-    mass: Mass = Field(description="Mass of the ring.")
-    conductor: str | None = Field(
-        "copper wire", description="Material whose modulus and density turn the mass into hoop stiffness."
+    kind: Literal["ring"] = told("A plain ring.")
+    mass: Mass = told("Mass of the ring.")
+    conductor: str | None = told(
+        "Material whose modulus and density turn the mass into hoop stiffness.", default="copper wire"
     )
-    hoop_stiffness: HoopStiffness | None = Field(
-        None,
-        description='Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring '
-        "free to widen.",
+    hoop_stiffness: HoopStiffness | None = maybe(
+        'Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring free to widen.'
     )
-    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+    diameter: PositiveLength | None = maybe(DIAMETER)
 
 
 class NoCoil(Table):
     """No coil: a massless drive circle."""
 
-    kind: Literal["none"] = Field(description="No coil.")
-    diameter: PositiveLength | None = Field(None, description=DIAMETER)
+    kind: Literal["none"] = told("No coil.")
+    diameter: PositiveLength | None = maybe(DIAMETER)
 
 
 CoilSpec = Annotated[FormerCoil | RingCoil | NoCoil, Field(discriminator="kind")]

@@ -22,7 +22,9 @@ from diaphragm_fem.design.spec.quantities import (
     Table,
     Temperature,
     Voltage,
+    maybe,
     refuse,
+    told,
 )
 
 Fraction = Annotated[float, Field(ge=0, le=1)]
@@ -32,29 +34,25 @@ MOST_SLOTS, MOST_POINTS = 40, 200  # of a front; 3,000 slots or 20,000 points of
 class AirSpec(Table):
     """State of the air; where the table is absent 20 degC, 50 %, 101325 Pa."""
 
-    temperature: Temperature | None = Field(None, description='Temperature, "20 degC" where absent; 0 to 30 degC.')
-    humidity: Fraction = Field(0.5, description="Relative humidity, from 0 to 1.")
-    static_pressure: StaticPressure | None = Field(
-        None, description='Static pressure, "101325 Pa" where absent; 75 to 102 kPa.'
-    )
+    temperature: Temperature | None = maybe('Temperature, "20 degC" where absent; 0 to 30 degC.')
+    humidity: Fraction = told("Relative humidity, from 0 to 1.", default=0.5)
+    static_pressure: StaticPressure | None = maybe('Static pressure, "101325 Pa" where absent; 75 to 102 kPa.')
 
 
 class InductanceSpec(Table):
     """Inductance of the coil, one of four laws."""
 
-    kind: Literal["ideal", "two-stage", "power law", "semi-inductance"] = Field(
-        description='"ideal": i w L. "two-stage": i w L and, in series, i w L2 parallel to R. "power law": '
+    kind: Literal["ideal", "two-stage", "power law", "semi-inductance"] = told(
+        '"ideal": i w L. "two-stage": i w L and, in series, i w L2 parallel to R. "power law": '
         'K (i w)^n. "semi-inductance": i w L and, in series, K (i w)^0.5 parallel to R.'
     )
-    inductance: Henry | None = Field(None, description="L of the ideal, two-stage and semi-inductance laws.")
-    second_inductance: Henry | None = Field(None, description="L2 of the two-stage law.")
-    resistance: PositiveOhm | None = Field(None, description="R of the two-stage and semi-inductance laws.")
-    coefficient: Annotated[Number, Field(gt=0)] | None = Field(
-        None, description="K of the power law (ohm s^n) and of the semi-inductance (ohm s^0.5), a plain number."
+    inductance: Henry | None = maybe("L of the ideal, two-stage and semi-inductance laws.")
+    second_inductance: Henry | None = maybe("L2 of the two-stage law.")
+    resistance: PositiveOhm | None = maybe("R of the two-stage and semi-inductance laws.")
+    coefficient: Annotated[Number, Field(gt=0)] | None = maybe(
+        "K of the power law (ohm s^n) and of the semi-inductance (ohm s^0.5), a plain number."
     )
-    exponent: Annotated[float, Field(ge=0.5, le=1)] | None = Field(
-        None, description="n of the power law, from 0.5 to 1."
-    )
+    exponent: Annotated[float, Field(ge=0.5, le=1)] | None = maybe("n of the power law, from 0.5 to 1.")
 
     @model_validator(mode="after")
     def _complete(self) -> InductanceSpec:
@@ -73,68 +71,64 @@ class InductanceSpec(Table):
 class MotorSpec(Table):
     """The motor: what turns a voltage into a force on the coil. Small signals, cold coil."""
 
-    force_factor: ForceFactor = Field(description="Force per current, Bl.")
-    coil_resistance: PositiveOhm = Field(description="Direct-current resistance of the cold coil.")
-    voltage: Voltage | None = Field(None, description='Rated voltage of the source, rms; "2.83 V" where absent.')
-    source_resistance: Ohm | None = Field(None, description="Resistance of the source and of the leads.")
-    inductance: InductanceSpec | None = Field(None, description="Inductance of the coil; none where absent.")
+    force_factor: ForceFactor = told("Force per current, Bl.")
+    coil_resistance: PositiveOhm = told("Direct-current resistance of the cold coil.")
+    voltage: Voltage | None = maybe('Rated voltage of the source, rms; "2.83 V" where absent.')
+    source_resistance: Ohm | None = maybe("Resistance of the source and of the leads.")
+    inductance: InductanceSpec | None = maybe("Inductance of the coil; none where absent.")
 
 
 class LeakSpec(Table):
     """A round leak out of the rear chamber."""
 
-    diameter: PositiveLength = Field(description="Diameter of the leak.")
-    length: PositiveLength = Field(description="Length of the leak.")
+    diameter: PositiveLength = told("Diameter of the leak.")
+    length: PositiveLength = told("Length of the leak.")
 
 
 class RearChamberSpec(Table):
     """The closed volume behind the diaphragm."""
 
-    volume: PositiveVolume = Field(description="Air volume behind the diaphragm.")
-    filling: Fraction = Field(
-        0.0, description="0 for an empty box (adiabatic), 1 for one filled so that its air stays at one temperature."
+    volume: PositiveVolume = told("Air volume behind the diaphragm.")
+    filling: Fraction = told(
+        "0 for an empty box (adiabatic), 1 for one filled so that its air stays at one temperature.", default=0.0
     )
-    loss_factor: Annotated[float, Field(ge=0, lt=1)] = Field(0.0, description="Loss factor of the filling.")
-    leak: LeakSpec | None = Field(None, description="A leak, with its diameter and length.")
-    depth: PositiveLength | None = Field(
-        None,
-        description="How far behind the face a straight chamber ends, hard and flat: waves then stand in it. Where "
-        "absent the chamber is a spring.",
+    loss_factor: Annotated[float, Field(ge=0, lt=1)] = told("Loss factor of the filling.", default=0.0)
+    leak: LeakSpec | None = maybe("A leak, with its diameter and length.")
+    depth: PositiveLength | None = maybe(
+        "How far behind the face a straight chamber ends, hard and flat: waves then stand in it. Where "
+        "absent the chamber is a spring."
     )
 
 
 class ChannelSpec(Table):
     """The channel from a slot to the exit."""
 
-    length: PositiveLength = Field(description="Length of the channel from the gap to where the channels meet.")
-    areas: tuple[Area, ...] | None = Field(
-        None,
-        description="Areas at even distances along the channel, straight between them, the first within a "
-        "fifth of the slot's own; where absent the width stays.",
+    length: PositiveLength = told("Length of the channel from the gap to where the channels meet.")
+    areas: tuple[Area, ...] | None = maybe(
+        "Areas at even distances along the channel, straight between them, the first within a "
+        "fifth of the slot's own; where absent the width stays."
     )
-    direction: Literal["normal", "axial"] = Field(
-        "normal", description="Without areas: whether the channel goes on normal to the face or along the axis."
+    direction: Literal["normal", "axial"] = told(
+        "Without areas: whether the channel goes on normal to the face or along the axis.", default="normal"
     )
 
 
 class SlotSpec(Table):
     """A ring slot in the plug."""
 
-    radius: PositiveLength = Field(description="Radius of the slot's centre at the middle of the gap.")
-    side: Literal["inner", "outer"] | None = Field(
-        None, description="Side of the drive circle; needed where the face meets the radius on both."
+    radius: PositiveLength = told("Radius of the slot's centre at the middle of the gap.")
+    side: Literal["inner", "outer"] | None = maybe(
+        "Side of the drive circle; needed where the face meets the radius on both."
     )
-    width: PositiveLength = Field(description="Width of the slot; at most twice the gap.")
-    channel: ChannelSpec = Field(description="The channel that leads on from the slot.")
+    width: PositiveLength = told("Width of the slot; at most twice the gap.")
+    channel: ChannelSpec = told("The channel that leads on from the slot.")
 
 
 class GapSpec(ListsTable):
     """A gap that changes along the face."""
 
-    distance: tuple[Distance, ...] = Field(
-        max_length=MOST_POINTS, description="Distances along the face from its inner end."
-    )
-    width: tuple[PositiveLength, ...] = Field(description="Width of the gap at each distance; straight between them.")
+    distance: tuple[Distance, ...] = told("Distances along the face from its inner end.", max_length=MOST_POINTS)
+    width: tuple[PositiveLength, ...] = told("Width of the gap at each distance; straight between them.")
 
 
 Gap = Annotated[
@@ -148,41 +142,37 @@ class PlugSpec(ListsTable):
 
     rising: ClassVar[bool] = False
 
-    r: tuple[Length, ...] = Field(max_length=MOST_POINTS, description="Radius of each point.")
-    z: tuple[Length, ...] = Field(description="Height of each point.")
+    r: tuple[Length, ...] = told("Radius of each point.", max_length=MOST_POINTS)
+    z: tuple[Length, ...] = told("Height of each point.")
 
 
 class FrontSpec(Table):
     """What lies before the diaphragm."""
 
-    kind: Literal["baffle", "even pressure", "thin chamber"] = Field(
-        description='"even pressure": a chamber in which the pressure is everywhere the same. "thin chamber": the '
+    kind: Literal["baffle", "even pressure", "thin chamber"] = told(
+        '"even pressure": a chamber in which the pressure is everywhere the same. "thin chamber": the '
         'real gap along the face. "baffle": free air before an endless wall.'
     )
-    gap: Gap | None = Field(
-        None, description="Width of the gap along the face, or a table of widths at distances along it."
+    gap: Gap | None = maybe("Width of the gap along the face, or a table of widths at distances along it.")
+    plug: PlugSpec | None = maybe(
+        "The plug as a contour of its own, in place of a gap: needed where the face is hollow."
     )
-    plug: PlugSpec | None = Field(
-        None, description="The plug as a contour of its own, in place of a gap: needed where the face is hollow."
+    volume: PositiveVolume | None = maybe("Volume of an even-pressure chamber, in place of a gap; no loss in it.")
+    slots: tuple[SlotSpec, ...] = told(
+        "Slots in the plug, from which channels lead to the exit.", default=(), max_length=MOST_SLOTS
     )
-    volume: PositiveVolume | None = Field(
-        None, description="Volume of an even-pressure chamber, in place of a gap; no loss in it."
+    losses: StrictBool = told("Viscous and thermal loss in gap, slots and channels.", default=True)
+    flange_depth: Distance | None = maybe(
+        "In a baffle: how far its plane lies before the face's outer edge; flush where absent."
     )
-    slots: tuple[SlotSpec, ...] = Field(
-        (), max_length=MOST_SLOTS, description="Slots in the plug, from which channels lead to the exit."
+    mounting_ring: Distance | None = maybe(
+        "In a baffle: width of a flat rigid ring around the face's outer edge; none where absent."
     )
-    losses: StrictBool = Field(True, description="Viscous and thermal loss in gap, slots and channels.")
-    flange_depth: Distance | None = Field(
-        None, description="In a baffle: how far its plane lies before the face's outer edge; flush where absent."
+    open_rear: StrictBool = told(
+        "In a baffle: free air behind too, in a half space of its own, in place of a rear chamber.", default=False
     )
-    mounting_ring: Distance | None = Field(
-        None, description="In a baffle: width of a flat rigid ring around the face's outer edge; none where absent."
-    )
-    open_rear: StrictBool = Field(
-        False, description="In a baffle: free air behind too, in a half space of its own, in place of a rear chamber."
-    )
-    level_distance: PositiveLength | None = Field(
-        None, description='In a baffle: distance of the level from the middle of the opening, "1 m" where absent.'
+    level_distance: PositiveLength | None = maybe(
+        'In a baffle: distance of the level from the middle of the opening, "1 m" where absent.'
     )
 
     @model_validator(mode="after")

@@ -16,34 +16,36 @@ from diaphragm_fem.design.spec.quantities import (
     PositiveVolume,
     Seconds,
     Table,
+    maybe,
     refuse,
+    told,
 )
 
 
 class HornSpec(ListsTable):
     """A horn as area against distance from the exit; its mouth is a piston in a baffle."""
 
-    distance: tuple[Distance, ...] = Field(description="Distances from the exit; the first is 0 mm.")
-    area: tuple[Area, ...] = Field(description="Area at each distance; the diameter runs straight between them.")
+    distance: tuple[Distance, ...] = told("Distances from the exit; the first is 0 mm.")
+    area: tuple[Area, ...] = told("Area at each distance; the diameter runs straight between them.")
 
 
 class ImpedanceSpec(ListsTable):
     """An acoustic impedance over frequency."""
 
-    frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
-    resistance: tuple[Number, ...] = Field(description="Real part at each, in Pa s/m3.")
-    reactance: tuple[Number, ...] = Field(description="Imaginary part at each, in Pa s/m3; positive for a mass.")
+    frequency: tuple[Frequency, ...] = told("Frequencies, rising.")
+    resistance: tuple[Number, ...] = told("Real part at each, in Pa s/m3.")
+    reactance: tuple[Number, ...] = told("Imaginary part at each, in Pa s/m3; positive for a mass.")
 
 
 class ExitSpec(Table):
     """The exit, where the channels meet."""
 
-    diameter: PositiveLength = Field(description="Diameter of the exit.")
-    end: Literal["matched", "horn", "table"] = Field(
-        "matched", description='"matched": an endless tube. "horn": give `horn`. "table": give `table`.'
+    diameter: PositiveLength = told("Diameter of the exit.")
+    end: Literal["matched", "horn", "table"] = told(
+        '"matched": an endless tube. "horn": give `horn`. "table": give `table`.', default="matched"
     )
-    horn: HornSpec | None = Field(None, description='Area against distance, with end = "horn".')
-    table: ImpedanceSpec | None = Field(None, description='Impedance at the exit, with end = "table".')
+    horn: HornSpec | None = maybe('Area against distance, with end = "horn".')
+    table: ImpedanceSpec | None = maybe('Impedance at the exit, with end = "table".')
 
     @model_validator(mode="after")
     def _end(self) -> ExitSpec:
@@ -59,45 +61,44 @@ class ExitSpec(Table):
 class BranchSpec(Table):
     """The branch of slots through which the second section joins the exit."""
 
-    count: Annotated[int, Field(ge=1, strict=True)] = Field(description="Number of slots.")
-    area: Area = Field(description="Area of each slot.")
-    width: PositiveLength = Field(description="Width of each slot.")
-    length: PositiveLength = Field(description="Length of each slot.")
+    count: Annotated[int, Field(ge=1, strict=True)] = told("Number of slots.")
+    area: Area = told("Area of each slot.")
+    width: PositiveLength = told("Width of each slot.")
+    length: PositiveLength = told("Length of each slot.")
 
 
 class SourceSpec(ListsTable):
     """The second section as a source: blocked pressure behind an impedance."""
 
-    frequency: tuple[Frequency, ...] = Field(description="Frequencies, rising.")
-    blocked_pressure: tuple[Number, ...] = Field(description="Size of the blocked pressure at each, Pa per volt.")
-    phase: tuple[Number, ...] = Field(description="Its phase at each, in degrees.")
-    resistance: tuple[Number, ...] = Field(description="Real part of the impedance at each, in Pa s/m3.")
-    reactance: tuple[Number, ...] = Field(description="Imaginary part at each, in Pa s/m3.")
+    frequency: tuple[Frequency, ...] = told("Frequencies, rising.")
+    blocked_pressure: tuple[Number, ...] = told("Size of the blocked pressure at each, Pa per volt.")
+    phase: tuple[Number, ...] = told("Its phase at each, in degrees.")
+    resistance: tuple[Number, ...] = told("Real part of the impedance at each, in Pa s/m3.")
+    reactance: tuple[Number, ...] = told("Imaginary part at each, in Pa s/m3.")
 
 
 class CrossoverSpec(Table):
     """A squared Butterworth pair: -6.02 dB and in phase at its frequency."""
 
-    frequency: Frequency = Field(description="Frequency of the crossing.")
-    order: Literal[2, 4, 8] = Field(4, description="Order of each filter.")
-    polarity: Literal["same", "turned"] = Field("same", description="Polarity of the second section.")
-    delay: Seconds | None = Field(None, description="Delay of the second section.")
-    level: Annotated[float, Field(ge=-60, le=60)] = Field(0.0, description="Level of the second section in dB.")
+    frequency: Frequency = told("Frequency of the crossing.")
+    order: Literal[2, 4, 8] = told("Order of each filter.", default=4)
+    polarity: Literal["same", "turned"] = told("Polarity of the second section.", default="same")
+    delay: Seconds | None = maybe("Delay of the second section.")
+    level: Annotated[float, Field(ge=-60, le=60)] = told("Level of the second section in dB.", default=0.0)
 
 
 class SecondSectionSpec(Table):
     """A lower section that shares the exit."""
 
-    file: str | None = Field(
-        None,
-        description="Design file of the section, with its own motor, front and slots, in the air of this file; path "
-        "relative to this file.",
+    file: str | None = maybe(
+        "Design file of the section, with its own motor, front and slots, in the air of this file; path "
+        "relative to this file."
     )
-    table: SourceSpec | None = Field(None, description="In place of a file: the section as a source.")
-    distance: PositiveLength = Field(description="Length of exit between where the channels meet and the junction.")
-    slots: BranchSpec = Field(description="The branch of slots.")
-    volume: PositiveVolume = Field(description="Volume of the chamber that the branch opens from.")
-    crossover: CrossoverSpec = Field(description="Crossover between both sections.")
+    table: SourceSpec | None = maybe("In place of a file: the section as a source.")
+    distance: PositiveLength = told("Length of exit between where the channels meet and the junction.")
+    slots: BranchSpec = told("The branch of slots.")
+    volume: PositiveVolume = told("Volume of the chamber that the branch opens from.")
+    crossover: CrossoverSpec = told("Crossover between both sections.")
 
     @model_validator(mode="after")
     def _one(self) -> SecondSectionSpec:

@@ -9,7 +9,7 @@ from diaphragm_fem.design.spec.driver import AirSpec, FrontSpec, MotorSpec, Rear
 from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
 from diaphragm_fem.design.spec.material import MaterialSpec
 from diaphragm_fem.design.spec.profile import ProfileSpec
-from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion
+from diaphragm_fem.design.spec.quantities import Motion, Name, Table, TurningMotion, maybe, told
 from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.spec.wall import WallSpec
 
@@ -17,17 +17,15 @@ from diaphragm_fem.design.spec.wall import WallSpec
 class EdgeMotions(Table):
     """Support of an edge, motion by motion: "held", "free" or a stiffness per length of edge."""
 
-    radial: Motion = Field(
-        0.0, description='Motion along the radius: "held", "free" (also where absent) or a stiffness.'
+    radial: Motion = told('Motion along the radius: "held", "free" (also where absent) or a stiffness.', default=0.0)
+    circumferential: Motion = told(
+        'Motion along the edge: "held", "free" (also where absent) or a stiffness.', default=0.0
     )
-    circumferential: Motion = Field(
-        0.0, description='Motion along the edge: "held", "free" (also where absent) or a stiffness.'
+    axial: Motion = told('Motion along the axis: "held", "free" (also where absent) or a stiffness.', default=0.0)
+    rotation: TurningMotion = told(
+        'Turning about the edge: "held", "free" (also where absent) or a turning stiffness.', default=0.0
     )
-    axial: Motion = Field(0.0, description='Motion along the axis: "held", "free" (also where absent) or a stiffness.')
-    rotation: TurningMotion = Field(
-        0.0, description='Turning about the edge: "held", "free" (also where absent) or a turning stiffness.'
-    )
-    loss_factor: Annotated[float, Field(ge=0, lt=10)] = Field(0.0, description="Loss factor of the stiffnesses given.")
+    loss_factor: Annotated[float, Field(ge=0, lt=10)] = told("Loss factor of the stiffnesses given.", default=0.0)
 
 
 EdgeSpec = Annotated[
@@ -40,57 +38,48 @@ WHERE_ABSENT = "where absent clamped if a surround leads to it, else free."
 class EdgesSpec(Table):
     """How the edges are held."""
 
-    inner: EdgeSpec | None = Field(
-        None, description=f'Inner edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}'
-    )
-    outer: EdgeSpec | None = Field(
-        None, description=f'Outer edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}'
-    )
+    inner: EdgeSpec | None = maybe(f'Inner edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}')
+    outer: EdgeSpec | None = maybe(f'Outer edge: "clamped", "hinged", "free" or a table of its motions; {WHERE_ABSENT}')
 
 
 class DesignSpec(Table):
     """A design of one diaphragm."""
 
-    name: Name | None = Field(
-        None, description="Name of the design in tables and figures; the file's name where absent."
+    name: Name | None = maybe("Name of the design in tables and figures; the file's name where absent.")
+    about: str = told("What the design is for, in a sentence.", default="")
+    wall: WallSpec = told(
+        "Wall of every zone that has none of its own.", default_factory=lambda: WallSpec.model_validate({})
     )
-    about: str = Field("", description="What the design is for, in a sentence.")
-    wall: WallSpec = Field(
-        default_factory=lambda: WallSpec.model_validate({}), description="Wall of every zone that has none of its own."
+    profile: ProfileSpec = told('What is drawn: kind = "v", "dome" or "free".')
+    coil: CoilSpec | None = maybe(
+        'Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its '
+        "bottom or rim without a coil, and a free meridian is not driven."
     )
-    profile: ProfileSpec = Field(description='What is drawn: kind = "v", "dome" or "free".')
-    coil: CoilSpec | None = Field(
-        None,
-        description='Coil: kind = "former", "ring" or "none". Where absent a V or dome is driven along its '
-        "bottom or rim without a coil, and a free meridian is not driven.",
+    edges: EdgesSpec = told(
+        "How the inner and outer edges are held.", default_factory=lambda: EdgesSpec.model_validate({})
     )
-    edges: EdgesSpec = Field(
-        default_factory=lambda: EdgesSpec.model_validate({}), description="How the inner and outer edges are held."
+    zones: dict[Name, WallSpec] = told(
+        'Walls of zones by name, such as [zones."inner step"]; they go before all others.', default_factory=dict
     )
-    zones: dict[Name, WallSpec] = Field(
-        default_factory=dict,
-        description='Walls of zones by name, such as [zones."inner step"]; they go before all others.',
+    stroke: StrokeSpec | None = maybe(
+        "Large stroke: how far the coil is moved and what is asked; examine looks at it where given."
     )
-    stroke: StrokeSpec | None = Field(
-        None, description="Large stroke: how far the coil is moved and what is asked; examine looks at it where given."
+    unusual: tuple[str, ...] = told(
+        "Keys whose values lie outside what this trade commonly builds and are meant all the same.", default=()
     )
-    unusual: tuple[str, ...] = Field(
-        (), description="Keys whose values lie outside what this trade commonly builds and are meant all the same."
+    air: AirSpec | None = maybe("State of the air.")
+    motor: MotorSpec | None = maybe("The motor: force factor, resistance, voltage.")
+    rear_chamber: RearChamberSpec | None = maybe("The closed volume behind the diaphragm.")
+    front: FrontSpec | None = maybe("The chamber before the diaphragm and its slots.")
+    exit: ExitSpec | None = maybe("The exit in which the channels meet, and what ends it.")
+    second_section: SecondSectionSpec | None = maybe("A lower section that shares the exit.")
+    materials_file: str | None = maybe(
+        "File with materials of your own, path relative to the design file; each a table such as "
+        '["my film"], with keys as under `materials`.'
     )
-    air: AirSpec | None = Field(None, description="State of the air.")
-    motor: MotorSpec | None = Field(None, description="The motor: force factor, resistance, voltage.")
-    rear_chamber: RearChamberSpec | None = Field(None, description="The closed volume behind the diaphragm.")
-    front: FrontSpec | None = Field(None, description="The chamber before the diaphragm and its slots.")
-    exit: ExitSpec | None = Field(None, description="The exit in which the channels meet, and what ends it.")
-    second_section: SecondSectionSpec | None = Field(None, description="A lower section that shares the exit.")
-    materials_file: str | None = Field(
-        None,
-        description="File with materials of your own, path relative to the design file; each a table such as "
-        '["my film"], with keys as under `materials`.',
-    )
-    materials: dict[Name, MaterialSpec] = Field(
-        default_factory=dict,
-        description='Materials of your own or changed numbers, such as [materials."my film"] with density = '
+    materials: dict[Name, MaterialSpec] = told(
+        'Materials of your own or changed numbers, such as [materials."my film"] with density = '
         '"1360 kg/m^3", youngs_modulus = "5.2 GPa", poisson_ratio = 0.38, loss_factor = 0.02, or based_on = '
         '"PEN film" and what differs.',
+        default_factory=dict,
     )

@@ -28,10 +28,10 @@ from collections.abc import Callable, Mapping
 from math import isfinite
 from typing import TYPE_CHECKING, Annotated, Any, Self
 
-from pydantic import ConfigDict, Field, PlainValidator, RootModel, WithJsonSchema, model_validator
+from pydantic import ConfigDict, PlainValidator, RootModel, WithJsonSchema, model_validator
 
 from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
-from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, reader, refuse, schema
+from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, maybe, reader, refuse, schema, told
 from diaphragm_fem.design.units.units import DENSITY, FREQUENCY, MODULUS
 from diaphragm_fem.errors import MaterialError, echo
 
@@ -79,8 +79,8 @@ MET = "Lowest and highest value met between grades or sources."
 class Known(Table):
     """Something known of a material, and how."""
 
-    kind: Kind | None = Field(None, description="How it is known; assumed where absent.")
-    source: Text | None = Field(None, description="Where it comes from.")
+    kind: Kind | None = maybe("How it is known; assumed where absent.")
+    source: Text | None = maybe("Where it comes from.")
 
     @property
     def law(self) -> LossFactor | Relaxation | Stiffening | None:
@@ -140,17 +140,16 @@ class Number(Known):
 
 
 class DensityNumber(Number):
-    value: Density = Field(description=f'{VALUE}, for example "1360 kg/m^3".')
-    range: tuple[Density, Density] | None = Field(None, description=MET)
+    value: Density = told(f'{VALUE}, for example "1360 kg/m^3".')
+    range: tuple[Density, Density] | None = maybe(MET)
 
 
 class ModulusNumber(Number):
-    value: Moduli = Field(description=f'{SEVERAL}, for example "5.2 GPa".')
-    range: tuple[Modulus, Modulus] | None = Field(None, description=MET)
-    frequency: Frequencies | None = Field(
-        None,
-        description="The frequency at which the modulus was measured (from there it rises as its loss asks), or one "
-        "for each value of a table; an empty list: the same at every frequency.",
+    value: Moduli = told(f'{SEVERAL}, for example "5.2 GPa".')
+    range: tuple[Modulus, Modulus] | None = maybe(MET)
+    frequency: Frequencies | None = maybe(
+        "The frequency at which the modulus was measured (from there it rises as its loss asks), or one "
+        "for each value of a table; an empty list: the same at every frequency."
     )
 
     @property
@@ -161,16 +160,14 @@ class ModulusNumber(Number):
 
 
 class PoissonNumber(Number):
-    value: Plain = Field(description=f"{VALUE}, for example 0.38.")
-    range: tuple[Plain, Plain] | None = Field(None, description=MET)
+    value: Plain = told(f"{VALUE}, for example 0.38.")
+    range: tuple[Plain, Plain] | None = maybe(MET)
 
 
 class LossNumber(Number):
-    value: Plains = Field(description=f"{SEVERAL}, for example 0.02.")
-    range: tuple[Plain, Plain] | None = Field(None, description=MET)
-    frequency: Frequencies = Field(
-        (), description='A frequency for each value of a table, such as ["100 Hz", "10 kHz"].'
-    )
+    value: Plains = told(f"{SEVERAL}, for example 0.02.")
+    range: tuple[Plain, Plain] | None = maybe(MET)
+    frequency: Frequencies = told('A frequency for each value of a table, such as ["100 Hz", "10 kHz"].', default=())
 
     @property
     def law(self) -> LossFactor:
@@ -178,11 +175,9 @@ class LossNumber(Number):
 
 
 class RelaxationTable(Known):
-    rise: Plain = Field(description="Modulus far above the relaxation over youngs_modulus, the modulus at rest.")
-    frequency: Frequency = Field(description='Where the modulus goes from one to the other, such as "30 kHz".')
-    exponent: Plain = Field(
-        description="How steeply, above 0 to 1; 0.4 to 0.7 for most polymers (from memory), such as 0.5."
-    )
+    rise: Plain = told("Modulus far above the relaxation over youngs_modulus, the modulus at rest.")
+    frequency: Frequency = told('Where the modulus goes from one to the other, such as "30 kHz".')
+    exponent: Plain = told("How steeply, above 0 to 1; 0.4 to 0.7 for most polymers (from memory), such as 0.5.")
 
     @property
     def law(self) -> Relaxation:
@@ -196,16 +191,16 @@ def _floats(quantities: tuple[float, ...]) -> tuple[float, ...]:
 class MaterialSpec(Table, defer_build=False):  # built once for both tables that hold it: with the next 2 % of a start
     """A material of your own, or a known one with changed numbers."""
 
-    density: DensityNumber | None = Field(None, description='Density, for example "1360 kg/m^3"')
-    youngs_modulus: ModulusNumber | None = Field(None, description='Young\'s modulus, for example "5.2 GPa"')
-    poisson_ratio: PoissonNumber | None = Field(None, description="Poisson ratio, for example 0.38")
-    loss_factor: LossNumber | None = Field(None, description="Loss factor, for example 0.02")
-    relaxation: RelaxationTable | None = Field(
-        None, description="Modulus and loss over frequency by one law, the fractional Zener, in place of loss_factor."
+    density: DensityNumber | None = maybe('Density, for example "1360 kg/m^3"')
+    youngs_modulus: ModulusNumber | None = maybe('Young\'s modulus, for example "5.2 GPa"')
+    poisson_ratio: PoissonNumber | None = maybe("Poisson ratio, for example 0.38")
+    loss_factor: LossNumber | None = maybe("Loss factor, for example 0.02")
+    relaxation: RelaxationTable | None = maybe(
+        "Modulus and loss over frequency by one law, the fractional Zener, in place of loss_factor."
     )
-    based_on: Text | None = Field(None, description="A known material from which every number not given here is taken.")
-    note: Text | None = Field(None, description="A remark for the reader.")
-    caution: Text | None = Field(None, description="What a person handling the substance must know.")
+    based_on: Text | None = maybe("A known material from which every number not given here is taken.")
+    note: Text | None = maybe("A remark for the reader.")
+    caution: Text | None = maybe("What a person handling the substance must know.")
 
     @model_validator(mode="after")
     def _one_loss(self) -> Self:

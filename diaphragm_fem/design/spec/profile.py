@@ -16,7 +16,9 @@ from diaphragm_fem.design.spec.quantities import (
     PositiveLength,
     Radius,
     Table,
+    maybe,
     refuse,
+    told,
 )
 from diaphragm_fem.design.spec.wall import WallSpec
 
@@ -28,33 +30,29 @@ CORNER = (
 class StepSpec(WallSpec):
     """A decoupling step: a straight ledge of its own slope, wall and corners. Without tread and rise it is no step."""
 
-    distance: Distance = Field(description="From the coil circle, along the radius, to the step's near edge.")
-    tread: Distance = Field(description="Radial width of the step.")
-    rise: Length = Field(description="Axial climb over the step toward the listener; zero or negative allowed.")
-    corner_radius: CornerRadii | None = Field(
-        None, description=f"Radius of the step's corners, or a list of two: the near and the far one. {CORNER}"
+    distance: Distance = told("From the coil circle, along the radius, to the step's near edge.")
+    tread: Distance = told("Radial width of the step.")
+    rise: Length = told("Axial climb over the step toward the listener; zero or negative allowed.")
+    corner_radius: CornerRadii | None = maybe(
+        f"Radius of the step's corners, or a list of two: the near and the far one. {CORNER}"
     )
 
 
 class EdgeFilletSpec(Table):
     """Glue at the edge of a surround that lies on its wall."""
 
-    radius: PositiveLength = Field(
-        description="Radius of its hollow surface, from the surround's edge to the wall; at most as the edge is high."
+    radius: PositiveLength = told(
+        "Radius of its hollow surface, from the surround's edge to the wall; at most as the edge is high."
     )
-    material: str = Field(description="Material of the glue; none is known, so give its numbers under `materials`.")
+    material: str = told("Material of the glue; none is known, so give its numbers under `materials`.")
 
 
 class OverlapSpec(Table):
     """How far a surround is glued on the wall it carries."""
 
-    length: PositiveLength = Field(description="Length of the overlap along the wall, from where the surround begins.")
-    side: Literal["front", "rear"] = Field(
-        description="Face of the wall that the surround lies on: front is toward the listener."
-    )
-    fillet: EdgeFilletSpec | None = Field(
-        None, description="Glue fillet on the wall, at the surround's edge there; none where absent."
-    )
+    length: PositiveLength = told("Length of the overlap along the wall, from where the surround begins.")
+    side: Literal["front", "rear"] = told("Face of the wall that the surround lies on: front is toward the listener.")
+    fillet: EdgeFilletSpec | None = maybe("Glue fillet on the wall, at the surround's edge there; none where absent.")
 
 
 OVERLAP = (
@@ -67,38 +65,35 @@ OVERLAP = (
 class FlatSurround(WallSpec):
     """A straight surround, level or sloping."""
 
-    kind: Literal["flat"] = Field(description="A straight surround.")
-    width: PositiveLength = Field(description="Radial width of the surround.")
-    rise: Length | None = Field(None, description="Axial climb from its near to its far end; none where absent.")
-    corner_radius: Distance | None = Field(
-        None, description=f"Radius of the corner where the surround begins. {CORNER}"
-    )
-    overlap: OverlapSpec | None = Field(None, description=OVERLAP)
+    kind: Literal["flat"] = told("A straight surround.")
+    width: PositiveLength = told("Radial width of the surround.")
+    rise: Length | None = maybe("Axial climb from its near to its far end; none where absent.")
+    corner_radius: Distance | None = maybe(f"Radius of the corner where the surround begins. {CORNER}")
+    overlap: OverlapSpec | None = maybe(OVERLAP)
 
 
 class RollSurround(WallSpec):
     """A surround of one half-roll or of several."""
 
-    kind: Literal["half-roll", "rolls"] = Field(description='"half-roll" is one roll; "rolls" takes a `count`.')
-    width: PositiveLength = Field(description="Radial width of the whole surround.")
-    height: PositiveLength | None = Field(
-        None,
-        description="Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll "
-        "is a flatter arc, a higher one stands on upright walls.",
+    kind: Literal["half-roll", "rolls"] = told('"half-roll" is one roll; "rolls" takes a `count`.')
+    width: PositiveLength = told("Radial width of the whole surround.")
+    height: PositiveLength | None = maybe(
+        "Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll "
+        "is a flatter arc, a higher one stands on upright walls."
     )
-    direction: Literal["up", "down"] = Field(
-        "up", description="Which way the (first) roll bulges: up is toward the listener."
+    direction: Literal["up", "down"] = told(
+        "Which way the (first) roll bulges: up is toward the listener.", default="up"
     )
-    count: Annotated[int, Field(ge=1, le=20, strict=True)] = Field(
-        1, description="Number of rolls side by side, of equal width."
+    count: Annotated[int, Field(ge=1, le=20, strict=True)] = told(
+        "Number of rolls side by side, of equal width.", default=1
     )
-    alternate: StrictBool = Field(
-        True, description="Several rolls bulge up and down in turn; false makes all bulge the same way."
+    alternate: StrictBool = told(
+        "Several rolls bulge up and down in turn; false makes all bulge the same way.", default=True
     )
-    corner_radius: Distance | None = Field(
-        None, description=f"Radius of the corners where the surround begins and between rolls. {CORNER}"
+    corner_radius: Distance | None = maybe(
+        f"Radius of the corners where the surround begins and between rolls. {CORNER}"
     )
-    overlap: OverlapSpec | None = Field(None, description=OVERLAP)
+    overlap: OverlapSpec | None = maybe(OVERLAP)
 
     @model_validator(mode="after")
     def _one_roll(self) -> RollSurround:
@@ -113,28 +108,26 @@ SurroundSpec = Annotated[FlatSurround | RollSurround, Field(discriminator="kind"
 class FlankSpec(WallSpec):
     """One flank of a V, drawn from the coil outward: straight, broken by its steps, ended by its surround."""
 
-    width: PositiveLength = Field(
-        description="Radial width of the flank from the coil circle to its end, steps included, surround not."
+    width: PositiveLength = told(
+        "Radial width of the flank from the coil circle to its end, steps included, surround not."
     )
-    rise: Length = Field(
-        description="Axial climb toward the listener over that width, steps included; the sections beside the "
+    rise: Length = told(
+        "Axial climb toward the listener over that width, steps included; the sections beside the "
         "steps share one slope."
     )
-    steps: tuple[StepSpec, ...] = Field((), description="Decoupling steps, the nearest to the coil first.")
-    surround: SurroundSpec | None = Field(None, description="Surround between the flank's end and the edge.")
+    steps: tuple[StepSpec, ...] = told("Decoupling steps, the nearest to the coil first.", default=())
+    surround: SurroundSpec | None = maybe("Surround between the flank's end and the edge.")
 
 
 class VProfile(Table):
     """A ring-shaped V: the coil at its bottom (z = 0), a flank on either side; with a single flank, a cone."""
 
-    kind: Literal["v"] = Field(description="A V-profile.")
-    coil_diameter: PositiveLength = Field(description="Diameter of the drive circle at the bottom of the V.")
-    inner: FlankSpec | None = Field(None, description="The flank between the coil and the axis.")
-    outer: FlankSpec | None = Field(None, description="The flank outside the coil.")
-    bottom_radius: Distance | None = Field(None, description=f"Corner radius at the bottom of the V. {CORNER}")
-    corner_radius: Distance | None = Field(
-        None, description=f"Radius of every corner that has none of its own. {CORNER}"
-    )
+    kind: Literal["v"] = told("A V-profile.")
+    coil_diameter: PositiveLength = told("Diameter of the drive circle at the bottom of the V.")
+    inner: FlankSpec | None = maybe("The flank between the coil and the axis.")
+    outer: FlankSpec | None = maybe("The flank outside the coil.")
+    bottom_radius: Distance | None = maybe(f"Corner radius at the bottom of the V. {CORNER}")
+    corner_radius: Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
 
     @model_validator(mode="after")
     def _some_flank(self) -> VProfile:
@@ -148,74 +141,63 @@ class VProfile(Table):
 class DomeProfile(WallSpec):
     """A dome over its rim, rim at z = 0."""
 
-    kind: Literal["dome"] = Field(description="A dome.")
-    rim_diameter: PositiveLength = Field(description="Diameter of the dome's rim, where the coil sits.")
-    height: Distance = Field(description="Height of the dome over its rim; 0 mm is a flat disc.")
-    shape: Literal["sphere", "ellipse", "cone"] = Field(
-        "sphere",
-        description="Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone.",
+    kind: Literal["dome"] = told("A dome.")
+    rim_diameter: PositiveLength = told("Diameter of the dome's rim, where the coil sits.")
+    height: Distance = told("Height of the dome over its rim; 0 mm is a flat disc.")
+    shape: Literal["sphere", "ellipse", "cone"] = told(
+        "Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone.",
+        default="sphere",
     )
-    facing: Literal["convex", "concave"] = Field(
-        "convex", description="As the listener sees it: convex bulges toward the listener."
+    facing: Literal["convex", "concave"] = told(
+        "As the listener sees it: convex bulges toward the listener.", default="convex"
     )
-    steps: tuple[StepSpec, ...] = Field(
-        (),
-        description="Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies "
-        "within it axially.",
+    steps: tuple[StepSpec, ...] = told(
+        "Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies within it axially.",
+        default=(),
     )
-    tip_radius: Distance | None = Field(None, description=f"Corner radius at the tip of a cone. {CORNER}")
-    surround: SurroundSpec | None = Field(None, description="Surround outside the rim.")
-    corner_radius: Distance | None = Field(
-        None, description=f"Radius of every corner that has none of its own. {CORNER}"
-    )
+    tip_radius: Distance | None = maybe(f"Corner radius at the tip of a cone. {CORNER}")
+    surround: SurroundSpec | None = maybe("Surround outside the rim.")
+    corner_radius: Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
 
 
 class FreeProfile(Table):
     """Any meridian, point by point, from the axis or inner edge to the outer edge."""
 
-    kind: Literal["free"] = Field(description="A meridian given by points.")
-    file: str | None = Field(
-        None,
-        description="CSV file with a heading such as `r [mm], z [mm], thickness [um], zone` and one point a line; "
+    kind: Literal["free"] = told("A meridian given by points.")
+    file: str | None = maybe(
+        "CSV file with a heading such as `r [mm], z [mm], thickness [um], zone` and one point a line; "
         "the columns thickness, zone, material and role are optional. Or a drawing in DXF (*.dxf): one half of the "
-        "section, the axis upward at x = 0, its layers naming the zones. Path relative to the design file.",
+        "section, the axis upward at x = 0, its layers naming the zones. Path relative to the design file."
     )
-    drawing_unit: Literal["um", "mm", "cm", "m", "mil", "in", "ft"] | None = Field(
-        None, description="Unit of a drawing whose file does not say it."
+    drawing_unit: Literal["um", "mm", "cm", "m", "mil", "in", "ft"] | None = maybe(
+        "Unit of a drawing whose file does not say it."
     )
-    drawn: Literal["mid-line", "two faces"] | None = Field(
-        None,
-        description="What the drawing shows of the wall: its mid-line (also where absent), its thickness coming from "
-        "this file, or its two faces, which give the thickness.",
+    drawn: Literal["mid-line", "two faces"] | None = maybe(
+        "What the drawing shows of the wall: its mid-line (also where absent), its thickness coming from "
+        "this file, or its two faces, which give the thickness."
     )
-    layers: dict[Name, Name] | None = Field(
-        None,
-        description="Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
-        "visible ones, each a zone of its name.",
+    layers: dict[Name, Name] | None = maybe(
+        "Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
+        "visible ones, each a zone of its name."
     )
-    origin: tuple[Coordinate, Coordinate] | None = Field(
-        None, description="Where the drawing has the axis and the height z = 0, x and y; 0 mm both where absent."
+    origin: tuple[Coordinate, Coordinate] | None = maybe(
+        "Where the drawing has the axis and the height z = 0, x and y; 0 mm both where absent."
     )
-    r: tuple[Radius, ...] | None = Field(None, description="In place of a file: radius of each point.")
-    z: tuple[Coordinate, ...] | None = Field(None, description="In place of a file: height of each point.")
-    thickness: tuple[PositiveLength, ...] | None = Field(
-        None, description="In place of a file: thickness at each point."
+    r: tuple[Radius, ...] | None = maybe("In place of a file: radius of each point.")
+    z: tuple[Coordinate, ...] | None = maybe("In place of a file: height of each point.")
+    thickness: tuple[PositiveLength, ...] | None = maybe("In place of a file: thickness at each point.")
+    zone: tuple[Name, ...] | None = maybe(
+        "In place of a file: zone of each point; it holds from the point to the next one."
     )
-    zone: tuple[Name, ...] | None = Field(
-        None, description="In place of a file: zone of each point; it holds from the point to the next one."
+    material: tuple[str, ...] | None = maybe("In place of a file: material of each point.")
+    role: tuple[str, ...] | None = maybe(
+        "In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
+        "other), or an empty text to have it follow from the zone's name."
     )
-    material: tuple[str, ...] | None = Field(None, description="In place of a file: material of each point.")
-    role: tuple[str, ...] | None = Field(
-        None,
-        description="In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
-        "other), or an empty text to have it follow from the zone's name.",
+    kink_angle: Angle | None = maybe(
+        "Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg where absent."
     )
-    kink_angle: Angle | None = Field(
-        None,
-        description="Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg "
-        "where absent.",
-    )
-    corner_radius: Distance | None = Field(None, description="Radius of the corners at kinks; sharp where absent.")
+    corner_radius: Distance | None = maybe("Radius of the corners at kinks; sharp where absent.")
 
     @model_validator(mode="after")
     def _one_way(self) -> FreeProfile:

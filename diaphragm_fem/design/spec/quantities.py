@@ -88,6 +88,16 @@ class Table(BaseModel):
         return known, tuple(key for key, about in known.items() if about.is_required())
 
 
+def told(about: str, **more: Any) -> Any:
+    """A key of a table, with what it is for."""
+    return Field(description=about, **more)
+
+
+def maybe(about: str, **more: Any) -> Any:
+    """A key that may be left out, with what it is for."""
+    return told(about, default=None, **more)
+
+
 def refuse(message: str, key: str = "") -> PydanticCustomError:
     """An error of one value, or of one `key` of a table; `{` and `}` may stand in the message."""
     return PydanticCustomError("design", "{message}", {"message": message, "key": key})

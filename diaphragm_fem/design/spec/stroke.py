@@ -17,7 +17,9 @@ from diaphragm_fem.design.spec.quantities import (
     Share,
     Table,
     Tension,
+    maybe,
     refuse,
+    told,
 )
 
 MOST_STEPS = 2000
@@ -28,8 +30,8 @@ Order = Annotated[int, Field(ge=0, le=50, strict=True)]
 class AllowableSpec(Table):
     """What a material of yours may bear; none is shipped, because none was found published for thin formed films."""
 
-    strain: PositiveShare | None = Field(None, description='Largest fibre strain, such as "2 %".')
-    stress: PositiveStress | None = Field(None, description='Largest equivalent fibre stress, such as "60 MPa".')
+    strain: PositiveShare | None = maybe('Largest fibre strain, such as "2 %".')
+    stress: PositiveStress | None = maybe('Largest equivalent fibre stress, such as "60 MPa".')
 
     @model_validator(mode="after")
     def _one_at_least(self) -> AllowableSpec:
@@ -41,14 +43,11 @@ class AllowableSpec(Table):
 class DriveSpec(Table):
     """The level at which distortion is asked: the coil's motion or the force on it, both as amplitudes."""
 
-    motion: PositiveLength | None = Field(None, description="Amplitude of the coil's motion at the drive frequency.")
-    force: PositiveForce | None = Field(
-        None,
-        description="Amplitude of the force on the coil, in place of the motion; of a [motor] on the coil held still.",
+    motion: PositiveLength | None = maybe("Amplitude of the coil's motion at the drive frequency.")
+    force: PositiveForce | None = maybe(
+        "Amplitude of the force on the coil, in place of the motion; of a [motor] on the coil held still."
     )
-    frequency: tuple[Frequency, ...] = Field(
-        description='Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200
-    )
+    frequency: tuple[Frequency, ...] = told('Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200)
 
     @model_validator(mode="after")
     def _one_level(self) -> DriveSpec:
@@ -62,51 +61,46 @@ class DriveSpec(Table):
 class StrokeSpec(Table):
     """Large stroke. Strokes are motions of the coil from where it is drawn, positive toward the listener."""
 
-    rearmost: Length = Field(
-        "-1 mm", validate_default=True, description='Stroke away from the listener, such as "-1 mm".'
+    rearmost: Length = told('Stroke away from the listener, such as "-1 mm".', default="-1 mm", validate_default=True)
+    foremost: Length = told('Stroke toward the listener, such as "1 mm".', default="1 mm", validate_default=True)
+    steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = told(
+        "Steps from the rearmost to the foremost stroke.", default=40
     )
-    foremost: Length = Field("1 mm", validate_default=True, description='Stroke toward the listener, such as "1 mm".')
-    steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = Field(
-        40, description="Steps from the rearmost to the foremost stroke."
+    orders: tuple[Order, ...] = told(
+        "Orders whose modes are found over stroke; [] for none.", default=(0, 1, 2), max_length=MOST_ORDERS
     )
-    orders: tuple[Order, ...] = Field(
-        (0, 1, 2), max_length=MOST_ORDERS, description="Orders whose modes are found over stroke; [] for none."
+    mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = told(
+        "Strokes at which modes and stability are found, evenly from the rearmost to the foremost.", default=9
     )
-    mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = Field(
-        9, description="Strokes at which modes and stability are found, evenly from the rearmost to the foremost."
-    )
-    modes_up_to: Frequency = Field(
-        "5 kHz", validate_default=True, description="Top frequency of the modes over stroke."
-    )
-    pressure: Pressure = Field(
-        "0 Pa",
+    modes_up_to: Frequency = told("Top frequency of the modes over stroke.", default="5 kHz", validate_default=True)
+    pressure: Pressure = told(
+        'Static pressure behind the diaphragm, such as "200 Pa"; it pushes toward the listener.',
+        default="0 Pa",
         validate_default=True,
-        description='Static pressure behind the diaphragm, such as "200 Pa"; it pushes toward the listener.',
     )
-    coil_offset: Length = Field(
-        "0 mm",
+    coil_offset: Length = told(
+        "Where the coil rests in place of where it is drawn: a spider or a magnet gap may put it there.",
+        default="0 mm",
         validate_default=True,
-        description="Where the coil rests in place of where it is drawn: a spider or a magnet gap may put it there.",
     )
-    edge_tension: Tension = Field(
-        "0 N/m",
+    edge_tension: Tension = told(
+        "Pull on the outer edge along the radius, per length of edge, before it was clamped.",
+        default="0 N/m",
         validate_default=True,
-        description="Pull on the outer edge along the radius, per length of edge, before it was clamped.",
     )
-    pre_strain: dict[str, Share] = Field(
-        default_factory=dict, description='Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".'
+    pre_strain: dict[str, Share] = told(
+        'Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".', default_factory=dict
     )
-    allowable: dict[str, AllowableSpec] = Field(
-        default_factory=dict,
-        description='What a material may bear, by its name: [stroke.allowable."PEN film"] strain = "2 %".',
+    allowable: dict[str, AllowableSpec] = told(
+        'What a material may bear, by its name: [stroke.allowable."PEN film"] strain = "2 %".', default_factory=dict
     )
-    changes: tuple[PositiveShare, ...] = Field(
-        ("10 %", "20 %", "50 %"),
+    changes: tuple[PositiveShare, ...] = told(
+        "Shares of stiffness and of area: the stroke is told at which either has changed so far.",
+        default=("10 %", "20 %", "50 %"),
         validate_default=True,
         max_length=20,
-        description="Shares of stiffness and of area: the stroke is told at which either has changed so far.",
     )
-    drive: DriveSpec | None = Field(None, description="Level and frequencies at which distortion is found.")
+    drive: DriveSpec | None = maybe("Level and frequencies at which distortion is found.")
 
     @model_validator(mode="after")
     def _about_rest(self) -> StrokeSpec:

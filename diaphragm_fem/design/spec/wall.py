@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
-from diaphragm_fem.design.spec.quantities import Table, Thickness, refuse
+from diaphragm_fem.design.spec.quantities import Table, Thickness, maybe, refuse, told
 
 MOST_LAYERS = 20  # laminates have 2 to 10 (common practice, no source); each is a lever: 50 took an examination 190 s
 
@@ -12,9 +12,9 @@ MOST_LAYERS = 20  # laminates have 2 to 10 (common practice, no source); each is
 class LayerSpec(Table):
     """One layer of a laminate or coating."""
 
-    material: str = Field(description="Name of the layer's material.")
-    thickness: Thickness = Field(
-        description="Thickness of the layer, or a list of two: at the zone's end nearest the coil and at its far end, "
+    material: str = told("Name of the layer's material.")
+    thickness: Thickness = told(
+        "Thickness of the layer, or a list of two: at the zone's end nearest the coil and at its far end, "
         'such as ["12 um", "8 um"].'
     )
 
@@ -22,20 +22,16 @@ class LayerSpec(Table):
 class WallSpec(Table):
     """What a wall is made of: one material and thickness, or a stack of layers."""
 
-    material: str | None = Field(
-        None, description="Name of the wall's material; where absent, that of the table [wall]."
-    )
-    thickness: Thickness | None = Field(
-        None,
-        description="Thickness of the wall, or a list of two for a wall that tapers along its zone: at the end "
+    material: str | None = maybe("Name of the wall's material; where absent, that of the table [wall].")
+    thickness: Thickness | None = maybe(
+        "Thickness of the wall, or a list of two for a wall that tapers along its zone: at the end "
         "nearest the coil "
-        'and at the far end, such as ["80 um", "60 um"]. Where absent, that of the table [wall].',
+        'and at the far end, such as ["80 um", "60 um"]. Where absent, that of the table [wall].'
     )
-    layers: tuple[LayerSpec, ...] | None = Field(
-        None,
-        max_length=MOST_LAYERS,
-        description="Layers of a laminate or coating from the rear to the listener's side (on the former: from "
+    layers: tuple[LayerSpec, ...] | None = maybe(
+        "Layers of a laminate or coating from the rear to the listener's side (on the former: from "
         "the axis outward), in place of material and thickness.",
+        max_length=MOST_LAYERS,
     )
 
     @model_validator(mode="after")

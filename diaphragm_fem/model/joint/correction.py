@@ -9,7 +9,6 @@ materials have. The patch is straight: the elements bring in what the circle doe
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,7 +21,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
-from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
+from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
 from diaphragm_fem.model.joint.parts import ArmLayers, Parts, joint_parts
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
@@ -57,24 +56,18 @@ def joints_of_each(meshes: Sequence[MeridianMesh], joints: Sequence[Sequence[Joi
 
 
 def _drawn(mesh: MeridianMesh, joints: Sequence[Joint], found: Found) -> KnownJoints:
-    if not any(found.problem):
-        return KnownJoints(tuple(joints), found, ())
-    remarks = [
-        _left_bare(joint, [mesh.pieces[piece].zone.name for piece, _ in joint.ends], problem)
-        for joint, problem in zip(joints, found.problem, strict=True)
-        if problem
-    ]
-    known = np.array([not problem for problem in found.problem])
-    kept = Found(found.plane[known], found.around[known], found.section[known], ("",) * int(known.sum()))
-    return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
+    kept, bare = list[Joint](), list[Joint]()
+    for joint, known in zip(joints, found.known.tolist(), strict=True):
+        (kept if known else bare).append(joint)
+    return KnownJoints(tuple(kept), found.picked(found.known), tuple(_left_bare(mesh, joint) for joint in bare))
 
 
-def _left_bare(joint: Joint, zones: Sequence[str], problem: str) -> str:
-    """What became of a joint, in the words of its part: a patch calls its arms 0, 1 and 2, and lies elsewhere."""
-    problem = re.sub(r"'(\d)'", lambda arm: f"'{zones[int(arm[1])]}'", problem)
-    problem = re.sub(r" at r = \S+ mm, z = \S+ mm", "", problem)
+def _left_bare(mesh: MeridianMesh, joint: Joint) -> str:
+    """What became of a joint, in the words of its part."""
+    zones = tuple(mesh.pieces[piece].zone.name for piece, _ in joint.ends)
     place = f"the joint of '{zones[0]}' at {show_place(joint.place)}"
-    return f"{place} is left to the bare shell theory, for the solid cannot be cut there: {problem}"
+    why = why_bare(joint.kind, zones)
+    return f"{place} is left to the bare shell theory, for the solid cannot be cut there: {why}"
 
 
 class PartChanges(NamedTuple):
@@ -151,12 +144,10 @@ class JointChanges:
 
 def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begins: Sequence[int]) -> JointChanges:
     """Those of several shells side by side, whose elements begin at some numbers."""
-    excess = [one.known.excess for one in each]
-    plane, around = np.concatenate([x.plane for x in excess]), np.concatenate([x.around for x in excess])
-    section = np.concatenate([x.section for x in excess])
+    excess = Found._make(np.concatenate(x) for x in zip(*(one.known.excess for one in each), strict=True))
     joints = tuple(joint for one in each for joint in one.known.joints)
     shifted = [begin for one, first in zip(each, begins, strict=False) for begin in [first] * len(one.known.joints)]
-    known = KnownJoints(joints, Found(plane, around, section, ("",) * len(joints)), ())
+    known = KnownJoints(joints, excess, ())
     return JointChanges(line, known, walls, shifted, [arm for one in each for arm in one.arms])
 
 

@@ -14,7 +14,7 @@ from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.motion import nodes_in_order
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.numbering import FIELDS, B, U, W
 from diaphragm_fem.model.structure import STIFFNESS, Structure, Surface, Term
 
 INITIAL_STRESS = "initial stress"
@@ -68,7 +68,7 @@ def _surface(shell: BentShell, drawn: Structure, unknowns: Array) -> Surface:
     still, raw = drawn.surface, shell.displacements(unknowns)
     assert still is not None
     nodes, _ = nodes_in_order(shell.line)
-    u, w, b = (raw[nodes + FIELDS.index(field) * shell.line.nodes] for field in AXISYMMETRIC)
+    u, w, b = raw.reshape(len(FIELDS), -1)[[[U], [W], [B]], nodes]
     cos, sin, (n_r, n_z) = np.cos(b), np.sin(b), still.normal.T
     normal = np.stack((n_r * cos + n_z * sin, n_z * cos - n_r * sin), axis=1)  # the director turns clockwise by b
     return replace(still, r=still.r + u, z=still.z + w, normal=normal)

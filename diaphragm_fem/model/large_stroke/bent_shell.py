@@ -21,7 +21,7 @@ from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, living
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import STRAINS, Field
 from diaphragm_fem.model.structure import Structure
@@ -185,7 +185,7 @@ class BentShell:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
         slope of the first: it takes as much off the stiffness."""
         heavy, m = self.line.heavy, about.order.m
-        state, moved = self.bend(about.unknowns, heavy), motions(heavy, FIELDS if m else AXISYMMETRIC)
+        state, moved = self.bend(about.unknowns, heavy), motions(heavy, living(m))
         form = second_volume(state, m) if m else rate_slope(state)
         return element_matrices(moved, form, self.band / (2 if m else 1))
 
@@ -200,10 +200,9 @@ class BentShell:
 
     def lies(self, unknowns: Array) -> Posture:
         """How the meridian lies in a state."""
-        stiff, nodes, raw = self.bend(unknowns), self.line.nodes, self.displacements(unknowns)
+        stiff, raw = self.bend(unknowns), self.displacements(unknowns).reshape(len(FIELDS), -1)
         strain, _ = forms_about(stiff, self.line.stiff, 0)
-        out, turned = (raw[k * nodes : (k + 1) * nodes] for k in (FIELDS.index("u"), FIELDS.index("b")))
-        return Posture(self.bend(unknowns, self.line.heavy), stiff, strain, out, turned)
+        return Posture(self.bend(unknowns, self.line.heavy), stiff, strain, raw[U], raw[B])
 
     def displacements(self, unknowns: Array) -> Array:
         """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""
@@ -228,8 +227,7 @@ class BentShell:
     @cached_property
     def band(self) -> Array:
         """Quadrature weight (E, 3) times 2 pi ds, in m; zero where the wall does not radiate."""
-        front = np.array([zone.radiates for zone in self.model.design.zones])[self.line.zone_of_element]
-        return np.asarray(2 * np.pi * self.line.heavy.at.weight * front[:, None])
+        return np.asarray(2 * np.pi * self.line.heavy.at.weight * self.line.radiates[:, None])
 
     @cached_property
     def fixed(self) -> csr_matrix:

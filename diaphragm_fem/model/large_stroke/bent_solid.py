@@ -23,6 +23,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
+from diaphragm_fem.model.solid.cells import lame
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.solid import SolidModel
 from diaphragm_fem.model.solid.support import Reduction
@@ -81,9 +82,7 @@ class BentSolid:
         for cells in self.cells:
             law = stress_slope(self._deformation(cells, raw), *self._lame(cells.material)) * cells.weight
             uu, uw, ww = (_blocks(cells, law, *x) for x in ((OF_U, OF_U), (OF_U, OF_W), (OF_W, OF_W)))
-            pieces.append(
-                (np.zeros(len(cells.dofs), np.int64), cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]]))
-            )
+            pieces.append((0, cells.dofs, np.block([[uu, uw], [uw.transpose(0, 2, 1), ww]])))
         return csr_matrix(self._reduction.matrices(1, *pieces)[0][0] + self.fixed)
 
     def least_volume(self, unknowns: Array) -> float:
@@ -95,19 +94,11 @@ class BentSolid:
     @cached_property
     def cells(self) -> list[SolidCells]:
         shapes, section = self.model.shapes, self.model.section
-        slope = shapes.slope
-        kinds = np.column_stack((section.material_of_cell, shapes.order_of_cell))
         found = []
-        for material, along, across in sorted({tuple(kind) for kind in kinds.tolist()}):
-            own = np.flatnonzero((kinds == (material, along, across)).all(axis=1))
-            local = shapes.kept((along, across))
-            pick = np.ix_(local, own)
-            value, radius = shapes.value[pick], shapes.radius[own]
-            gradient = np.stack((slope[0][pick], slope[1][pick], value / radius)).transpose(0, 2, 1, 3)
-            nodes = shapes.nodes[own][:, local]
-            dofs = np.hstack((3 * nodes + U, 3 * nodes + W))
-            weight = 2 * np.pi * radius * shapes.weight[own]
-            found.append(SolidCells(self.model.design.materials[material], dofs, gradient, weight))
+        for own in shapes.groups(np.column_stack((shapes.order_of_cell, section.material_of_cell))):
+            material = self.model.design.materials[section.material_of_cell[own.cells[0]]]
+            dofs = np.hstack((3 * own.nodes + U, 3 * own.nodes + W))
+            found.append(SolidCells(material, dofs, own.gradient, 2 * np.pi * own.weight))
         return found
 
     @cached_property
@@ -131,8 +122,7 @@ class BentSolid:
 
     def _lame(self, material: Material) -> tuple[float, float]:
         """lambda and mu in Pa."""
-        e, nu = material.youngs_modulus * storage_factor(material, self.at_hz), material.poisson_ratio
-        return e * nu / ((1 + nu) * (1 - 2 * nu)), e / (2 * (1 + nu))
+        return lame(material.youngs_modulus * storage_factor(material, self.at_hz), material.poisson_ratio)
 
 
 def first_stress(f: Array, lame: float, mu: float) -> Array:

@@ -13,7 +13,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 from diaphragm_fem.model.shell.line import LinePoints
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.numbering import living
 from diaphragm_fem.model.shell.strain import Field, local_field, stacked
 
 TURNS = ("b", "q", "omega", "along'", "across'", "v'", "y_t", "y_n", "q'")
@@ -92,7 +92,7 @@ def second_order(state: BentMeridian, stress: Array, m: int) -> Array:
 
 def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array, Array]:
     """Strains (8, F, E, Q) and turns (9, F, E, Q) of the local functions of order m about a state."""
-    fields = FIELDS if m else AXISYMMETRIC
+    fields = living(m)
     found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
     return stacked(found.strains, points.shape, fields), stacked(found.turns, points.shape, fields)
 

@@ -68,7 +68,7 @@ def _beads(line: ShellLine, order: OrderTerms) -> list[Term]:
     design, m, terms = line.design, order.m, list[Term]()
     for bead in design.beads:
         end = line.mesh.joints[design.joint or 0][0]
-        vertex, (r, z) = line.mesh.vertex(end), line.mesh.pieces[end[0]].curve.ends[end[1]].point
+        vertex, (r, z) = line.mesh.vertex(end), line.mesh.tip(end).point
         u, v, w, b = (line.motion_row(order.numbering, vertex, field) for field in ("u", "v", "w", "b"))
         _, at_r, at_z = bead_section(bead)
         dr, dz = at_r - r, at_z - z
@@ -84,6 +84,5 @@ def _supports(line: ShellLine, order: OrderTerms) -> list[Term]:
             continue
         springs, vertex = {x: k for x, k in edge.stiffness.items() if 0 < k < inf}, line.mesh.vertex(end)
         rows = [(line.motion_row(order.numbering, vertex, field), k) for field, k in springs.items()]
-        radius = line.mesh.pieces[end[0]].curve.ends[end[1]].point[0]
-        terms.append(support_term(rows, radius, order.around, edge.loss_factor))
+        terms.append(support_term(rows, line.mesh.tip(end).point[0], order.around, edge.loss_factor))
     return terms

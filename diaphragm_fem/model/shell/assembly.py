@@ -54,7 +54,7 @@ class Numbering:
     def matrices(self, dofs: Index, *blocks: Array) -> list[csr_matrix]:
         """Sparse (n, n) from each of several sets of element blocks (E, F, F) on raw dofs (E, F)."""
         every = Blocks(self, 1, len(blocks))
-        every.add(np.zeros(len(dofs), np.int64), dofs, *blocks)
+        every.add(0, dofs, *blocks)
         return [own[0] for own in every.sums()]
 
     def functionals(self, dofs: Index, values: Array) -> csr_matrix:
@@ -94,8 +94,9 @@ class Blocks:
         self._numbering, self._rows, self._sets = numbering, owners * numbering.size, range(sets)
         self._found: list[tuple[Index, Index, list[Array]]] = []
 
-    def add(self, owner: Index, dofs: Index, *blocks: Array) -> None:
-        """Blocks (B, D, D) of each set on raw degrees of freedom (B, D), each with its owner (B,)."""
+    def add(self, owner: Index | int, dofs: Index, *blocks: Array) -> None:
+        """Blocks (B, D, D) of each set on raw degrees of freedom (B, D), each with its owner (B,), or one
+        of all."""
         unknown = self._numbering.unknown[dofs]
         free = unknown >= 0
         factor = self._numbering.factor[dofs] * free
@@ -103,7 +104,7 @@ class Blocks:
             both = factor[:, :, None] * factor[:, None]
             blocks = tuple(own * both for own in blocks)
         column = np.where(free, unknown, np.maximum(unknown.max(axis=1), 0)[:, None])  # held: nothing at a free place
-        row = owner[:, None] * self._numbering.size + column
+        row = np.reshape(owner, (-1, 1)) * self._numbering.size + column
         self._found.append((row, column, [own.ravel() for own in blocks]))
 
     def sums(self) -> list[list[csr_matrix]]:

@@ -40,7 +40,7 @@ class Face:
 def shell_face(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture | None = None) -> Face:
     """Points of the zones that radiate, three an element, for m = 0; those of the front face are told by the points of
     the middle beside them, as drawn, and what they sweep as it `lies`."""
-    elements = np.flatnonzero(_radiates(line) & (line.mesh.piece_of_element < len(line.design.meridian)))
+    elements = np.flatnonzero(line.radiates & (line.mesh.piece_of_element < len(line.design.meridian)))
     elements = elements[np.argsort(line.mesh.piece_of_element[elements], kind="stable")]
     sweeps = front_sweeps(line, order, thick, lies)[0][elements].transpose(0, 2, 1)
     begins = np.concatenate(([0.0], np.cumsum([piece.curve.length for piece in line.mesh.pieces])[:-1]))
@@ -91,7 +91,7 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     mesh, at, owner = line.mesh, lies.heavy, line.mesh.piece_of_element
     layers = layers_of(mesh.pieces, lambda material: material.poisson_ratio)
     layers[:2] *= thick
-    length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], _radiates(line)[:, None]
+    length, front = np.array([x.curve.length for x in mesh.pieces])[owner, None], line.radiates[:, None]
     lift = lifts_of(mesh.pieces) * thick
     half = layers[:2].sum(axis=2) / 2
     begin, end = half[:, owner, None]
@@ -113,10 +113,6 @@ def front_sweeps(line: ShellLine, order: OrderTerms, thick: bool, lies: Posture 
     values[elements[:, None], places[0], places[1][:, None]] += about  # a wall's end is at one corner
     area[elements, places[1]] += about[:, 1]
     return values, area
-
-
-def _radiates(line: ShellLine) -> Flags:
-    return np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
 
 
 def _squeezes(layers: Array, lift: Array, fraction: Array) -> Array:

@@ -10,13 +10,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.quadrature import gauss, quadratics
 from diaphragm_fem.model.shell.assembly import Numbering
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, number_unknowns
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, living, number_unknowns
 from diaphragm_fem.model.shell.strain import Geometry, local_field, stacked, strains
 
 STIFF, HEAVY = 2, 3  # points of an element at which strains are taken, and mass and volume
@@ -102,10 +102,9 @@ class ShellLine:
         nodes = self.mesh.nodes.T
         return np.hstack([nodes + k * self.nodes for k in range(len(FIELDS))])
 
-    def field_dofs(self, *fields: str) -> Index:
-        """Raw degrees of freedom (E, 3 per field) of some fields."""
-        columns = [np.arange(3) + 3 * FIELDS.index(field) for field in fields]
-        return self.dofs[:, np.concatenate(columns)]
+    def field_dofs(self, *fields: int) -> Index:
+        """Raw degrees of freedom (E, 3 per field) of some fields, by their numbers in FIELDS."""
+        return np.hstack([self.dofs[:, 3 * field : 3 * field + 3] for field in fields])
 
     def motion_row(self, numbering: Numbering, vertex: int, field: str) -> Array:
         """One motion of one vertex as a functional (n,)."""
@@ -116,6 +115,11 @@ class ShellLine:
     def zone_of_element(self) -> Index:
         order = {zone: i for i, zone in enumerate(self.design.zones)}
         return np.array([order[piece.zone] for piece in self.mesh.pieces])[self.mesh.piece_of_element]
+
+    @cached_property
+    def radiates(self) -> Flags:
+        """Which elements (E,) have a front that the listener sees."""
+        return np.array([zone.radiates for zone in self.design.zones])[self.zone_of_element]
 
     def order_terms(self, m: int) -> OrderTerms:
         """For m = 0 the torsional unknowns v, q are left out: they couple with nothing."""
@@ -133,7 +137,7 @@ class ShellLine:
         return constant, with_one - constant
 
     def _with(self, m: int, strain: Array, motion: Array) -> OrderTerms:
-        dofs = self.field_dofs(*(FIELDS if m else AXISYMMETRIC))
+        dofs = self.field_dofs(*map(FIELDS.index, living(m)))
         return OrderTerms(m, strain, motion, dofs, number_unknowns(self.mesh, m), around_circle(m))
 
 
@@ -157,8 +161,7 @@ def _strain(points: LinePoints, fields: Sequence[str], m: int) -> Array:
 
 
 def _motion(points: LinePoints, m: int) -> Array:
-    fields = FIELDS if m else AXISYMMETRIC
-    return stacked(local_field(points.shape, fields), points.shape, fields)
+    return stacked(local_field(points.shape, living(m)), points.shape, living(m))
 
 
 def line_points(mesh: MeridianMesh, *counts: int) -> LinePoints:

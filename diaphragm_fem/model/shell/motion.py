@@ -6,7 +6,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.meridian.curve import traced
 from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.line import ShellLine
-from diaphragm_fem.model.shell.numbering import FIELDS
+from diaphragm_fem.model.shell.numbering import B, V, W
 from diaphragm_fem.model.structure import Surface
 
 
@@ -18,7 +18,7 @@ def coil_pickup(line: ShellLine, numbering: Numbering) -> Array:
         share = heavy.at.weight[wound] / heavy.at.weight[wound].sum()
         values = np.einsum("feq,eq->ef", heavy.shape[:, wound], share)
         own = np.hstack((values, -line.design.former_aside * values))
-        return numbering.vector(line.field_dofs("w", "b")[wound], own)
+        return numbering.vector(line.field_dofs(W, B)[wound], own)
     if line.design.joint is None:
         return np.zeros(numbering.size)
     return line.motion_row(numbering, mesh.vertex(mesh.joints[line.design.joint][0]), "w")
@@ -31,15 +31,14 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
     piece = mesh.piece_of_element[elements]
     arc = mesh.place[nodes] - mesh.offset[piece]
     at = traced([item.curve for item in mesh.pieces], piece, arc[:, None])
-    front = np.array([zone.radiates for zone in line.design.zones])[line.zone_of_element]
-    share = np.einsum("feq,eq->fe", heavy.shape, 2 * np.pi * heavy.at.r * heavy.at.weight * front[:, None])
+    share = np.einsum("feq,eq->fe", heavy.shape, 2 * np.pi * heavy.at.r * heavy.at.weight * line.radiates[:, None])
     nodal = np.asarray(np.bincount(mesh.nodes.ravel(), weights=share.ravel(), minlength=line.nodes), float)
     return Surface(
         r=at.r[:, 0],
         z=at.z[:, 0],
         motion_r=numbering.pick(nodes),
-        motion_t=numbering.pick(nodes + FIELDS.index("v") * line.nodes),
-        motion_z=numbering.pick(nodes + FIELDS.index("w") * line.nodes),
+        motion_t=numbering.pick(nodes + V * line.nodes),
+        motion_z=numbering.pick(nodes + W * line.nodes),
         normal=np.hstack((-at.t_z, at.t_r)),
         area=nodal[nodes],
         zone=line.zone_of_element[elements],
@@ -49,10 +48,5 @@ def surface_of(line: ShellLine, numbering: Numbering) -> Surface:
 
 def nodes_in_order(line: ShellLine) -> tuple[Index, Index]:
     """Node numbers along the pieces (begin, middle, begin, ... end) and an element that owns each."""
-    local = line.mesh.nodes
-    nodes, owners = [], []
-    for p in range(len(line.mesh.pieces)):
-        elements = np.flatnonzero(line.mesh.piece_of_element == p)
-        nodes += [local[[0, 2]][:, elements].T.ravel(), local[1, elements[-1:]]]
-        owners += [np.repeat(elements, 2), elements[-1:]]
-    return np.concatenate(nodes).astype(np.int64), np.concatenate(owners)
+    last = np.diff(line.mesh.piece_of_element, append=-1) != 0
+    return np.argsort(line.mesh.place), np.repeat(np.arange(len(last)), 2 + last)

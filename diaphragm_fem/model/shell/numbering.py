@@ -8,35 +8,36 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.errors import ModelError
-from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.meridian import SAME_POINT, MeridianMesh
 from diaphragm_fem.model.shell.assembly import Numbering
 
 FIELDS = ("u", "v", "w", "b", "q")
+U, V, W, B, Q = range(len(FIELDS))
 AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0
-SHARED_BY_ALL = ("u", "v", "w", "b")
 SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
 
 
 def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
     """Numbering of the unknowns of order m; raw degrees of freedom run field by field over the nodes of the mesh."""
-    nodes = len(mesh.place)
-    same = np.arange(len(FIELDS) * nodes)
-    _tie(mesh, mesh.joints, [x for x in SHARED_BY_ALL if m or x in AXISYMMETRIC], same)
+    shape = len(FIELDS), len(mesh.place)
+    same, factor, held = np.arange(shape[0] * shape[1]).reshape(shape), np.ones(shape), np.zeros(shape, bool)
+    _tie(mesh, mesh.joints, [U, V, W, B], same)
     if m:
-        smooth = [ends for group in mesh.joints for ends in mesh.smooth_groups(group)]
-        _tie(mesh, smooth, [x for x in FIELDS if x not in SHARED_BY_ALL], same)
-    factor = np.ones(len(same))
-    held = np.zeros(len(same), bool)
-    if m == 0:
-        for field in ("v", "q"):
-            held[FIELDS.index(field) * nodes : (FIELDS.index(field) + 1) * nodes] = True
+        _tie(mesh, [ends for group in mesh.joints for ends in mesh.smooth_groups(group)], [Q], same)
+    else:
+        held[[V, Q]] = True
     for end, on_axis, edge in edges(mesh):
         if on_axis:
             _hold_on_axis(mesh, end, m, same, factor, held)
         else:
-            for field in held_fields(mesh, end, edge):
-                held[same[_dof(mesh, end, field)]] = True
-    return Numbering.of(same, ~held, factor, np.tile(_to_be_met(mesh), len(FIELDS)))
+            fields = [FIELDS.index(field) for field in held_fields(mesh, end, edge)]
+            held.flat[same[fields, mesh.vertex(end)]] = True
+    return Numbering.of(same.ravel(), ~held.ravel(), factor.ravel(), np.tile(_to_be_met(mesh), len(FIELDS)))
+
+
+def living(m: int) -> tuple[str, ...]:
+    """The fields that live in order m."""
+    return FIELDS if m else AXISYMMETRIC
 
 
 def around_circle(m: int) -> float:
@@ -48,12 +49,9 @@ def around_circle(m: int) -> float:
 
 def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
     """The two ends of the meridian: ((piece, end), on the axis?, support)."""
-    free = Edge()
-    last = len(mesh.design.meridian) - 1
-    return (
-        ((0, 0), mesh.starts_on_axis, mesh.design.inner_edge or free),
-        ((last, 1), mesh.ends_on_axis, mesh.design.outer_edge or free),
-    )
+    design = mesh.design
+    ends = ((0, 0), design.inner_edge), ((len(design.meridian) - 1, 1), design.outer_edge)
+    return tuple((end, mesh.tip(end).point[0] < SAME_POINT, edge or Edge()) for end, edge in ends)
 
 
 def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[str]:
@@ -63,7 +61,7 @@ def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[st
     (the hard condition, the one of thin-plate theory).
     """
     fields = [field for field, value in edge.stiffness.items() if value == inf]
-    angle = mesh.pieces[end[0]].curve.ends[end[1]].angle
+    angle = mesh.tip(end).angle
     n_r, n_z = abs(sin(angle)), abs(cos(angle))
     if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
         fields.append("q")
@@ -75,10 +73,7 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
 
     A motion is free when no support resists it at either edge. m = 0 torsion is left out of the model.
     """
-    supports = []
-    for end, on_axis, edge in edges(mesh):
-        if not on_axis:
-            supports.append((mesh.pieces[end[0]].curve.ends[end[1]].point, edge))
+    supports = [(mesh.tip(end).point, edge) for end, on_axis, edge in edges(mesh) if not on_axis]
     if m == 0:
         return int(all(edge.axial == 0 for _, edge in supports))
     if m != 1:
@@ -91,7 +86,7 @@ def rigid_mode_count(mesh: MeridianMesh, m: int) -> int:
     return 2 - (int(np.linalg.matrix_rank(np.array(rows))) if rows else 0)
 
 
-def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[str], same: Index) -> None:
+def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields: list[int], same: Index) -> None:
     """Let the fields of ends that meet be those of the first node among them; all at once, half the time."""
     met = [group for group in groups if len(group) > 1]
     if not met:
@@ -99,12 +94,8 @@ def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields
     piece, end = np.array([both for group in met for both in group]).T
     vertex, size = mesh.first_vertex[piece + end] - end, np.array([len(group) for group in met])
     first = np.repeat(np.minimum.reduceat(vertex, np.cumsum(size) - size), size)
-    own = len(mesh.place) * np.array([[FIELDS.index(field)] for field in fields])
-    same[own + vertex] = own + first
-
-
-def _dof(mesh: MeridianMesh, end: tuple[int, int], field: str) -> int:
-    return mesh.vertex(end) + FIELDS.index(field) * len(mesh.place)
+    own = np.array(fields)[:, None]
+    same[own, vertex] = same[own, first]
 
 
 def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:
@@ -112,16 +103,11 @@ def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index,
 
     u + m v and t_r b + m q must vanish with r; a rocking has b = 1 and q = -t_r, at a tip as well.
     """
-    dof = {field: _dof(mesh, end, field) for field in FIELDS}
-    gone = {0: "uvbq", 1: "w"}.get(m, "uvwbq")
-    for field in gone:
-        held[dof[field]] = True
+    vertex = mesh.vertex(end)
+    held[{0: [U, V, B, Q], 1: [W]}.get(m, slice(None)), vertex] = True
     if m == 1:
-        curve = mesh.pieces[end[0]].curve
-        t_r, _ = curve.tangent(end[1] * curve.length)
-        for partner, leader, tie in (("v", "u", -1.0), ("q", "b", -t_r)):
-            same[dof[partner]] = dof[leader]
-            factor[dof[partner]] = tie
+        same[[V, Q], vertex] = same[[U, B], vertex]
+        factor[[V, Q], vertex] = -1.0, -cos(mesh.tip(end).angle)
 
 
 def _to_be_met(mesh: MeridianMesh) -> Array:

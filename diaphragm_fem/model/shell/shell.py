@@ -160,7 +160,7 @@ class ShellModel:
         blocks = Blocks(order.numbering, len(kinds) + len(wound), 2)
         blocks.add(owner, order.dofs[rows.elements], walls.elastic, walls.moving)
         for k, own in enumerate(wound, len(kinds)):
-            blocks.add(np.full(len(own.dofs), k), own.dofs, *own.blocks)
+            blocks.add(k, own.dofs, *own.blocks)
         if changes:
             blocks.add(owner[changes.row], changes.dofs, changes.stiffness, changes.mass)
         every = list(zip(*blocks.sums(), strict=True))

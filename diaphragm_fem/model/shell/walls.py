@@ -20,7 +20,7 @@ from diaphragm_fem.model.joint.correction import JointChanges, PartChanges, all_
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.elasticity import WallRows, inertia_law, stiffness_law, turn_to_meridian
 from diaphragm_fem.model.shell.line import OrderTerms, Quadrature, by_rule, side_by_side
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
+from diaphragm_fem.model.shell.numbering import living
 from diaphragm_fem.model.shell.thick_wall import thicken, thicken_inertia
 from diaphragm_fem.model.shell.wave_inertia import wave_inertia
 
@@ -86,7 +86,7 @@ class ShellWalls:
         pick = slice(None) if len(walls.elements) == every else walls.elements  # a view is had for nothing
         band = (order.around * heavy.weight * heavy.r)[pick]
         moving = element_matrices(order.motion[:, :, pick], walls.inertia, band)
-        moving += wave_inertia(FIELDS if order.m else AXISYMMETRIC, (walls.inertia[0, 0] * band).sum(axis=1))
+        moving += wave_inertia(living(order.m), (walls.inertia[0, 0] * band).sum(axis=1))
         if walls.moment is not None:
             self._add_moments(moving, walls.moment * band, walls.elements, order)
         strained = (order.around * stiff.weight * stiff.r)[pick]
@@ -99,7 +99,7 @@ class ShellWalls:
 
         In the elements' own matrices: as matrices of their own at the nodes they took 0.3 ms more of a stepped V.
         """
-        heavy, live = self.line.heavy, FIELDS if order.m else AXISYMMETRIC
+        heavy, live = self.line.heavy, living(order.m)
         shape = heavy.shape[:, pick]
         nodal = np.einsum("rfngn->rfgn", mass.reshape(-1, *2 * (len(live), 3)))  # a view
         for motion, rotation, way in (("u", "b", heavy.at.t_r[pick]), ("w", "b", heavy.at.t_z[pick]), ("v", "q", 1.0)):

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.model.solid.cells import Block, block_stiffness, moduli, moving
+from diaphragm_fem.model.solid.cells import Block, block_stiffness, elastic_of_cells, lame, moving
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.shapes import Shapes
 
@@ -47,15 +47,12 @@ def what_follows(shapes: Shapes, up_to_hz: float, whole: Index) -> Flags:
     over its longest side L: half of that of a slender one that runs out to a point. Held at its ends alone it rings
     above waves along it, the same of L, or bends as a clamped bar does, and both yield.
     """
-    section, orders, per_side = shapes.section, shapes.orders, shapes.top - 1
-    corner = section.points[:, section.cells[:4]]
-    way = np.roll(corner, -1, axis=1) - corner
-    longest = np.linalg.norm(way, axis=0).max(axis=0)
+    orders, per_side = shapes.orders, shapes.top - 1
+    longest = np.linalg.norm(shapes.ways, axis=2).max(axis=1)
     height = shapes.weight.sum(axis=1) / longest
-    stiff, shear, density = moduli(shapes)
-    speed = np.sqrt(shear / density)
+    young, nu, density = elastic_of_cells(shapes)
+    speed = np.sqrt(lame(young, nu)[1] / density)
     across, along = speed / (2 * height), speed / (2 * longest)
-    young = shear * (3 * stiff - 4 * shear) / (stiff - shear)
     bending = CLAMPED * height / longest**2 * np.sqrt(young / (12 * density))
     bent = bending * along / np.hypot(bending, along)
     alone = _alone(shapes)
@@ -70,8 +67,8 @@ def what_follows(shapes: Shapes, up_to_hz: float, whole: Index) -> Flags:
             for side in (2, 3):
                 free = alone[:, sides[[side - 2, side]]].all(axis=1)
                 leads = np.flatnonzero(free & (bent <= high))
-                component = np.where(np.abs(way[0, side]) > np.abs(way[1, side]), W, U)[leads]
-                follows[leads, component, sides[side]] = False
+                r, z = np.abs(shapes.ways[leads, side].T)
+                follows[leads, np.where(r > z, W, U), sides[side]] = False
     follows[whole] = False
     return follows
 

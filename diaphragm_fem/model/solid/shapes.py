@@ -5,10 +5,13 @@ where the stress is truly two-dimensional: they take the full order both ways. L
 cells that share it lowers the order there and keeps the field continuous.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import reverse_cuthill_mckee
 from skfem import Dofs, ElementQuad2, ElementQuadP
@@ -35,6 +38,18 @@ class Orders:
     united: int = 4
 
 
+class CellGroup(NamedTuple):
+    """Cells (E,) of one order: their functions (F,) of those of all cells and numbers (E, F) of these; values (E, F, Q)
+    and N,r ; N,z ; N/r (3, E, F, Q) at the quadrature points, and the weight times r dr dz (E, Q)."""
+
+    cells: Index
+    local: Index
+    nodes: Index
+    value: Array
+    gradient: Array
+    weight: Array
+
+
 @dataclass(frozen=True)
 class Shapes:
     """The functions of a section."""
@@ -49,6 +64,11 @@ class Shapes:
     def corner(self) -> Array:
         """Corners (n, 4, 2) of the cells in m."""
         return self.section.points[:, self.section.cells[:4]].T
+
+    @property
+    def ways(self) -> Array:
+        """From each corner to the next (n, 4, 2) in m."""
+        return np.roll(self.corner, -1, axis=1) - self.corner
 
     @property
     def top(self) -> int:
@@ -144,13 +164,10 @@ class Shapes:
     def order_of_cell(self) -> Index:
         """Orders (n, 2) along the two local axes of each cell."""
         plan = self.section.plan
-        corner = self.section.points[:, self.section.cells[:4]]
-        side = np.linalg.norm(np.roll(corner, -1, axis=1) - corner, axis=0)
-        branch = np.array(plan.branch)
+        branch, side = np.array(plan.branch), np.linalg.norm(self.ways, axis=2).T
         length = np.where(branch, np.maximum(side[1], side[3]), np.maximum(side[0], side[2]))
-        own = [float(piece.wall.thickness(0.5)) for piece in self.section.design.pieces] + [0.0] * len(
-            self.section.design.beads
-        )
+        design = self.section.design
+        own = [*(float(piece.wall.thickness(0.5)) for piece in design.pieces), *[0.0] * len(design.beads)]
         thickness = np.array(own)[plan.piece]
         chosen = self.chosen
         long_cell = np.where(branch[:, None], (chosen.across, chosen.along), (chosen.along, chosen.across))
@@ -158,9 +175,16 @@ class Shapes:
         order[plan.united] = min(chosen.united, chosen.short)
         return order
 
-    def kept(self, order: tuple[int, int]) -> Index:
-        """Local functions of a cell of the given orders."""
-        return np.flatnonzero((self.orders <= order).all(axis=1))
+    def groups(self, kinds: NDArray) -> Iterator[CellGroup]:
+        """The cells of each kind, a row of `kinds` (n, K) that begins with their orders."""
+        value, slope, radius, weight = self.value, self.slope, self.radius, self.weight * self.radius
+        found, kind = np.unique(kinds, axis=0, return_inverse=True)
+        for number, (along, across, *_) in enumerate(found.tolist()):
+            cells = np.flatnonzero(kind.ravel() == number)
+            local = np.flatnonzero((self.orders <= (along, across)).all(axis=1))
+            n, d_r, d_z = (x[np.ix_(local, cells)].transpose(1, 0, 2) for x in (value, *slope))
+            gradient = np.stack((d_r, d_z, n / radius[cells][:, None]))
+            yield CellGroup(cells, local, self.nodes[cells][:, local], n, gradient, weight[cells])
 
     @cached_property
     def used(self) -> Flags:

@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array, Flags
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Winding
 from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -34,7 +34,7 @@ from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell.numbering import around_circle, edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.solid.cells import Block, blocks_of
-from diaphragm_fem.model.solid.inside import Cells, cells_of, what_follows
+from diaphragm_fem.model.solid.inside import Cells, Following, cells_of, what_follows
 from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
@@ -103,11 +103,7 @@ class SolidModel:
     def walls(self, m: int) -> tuple[list[Cells], Reduction]:
         """Cells, and what leads from raw degrees of freedom to their unknowns."""
         cells = [cells_of(block, m, around_circle(m)) for block in self._blocks]
-        following = tuple(x.following for x in cells if x.following.own.size)
-        used = np.repeat(self.shapes.used, 3)
-        for one in following:
-            used[one.own] = False
-        return cells, replace(self.reduction(m, used.reshape(-1, 3)), following=following)
+        return cells, self.reduction(m, tuple(x.following for x in cells if x.following.own.size))
 
     def _wall_terms(self, cells: list[Cells], to_free: Reduction) -> list[Term]:
         """Stiffness and mass of each zone and material."""
@@ -132,7 +128,7 @@ class SolidModel:
         blocks = winding_blocks(winding, float(share.sum()), m, around, (*points, line.place[0]), points)
         nodes = self.shapes.nodes[line.cells]
         dofs = np.stack([3 * nodes + c for c in range(3)], axis=1).reshape(len(nodes), -1)
-        (stiffness,), (mass,) = to_free.matrices(1, (np.zeros(len(dofs), np.int64), dofs, *blocks))
+        (stiffness,), (mass,) = to_free.matrices(1, (0, dofs, *blocks))
         return winding_terms(winding, int(self.section.zone_of_cell[line.cells[0]]), stiffness, mass)
 
     @cached_property
@@ -150,12 +146,11 @@ class SolidModel:
             found.append(MeridianEnd(face, on_axis, edge, held))
         return found
 
-    def reduction(self, m: int, used: Flags | None = None) -> Reduction:
-        """From raw degrees of freedom to the free unknowns of order m, supports applied; all used ones, or some."""
+    def reduction(self, m: int, following: tuple[Following, ...] = ()) -> Reduction:
+        """From raw degrees of freedom to the free unknowns of order m, supports applied."""
         axis = [end.face for end in self._ends if end.on_axis]
         supported = [(end.face, end.held) for end in self._ends if not end.on_axis]
-        used = np.repeat(self.shapes.used[:, None], 3, axis=1) if used is None else used
-        return reduce_unknowns(used, self.shapes.elimination, m, axis, supported)
+        return reduce_unknowns(self.shapes, following, m, axis, supported)
 
     def _support_terms(self, around: float, to_free: Reduction) -> list[Term]:
         terms = []

@@ -11,13 +11,11 @@ A support of a shell acts on the motion of its mid-line; a wall of finite thickn
 - springs act on the same means, and on the best-fit slope of the face.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import null_space
 from scipy.sparse import coo_matrix, csc_matrix, csr_matrix, hstack, identity
 
@@ -26,6 +24,7 @@ from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.model.shell.assembly import Blocks, Numbering
 from diaphragm_fem.model.solid.inside import Following
 from diaphragm_fem.model.solid.lines import CrossFace, U, V, W
+from diaphragm_fem.model.solid.shapes import Shapes
 
 ROUNDING = 1e-9  # of the largest coefficient of a rule
 COMPONENT = {"u": U, "v": V, "w": W}
@@ -41,15 +40,15 @@ class Reduction:
 
     numbering: Numbering
     rules: csr_matrix | None
-    following: tuple[Following, ...] = ()
+    following: tuple[Following, ...]
 
     @property
     def size(self) -> int:
         return self.numbering.size if self.rules is None else int(self.rules.shape[1])
 
-    def matrices(self, owners: int, *pieces: tuple[Index, Index, *tuple[Array, ...]]) -> list[list[csr_matrix]]:
+    def matrices(self, owners: int, *pieces: tuple[Index | int, Index, *tuple[Array, ...]]) -> list[list[csr_matrix]]:
         """Sparse (n, n) of each set and of each of 0...owners - 1, the sum of its cell blocks: pieces tell owner (E,),
-        raw degrees of freedom (E, F) and blocks (E, F, F) on them of every set."""
+        or one of all, raw degrees of freedom (E, F) and blocks (E, F, F) on them of every set."""
         every = Blocks(self.numbering, owners, len(pieces[0]) - 2)
         for owner, dofs, *blocks in pieces:
             every.add(owner, dofs, *blocks)
@@ -75,28 +74,27 @@ class Reduction:
     @cached_property
     def _led(self) -> csr_matrix:
         """How raw degrees of freedom that follow are led by others (3 N, 3 N)."""
-
-        def all_of(pick: Callable[[Following], NDArray]) -> NDArray:
-            return np.concatenate([np.broadcast_to(pick(one), one.share.shape).ravel() for one in self.following])
-
-        row, column = all_of(lambda one: one.own[:, :, None]), all_of(lambda one: one.leading[:, None])
-        value = all_of(lambda one: one.share)
+        each = [np.broadcast_arrays(x.own[:, :, None], x.leading[:, None], x.share) for x in self.following]
+        row, column, value = (np.concatenate([x.ravel() for x in every]) for every in zip(*each, strict=True))
         return csr_matrix(coo_matrix((value, (row, column)), shape=(len(self.numbering.unknown),) * 2))
 
 
 def reduce_unknowns(
-    used: Flags, place: Index, m: int, axis: list[CrossFace], edges: list[tuple[CrossFace, list[str]]]
+    shapes: Shapes,
+    following: tuple[Following, ...],
+    m: int,
+    axis: list[CrossFace],
+    edges: list[tuple[CrossFace, list[str]]],
 ) -> Reduction:
-    """Number the free unknowns of order m.
+    """Number the free unknowns of order m, all that functions in use have but for what follows.
 
-    used (N, 3) marks what is in use of u, v, w of the nodes, place (N,) is theirs in the order of elimination; axis
-    lists the faces on r = 0; edges the other end faces with the shell unknowns (u, v, w, b, q) that are held there.
+    axis lists the faces on r = 0; edges the other end faces with the shell unknowns (u, v, w, b, q) held there.
     Regularity at r = 0: m = 0 only w lives; m = 1 w = 0 and u + v = 0; m >= 2 nothing moves.
     """
-    count = len(used)
-    free = used.copy()
-    same = np.arange(3 * count).reshape(count, 3)
-    sign = np.ones((count, 3))
+    free = np.repeat(shapes.used[:, None], 3, axis=1)
+    for one in following:
+        free.flat[one.own] = False
+    same, sign = np.arange(free.size).reshape(free.shape), np.ones(free.shape)
     if m == 0:
         free[:, V] = False
     for face in axis:
@@ -108,8 +106,8 @@ def reduce_unknowns(
     rules: list[tuple[Index, Array]] = []
     for face, held in edges:
         rules += _edge_rules(face, held, free)
-    numbering = Numbering.of(same.ravel(), free.ravel(), sign.ravel(), np.repeat(place, 3))
-    return Reduction(numbering, _solve_rules(rules, numbering.unknown, numbering.size))
+    numbering = Numbering.of(same.ravel(), free.ravel(), sign.ravel(), np.repeat(shapes.elimination, 3))
+    return Reduction(numbering, _solve_rules(rules, numbering.unknown, numbering.size), following)
 
 
 def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Index, Array]]:

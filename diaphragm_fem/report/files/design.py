@@ -26,6 +26,7 @@ from diaphragm_fem.report.words.words import name_materials, pieces_of
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.answer.measured import Beside
+    from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 
 
 def measured_columns(evaluation: Answer) -> dict[str, list[Any]]:
@@ -207,9 +208,9 @@ FILES_ALONE: Mapping[str, Make] = {"face": face_columns, "face_pressure": of_dri
 """Tables that are too large for the JSON of all results."""
 
 
-def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
+def as_mapping(evaluation: Answer, *tables: str, stroke: StrokeAnswer | None = None) -> dict[str, Any]:
     """The evaluation as plain data for JSON: the named tables (all where none is named), the words, what the
-    tables mean, of all those of the files beside them too."""
+    tables mean, of all those of the files beside them too; its large stroke where that was asked."""
     chosen = tables or tuple(TABLES)
     found = {name: columns for name in chosen if (columns := TABLES[name](evaluation))}
     figures = [name for table in ("figures", "driver_figures") for name in found.get(table, {}).get("figure", ())]
@@ -229,7 +230,16 @@ def as_mapping(evaluation: Answer, *tables: str) -> dict[str, Any]:
         "complete_because": {str(m): modes.evidence for m, modes in evaluation.modes.items()},
         **{name: _figures_mapping(evaluation) if name == "figures" else columns for name, columns in found.items()},
         "meaning": meaning_of("design", found | beside, (name.removeprefix("loaded_") for name in figures)),
+        **_moved(stroke),
     }
+
+
+def _moved(stroke: StrokeAnswer | None) -> dict[str, Any]:
+    if stroke is None:
+        return {}
+    from diaphragm_fem.report.files.stroke import stroke_mapping  # here: it loads what solves large stroke
+
+    return {"stroke": stroke_mapping(stroke)}
 
 
 def _figures_mapping(evaluation: Answer) -> dict[str, Any]:

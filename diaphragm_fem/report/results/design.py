@@ -54,7 +54,6 @@ def write_folder(
         columns = {**TABLES, **FILES_ALONE}.items()
         jobs += [partial(_numbers, evaluation, draft / f"{name}.csv", make) for name, make in columns]
         if stroke is not None:
-            from diaphragm_fem.report.files.stroke import stroke_mapping
             from diaphragm_fem.report.results.stroke import write_stroke_tables
 
             jobs.append(partial(write_stroke_tables, stroke, draft))
@@ -71,9 +70,7 @@ def write_folder(
             drawn = names_made(pictures)
             page, *others = ([path.name for path in made] for made in written())
         names = [*page, *drawn, *chain.from_iterable(others)]
-        data = as_mapping(evaluation)
-        if stroke is not None:
-            data["stroke"] = stroke_mapping(stroke)
+        data = as_mapping(evaluation, stroke=stroke)
         study = study_of_levers(evaluation, design, str(folder / study_name(folder)), draft) if design else None
         if study is not None:
             (draft / study_name(folder)).write_text(study, encoding="utf-8")

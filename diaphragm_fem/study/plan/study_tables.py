@@ -6,6 +6,7 @@ from pydantic import ConfigDict, Field
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB, MEASURES, OVER_A_BAND
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
+from diaphragm_fem.design.spec.quantities import maybe, told
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.constraint import MOST_CONSTRAINTS
 from diaphragm_fem.study.plan.sampling import MOST_CASES
@@ -17,11 +18,6 @@ Positive = Annotated[float | int, Field(gt=0, allow_inf_nan=False)]
 Ends = Annotated[list[Amount], Field(min_length=2, max_length=2)]
 
 
-def told(about: str, **more: Any) -> Any:
-    """A key of a table, with what it is for."""
-    return Field(description=about, **more)
-
-
 class Table(DesignTable):
     model_config = ConfigDict(strict=True)
 
@@ -29,27 +25,27 @@ class Table(DesignTable):
 class Spread(Table):
     """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
 
-    mean: Amount | None = told("Mean; the base design's own value where not given.", default=None)
-    deviation: Amount | None = told('Standard deviation, such as "0.05 mm" or "3 %" of the mean.', default=None)
-    low: Amount | None = told('Lowest value; "-3 %" is below the peak.', default=None)
-    high: Amount | None = told('Highest value; "3 %" is above the peak.', default=None)
-    peak: Amount | None = told("Likeliest value; the base design's own where not given.", default=None)
+    mean: Amount | None = maybe("Mean; the base design's own value where not given.")
+    deviation: Amount | None = maybe('Standard deviation, such as "0.05 mm" or "3 %" of the mean.')
+    low: Amount | None = maybe('Lowest value; "-3 %" is below the peak.')
+    high: Amount | None = maybe('Highest value; "3 %" is above the peak.')
+    peak: Amount | None = maybe("Likeliest value; the base design's own where not given.")
 
 
 class VaryTable(Table):
     key: str | list[str] = told('Key of the design that varies, such as "wall.thickness"; of a list all get one value.')
-    list_: Annotated[list[Written], Field(min_length=1)] | None = told(
-        "The values themselves: amounts or names.", alias="list", default=None
+    list_: Annotated[list[Written], Field(min_length=1)] | None = maybe(
+        "The values themselves: amounts or names.", alias="list"
     )
-    range: Ends | None = told("Low and high end, in equal steps.", default=None)
-    log_range: Ends | None = told("Low and high end, in equal ratios.", default=None)
-    normal: Spread | None = told("Scatter of the making: mean and deviation.", default=None)
-    lognormal: Spread | None = told("The same, never below zero: mean and deviation.", default=None)
-    uniform: Spread | None = told("Alike anywhere from low to high.", default=None)
-    triangular: Spread | None = told("Likeliest at its peak, from low to high.", default=None)
-    ratio: float | int | None = told("A fixed ratio to what `of` names.", default=None)
-    of: str | None = told("Values are ratios to this other thing that varies, or to this key.", default=None)
-    count: Count | None = told("How many values a grid takes.", default=None)
+    range: Ends | None = maybe("Low and high end, in equal steps.")
+    log_range: Ends | None = maybe("Low and high end, in equal ratios.")
+    normal: Spread | None = maybe("Scatter of the making: mean and deviation.")
+    lognormal: Spread | None = maybe("The same, never below zero: mean and deviation.")
+    uniform: Spread | None = maybe("Alike anywhere from low to high.")
+    triangular: Spread | None = maybe("Likeliest at its peak, from low to high.")
+    ratio: float | int | None = maybe("A fixed ratio to what `of` names.")
+    of: str | None = maybe("Values are ratios to this other thing that varies, or to this key.")
+    count: Count | None = maybe("How many values a grid takes.")
 
 
 class StudyTable(Table):
@@ -63,15 +59,15 @@ class PlanTable(Table):
     how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = told(
         "How cases are chosen.", default="grid"
     )
-    cases: Count | None = told("How many cases; a grid takes them from its counts.", default=None)
+    cases: Count | None = maybe("How many cases; a grid takes them from its counts.")
     seed: Annotated[int, Field(ge=0)] = told("Of the random numbers: the same seed, the same cases.", default=1)
-    table: str | None = told("CSV file of the cases, beside the study file.", default=None)
+    table: str | None = maybe("CSV file of the cases, beside the study file.")
 
 
 class NightTable(Table):
-    cases: Count | None = told("How many cases by night.", default=None)
+    cases: Count | None = maybe("How many cases by night.")
     count: dict[str, Count] = told("How many values of each thing that varies by night.", default_factory=dict)
-    table: str | None = told("CSV file of the cases by night.", default=None)
+    table: str | None = maybe("CSV file of the cases by night.")
 
 
 class AboutTable(Table):
@@ -83,7 +79,7 @@ class WantTable(Table):
         "Bands of the smooth measures, by names of your own.", default_factory=dict, max_length=100
     )
     even: Positive = told("Total of the even band in dB.", default=EVEN_DB)
-    figures: list[str] | None = told("The figures to keep; all where not given.", default=None)
+    figures: list[str] | None = maybe("The figures to keep; all where not given.")
     curves: list[Literal["area", "zones", "force", "response"]] = told(
         "Curves to keep of every case.", default=["area"]
     )
@@ -102,12 +98,12 @@ class WishTable(Table):
 
 
 class LimitTable(Table):
-    above: Amount | None = told("The figure must lie above.", default=None)
-    below: Amount | None = told("The figure must lie below.", default=None)
+    above: Amount | None = maybe("The figure must lie above.")
+    below: Amount | None = maybe("The figure must lie below.")
 
 
 class MorningTable(Table):
-    rank: str | None = told("A single figure to rank by.", default=None)
+    rank: str | None = maybe("A single figure to rank by.")
     aim: Aim | Amount = told('Of `rank`: "high", "low", or a value to come near to.', default="high")
     wish: list[WishTable] = told("The wish list.", default_factory=list)
     limits: dict[str, LimitTable] = told("Hard limits of figures.", default_factory=dict)
