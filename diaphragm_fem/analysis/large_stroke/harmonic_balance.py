@@ -72,13 +72,12 @@ def _newton(
     basis, project = _fourier(count)
     linear, every = _blocks(impedance), np.arange(2 * count + 1)
     first = (every == 1) | (every == 2)
-    load, unknown = (level * (every == 1), every) if driven else (0.0 * every, every[~first])
-    if start is not None:
-        x = _pairs(start.motion)
-    else:
-        x = np.linalg.solve(linear, load) if driven else 0.0 * every
+    load, unknown = driven * level * (every == 1), every if driven else every[~first]
+    x = np.zeros(len(every)) if start is None else _pairs(start.motion)
     if not driven:
         x[first] = level, 0.0
+    elif start is None:
+        x = np.linalg.solve(linear, load)
     for _ in range(_MOST_CORRECTIONS):
         path = basis @ x
         missing = linear @ x + project @ spring.departure(path) - load
