@@ -112,8 +112,8 @@ class ShellModel:
         if not self.corrected or not self.joints.joints:
             return None
         found = self.joints.joints
-        arms = layers_of_arms(found, self.mesh.pieces, self.design.materials)
-        return JointChanges(self.line.quadrature, self.joints, self.rows, [0] * len(found), arms)
+        layers = layers_of_arms(found, self.mesh.pieces, self.design.materials)
+        return JointChanges(self.line.quadrature, self.joints, self.rows, [0] * len(found), layers)
 
     @cached_property
     def shell_walls(self) -> ShellWalls:
