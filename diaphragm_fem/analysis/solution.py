@@ -12,9 +12,9 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.analysis.curve.curve import Curve, curve_of
 from diaphragm_fem.analysis.curve.reduced import Reduced, reduction
 from diaphragm_fem.analysis.curve.sampling import thinned
-from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
+from diaphragm_fem.analysis.modes.eigen import Eigenpairs
 from diaphragm_fem.analysis.modes.modes import first_resonance, rigid_motions
-from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_in_span
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_in_span, pairs_at_top_modulus
 from diaphragm_fem.analysis.response import above_zero, require_drive, respond
 from diaphragm_fem.analysis.static import Static, solve_static
 from diaphragm_fem.arrays import Array
@@ -55,7 +55,8 @@ class Solution:
 
 
 def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solution:
-    """Solve a driven structure of order 0. Raises AnalysisError without a drive or for another order.
+    """Solve a driven structure of order 0. Raises AnalysisError without a drive, for another order, or for
+    too many modes.
 
     A coil of 1 g on a spring of 1 kN/m to ground carries 1 g on a spring of 4 kN/m; each sweeps 10 cm2:
 
@@ -75,9 +76,8 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solut
     if structure.order != 0:
         raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     require_drive(structure)
-    square = (2 * np.pi * up_to_hz) ** 2
-    top = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, square)
-    rigid = rigid_motions(structure, top.squares, square)
+    top = pairs_at_top_modulus(structure, up_to_hz)
+    rigid = rigid_motions(structure, top.squares, (2 * np.pi * up_to_hz) ** 2)
     structure = structure if rigid == structure.rigid_modes else replace(structure, rigid_modes=rigid)
     basis, small = reduction(structure, up_to_hz, top)
     pairs = eigenpairs_in_span(structure, small, basis, top)

@@ -101,6 +101,8 @@ def walls(
     if not allow_unusual:
         _check_usual(values)
     names = [name.strip() for name in materials.split(",") if name.strip()]
+    if (count := len(names) * len(values)) > MOST_WALLS:
+        raise StudyError(f"--materials and --thickness ask for {count} walls, and at most {MOST_WALLS} are solved")
     folder = out or results_folder("walls", design.stem)
     check_out_folder(folder)
     with shared.working(quiet) as tell:

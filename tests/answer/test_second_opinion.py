@@ -1,5 +1,6 @@
 """The second opinion: modes matched by shape, and the solid's figures beside the shell's."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -109,3 +110,16 @@ def test_a_lap_on_one_flank_leaves_the_ends_of_all_walls_square():
     opinion, remarks = ask_second_opinion(lapped, {0: shell}, modes, None, up_to_hz=7e3, from_hz=20.0)
     assert remarks == () and len(opinion.rows) == 5
     assert opinion.largest < 0.001
+
+
+def test_a_solid_of_more_cells_than_memory_holds_gives_no_opinion(monkeypatch):
+    """A roll of a micrometre of silk took 1.9 GB for one of its factors."""
+    design = design_from(THICK_DOME)
+    shell = build_shell(design, up_to_hz=2e3).structure(0)
+    modes = solve_modes(shell, 2e3)
+    monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.MOST_NODES", 100)
+    monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.solve_modes", None)  # none is sought
+    opinion, remarks = ask_second_opinion(design, {0: shell}, {0: modes}, None, up_to_hz=2e3, from_hz=20.0)
+    assert opinion is None and re.match(
+        r"no second opinion: .* at \d{3,4} places, and at most 100 are solved", *remarks
+    )

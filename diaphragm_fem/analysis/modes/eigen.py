@@ -32,17 +32,23 @@ class Eigenpairs:
         return np.asarray(np.sqrt(np.maximum(self.squares, 0)) / (2 * np.pi))
 
 
-def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float) -> Eigenpairs:
+def eigenpairs_below(stiffness: Matrix, mass: Matrix, square: float, most: int | None = None) -> Eigenpairs:
     """All eigenpairs of K x = w^2 M x with w^2 below `square`.
 
     Small structures are solved densely, complete by construction; larger ones by block Lanczos for as many pairs as
     the inertia count says, densely if those do not settle. Both work on the inverted problem, so that the lowest
-    modes are the most accurate even where the highest are 1e12 times higher.
+    modes are the most accurate even where the highest are 1e12 times higher. Raises AnalysisError for more than `most`,
+    as far as they are counted first.
     """
     shift = _SHIFT * square
     if isinstance(stiffness, np.ndarray) or stiffness.shape[0] <= _DENSE_BELOW:
         return _dense(stiffness, mass, square, "")
     expected = count_below(stiffness, mass, square)
+    if most is not None and expected > most:
+        raise AnalysisError(
+            f"{expected} modes of one order lie below {np.sqrt(square) / (2 * np.pi):.0f} Hz, and at most {most} are "
+            "solved: ask for a lower top frequency, or is a modulus, a density or a thickness wrong?"
+        )
     if expected > stiffness.shape[0] // 2:
         return _dense(stiffness, mass, square, "")
     shifted = factor_symmetric(stiffness + shift * mass)

@@ -17,7 +17,6 @@ from scipy.linalg import eigh
 from diaphragm_fem.analysis.modes.eigen import Eigenpairs, eigenpairs_below
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import factors_of
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, Term, held_by
 
@@ -28,7 +27,8 @@ _NEAR = 1e-4  # the same for a step of inverse iteration: less than its square i
 _PARTED = 3e-4  # of a frequency: modes nearer to one another may be mixtures, and are told apart among themselves
 _FAINT = 1e-3  # of the larger of both values of K - w^2 M: directions along which it has less are used the less
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
-MOST_MODES = 250  # of an order: a part of this trade has some tens in its band
+MOST_MODES = 250  # of an order: a part of this trade has some tens in its band; 640 took a minute and 4.5 GB
+MOST_ALIKE = 500  # where no modulus varies
 ALIKE = 0.5  # overlap of two modes that are taken for one
 TURN = 2 * np.pi
 _OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
@@ -37,7 +37,7 @@ _OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be sol
 def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpairs:
     """All modes of a structure below a frequency in Hz, each at the storage moduli of its own frequency.
 
-    Raises AnalysisError for more than 250 where a modulus varies.
+    Raises AnalysisError as `pairs_at_top_modulus` does.
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
     residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another is
@@ -46,14 +46,9 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     Source of the ideas: Neumaier, SIAM J. Numer. Anal. 22 (1985) 914 (residual inverse iteration); Parlett, The
     Symmetric Eigenvalue Problem (1998), ch. 4 (both named from memory).
     """
-    pairs = eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (TURN * up_to_hz) ** 2)
+    pairs = pairs_at_top_modulus(structure, up_to_hz)
     if not structure.modulus_varies or len(pairs.squares) <= structure.rigid_modes:
         return pairs
-    if len(pairs.squares) > MOST_MODES:
-        raise AnalysisError(
-            f"{len(pairs.squares)} modes of order {structure.order} lie below {up_to_hz:.0f} Hz, over {MOST_MODES}: "
-            "too many to be solved each at the modulus of its own frequency: ask for a lower top frequency"
-        )
     first = _own(structure, pairs.vectors)
     guess = first.guess(structure.rigid_modes, len(pairs.squares), up_to_hz)
     missing = _called_for(structure, pairs, guess[0], pairs.vectors @ guess[1])
@@ -66,6 +61,13 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     if len(again):  # the span was made for what was guessed
         frequency[again], vectors[:, again] = _sharpened(structure, pairs, frequency[again], vectors[:, again])
     return _listed(pairs, structure.rigid_modes, frequency, vectors)
+
+
+def pairs_at_top_modulus(structure: Structure, up_to_hz: float) -> Eigenpairs:
+    """All modes of a structure below a frequency in Hz, at the moduli there. Raises AnalysisError for more than 500, or
+    than 250 where a modulus varies and each is solved at its own."""
+    most = MOST_MODES if structure.modulus_varies else MOST_ALIKE
+    return eigenpairs_below(structure.stiffness_at(up_to_hz), structure.mass, (TURN * up_to_hz) ** 2, most)
 
 
 def eigenpairs_in_span(structure: Structure, small: Structure, span: Array, pairs: Eigenpairs) -> Eigenpairs:

@@ -89,7 +89,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
     settings = {
         "up_to_hz": top,
         "points": file.want.points,
-        "orders": list(file.want.orders),
+        "orders": list(dict.fromkeys(file.want.orders)),
         "curves": list(file.want.curves),
         "modes": file.want.modes,
         "figures": None if file.want.figures is None else list(file.want.figures),

@@ -5,9 +5,8 @@ import json
 import time
 import traceback
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
@@ -70,18 +69,31 @@ def prepare(recipe: Recipe, name: str) -> None:
     getattr(module, "prepare", lambda _: None)(recipe)
 
 
-def look_ahead(recipe: Recipe, cases: Sequence[Case], name: str) -> dict[int, dict[str, Any]]:
-    """The data of the designs of cases that will be solved next, by number, which the evaluator may make ready side by
-    side: `look_ahead(designs, recipe)` of its module, if it has that; nothing of a case that cannot be made."""
+def begun(recipe: Recipe, case: Case) -> dict[str, Any] | Row:
+    """The data of a case's design; the row of the case where that breaks a constraint or cannot be made."""
+    number, values = case
+    begin, design = time.perf_counter(), None
+    try:
+        design = recipe.design_of(values)
+        status, reason = DISCARDED, recipe.broken_constraint(design)
+    except MemoryError:
+        raise
+    except Exception as error:
+        status, reason = FAILED, _words(error)
+    if design is not None and reason is None:
+        return design
+    fingerprint = None if design is None else recipe.fingerprint(design)
+    return Row(number, status, reason, inputs_text(recipe, values), fingerprint, seconds=time.perf_counter() - begin)
+
+
+def look_ahead(recipe: Recipe, cases: Sequence[Case], name: str) -> dict[int, dict[str, Any] | Row]:
+    """What cases that will be solved next begin with, by number. The evaluator may make their designs ready side by
+    side: `look_ahead(designs, recipe)` of its module; nothing where it has none."""
     module = importlib.import_module(name.partition(":")[0])
-    begin, found = getattr(module, "look_ahead", None), dict[int, dict[str, Any]]()
-    for number, values in cases if begin else ():
-        with suppress(DiaphragmError):
-            design = recipe.design_of(values)
-            if recipe.broken_constraint(design) is None:
-                found[number] = design
-    if begin:
-        begin(list(found.values()), recipe)
+    if (make_ready := getattr(module, "look_ahead", None)) is None:
+        return {}
+    found = {case[0]: begun(recipe, case) for case in cases}
+    make_ready([one for one in found.values() if not isinstance(one, Row)], recipe)
     return found
 
 
@@ -101,32 +113,37 @@ def run_case(
     values: tuple[Written, ...],
     evaluator: str,
     *,
-    data: dict[str, Any] | None = None,
+    ahead: dict[str, Any] | Row | None = None,
     spent: float = 0.0,
 ) -> Row:
-    """The row of one case; data: of its design, as `look_ahead` gives it of one that breaks no constraint; spent:
-    seconds that it has taken already. A case that fails is a row with its reason; nothing is raised but what stops the
-    process, and MemoryError: what goes on in a process without memory is not to be trusted."""
-    begun = time.perf_counter() - spent
-    inputs, fingerprint = inputs_text(recipe, values), None
+    """The row of one case; ahead: what `look_ahead` has it begin with, and spent: seconds that it has taken then. A
+    case that fails is a row with its reason; nothing is raised but what stops the process, and MemoryError: what goes
+    on in a process without memory is not to be trusted."""
+    begin = time.perf_counter() - spent
+    design = begun(recipe, (number, values)) if ahead is None else ahead
+    if isinstance(design, Row):
+        return design
+    row = partial(Row, number, inputs=inputs_text(recipe, values), fingerprint=recipe.fingerprint(design))
     try:
-        design = data or recipe.design_of(values)
-        fingerprint = recipe.fingerprint(design)
-        reason = None if data else recipe.broken_constraint(design)
-        if reason is not None:
-            return Row(number, DISCARDED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
         result = find_evaluator(evaluator)(design, recipe)
         figures, never = _figures(result, recipe.settings.get("figures"))
         curves = pack_curves(result.curves) if result.curves else None
-    except DiaphragmError as error:
-        return Row(number, FAILED, str(error), inputs, fingerprint, seconds=time.perf_counter() - begun)
     except MemoryError:
         raise
     except Exception as error:
-        reason = f"{type(error).__name__} in {_place(error)}: {error}"
-        return Row(number, FAILED, reason, inputs, fingerprint, seconds=time.perf_counter() - begun)
-    warnings = json.dumps(list(result.warnings)) if result.warnings else None
-    return Row(number, DONE, None, inputs, fingerprint, figures, warnings, curves, time.perf_counter() - begun, never)
+        return row(status=FAILED, reason=_words(error), seconds=time.perf_counter() - begin)
+    return row(
+        status=DONE, reason=None, figures=figures, curves=curves, never=never, seconds=time.perf_counter() - begin,
+        warnings=json.dumps(list(result.warnings)) if result.warnings else None,
+    )  # fmt: skip
+
+
+def _words(error: Exception) -> str:
+    """Why a case fails: what is refused in words, else which error arose in which function."""
+    if isinstance(error, DiaphragmError):
+        return str(error)
+    *_, (frame, _) = traceback.walk_tb(error.__traceback__)
+    return f"{type(error).__name__} in {frame.f_code.co_name}: {error}"
 
 
 def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | None]:
@@ -145,9 +162,3 @@ def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | N
 
 def _text(values: Mapping[str, Any]) -> str:
     return json.dumps(values, separators=(",", ":"))
-
-
-def _place(error: BaseException) -> str:
-    """The function in which an error arose."""
-    *_, (frame, _) = traceback.walk_tb(error.__traceback__)
-    return frame.f_code.co_name

@@ -4,7 +4,7 @@ Before each case the solver asks the operating system to end it once the case ha
 ten times that on the clock: the first lets a machine pause or be busy with others, the second ends a case that only
 waits, even inside a library that never comes back to Python. It runs one thread of linear algebra, ends when its guard
 does, and makes room for a fresh one when it has grown. Cost: one pipe message a case, about 0.1 ms. Some cases at a
-time it looks ahead, under the limit of one case, and tells its guard when it begins and is back.
+time it looks ahead, within a tenth of the limit of one, and tells its guard when it begins and is back.
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ FEWEST = 50  # cases a solver answers before its size can end it: starting one c
 OUT_OF_MEMORY = "its solver ran out of memory"
 STAYING, LEAVING = "staying", "leaving"
 LOOKING, BACK = "looking ahead", "back"  # between these no case is to blame for what happens
+LOOKED = 0.1  # of the limit that looking ahead may take: of a case that hangs it is lost before the case's own turn
 AHEAD = 16  # cases that are made side by side: of 32 each takes hardly less, and they hold twice the memory
 
 Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
@@ -76,7 +77,7 @@ def _serve(pipe: Connection, evaluator: str) -> None:
     with contextlib.suppress(Exception):  # told when a job asks for it
         find_evaluator(evaluator or EVALUATOR)
     job: Any = None
-    solved, ahead = 0, dict[int, dict[str, Any]]()
+    solved, ahead = 0, dict[int, Any]()
     while True:
         asked: Any = pickle.loads(pipe.recv_bytes())
         if isinstance(asked, Job):
@@ -94,7 +95,7 @@ def _serve(pipe: Connection, evaluator: str) -> None:
             alarm(job.time_limit)
             try:
                 made = ahead.get(number)
-                row = run_case(job.recipe, number, values, job.evaluator, data=made, spent=spent if made else 0.0)
+                row = run_case(job.recipe, number, values, job.evaluator, ahead=made, spent=spent if made else 0.0)
             except MemoryError as error:
                 alarm(0.0)
                 told = f"{OUT_OF_MEMORY}: {error}".removesuffix(": ")
@@ -112,15 +113,15 @@ def _serve(pipe: Connection, evaluator: str) -> None:
             return
 
 
-def _ahead(pipe: Connection, job: Job, cases: list[Case]) -> tuple[dict[int, dict[str, Any]], float]:
-    """What an evaluator looks ahead to, under the limit of one case, and the seconds that took each."""
+def _ahead(pipe: Connection, job: Job, cases: list[Case]) -> tuple[dict[int, Any], float]:
+    """What cases begin with as an evaluator looks ahead to them, and the seconds that took each."""
     from diaphragm_fem.study.run.case_row import look_ahead
 
     if len(cases) < 2:
         return {}, 0.0
     pipe.send(LOOKING)
     begun = time.perf_counter()
-    alarm(job.time_limit)
+    alarm(LOOKED * job.time_limit)
     found = look_ahead(job.recipe, cases, job.evaluator)
     alarm(0.0)
     pipe.send(BACK)
