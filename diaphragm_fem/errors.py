@@ -80,8 +80,16 @@ class MaterialError(DesignError):
     """An unknown material, or a material with an impossible number."""
 
 
+HERE = "\0"  # stands for a place in a message
+
+
 class MeshError(DiaphragmError):
-    """A wall that cannot be cut into elements, or a missing system library of the mesher."""
+    """A wall that cannot be cut into elements, or a missing system library of the mesher. place: what stands in for
+    `HERE`; elsewhere: the same message of that wall drawn in another place."""
+
+    def __init__(self, message: str, place: str = "") -> None:
+        super().__init__(message.replace(HERE, place))
+        self.elsewhere = message.replace(HERE, "")
 
 
 class ModelError(DiaphragmError):

@@ -57,7 +57,7 @@ def terms(
 
 def schema(
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write into this file.")] = None,
-    keys: Annotated[bool, typer.Option("--keys", help="List every key with what it is for, to read.")] = False,
+    keys: Annotated[bool, typer.Option("--keys", help="List every key, what it is for and what it may be.")] = False,
     study: Annotated[bool, typer.Option("--study", help="Of the study file and not of the design file.")] = False,
 ) -> None:
     """The JSON schema of the design or study file, for an editor that completes and checks keys as you type."""

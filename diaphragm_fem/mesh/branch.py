@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
@@ -50,26 +52,93 @@ class Top:
     aside: float
 
 
+@dataclass(frozen=True)
+class _Chain:
+    """The strips of a meridian with a former that hangs from them: the strip that begins at the joint, the former's
+    thickness in m, its top's middle (2,) and the direction (2,) across it."""
+
+    strips: list[Strip]
+    joint: int
+    wall: float
+    origin: Array
+    across: Array
+
+    @cached_property
+    def starts(self) -> Array:
+        """Arc lengths (S + 1,) at which the strips begin, and the chain's length."""
+        return np.concatenate(([0.0], np.cumsum([strip.length for strip in self.strips])))
+
+    @property
+    def place(self) -> float:
+        """Arc length of the joint."""
+        return float(self.starts[self.joint])
+
+    def strip_at(self, places: ArrayLike) -> Index:
+        """Which strips (K,) lie at arc lengths (K,) of the chain."""
+        return np.clip(np.searchsorted(self.starts, places, side="right") - 1, 0, len(self.strips) - 1)
+
+    def of(self, places: Array, what: Callable[[Strip, Array], Array]) -> Array:
+        """What strips have (K, 2) at arc lengths (K,) of the chain."""
+        owner = self.strip_at(places)
+        found = np.empty((len(places), 2))
+        for k in np.unique(owner):
+            found[owner == k] = what(self.strips[k], places[owner == k] - self.starts[k])
+        return found
+
+    def rear(self, places: Array) -> Array:
+        """Points (K, 2) of the rear face."""
+        return self.of(places, lambda strip, s: strip.points(s)[:, 0])
+
+    def shoulder(self, way: int) -> float:
+        """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
+        return (self.strips[self.joint - 1].end if way < 0 else self.strips[self.joint].begin).shoulder
+
+    def end_of_top(self, way: int) -> float:
+        """Arc length at which the rear face reaches the former's side, inward (-1) or outward (+1) of the joint."""
+        limit = LONGEST_TOP * (self.wall + self.strips[self.joint].begin.rows.sum())
+        limit = min(limit, self.place if way < 0 else self.starts[-1] - self.place)
+        distance = np.linspace(0, limit, 600)
+        distance[0] = min(SAME_POINT * 1e-3, limit)  # on its own side of the joint, where lips make a step
+        rear = self.rear(self.place + way * distance)
+        step = np.diff(rear, axis=0)
+        level = way * (step @ self.across) / np.linalg.norm(step, axis=1)
+        middle = self.place + way * (distance[1:] + distance[:-1]) / 2
+        own = self.of(middle, lambda strip, s: strip.piece.curve.tangent(s)) @ self.across
+        on_shoulder = (distance[:-1] < self.shoulder(way)) & (own > FLAT_WALL)
+        level[on_shoulder] = own[on_shoulder]  # a shoulder is no fall of the wall itself
+        aside = way * ((rear - self.origin) @ self.across)
+        beyond = np.flatnonzero(aside >= self.wall / 2)
+        steep = np.flatnonzero(level < STEEPEST_TOP)
+        i = int(steep[0]) if len(steep) else len(distance) - 1
+        reach = distance[i]
+        if len(beyond) and beyond[0] <= i:
+            both = slice(max(int(beyond[0]) - 1, 0), int(beyond[0]) + 1)
+            reach = np.interp(self.wall / 2, aside[both], distance[both])
+        place = self.place + way * float(reach)
+        nearest = float(self.starts[np.argmin(np.abs(self.starts - place))])
+        return nearest if abs(nearest - place) < SNAP * self.wall else place
+
+
+def _across(former: list[Strip]) -> tuple[Array, Array]:
+    """Where a former's middle begins (2,) and the direction (2,) across its wall."""
+    down = former[0].piece.curve.tangent(0.0)
+    return former[0].piece.curve.point(0.0), np.array([-down[1], down[0]])
+
+
 def top_of_former(design: Design, strips: list[Strip], former: list[Strip], widest: float = 0.5 + OVER) -> Top:
     """Find the two stations of the meridian between which the former hangs.
 
     Raises MeshError where the former leaves from the front face or its top would be too narrow, or reach more than
     `widest` thicknesses from its middle.
     """
-    starts: Array = np.concatenate(([0.0], np.cumsum([strip.length for strip in strips])))
-    at_joint, joint = strips[design.joint or 0], float(starts[design.joint or 0])
-    down = former[0].piece.curve.tangent(0.0)
-    across = np.array([-down[1], down[0]])
-    origin = former[0].piece.curve.point(0.0)
-    wall = former[0].rows(np.array(0.0)).sum()
-    reach = LONGEST_TOP * (wall + at_joint.begin.rows.sum())
-    begin = joint - _walk(strips, starts, joint, -1, origin, across, wall, reach)
-    end = joint + _walk(strips, starts, joint, 1, origin, across, wall, reach)
-    begin, end = (_snap(starts, x, SNAP * wall) for x in (begin, end))
+    wall, (origin, across) = float(former[0].rows(0.0).sum()), _across(former)
+    chain = _Chain(strips, design.joint or 0, wall, origin, across)
+    starts, joint = chain.starts, chain.place
+    begin, end = chain.end_of_top(-1), chain.end_of_top(1)
     for at, before, after in zip(starts[1:-1], strips[:-1], strips[1:], strict=True):
         if begin < at < end and (before.end.met.start or after.begin.met.start):
             raise MeshError("a former does not hang from a rear face that has a step where something glued on ends")
-    width = np.diff(_rear(strips, starts, np.array([begin, end])), axis=0)[0] @ across
+    width = np.diff(chain.rear(np.array([begin, end])), axis=0)[0] @ across
     if width < NARROWEST_TOP * wall:
         raise MeshError(
             f"the coil former needs a rear face to hang from: at r = {origin[0] * 1e3:.4g} mm the wall offers "
@@ -81,11 +150,11 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip], wide
     aside = _reach(np.concatenate(ends), origin, across, wall, widest)  # before the chain is laid, which takes 6 ms
     breaks: dict[int, list[float]] = {}
     for place in (begin, end):
-        k = int(np.clip(np.searchsorted(starts, place, side="right") - 1, 0, len(strips) - 1))
+        k = int(chain.strip_at(place))
         if SAME_POINT < place - starts[k] < strips[k].length - SAME_POINT:  # a strip's ends are stations anyway
             breaks.setdefault(k, []).append(place - starts[k])
-    size = float(min(wall, at_joint.begin.rows.sum()))
-    step = joint - _shoulder(strips, starts, joint, -1), joint + _shoulder(strips, starts, joint, 1)
+    size = min(wall, float(strips[chain.joint].begin.rows.sum()))
+    step = joint - chain.shoulder(-1), joint + chain.shoulder(1)
     return Top(former, begin, end, breaks, [(begin, size), (end, size)], step, aside)
 
 
@@ -101,66 +170,12 @@ def _reach(points: Array, origin: Array, across: Array, wall: float, widest: flo
     return aside
 
 
-def _on_chain(strips: list[Strip], starts: Array, places: Array, of: Callable[[Strip, Array], Array]) -> Array:
-    """What strips have (K, 2) at arc lengths (K,) from the chain's begin."""
-    owner = np.clip(np.searchsorted(starts, places, side="right") - 1, 0, len(strips) - 1)
-    found = np.empty((len(places), 2))
-    for k in np.unique(owner):
-        found[owner == k] = of(strips[k], places[owner == k] - starts[k])
-    return found
-
-
-def _rear(strips: list[Strip], starts: Array, places: Array) -> Array:
-    """Points (K, 2) of the rear face."""
-    return _on_chain(strips, starts, places, lambda strip, s: strip.points(s)[:, 0])
-
-
-def _shoulder(strips: list[Strip], starts: Array, joint: float, way: int) -> float:
-    """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
-    k = int(np.argmin(np.abs(starts - joint)))
-    ends = [strip.end for strip in strips[k - 1 : k]] if way < 0 else [strip.begin for strip in strips[k : k + 1]]
-    return ends[0].shoulder if ends else 0.0
-
-
-def _walk(
-    strips: list[Strip], starts: Array, joint: float, way: int, origin: Array, across: Array, wall: float, reach: float
-) -> float:
-    """Arc length from the joint, inward (-1) or outward (+1), to where the rear face reaches the former's side."""
-    limit = min(reach, joint if way < 0 else starts[-1] - joint)
-    distance = np.linspace(0, limit, 600)
-    distance[0] = min(SAME_POINT * 1e-3, limit)  # on its own side of the joint, where lips make a step
-    rear = _rear(strips, starts, joint + way * distance)
-    step = np.diff(rear, axis=0)
-    level = way * (step @ across) / np.linalg.norm(step, axis=1)
-    middle = joint + way * (distance[1:] + distance[:-1]) / 2
-    own = _on_chain(strips, starts, middle, lambda strip, s: strip.piece.curve.tangent(s)) @ across
-    on_shoulder = (distance[:-1] < _shoulder(strips, starts, joint, way)) & (own > FLAT_WALL)
-    level[on_shoulder] = own[on_shoulder]  # a shoulder is no fall of the wall itself
-    aside = way * ((rear - origin) @ across)
-    beyond = np.flatnonzero(aside >= wall / 2)
-    steep = np.flatnonzero(level < STEEPEST_TOP)
-    stop = int(steep[0]) if len(steep) else len(distance) - 1
-    if len(beyond) and beyond[0] <= stop:
-        i = int(beyond[0])
-        if i == 0:
-            return 0.0
-        share = (wall / 2 - aside[i - 1]) / (aside[i] - aside[i - 1])
-        return float(distance[i - 1] + share * (distance[i] - distance[i - 1]))
-    return float(distance[stop])
-
-
-def _snap(starts: Array, place: float, tolerance: float) -> float:
-    nearest = float(starts[np.argmin(np.abs(starts - place))])
-    return nearest if abs(nearest - place) < tolerance else place
-
-
 def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     """Add the former's points, edges and cells below the top. MeshError where that reaches too far aside, or the former
     is too short or has more layers than its top has cells."""
     found, lengths, step = _columns(plan, top, ids)
-    origin = top.former[0].piece.curve.point(0.0)
-    down = top.former[0].piece.curve.tangent(0.0)
-    across = np.array([-down[1], down[0]])
+    origin, across = _across(top.former)
+    down = np.array([across[1], -across[0]])
     recess = recess_beside(plan, down, found, step, ids)
     if recess is None:
         plan.singular += [found[0], found[-1]]  # what the joint yields was up to 12 % off without smaller cells there
@@ -213,10 +228,9 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int
     same = np.flatnonzero(np.diff(at) < 1e-12)
     step = int(same[0]) if len(same) else None
     edge = np.diff(where, axis=0)
-    down = top.former[0].piece.curve.tangent(0.0)
     on_step = (at[1:] > top.step[0] + 1e-12) & (at[:-1] < top.step[1] - 1e-12)
     if on_step.any():
-        return found, edge @ np.array([-down[1], down[0]]), step
+        return found, edge @ _across(top.former)[1], step
     return found, np.linalg.norm(edge, axis=1), step
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.orientation import Corners, oriented
-from diaphragm_fem.mesh.section_plan import CORNERS, SIDES, Plan, Side, Stretch
+from diaphragm_fem.mesh.section_plan import CORNERS, SIDES, Plan, Side, Stretch, local_in
 
 CLOSER = 0.15  # of the shortest side that meets a corner: length of the cells that are left there
 LEAST, MOST = 0.1, 0.3  # of any side
@@ -133,10 +133,8 @@ def _nearest(plan: Plan, corners: set[int]) -> dict[int, float]:
 
 def _turn(cell: Corners, corners: set[int]) -> tuple[int, bool]:
     """Which corner of a cell to begin with, and whether the next one is singular too."""
-    for k in range(4):
-        if cell[k] in corners and cell[k - 1] not in corners:
-            return k, cell[k - 3] in corners
-    raise AssertionError("a cell without a corner")
+    k = next(k for k in range(4) if cell[k] in corners and cell[k - 1] not in corners)
+    return k, cell[k - 3] in corners
 
 
 def _nodes(plan: Plan, points: Array, cells: Index) -> Array:
@@ -167,8 +165,9 @@ def _replace(
     """Put the parts in place of the divided cells, and lead the mid-line and the faces through them."""
     divided = {frozenset((plan.cells[n][i], plan.cells[n][k])) for n in old for i, k in SIDES} - set(middles)
     plan.edges = {edge: middle for edge, middle in plan.edges.items() if frozenset(edge) not in divided}
+    stay = [edge for edge in plan.edges if frozenset(edge) in middles]  # and run as they do
     parts: defaultdict[int, list[_Part]] = defaultdict(list)
-    for cell, n, where, turned in zip(cells, owner, at, oriented(cells, _given(plan, middles)), strict=True):
+    for cell, n, where, turned in zip(cells, owner, at, oriented(cells, stay), strict=True):
         plan.add_sides(turned, middles)
         place = n
         if parts[n]:
@@ -183,11 +182,6 @@ def _replace(
         run[:] = [x for own in run for x in (_led(own, parts[own.cell]) if own.cell in whole else [own])]
     for faces in (plan.front, *plan.faces.values()):
         faces[:] = [x for side in faces for x in (_parted(side, whole, parts) if side[0] in whole else [side])]
-
-
-def _given(plan: Plan, middles: dict[frozenset[int], Array]) -> list[tuple[int, int]]:
-    """Sides that stay, as they run."""
-    return [edge for edge in plan.edges if frozenset(edge) in middles]
 
 
 def _led(stretch: Stretch, parts: list[_Part]) -> list[Stretch]:
@@ -217,19 +211,9 @@ def _led(stretch: Stretch, parts: list[_Part]) -> list[Stretch]:
 
 
 def _local(corners: Array, point: Array) -> tuple[float, float]:
-    """Local coordinates of a point in a quadrilateral (4, 2), by Newton's method."""
-    (a, b), (c, d) = corners[0].tolist(), (corners[1] - corners[0]).tolist()
-    (e, f), (g, h) = (corners[3] - corners[0]).tolist(), (corners[0] - corners[1] + corners[2] - corners[3]).tolist()
-    x, y, (p, q) = 0.5, 0.5, point.tolist()
-    for _ in range(30):
-        along, across = (c + y * g, d + y * h), (e + x * g, f + x * h)
-        gap = p - (a + x * c + y * e + x * y * g), q - (b + x * d + y * f + x * y * h)
-        area = along[0] * across[1] - along[1] * across[0]
-        step = (gap[0] * across[1] - gap[1] * across[0]) / area, (along[0] * gap[1] - along[1] * gap[0]) / area
-        x, y = x + step[0], y + step[1]
-        if max(map(abs, step)) < 1e-14:
-            break
-    return x, y
+    """Local coordinates of a point in a quadrilateral (4, 2)."""
+    p = [complex(*corner) for corner in corners.tolist()]
+    return local_in(p, [(p[i] + p[k]) / 2 for i, k in SIDES], complex(*point))
 
 
 def _parted(side: Side, whole: dict[int, Corners], parts: dict[int, list[_Part]]) -> list[Side]:

@@ -43,18 +43,10 @@ def section_grid(section: Section) -> Grid:
 
 def meridian_grid(mesh: MeridianMesh) -> Grid:
     """The grid of a meridian: quadratic lines, their middles on the curve; pieces do not share points."""
-    zones = list(mesh.design.zones)
-    points, cells, zone = [], [], []
-    first = 0
-    for piece, s in zip(mesh.pieces, mesh.stations, strict=True):
-        count = len(s) - 1
-        points += [piece.curve.point(s), piece.curve.point((s[1:] + s[:-1]) / 2)]
-        begin = first + np.arange(count)
-        cells.append(np.stack((begin, begin + 1, begin + count + 1), axis=1))
-        zone.append(np.full(count, zones.index(piece.zone)))
-        first += 2 * count + 1
-    names = tuple(z.name for z in zones)
-    return Grid(_flat(np.concatenate(points)), "line3", np.concatenate(cells), np.concatenate(zone), names)
+    zones, pieces, halfway = mesh.design.zones, mesh.pieces, [(s[1:] + s[:-1]) / 2 for s in mesh.stations]
+    points = [x.curve.point(s) for cuts in (mesh.stations, halfway) for x, s in zip(pieces, cuts, strict=True)]
+    zone = np.array([zones.index(piece.zone) for piece in pieces])[mesh.piece_of_element]
+    return Grid(_flat(np.concatenate(points)), "line3", mesh.nodes.T, zone, tuple(z.name for z in zones))
 
 
 def surface_grid(r: ArrayLike, z: ArrayLike, zone: ArrayLike, run: ArrayLike, zone_names: tuple[str, ...]) -> Grid:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -46,9 +47,8 @@ def gap_by_width(face: Array, width: Width) -> GapFace:
     """
 
     def draw(face: Array) -> GapFace:
-        length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
         bisector, turn = _bisectors(face)
-        wide = np.asarray(width(length), float)
+        wide = np.asarray(width(along(face)), float)
         return _between(face, face + (wide / np.cos(turn / 2))[:, None] * bisector, wide, turn)
 
     return _unfolded(draw, face)
@@ -95,11 +95,10 @@ def _merged(face: Array, k: int, reach: float) -> Array | None:
     the nearer of them: no farther off the face, however long the piece between them is."""
     if k == 0 or k + 2 >= len(face):
         return None
-    along_a, along_b = face[k] - face[k - 1], face[k + 2] - face[k + 1]
-    along_a, along_b = along_a / np.linalg.norm(along_a), along_b / np.linalg.norm(along_b)
-    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.02:
+    along_a, along_b = (step / np.linalg.norm(step) for step in (face[k] - face[k - 1], face[k + 2] - face[k + 1]))
+    x = _crossing(face[k], along_a, face[k + 1], along_b, 0.02)
+    if x is None:
         return None
-    x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), face[k + 1] - face[k])
     apex = face[k] + x[0] * along_a
     if min(abs(x)) > reach or (apex - face[k - 1]) @ along_a <= 0 or (face[k + 2] - apex) @ along_b <= 0:
         return None
@@ -110,21 +109,20 @@ def face_points(curves: Sequence[Curve], fold: float) -> Array:
     """Points (K, 2) of a face of curves end to end; arcs that turn toward the gap with a radius below `fold` (m) are
     replaced by the corner of their tangents. MeshError where these do not meet."""
     points: list[Array] = []
-    k = 0
-    while k < len(curves):
-        run = k
-        while run < len(curves) and isinstance(arc := curves[run], Arc) and arc.sweep > 0 and arc.radius < fold:
-            run += 1
-        if run > k:
-            last = curves[run - 1]
-            points += [curves[k].point(0.0), _apex(curves[k], last), last.point(last.length)]
-            k = run
+    for folds, run in groupby(curves, lambda x: isinstance(x, Arc) and x.sweep > 0 and x.radius < fold):
+        each = list(run)
+        if folds:
+            points += [each[0].point(0.0), _apex(each[0], each[-1]), each[-1].point(each[-1].length)]
             continue
-        curve = curves[k]
-        count = 1 if isinstance(curve, Line) else _chords(curve, fold)
-        points += list(curve.point(np.linspace(0, curve.length, count + 1)))
-        k += 1
+        for curve in each:
+            count = 1 if isinstance(curve, Line) else _chords(curve, fold)
+            points += list(curve.point(np.linspace(0, curve.length, count + 1)))
     return _kinks(np.array(points))
+
+
+def along(chain: Array) -> Array:
+    """Distances (K,) in m along a chain of points (K, 2)."""
+    return np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(chain, axis=0), axis=1))))
 
 
 def nearest_of_chain(chain: Array, points: Array) -> tuple[Array, Array]:
@@ -140,7 +138,7 @@ def nearest_of_chain(chain: Array, points: Array) -> tuple[Array, Array]:
 
 def with_points(face: Array, distance: Array) -> Array:
     """The face with more points (K, 2), at distances in m along it: where a changing gap is given."""
-    place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face, axis=0), axis=1))))
+    place = along(face)
     inside = distance[(distance > 0) & (distance < place[-1])]
     every = np.unique(np.concatenate((place, inside)))
     return np.stack([np.interp(every, place, face[:, k]) for k in range(2)], axis=1)
@@ -157,13 +155,21 @@ def _apex(first: Curve, last: Curve) -> Array:
     """Where the tangent at the begin of one curve meets that at the end of another."""
     a, b = first.point(0.0), last.point(last.length)
     along_a, along_b = first.tangent(0.0), last.tangent(last.length)
-    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < 0.1:
+    x = _crossing(a, along_a, b, along_b, 0.1)
+    if x is None:
         raise MeshError(
             f"the gap is wider than the hollow of the face at {show_place(a)} can hold: draw the plug as "
             "a contour of its own"
         )
-    x = np.linalg.solve(np.stack((along_a, -along_b), axis=1), b - a)
     return np.asarray(a + x[0] * along_a)
+
+
+def _crossing(a: Array, along_a: Array, b: Array, along_b: Array, least: float) -> Array | None:
+    """How far (2,) in m from points a and b along unit vectors these lines meet; None where they make an angle whose
+    sine is below `least`."""
+    if abs(along_a[0] * along_b[1] - along_a[1] * along_b[0]) < least:
+        return None
+    return np.asarray(np.linalg.solve(np.stack((along_a, -along_b), axis=1), b - a))
 
 
 def _kinks(points: Array) -> Array:
@@ -188,8 +194,7 @@ def _between(face: Array, plug: Array, width: Array, turn: Array) -> GapFace:
     middle = (face + plug) / 2
     if middle[:, 0].min() < -1e-9:
         raise MeshError("the middle of the gap must not pass the axis; draw the plug as a contour of its own")
-    place = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(middle, axis=0), axis=1))))
-    return GapFace(face, middle, plug, place, width, turn)
+    return GapFace(face, middle, plug, along(middle), width, turn)
 
 
 def _hit(point: Array, way: Array, plug: Array) -> float:

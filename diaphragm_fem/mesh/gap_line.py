@@ -76,12 +76,10 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
 
     Raises MeshError for slots that cross, leave the face, lie over a bend, or are wider than `widest` times the gap.
     """
-    knot, width_at = face.place, face.width
-    marks = [knot]
     corners = _corners(face)
-    marks += [np.array(corner) for corner in corners]
     _check_slots(face, slots, corners, widest)
-    marks += [slot.place + slot.width * np.array((-0.5, 0.0, 0.5)) for slot in slots]
+    mouths = [slot.place + slot.width * np.array((-0.5, 0.0, 0.5)) for slot in slots]
+    marks = [face.place, np.ravel(corners), *mouths]
     line = _spread(np.unique(np.concatenate(marks)), element, face.place[-1])
     middle = (line[:-1] + line[1:]) / 2
     owner = np.full(len(middle), -1)
@@ -90,9 +88,9 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
     ends = np.stack((line[:-1], line[1:]), axis=1)
     return GapLine(
         vertex=line,
-        point=np.stack([np.interp(line, knot, face.middle[:, k]) for k in range(2)], axis=1),
-        width=np.interp(ends, knot, width_at),
-        bend=np.stack((knot, face.turn), axis=1)[1:-1],
+        point=np.stack([np.interp(line, face.place, face.middle[:, k]) for k in range(2)], axis=1),
+        width=np.interp(ends, face.place, face.width),
+        bend=np.stack((face.place, face.turn), axis=1)[1:-1],
         slot=owner,
         slot_vertex=np.array([int(np.argmin(np.abs(line - slot.place))) for slot in slots], dtype=np.int64),
     )

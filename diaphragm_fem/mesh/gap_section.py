@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.mesh.gap_face import GapFace
+from diaphragm_fem.mesh.gap_face import GapFace, along
 from diaphragm_fem.mesh.gap_line import SHARP, SlotMouth
 
 Column = tuple[int, float]  # segment of the face, and the fraction of it
@@ -72,18 +72,15 @@ def cut_gap_section(
 
 def _mouth(face: GapFace, slot: SlotMouth) -> tuple[Column, Column]:
     """Where the plug is cut by a slot's two edges: half its width on either side of its centre, along the plug."""
-    k = int(np.clip(np.searchsorted(face.place, slot.place, side="right") - 1, 0, len(face.place) - 2))
-    fraction = (slot.place - face.place[k]) / (face.place[k + 1] - face.place[k])
-    centre = face.middle[k] + fraction * (face.middle[k + 1] - face.middle[k])
-    step = face.plug[k + 1] - face.plug[k]
-    along = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(face.plug, axis=0), axis=1))))
-    foot = along[k] + (centre - face.plug[k]) @ step / np.linalg.norm(step)
-    return _column(along, foot - slot.width / 2), _column(along, foot + slot.width / 2)
+    k, _ = centre = _column(face.place, slot.place)
+    step, places = face.plug[k + 1] - face.plug[k], along(face.plug)
+    foot = places[k] + (_at(face.middle, centre) - face.plug[k]) @ step / np.linalg.norm(step)
+    return _column(places, foot - slot.width / 2), _column(places, foot + slot.width / 2)
 
 
-def _column(along: Array, place: float) -> Column:
-    k = int(np.clip(np.searchsorted(along, place, side="right") - 1, 0, len(along) - 2))
-    return k, float((place - along[k]) / (along[k + 1] - along[k]))
+def _column(places: Array, place: float) -> Column:
+    k = int(np.clip(np.searchsorted(places, place, side="right") - 1, 0, len(places) - 2))
+    return k, float((place - places[k]) / (places[k + 1] - places[k]))
 
 
 def _columns(face: GapFace, mouths: list[tuple[Column, Column]], finest: float) -> list[Column]:
@@ -92,13 +89,9 @@ def _columns(face: GapFace, mouths: list[tuple[Column, Column]], finest: float) 
     edges = [edge for mouth in mouths for edge in mouth]
     for k in range(len(face.place) - 1):
         length = float(np.linalg.norm(face.plug[k + 1] - face.plug[k]))
-        marks, sharp = [0.0, 1.0], {0.0: abs(face.turn[k]) > SHARP, 1.0: abs(face.turn[k + 1]) > SHARP}
-        for segment, fraction in edges:
-            if segment == k:
-                marks.append(fraction)
-                sharp[fraction] = True
-        marks = sorted(set(marks))
-        for a, b in pairwise(marks):
+        sharp = {0.0: abs(face.turn[k]) > SHARP, 1.0: abs(face.turn[k + 1]) > SHARP}
+        sharp |= {fraction: True for segment, fraction in edges if segment == k}
+        for a, b in pairwise(sorted(sharp)):
             fine = _graded(np.array((a, b)), (sharp[a], sharp[b]), finest / length, 1.2 * face.width[k] / length)
             columns += [(k, float(t)) for t in fine[:-1]]
     columns.append((len(face.place) - 2, 1.0))
@@ -110,7 +103,7 @@ def _graded(span: Array, dense: tuple[bool, bool], finest: float, coarsest: floa
     length = span[1] - span[0]
     sizes = [finest]
     if not any(dense):
-        return np.linspace(span[0], span[1], max(2, int(np.ceil(length / coarsest)) + 1))
+        return np.linspace(span[0], span[1], int(np.ceil(length / coarsest)) + 1)
     half = length / 2 if all(dense) else length
     while sum(sizes) < half:
         sizes.append(min(sizes[-1] * GROWTH, coarsest))

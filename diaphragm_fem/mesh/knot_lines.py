@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.section_plan import SIDES, Plan, Side, Stretch
+from diaphragm_fem.mesh.section_plan import SIDES, Plan, Side, Stretch, local_in
 
 SEGMENT = 0.3  # thicknesses: a mid-line is cut into stretches of this length, or shorter ones
 BEYOND = 0.05  # how far a stretch may reach out of its cell, whose map says nothing there
@@ -52,47 +52,19 @@ def _stretch(plan: Plan, centre: Array, a: Array, b: Array) -> Stretch:
     own = plan.united
     best: tuple[float, int] = (np.inf, own[0])
     for n in np.argsort(np.linalg.norm(centre - (a + b) / 2, axis=1))[:12]:
-        outside = _outside(_local(plan, own[n], (a + b) / 2))
+        outside = _outside(local_in(*_sides(plan, own[n]), complex(*(a + b) / 2)))
         best = min(best, (outside, own[n]))
         if outside == 0:
             break
-    return Stretch(best[1], _local(plan, best[1], a), _local(plan, best[1], b))
+    begin, end = (local_in(*_sides(plan, best[1]), complex(*place)) for place in (a, b))
+    return Stretch(best[1], begin, end)
 
 
-def _local(plan: Plan, cell: int, point: Array) -> tuple[float, float]:
-    """Local coordinates of a point in a cell, by Newton's method on its transfinite map, points as complex numbers."""
-    p = [complex(*plan.points[i]) for i in plan.cells[cell]]
-    m = [complex(*plan.edges[plan.cells[cell][i], plan.cells[cell][k]]) for i, k in SIDES]
-    aim = complex(*point)
-    x = y = 0.5
-    for _ in range(30):
-        (low, d_low), (end_, d_end), (high, d_high), (first, d_first) = (
-            _quadratic(p[i], m[n], p[k], t) for n, ((i, k), t) in enumerate(zip(SIDES, (x, y, x, y), strict=True))
-        )
-        flat = (1 - x) * (1 - y) * p[0] + x * (1 - y) * p[1] + x * y * p[2] + (1 - x) * y * p[3]
-        place = (1 - y) * low + y * high + (1 - x) * first + x * end_ - flat
-        dx = (1 - y) * d_low + y * d_high - first + end_ - ((1 - y) * (p[1] - p[0]) + y * (p[2] - p[3]))
-        dy = high - low + (1 - x) * d_first + x * d_end - ((1 - x) * (p[3] - p[0]) + x * (p[2] - p[1]))
-        gap = aim - place
-        det = _cross(dx, dy)
-        if det == 0 or max(abs(x), abs(y)) > 10:
-            break
-        x, y = x + _cross(gap, dy) / det, y + _cross(dx, gap) / det
-        if max(abs(gap.real), abs(gap.imag)) < 1e-15:
-            break
-    return x, y
-
-
-def _cross(a: complex, b: complex) -> float:
-    return a.real * b.imag - a.imag * b.real
-
-
-def _quadratic(a: complex, m: complex, b: complex, t: float) -> tuple[complex, complex]:
-    """Point and derivative on the parabola through a, m, b at 0, 1/2, 1."""
-    return (
-        a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),
-        a * (4 * t - 3) + m * (4 - 8 * t) + b * (4 * t - 1),
-    )
+def _sides(plan: Plan, cell: int) -> tuple[list[complex], list[complex]]:
+    """Corners of a cell and middles of its sides, r + i z."""
+    corners = plan.cells[cell]
+    middles = [plan.edges[corners[i], corners[k]] for i, k in SIDES]
+    return [complex(*plan.points[i]) for i in corners], [complex(*middle) for middle in middles]
 
 
 def front_sides(plan: Plan, first: int, last: int) -> list[Side]:

@@ -7,8 +7,9 @@ agree on the direction of the edge they share.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -18,6 +19,8 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.strip import SAME_POINT
 
 FLATTEST = 0.02  # smallest over largest Jacobian that a cell may have
+
+SETTLED, ROUNDING = 1e-14, 1e-15  # last step of Newton's method in local coordinates, and gap in m before it
 
 Side = tuple[int, int]  # a cell and its local side: 0 rear, 1 end, 2 front, 3 begin
 SIDES = ((0, 1), (1, 2), (3, 2), (0, 3))  # a side's corners, each from the rear or the begin
@@ -120,6 +123,41 @@ def flatness(points: Array, cells: Index) -> Array:
     negative inside out."""
     det = jacobians(points, cells)
     return det.min(axis=1) / np.maximum(np.abs(det).max(axis=1), np.finfo(float).tiny)
+
+
+def local_in(p: Sequence[complex], m: Sequence[complex], aim: complex) -> tuple[float, float]:
+    """Local coordinates of a point in a cell of corners p and middles m of `SIDES`, all as complex numbers: by Newton's
+    method on its transfinite map."""
+    x = y = 0.5
+    for _ in range(30):
+        (low, d_low), (end_, d_end), (high, d_high), (first, d_first) = (
+            parabola(p[i], m[n], p[k], t) for n, ((i, k), t) in enumerate(zip(SIDES, (x, y, x, y), strict=True))
+        )
+        flat = (1 - x) * (1 - y) * p[0] + x * (1 - y) * p[1] + x * y * p[2] + (1 - x) * y * p[3]
+        place = (1 - y) * low + y * high + (1 - x) * first + x * end_ - flat
+        dx = (1 - y) * d_low + y * d_high - first + end_ - ((1 - y) * (p[1] - p[0]) + y * (p[2] - p[3]))
+        dy = high - low + (1 - x) * d_first + x * d_end - ((1 - x) * (p[3] - p[0]) + x * (p[2] - p[1]))
+        gap = aim - place
+        det = _cross(dx, dy)
+        if det == 0 or max(abs(x), abs(y)) > 10:
+            break
+        step = _cross(gap, dy) / det, _cross(dx, gap) / det
+        x, y = x + step[0], y + step[1]
+        if max(map(abs, step)) < SETTLED or max(abs(gap.real), abs(gap.imag)) < ROUNDING:
+            break
+    return x, y
+
+
+def _cross(a: complex, b: complex) -> float:
+    return a.real * b.imag - a.imag * b.real
+
+
+def parabola(a: Any, m: Any, b: Any, t: Any) -> tuple[Any, Any]:
+    """Points and derivatives at t of parabolas through a, m, b at 0, 1/2, 1: all of them numbers or arrays."""
+    return (
+        a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),
+        a * (4 * t - 3) + m * (4 - 8 * t) + b * (4 * t - 1),
+    )
 
 
 def check_radius(plan: Plan) -> None:

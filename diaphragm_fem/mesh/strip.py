@@ -20,7 +20,7 @@ from diaphragm_fem.design.drawing.face_joint import halves_of_slopes, steeper
 from diaphragm_fem.design.meridian.curve import normal
 from diaphragm_fem.design.meridian.fillet import turn
 from diaphragm_fem.design.units.units import show, show_place
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import HERE, MeshError
 from diaphragm_fem.mesh.meridian import SAME_POINT
 from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of
 from diaphragm_fem.mesh.sizing import bending_rigidity
@@ -190,10 +190,10 @@ def _check_bend(piece: Piece) -> None:
         thickness, reach = float(piece.wall.thickness(fraction[worst])), float(piece.wall.reach(fraction[worst]))
         needed = reach / LARGEST_BEND
         raise MeshError(
-            f"zone '{piece.zone.name}': the curve at {show_place(piece.curve.point(s[worst]))} has a radius of "
-            f"{show(bend[worst] ** -1 * reach)}, too tight for a wall of {show(thickness)}; "
-            f"give it a radius of at least {show(needed)} or make the wall thinner than "
-            f"{show(thickness * LARGEST_BEND / bend[worst])}"
+            f"zone '{piece.zone.name}': the curve{HERE} has a radius of {show(bend[worst] ** -1 * reach)}, too tight "
+            f"for a wall of {show(thickness)}; give it a radius of at least {show(needed)} or make the wall thinner "
+            f"than {show(thickness * LARGEST_BEND / bend[worst])}",
+            f" at {show_place(piece.curve.point(s[worst]))}",
         )
 
 
@@ -261,11 +261,11 @@ def _mitre_room(turned: float, lean: float, thickness: float, point: Array, piec
     room = FADE_SHARE * min(piece.curve.length for piece in pieces)
     if turned > LARGEST_TURN or FADE_PER_SHIFT * shift > room:
         names = "' and '".join(dict.fromkeys(piece.zone.name for piece in pieces))
-        corner = f"the corner at {show_place(point)} in '{names}'"
         thinner = 2 * room / (FADE_PER_SHIFT * max(lean, 1e-12))
         remedy = f" or a wall thinner than {show(thinner)}" if turned <= LARGEST_TURN else ""
         raise MeshError(
-            f"{corner} turns by {np.degrees(turned):.0f} degrees with a wall of "
-            f"{show(thickness)}: its mitre has no room; give it a radius of at least {show(thickness)}{remedy}"
+            f"the corner{HERE} in '{names}' turns by {np.degrees(turned):.0f} degrees with a wall of "
+            f"{show(thickness)}: its mitre has no room; give it a radius of at least {show(thickness)}{remedy}",
+            f" at {show_place(point)}",
         )
     return min(max(thickness, 2 * shift), room)

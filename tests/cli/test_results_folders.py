@@ -1,7 +1,9 @@
 """Folders of results: one for each kind of result, names checked before the work, nothing written through a link."""
 
 import json
+import os
 import shutil
+import time
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ import diaphragm_fem.cli.app
 import diaphragm_fem.verify.ladder  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
+from diaphragm_fem.design.files.draft import DRAFT, LIFE, draft_prefix
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.results.folder import all_or_nothing, check_folder
 from diaphragm_fem.study.plan.study_file import read_study
@@ -86,16 +89,21 @@ def test_links_keep_results_where_they_point_and_are_no_way_out(tmp_path, one_le
     assert "design.toml" in json.loads((elsewhere / "result.json").read_text(encoding="utf-8"))["files"]
 
 
-def test_a_folder_named_like_a_draft_of_no_process_is_left(tmp_path):
-    """A number that no process has ended the program; one that has ended leaves nothing that is to be kept."""
-    kept, dead = (tmp_path / f".diaphragm-fem-draft-{number}-x" for number in ("9" * 12, 999_999_999))
-    kept.mkdir()
-    dead.mkdir()
-    file = tmp_path / ".diaphragm-fem-draft-999999999-x.png"
+def test_what_others_have_left_is_taken_away_where_none_of_them_can_work_on_it(tmp_path):
+    """A number that no process has ended the program. Processes of another machine that shares the disk are not seen
+    here: what they write was taken away under their hands."""
+    ours = draft_prefix().rpartition(str(os.getpid()))[2]
+    names = {"kept": "9" * 12 + ours, "dead": f"999999999{ours}", "theirs": "999999999-elsewhere-", "old": "1-another-"}
+    place = {key: tmp_path / f"{DRAFT}{name}x" for key, name in names.items()}
+    for folder in place.values():
+        folder.mkdir()
+    os.utime(place["old"], (time.time() - 1.1 * LIFE,) * 2)
+    file = tmp_path / f"{DRAFT}999999999{ours}x.png"
     file.write_text("half a picture")
     with all_or_nothing(tmp_path / "out") as draft:
         (draft / "summary.md").write_text("mine")
-    assert kept.exists() and not dead.exists() and not file.exists() and (tmp_path / "out" / "summary.md").exists()
+    assert {key for key, folder in place.items() if folder.exists()} == {"kept", "theirs"}
+    assert not file.exists() and (tmp_path / "out" / "summary.md").exists()
 
 
 def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):

@@ -97,6 +97,21 @@ def test_default_corner_shrinks_to_fit_and_says_so():
     check_joined(design)
 
 
+def test_a_default_corner_that_takes_much_off_says_so():
+    """A textile dome's joint rose by 1 mm of its 9 mm, untold. The point of a corner that turns by t lies
+    r/cos(t/2) from the centre of its fillet between straight lines (elementary); here 120 degrees are the bound."""
+    wall = {"material": "treated silk", "thickness": "250 um"}
+    roll = {"kind": "half-roll", "width": "4 mm", "thickness": "200 um"}
+
+    def notes(height, **corner):
+        profile = {"kind": "dome", "rim_diameter": "34 mm", "height": height, "surround": roll | corner}
+        return [note for note in design_from({"wall": wall, "profile": profile}).notes if "corner" in note]
+
+    (note,) = notes("9 mm")
+    assert "'dome' and 'surround' has no radius given: 1 mm, four wall thicknesses, take its point off by 1 mm" in note
+    assert not notes("2 mm") and not notes("9 mm", corner_radius="0.6 mm")  # 104 degrees; given
+
+
 @pytest.mark.parametrize("side", ["inner", "outer"])
 def test_a_roll_grows_higher_than_wide_without_a_jump(side):
     """Its upright walls come in from nothing: the fillet at its foot stays on the arc until it finds room on them."""

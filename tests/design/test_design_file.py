@@ -177,6 +177,18 @@ def test_key_list_names_every_table():
         assert keys[key]
 
 
+def test_key_list_says_what_a_key_may_be():
+    """Who wrote a design file from it alone had to guess that a dome that faces inward is "concave"."""
+    keys = dict(key_list(json_schema()))
+    assert keys["profile.kind"] == '"v": A V-profile. "dome": A dome. "free": A meridian given by points. Needed.'
+    assert keys["profile.facing"].endswith('One of "convex", "concave". "convex" where absent.')
+    assert keys["profile.surround.direction"].endswith('One of "up", "down". "up" where absent.')
+    assert "half-roll" in keys["profile.surround.kind"] and '"flat": ' in keys["profile.surround.kind"]
+    assert keys["exit.diameter"].endswith("Needed.") and "Needed" not in keys["profile.surround.height"]
+    kinds = keys["front.kind"]  # its own words name them
+    assert "One of" not in kinds and all(f'"{kind}"' in kinds for kind in ("thin chamber", "even pressure", "baffle"))
+
+
 def test_schema_accepts_the_demonstrations_and_refuses_misspelling(tmp_path):
     schema = json_schema()
     jsonschema.Draft202012Validator.check_schema(schema)

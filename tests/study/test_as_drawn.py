@@ -164,6 +164,18 @@ def test_a_tolerance_study_that_somebody_changed_stays(walls, tmp_path):
         assert write_best_designs(found, tmp_path / "best")[-1].read_text() == own
 
 
+def test_a_best_design_that_somebody_changed_is_set_aside(walls, tmp_path):
+    """The next morning wrote over it. What stands at its place is the study's, for its tolerance study and the page."""
+    _, found = walls
+    path = write_best_designs(found, tmp_path / "best")[0]
+    made = path.read_text()
+    path.write_text(f"{made}# on the shelf, 2nd row\n")
+    for _ in range(2):
+        assert write_best_designs(found, tmp_path / "best")[0].read_text() == made
+    aside = list(path.parent.glob(f"{path.stem}_changed_*.toml"))
+    assert [one.read_text() for one in aside] == [f"{made}# on the shelf, 2nd row\n"]
+
+
 def test_a_limit_that_hangs_on_a_threshold_counts_as_a_wish_does(walls):
     _, found = walls
     best = found.best[0]

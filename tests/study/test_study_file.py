@@ -30,6 +30,8 @@ def test_a_study_is_read_with_its_settings_in_si(tmp_path):
     study = read_study(write_study(tmp_path, more=more))
     assert study.recipe.settings["up_to_hz"] == 15e3 and study.recipe.settings["points"] == 200
     assert study.time_limit == 20.0
+    twice = read_study(write_study(tmp_path, more="[want]\norders = [2, 0, 2]\n"))
+    assert twice.recipe.settings["orders"] == [2, 0]  # one that repeats is one order
     assert study.limits == {"moving_mass_kg": (None, pytest.approx(80e-6))}
     assert [(wish.figure, wish.aim) for wish in study.wishes] == [("fundamental_hz", "low")]
     assert study.store_path.as_posix() == "results/study.study/cases.sqlite"

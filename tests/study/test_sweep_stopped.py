@@ -271,6 +271,14 @@ def test_certificates_and_their_address_go_together(tmp_path, capsys):
         assert words in errors and errors.count("\n") == 1
 
 
+def test_settings_of_dask_that_it_cannot_read_are_told(monkeypatch):
+    """It reads them as it is loaded, and raises of them what it pleases."""
+    monkeypatch.setitem(sys.modules, "dask", None)
+    told = pytest.raises(StudyError, match=r"Dask cannot be loaded .*; its settings are in DASK_CONFIG")
+    with told, workers_of_scheduler("tcp://127.0.0.1:9", None, Silent()):
+        pass
+
+
 def test_an_open_address_of_another_machine_is_warned_of_in_one_sentence(monkeypatch):
     told = []
     monkeypatch.setattr("diaphragm_fem.study.run.cluster.CONNECT_SECONDS", 0.1)

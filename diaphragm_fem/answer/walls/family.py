@@ -90,7 +90,8 @@ class WallFamily:
     @cached_property
     def frame(self) -> tuple[Structure, OrderTerms]:
         """Everything but the walls and what their faces sweep."""
-        frame, order = self.model.frame(0)
+        order = self.model.line.order_terms(0)
+        frame = self.model.frame(order)
         return replace(frame, terms=(*wound_terms(self.model.line, order), *frame.terms)), order
 
 

@@ -57,7 +57,7 @@ class _Stretch:
     def in_own_sizes(self) -> Excess | None:
         """Its excess (P, ...) at the places, in sizes of the joint; None where the solid cannot draw one of them."""
         found = excess_of_joints(self.kinds)
-        return None if any(found.problem) else Excess(*found[:3]).over(_sizes(self.kinds))
+        return None if not found.known.all() else Excess(*found[:3]).over(_sizes(self.kinds))
 
     def read(self, place: float) -> Excess:
         """Its excess at a place between, in sizes of the joint."""
@@ -136,10 +136,10 @@ class WallLine:
         some, others = (tuple(x for x in joints if (x.ends in read) == there) for there in (True, False))
         excess = in_rows(list(read.values())).over(1 / _sizes([joint.kind for joint in some]))
         if not others:
-            return KnownJoints(some, Found(*excess, ("",) * len(some)), ())
+            return KnownJoints(some, Found(*excess, np.ones(len(some), bool)), ())
         left = known_joints(mesh, others)
         every = in_rows([Excess(*one) for found in (excess, left.excess[:3]) for one in zip(*found, strict=True)])
-        return KnownJoints((*some, *left.joints), Found(*every, ("",) * len(every.plane)), left.remarks)
+        return KnownJoints((*some, *left.joints), Found(*every, np.ones(len(every.plane), bool)), left.remarks)
 
     def careful(self, ends: Ends) -> WallLine:
         """The same with more care for one joint."""

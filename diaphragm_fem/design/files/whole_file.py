@@ -8,7 +8,7 @@ from errno import EACCES, EEXIST
 from pathlib import Path
 from secrets import token_hex
 
-DRAFT = ".diaphragm-fem-draft-"  # begins the name of what is not yet complete; then its process, and letters
+from diaphragm_fem.design.files.draft import draft_prefix
 
 
 @contextmanager
@@ -24,7 +24,7 @@ def whole_file(path: Path) -> Iterator[Path]:
             raise FileExistsError(EEXIST, "is there already, and is a folder, a link, a pipe or the like", str(path))
         if not os.access(path, os.W_OK):
             raise PermissionError(EACCES, os.strerror(EACCES), str(path))
-    draft = path.with_name(f"{DRAFT}{os.getpid()}-{token_hex(4)}{path.suffix}")
+    draft = path.with_name(f"{draft_prefix()}{token_hex(4)}{path.suffix}")
     try:
         yield draft
         os.replace(draft, path)

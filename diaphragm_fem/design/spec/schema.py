@@ -12,6 +12,7 @@ from diaphragm_fem.design.spec.file import DesignSpec
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
+ABSENT, NEEDED = "where absent", "Needed."
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -28,15 +29,15 @@ def schema_of(tables: type[BaseModel], title: str) -> dict[str, Any]:
 
 
 def key_list(schema: dict[str, Any]) -> list[tuple[str, str]]:
-    """Every key of a schema by its path, with what it is for; `[0]` is an item of a list, `NAME` a name."""
-    found: dict[str, str] = {}
+    """Every key of a schema by its path, with what it is for, which words it may be, what it is where absent and
+    whether its table needs it; `[0]` is an item of a list, `NAME` a name."""
+    found: dict[str, list[dict[str, Any]]] = {}
     _list_keys(schema, schema["$defs"], "", found)
-    return list(found.items())
+    return [(key, _told(places)) for key, places in found.items()]
 
 
-def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[str, str]) -> None:
-    if "$ref" in node:
-        node = definitions[node["$ref"].rsplit("/", 1)[1]]
+def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[str, list[dict[str, Any]]]) -> None:
+    node = _resolved(node, definitions)
     for choice in (*node.get("anyOf", ()), *node.get("oneOf", ())):
         _list_keys(choice, definitions, path, found)
     if isinstance(node.get("items"), dict):
@@ -45,8 +46,32 @@ def _list_keys(node: Any, definitions: dict[str, Any], path: str, found: dict[st
         _list_keys(node["additionalProperties"], definitions, f"{path}.NAME", found)
     for key, value in node.get("properties", {}).items():
         here = f"{path}.{key}".lstrip(".")
-        found.setdefault(here, value.get("description", ""))
+        told = {**_resolved(value, definitions), **value, "needed": key in node.get("required", ())}
+        if told not in found.setdefault(here, []):
+            found[here].append(told)
         _list_keys(value, definitions, here, found)
+
+
+def _resolved(node: Any, definitions: dict[str, Any]) -> Any:
+    return definitions[node["$ref"].rsplit("/", 1)[1]] if "$ref" in node else node
+
+
+def _told(places: list[dict[str, Any]]) -> str:
+    """A key in words, from all the tables that may stand in its place; what each kind of them is, one by one."""
+    first = places[0]
+    if "const" in first:
+        kinds = [(f'"{place["const"]}": ' if "const" in place else "") + place["description"] for place in places]
+        return " ".join([*dict.fromkeys(kinds), NEEDED])
+    words = first.get("description", "")
+    more = []
+    options = [json.dumps(one) for one in first.get("enum", ())]
+    if not all(one in words for one in options):
+        more.append(f"One of {', '.join(options)}.")
+    if isinstance(default := first.get("default", ""), str | int | float) and default != "" and ABSENT not in words:
+        more.append(f"{json.dumps(default, ensure_ascii=False)} {ABSENT}.")
+    if first["needed"]:
+        more.append(NEEDED)
+    return " ".join([words, *more])
 
 
 def write_schema(path: str | Path, schema: dict[str, Any]) -> Path:

@@ -9,11 +9,9 @@ materials have. The patch is straight: the elements bring in what the circle doe
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -22,8 +20,8 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
-from diaphragm_fem.model.joint.kinds import Found, excess_of_joints
-from diaphragm_fem.model.joint.parts import ArmLayers, Parts, joint_parts
+from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
+from diaphragm_fem.model.joint.parts import Parts, joint_parts, parts_of_arms
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
@@ -57,24 +55,18 @@ def joints_of_each(meshes: Sequence[MeridianMesh], joints: Sequence[Sequence[Joi
 
 
 def _drawn(mesh: MeridianMesh, joints: Sequence[Joint], found: Found) -> KnownJoints:
-    if not any(found.problem):
-        return KnownJoints(tuple(joints), found, ())
-    remarks = [
-        _left_bare(joint, [mesh.pieces[piece].zone.name for piece, _ in joint.ends], problem)
-        for joint, problem in zip(joints, found.problem, strict=True)
-        if problem
-    ]
-    known = np.array([not problem for problem in found.problem])
-    kept = Found(found.plane[known], found.around[known], found.section[known], ("",) * int(known.sum()))
-    return KnownJoints(tuple(joint for joint, k in zip(joints, known, strict=True) if k), kept, tuple(remarks))
+    kept, bare = list[Joint](), list[Joint]()
+    for joint, known in zip(joints, found.known.tolist(), strict=True):
+        (kept if known else bare).append(joint)
+    return KnownJoints(tuple(kept), found.picked(found.known), tuple(_left_bare(mesh, joint) for joint in bare))
 
 
-def _left_bare(joint: Joint, zones: Sequence[str], problem: str) -> str:
-    """What became of a joint, in the words of its part: a patch calls its arms 0, 1 and 2, and lies elsewhere."""
-    problem = re.sub(r"'(\d)'", lambda arm: f"'{zones[int(arm[1])]}'", problem)
-    problem = re.sub(r" at r = \S+ mm, z = \S+ mm", "", problem)
+def _left_bare(mesh: MeridianMesh, joint: Joint) -> str:
+    """What became of a joint, in the words of its part."""
+    zones = tuple(mesh.pieces[piece].zone.name for piece, _ in joint.ends)
     place = f"the joint of '{zones[0]}' at {show_place(joint.place)}"
-    return f"{place} is left to the bare shell theory, for the solid cannot be cut there: {problem}"
+    why = why_bare(joint.kind, zones)
+    return f"{place} is left to the bare shell theory, for the solid cannot be cut there: {why}"
 
 
 class PartChanges(NamedTuple):
@@ -94,26 +86,27 @@ class PartChanges(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class JointChanges:
     """What the known joints of shells with these walls change, whatever the order. begins: of each joint, where the
-    elements of its shell begin; arms: of all in order, what walls they are made of."""
+    elements of its shell begin; layers: of their arms, as `layers_of_arms` tells them."""
 
     line: Quadrature
     known: KnownJoints
     walls: WallRows
     begins: Sequence[int]
-    arms: Sequence[ArmLayers]
+    layers: Sequence[Sequence[int]]
 
     @property
     def shape(self) -> tuple[int, ...]:
         """What decides how their arrays are filled up: the most elements of a stretch, arms and parts of a joint,
         elements of an arm in several parts, and layers of a joint."""
-        joints, parts = self.known.joints, [len(set(arm.wall)) for arm in self.arms]
-        length = [len(stretch) for joint in joints for stretch in joint.stretches]
-        split = max((long for long, count in zip(length, parts, strict=True) if count > 1), default=0)
-        ends = [0, *accumulate(len(joint.ends) for joint in joints)]
-        return (
-            max(length), max(len(joint.ends) for joint in joints),
-            max(sum(parts[begin:end]) for begin, end in pairwise(ends)), split, self.known.excess.plane.shape[1],
-        )  # fmt: skip
+        joints = self.known.joints
+        stretches = [stretch for joint in joints for stretch in joint.stretches]
+        arms, length = [len(joint.ends) for joint in joints], [len(stretch) for stretch in stretches]
+        most, split = max(arms), 0
+        if self.layers:
+            many = parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1]
+            most = int(np.bincount(np.repeat(np.arange(len(arms)), arms), many).max())
+            split = int((np.array(length) * (many > 1)).max())
+        return max(length), max(arms), most, split, self.known.excess.plane.shape[1]
 
     @cached_property
     def stretches(self) -> Stretches:
@@ -121,7 +114,7 @@ class JointChanges:
 
     @cached_property
     def parts(self) -> Parts:
-        return joint_parts(self.stretches, self.walls, self.arms)
+        return joint_parts(self.stretches, self.walls, self.layers)
 
     @cached_property
     def sections(self) -> JointSections:
@@ -151,13 +144,11 @@ class JointChanges:
 
 def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begins: Sequence[int]) -> JointChanges:
     """Those of several shells side by side, whose elements begin at some numbers."""
-    excess = [one.known.excess for one in each]
-    plane, around = np.concatenate([x.plane for x in excess]), np.concatenate([x.around for x in excess])
-    section = np.concatenate([x.section for x in excess])
+    excess = Found._make(np.concatenate(x) for x in zip(*(one.known.excess for one in each), strict=True))
     joints = tuple(joint for one in each for joint in one.known.joints)
     shifted = [begin for one, first in zip(each, begins, strict=False) for begin in [first] * len(one.known.joints)]
-    known = KnownJoints(joints, Found(plane, around, section, ("",) * len(joints)), ())
-    return JointChanges(line, known, walls, shifted, [arm for one in each for arm in one.arms])
+    known = KnownJoints(joints, excess, ())
+    return JointChanges(line, known, walls, shifted, [own for one in each for own in one.layers])
 
 
 def under_all_loads(plane: Array, around: Array, loads: int) -> Array:

@@ -36,6 +36,7 @@ ORDERS, UNITED_ORDER = Orders(5, 5, 5), 6  # the second of the triangles of a un
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
 MOST_CELLS = 3_000  # 1 s and 0.3 GB; some dozens are usual, of a union some two hundred
 NO_LOSS = LossFactor((0.0,))
+ARMS = ("first arm", "second arm", "third arm")  # zones of a patch that is of no part
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,9 +76,8 @@ class Cut:
 
     @cached_property
     def arm_of_cell(self) -> Index:
-        pieces = (*self.design.meridian, *self.design.former)
-        owner = [int(piece.zone.name) for piece in pieces] + [len(self.kind.arms) - 1] * len(self.design.beads)
-        return np.array(owner)[self.piece]
+        owner = [k for k, arm in enumerate(self.kind.arms) for _ in arm.runs(self.kind.reach(arm))]
+        return np.array(owner + [len(self.kind.arms) - 1] * len(self.design.beads))[self.piece]
 
     @cached_property
     def glue_of_cell(self) -> Index:
@@ -124,12 +124,13 @@ class Patch:
         return wall
 
 
-def patch_of(kind: Kind) -> Patch:
-    """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it."""
+def patch_of(kind: Kind, zones: tuple[str, ...] = ARMS) -> Patch:
+    """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it, which
+    calls its arms by some zones."""
     for longer in LONGER:
         drawn = kind._replace(longer=longer)
         try:
-            cut = _cut(own := _drawn(drawn))
+            cut = _cut(own := _drawn(drawn, zones))
             if cut.united and _moduli(cut.kind) != _moduli(drawn):
                 cut = _cut(replace(own, felt=(own.felt, _moduli(drawn))))
         except MeshError:
@@ -165,12 +166,13 @@ class _Drawn:
     felt: Hashable
     kind: Kind = field(compare=False)
     design: Design = field(compare=False)
+    zones: tuple[str, ...] = field(compare=False)
 
 
 @lru_cache(maxsize=2)  # of a few MB: joints that share one are asked for in a row
 def _cut(drawn: _Drawn) -> Cut:
     kind, design = drawn.kind, drawn.design
-    section, under = _laid(_drawn(kind._replace(longer=LONGER[0])))
+    section, under = _laid(_drawn(kind._replace(longer=LONGER[0]), drawn.zones))
     if not section:
         union, owners = cut_in_triangles(design, under)
         piece, layer = np.array(owners)[union.patch].T
@@ -190,7 +192,7 @@ def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
 
 
 @lru_cache(maxsize=512)  # of some kB: each is asked for up to three times, of many met at once first of all
-def _drawn(kind: Kind) -> _Drawn:
+def _drawn(kind: Kind, zones: tuple[str, ...] = ARMS) -> _Drawn:
     runs = []
     for k, arm in enumerate(kind.arms):
         lift, line = (0.0, arm.lift) if k == 2 else (arm.lift, 0.0)  # a former is drawn where it stands
@@ -205,12 +207,12 @@ def _drawn(kind: Kind) -> _Drawn:
             (lift, lift),
         )
         wall = wall.reverse() if k == 0 and not kind.held else wall
-        runs.append([Piece(curve, Zone(str(k)), wall) for curve in curves])
+        runs.append([Piece(curve, Zone(zones[k]), wall) for curve in curves])
     meridian = [piece for run in runs[:2] for piece in run]
     former = [piece for run in runs[2:] for piece in run]
     edge, joint = (CLAMPED if kind.held else FREE), (len(runs[0]) if former else None)
     design = Design("patch", tuple(meridian), edge, FREE, joint, tuple(former))
-    return _Drawn(_felt(kind, [run[0] for run in runs]), kind, replace(design, beads=_beads(kind, design)))
+    return _Drawn(_felt(kind, [run[0] for run in runs]), kind, replace(design, beads=_beads(kind, design)), zones)
 
 
 def _felt(kind: Kind, walls: Sequence[Piece]) -> Hashable:

@@ -22,10 +22,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.model.joint.book import Book, begin_book
-from diaphragm_fem.model.joint.cut import alike_in_cut, patch_of
+from diaphragm_fem.model.joint.cut import ARMS, alike_in_cut, patch_of
 from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.patch import OF_SECTION, Excess, joint_excess, may_be_of
 from diaphragm_fem.model.joint.range import JointRange, Sort, sort_of
@@ -37,17 +37,16 @@ MOST_ARMS = 3
 
 class Found(NamedTuple):
     """Excess of J joints as `Excess`, by arm, or by layer of every arm where there are laminates: plane (J, 3, 6, 6),
-    around (J, 3, 2, 2) and section (J, 3, 6), nothing where there is no arm; of each why the solid cannot draw it, or
-    an empty text."""
+    around (J, 3, 2, 2) and section (J, 3, 6), nothing where there is no arm; whether the solid can draw it (J,)."""
 
     plane: Array
     around: Array
     section: Array
-    problem: tuple[str, ...]
+    known: Flags
 
-    def picked(self, some: slice) -> Found:
+    def picked(self, some: slice | Flags) -> Found:
         """That of some of the joints."""
-        return Found(self.plane[some], self.around[some], self.section[some], self.problem[some])
+        return Found._make(x[some] for x in self)
 
 
 _KNOWN: dict[Key, Excess | None] = {}  # nothing where the solid cannot draw it
@@ -61,8 +60,7 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     while len(_KNOWN) > KEPT:
         del _KNOWN[next(iter(_KNOWN))]
     solved = [_read(key) for key in keys_of(kinds)]
-    problem = tuple("" if one else _why(kind) for one, kind in zip(solved, kinds, strict=True))
-    return _in_place(kinds, in_rows(solved), problem)
+    return _in_place(kinds, in_rows(solved), np.array([one is not None for one in solved], bool))
 
 
 def in_rows(each: Sequence[Excess | None]) -> Excess:
@@ -225,16 +223,18 @@ def _patch(key: Key) -> Excess:
 
 
 @lru_cache(maxsize=KEPT)
-def _why(kind: Kind) -> str:
-    """Why the solid cannot draw or solve a kind, in its own sizes."""
+def why_bare(kind: Kind, zones: tuple[str, ...] = ARMS) -> str:
+    """Why the solid cannot draw or solve a kind, in its own sizes, its arms called by their zones."""
     try:
-        patch_of(kind)
-    except (MeshError, DesignError) as problem:
+        patch_of(kind, zones)
+    except MeshError as problem:
+        return problem.elsewhere
+    except DesignError as problem:
         return str(problem)
     return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
 
 
-def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -> Found:
+def _in_place(kinds: Sequence[Kind], excess: Excess, known: Flags) -> Found:
     """Excess (J, ...) back to the size, stiffness and direction of the design."""
     first = [(x.arms[0].thickness / MM, x.arms[0].youngs_modulus, x.arms[-1].direction + pi / 2) for x in kinds]
     size, modulus, turn = np.array(first).reshape(-1, 3).T
@@ -251,5 +251,5 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, problem: tuple[str, ...]) -
         each @ excess.plane @ each.mT / modulus,
         excess.around / modulus,
         excess.section @ moments.mT * size[:, None, None] ** OF_SECTION,
-        problem,
+        known,
     )

@@ -79,18 +79,19 @@ def main(paths: list[str]) -> None:
     from diaphragm_fem.design.read.read import read_design_file
     from diaphragm_fem.errors import DiaphragmError
     from diaphragm_fem.mesh.meridian import mesh_meridian
+    from diaphragm_fem.model.joint.correction import known_joints
     from diaphragm_fem.model.joint.joints import joints_of
-    from diaphragm_fem.model.joint.kinds import excess_of_joints, known
+    from diaphragm_fem.model.joint.kinds import known
 
     TABLE.unlink(missing_ok=True)  # so that every patch is solved
     for path in paths:
         for change in ({}, *({"wall.thickness": gauge} for gauge in GAUGES)):
             try:
-                joints = joints_of(mesh_meridian(read_design_file(path, change, allow_unusual=True).design))
-                problems = excess_of_joints([joint.kind for joint in joints]).problem
+                mesh = mesh_meridian(read_design_file(path, change, allow_unusual=True).design)
+                problems = known_joints(mesh, joints_of(mesh)).remarks
             except DiaphragmError as problem:
                 problems = (str(problem),)
-            sys.stdout.writelines(f"left out of {path}, {change}: {x}\n" for x in problems if x)
+            sys.stdout.writelines(f"left out of {path}, {change}: {x}\n" for x in problems)
     write(known())
     sys.stdout.write(f"{len(known())} patches in {TABLE}, {TABLE.stat().st_size / 1e3:.0f} kB\n")
 

@@ -11,6 +11,7 @@ from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.evidence import MARK, doubtful_numbers
+from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
 from diaphragm_fem.report.words.figures import bound_text, value_text
@@ -31,16 +32,16 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     rows, listed = [], {"as drawn": grid.design}
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
-        mark = MARK if doubtful_numbers(material) else ""
         found = [float(grid.figures[name][i, best]) for name in names]
         values = [value_text(name, None if np.isnan(x) else x) for name, x in zip(names, found, strict=True)]
         if np.isnan(grid.figures["break_up_mode_hz"][i, best]):
             values[0] = f"above {show_hz(SOUGHT * grid.up_to_hz)}"
-        rows.append([material.name + mark, f"{digits(1e6 * grid.thickness[best])} µm", *values])
+        rows.append([_marked(material), f"{digits(1e6 * grid.thickness[best])} µm", *values])
         choice = WallChoice(material, float(grid.thickness[best]) / grid.drawn_thickness)
         listed[f"{material.name} of {rows[-1][1]}"] = with_walls(grid.design, dict.fromkeys(grid.zones, choice))
     own = [value_text(name, grid.as_drawn.get(name)) for name in names]
-    rows.append([f"as drawn: {grid.drawn_material}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
+    drawn = next(material for material in grid.design.materials if material.name == grid.drawn_material)
+    rows.append([f"as drawn: {_marked(drawn)}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
     varied = f"Varied: {', '.join(grid.zones)}; thickness {span}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
@@ -76,6 +77,10 @@ def _warnings(listed: Mapping[str, Design], up_to_hz: float) -> list[str]:
             alike.setdefault(re.sub(r"\d[\d.]*", "", words), []).append(f"{name}, {words}")
     return [f"{first} ({one(len(more), 'more wall')} of the list alike)" if more else first
             for first, *more in alike.values()]  # fmt: skip
+
+
+def _marked(material: Material) -> str:
+    return material.name + (MARK if doubtful_numbers(material) else "")
 
 
 def _best_thickness(break_up: Array) -> int:

@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.machine.cores import on_all_cores
+from diaphragm_fem.design.files.draft import DRAFT, draft_prefix, is_dead
 from diaphragm_fem.design.files.input_file import read_record
-from diaphragm_fem.design.files.whole_file import DRAFT
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.files.json_text import write_json
 from diaphragm_fem.report.stamp import Stamp
@@ -71,7 +71,7 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
     try:
         with parents_made(folder):
             remove_dead_drafts(folder.parent)
-            draft = Path(tempfile.mkdtemp(prefix=f"{DRAFT}{os.getpid()}-", dir=folder.parent))
+            draft = Path(tempfile.mkdtemp(prefix=draft_prefix(), dir=folder.parent))
             try:
                 yield draft
                 before = _files_of(folder)
@@ -91,11 +91,7 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
 def remove_dead_drafts(folder: Path) -> None:
     """Take away what processes that were killed while drawing or writing have left in a folder."""
     for path in folder.glob(f"{DRAFT}*-*"):
-        import psutil
-
-        maker = path.name.removeprefix(DRAFT).partition("-")[0]
-        is_process = maker.isdecimal() and len(maker) < 10  # of more digits there is none
-        if is_process and not psutil.pid_exists(int(maker)) and not path.is_symlink():
+        if is_dead(path) and not path.is_symlink():
             if path.is_dir():
                 shutil.rmtree(path, ignore_errors=True)
             elif path.is_file():

@@ -34,13 +34,14 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     """One file per best case, named by rank and case number; files that a design refers to are found from there too.
 
     Amounts are rounded to what a drawing says. Files of an earlier ranking that this one does not make are removed,
-    unless somebody has changed them since. Last, where anything of the first scatters, a tolerance study of it.
+    unless somebody has changed them since; a changed one in the place of a new one is set aside. Last, where anything
+    of the first scatters, a tolerance study of it.
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     results = morning.results
     recipe = results.study.recipe
-    paths = []
+    paths, former = [], read_record(folder / RECORD)
     for place, best in enumerate(morning.best, start=1):
         number = int(results.numbers[best.case])
         design = moved_to(best.data, recipe.folder, folder)
@@ -49,8 +50,10 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
         remark = f"Rank {place} of {len(results)} solved cases of the study '{results.study.name}':\n"
         remark += f"case {number} with {values}"
         remark += f".\nAs solved, not rounded to a drawing: {best.trouble}" if best.trouble else ", as drawn."
-        paths.append(write_design(design, folder / f"{place:02d}_case_{number:06d}.toml", remark))
-    made, former = {path.name: _digest(path.read_bytes()) for path in paths}, read_record(folder / RECORD)
+        path = folder / f"{place:02d}_case_{number:06d}.toml"
+        _set_aside_changed(path, former.get(path.name, ""))
+        paths.append(write_design(design, path, remark))
+    made = {path.name: _digest(path.read_bytes()) for path in paths}
     if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
         path = folder / f"tolerance_of_{results.study.path.stem}.toml"
         made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
@@ -58,6 +61,12 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     _remove_former(folder, former, set(made))
     write_whole(folder / RECORD, json.dumps(made, indent=1) + "\n")
     return tuple(paths)
+
+
+def _set_aside_changed(path: Path, former: str) -> None:
+    """Rename a design that somebody has changed since it was written: the ranking names its files by their place."""
+    if path.exists() and (digest := _digest_of(path)) not in (None, former):
+        path.rename(path.with_name(f"{path.stem}_changed_{digest[:8]}.toml"))
 
 
 def _write_unless_changed(path: Path, text: str, former: str) -> str:

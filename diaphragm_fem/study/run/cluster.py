@@ -43,8 +43,14 @@ def workers_of_scheduler(address: str, certificates: str | Path | None, watcher:
     """The workers of the scheduler at an address ("tcp://host:8786", or "tls://host:8786" with a folder of
     certificates); whatever fails because that has gone is told as a scheduler that is lost."""
     security = _security(address, certificates)
-    import dask
-    from distributed import Client
+    try:
+        import dask
+        from distributed import Client
+    except Exception as error:  # settings of its own, which it reads as it is loaded, may be anything
+        told = re.sub(r"\s+", " ", str(error))
+        raise StudyError(
+            f"Dask cannot be loaded ({told}); its settings are in DASK_CONFIG and ~/.config/dask"
+        ) from error
 
     if security is None and not _on_this_machine(address):
         watcher.note(OPEN_TO_ALL)
