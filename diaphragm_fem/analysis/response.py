@@ -17,7 +17,6 @@ from scipy.linalg.lapack import zgetrf, zgetrs
 from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.aligned import weighted
 from diaphragm_fem.model.structure import MASS, Matrix, Structure, multipliers
 
 _SOLVED_AT_ONCE = 2**18  # entries of dense matrices held at a time: what stays in a core's own memory is quickest
@@ -26,18 +25,17 @@ _SLOPE_STEP = 1e-4  # of the frequency: over which factors are differenced
 
 def respond(structure: Structure, frequency_hz: ArrayLike) -> Complex:
     """Unknowns (n, F) per newton of coil force at frequencies (F,) in Hz, every load on. Raises AnalysisError without
-        a drive or for a frequency that is not above zero.
+    a drive or for a frequency that is not above zero.
 
-        A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
+    A mass of 1 g on a spring of 1 kN/m with a loss factor of 0.1, at rest and at its resonance of 159 Hz:
 
-        >>> from diaphragm_fem.model.law import Constant
-        >>> from diaphragm_fem.model.aligned import weighted
-    from diaphragm_fem.model.structure import MASS, Structure, Term
-        >>> one = np.ones(1)
-        >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))
-        >>> structure = Structure(0, terms, (), one, one, np.ones((0, 1)), np.ones(0))
-        >>> 1e3 * np.abs(respond(structure, [1.0, 1e3 / (2 * np.pi)])).round(5)  # mm/N
-        array([[ 1., 10.]])
+    >>> from diaphragm_fem.model.law import Constant
+    >>> from diaphragm_fem.model.structure import MASS, Structure, Term
+    >>> one = np.ones(1)
+    >>> terms = (Term(np.array([[1e3]]), Constant(1 + 0.1j)), Term(np.array([[1e-3]]), derivatives=MASS))
+    >>> structure = Structure(0, terms, (), one, one, np.ones((0, 1)), np.ones(0))
+    >>> 1e3 * np.abs(respond(structure, [1.0, 1e3 / (2 * np.pi)])).round(5)  # mm/N
+    array([[ 1., 10.]])
     """
     require_drive(structure)
     return dynamics(structure, above_zero(frequency_hz)).answers()
@@ -159,7 +157,7 @@ def _dense_factors(matrix: Complex) -> tuple[Complex, Index]:
 
 def dense_matrices(weight: Complex, terms: NDArray, loads: Sequence[Complex], patterns: Sequence[NDArray]) -> Complex:
     """D(f) (F, n, n) from weights (F, K) of dense terms (K, n, n), and loads (F, p, p) on patterns (n, p)."""
-    found = weighted(weight, terms.reshape(len(terms), -1)).reshape(-1, *terms.shape[1:])
+    found = (weight @ terms.reshape(len(terms), -1)).reshape(-1, *terms.shape[1:])
     for load, pattern in zip(loads, patterns, strict=True):
         found += pattern @ load @ pattern.T
     return np.asarray(found)

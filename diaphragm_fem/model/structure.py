@@ -208,12 +208,11 @@ class Structure:
 
     def products(self, motions: NDArray) -> NDArray:
         """Each matrix of the merged terms times motions (n, M), real or complex: (K, n, M)."""
-        # one product takes half the time of one for each matrix; no real matrix has to turn complex
-        tall = self.stacked.reshape(-1, self.size) if self.dense else self._tall
-        if np.iscomplexobj(tall):
-            return (tall @ motions).reshape(len(self.merged), *motions.shape)
+        if self.dense:
+            return np.stack([term.matrix @ motions for term in self.merged])
+        # one product takes half the time of one for each matrix; no sparse matrix has to turn complex
         parts = np.ascontiguousarray(motions).view(float)
-        return (tall @ parts).view(motions.dtype).reshape(len(self.merged), *motions.shape)
+        return (self._tall @ parts).view(motions.dtype).reshape(len(self.merged), *motions.shape)
 
     def forces(self, weight: NDArray, motions: NDArray) -> NDArray:
         """The sum of the matrices of the merged terms times motions (n, M), each at weights of its own (K, M)."""
