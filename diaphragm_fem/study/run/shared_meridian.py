@@ -26,8 +26,10 @@ from diaphragm_fem.answer.walls.family import (
     quick_wall,
     wall_family,
     wall_span,
+    wall_steps,
 )
 from diaphragm_fem.answer.walls.line import Walls
+from diaphragm_fem.answer.walls.steps import Steps
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.meridian.wall import Wall
@@ -61,19 +63,35 @@ class Shelf:
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its span; None where it has none."""
+        found = self._walls_of(data, design)
+        return None if found is None else quick_wall(*found, wanted=self.recipe.wanted)
+
+    def steps(self, data: Mapping[str, Any]) -> Steps[tuple[Design, Quick] | None]:
+        """The design of a file's data and its answers in steps, from a span that is there already; None where none
+        is."""
+        design = self.recipe.drawn(data)
+        yield
+        found = None if design.driver is not None else self._walls_of(data, design, make=False)
+        if found is None:
+            return None
+        answers = yield from wall_steps(*found, wanted=self.recipe.wanted)
+        return design, answers
+
+    def _walls_of(self, data: Mapping[str, Any], design: Design, *, make: bool = True) -> tuple[WallSpan, Walls] | None:
+        """The span of a design, made where it is not there yet, and its walls there."""
         if not self.pays:
             return None
         chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._walls.named)
         if chosen not in self._spans:
+            if not make:
+                return None
             self._spans[chosen] = self._make(data, chosen[0])
             while len(self._spans) > KEPT:
                 self._spans.popitem(last=False)
         self._spans.move_to_end(chosen)
         span = self._spans[chosen]
         walls = None if span is None else wall_choices(span.family.base, design)
-        if span is None or walls is None:
-            return None
-        return quick_wall(span, walls, wanted=self.recipe.wanted)
+        return None if span is None or walls is None else (span, walls)
 
     def meet(self) -> None:
         """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
