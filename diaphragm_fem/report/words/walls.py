@@ -66,9 +66,9 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     if any(not np.isfinite(grid.figures.get(name, np.nan)).any() or grid.as_drawn.get(name) is None for name in names):
         return ""
     level, spread = (show_level(grid.figures[name][cell]) for name in names)
-    own_level, own_spread = (show_level(grid.as_drawn[name]) for name in names)
+    own_level, own_spread = (show_level(grid.as_drawn[name] or 0.0) for name in names)
     levels, leaves = grid.figures[names[0]], grid.figures["loaded_departure_hz"]
-    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({np.nanmax(levels):.1f} dB)"]
+    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({show_level(np.nanmax(levels))})"]
     if np.isfinite(leaves[np.isfinite(levels)]).all():
         best.append(f"{_wall(grid, _at_most(leaves))} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}")
     return (
