@@ -35,7 +35,7 @@ def results_folder(kind: str, *stems: str) -> Path:
 
 def check_out_folder(folder: Path) -> None:
     """Raise StudyError where no files can be put into a folder, which need not be there yet."""
-    check_name(folder, "--out")
+    check_name(folder)
     there = next((place for place in (folder, *folder.absolute().parents) if place.exists()), folder)
     if not there.is_dir():
         where = "which" if there == folder else f"but '{there}'"
@@ -62,7 +62,7 @@ def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
     if path.suffix not in endings:
         example = path.with_suffix(endings[0]) if path.stem else f"drawing{endings[0]}"
         raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'; write for example {example}")
-    check_name(path, "--out", "")
+    check_name(path, "")
     there = next(place for place in (path, *path.absolute().parents) if place.exists())
     if path.is_dir() or not (there == path or there.is_dir()):
         where = "which is a folder" if path.is_dir() else f"but '{there}' is a file"
@@ -72,14 +72,14 @@ def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
     return path
 
 
-def check_name(place: Path, option: str, inside: str = "x" * 60) -> None:
+def check_name(place: Path, inside: str = "x" * 60) -> None:
     """Raise StudyError where the file system takes no such name, for itself or for a file `inside` the folder."""
     try:
         with suppress(FileNotFoundError, NotADirectoryError, PermissionError):
             (place / inside).lstat()
     except (OSError, ValueError) as error:  # too long, or a NUL in it
         reason = getattr(error, "strerror", None) or error
-        raise StudyError(f"{option}: no file can have the name {echo(str(place))} ({reason}); give another") from error
+        raise StudyError(f"--out: no file can have the name {echo(str(place))} ({reason}); give another") from error
 
 
 @contextmanager

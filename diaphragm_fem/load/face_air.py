@@ -21,8 +21,8 @@ from scipy.sparse import diags
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.junction import slot_excess
+from diaphragm_fem.load.slot_network import SlotNetwork
 from diaphragm_fem.load.thin_chamber import ThinChamber
 from diaphragm_fem.mesh.gap_line import GapLine
 from diaphragm_fem.model.shell.front_face import Face

@@ -9,7 +9,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_end import SlotNetwork
+from diaphragm_fem.load.slot_network import SlotNetwork
 from diaphragm_fem.load.thin_chamber import ThinChamber
 
 

@@ -11,11 +11,12 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.exit_end import SlotNetwork, horn, join, matched, tabled
+from diaphragm_fem.load.exit_end import horn, matched, tabled
 from diaphragm_fem.load.face_air import FaceAir, face_air
 from diaphragm_fem.load.open_side import OpenSide, open_sides
 from diaphragm_fem.load.plug import Plug, channel, draw_plug
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
+from diaphragm_fem.load.slot_network import SlotNetwork, join
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port

@@ -19,15 +19,15 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_end import SlotNetwork
 from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
+from diaphragm_fem.load.slot_network import SlotNetwork
 from diaphragm_fem.mesh.gap_line import GapLine
 
 ORDER = 4
 SHORT = 0.6e-3  # m
 MOST_RELIEF = 0.9  # of an element's resistance, for bends that crowd
-AROUND = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m of sound at 5 kHz
+ANSWERED_AT = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m, of sound at 5 kHz, at which the gap answers to its slots
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def thin_chamber(line: GapLine, *, corrected: bool = True) -> ThinChamber:
 def on_modes(chamber: ThinChamber, count: int) -> ThinChamber:
     """The chamber on its first `count` rigid-wall modes and its answers to a flow from each slot.
 
-    The answers at AROUND hold what lies between the modes: with them the flow near a slot is
+    The answers at ANSWERED_AT hold what lies between the modes: with them the flow near a slot is
     exact at any count. The patterns keep the constant one, so C 1 stays the swept volume.
     """
     from scipy.linalg import eigh
@@ -135,7 +135,7 @@ def on_modes(chamber: ThinChamber, count: int) -> ThinChamber:
     count = min(count, len(K))
     _, modes = eigh(K, M, subset_by_index=(0, count - 1))
     if chamber.slots.shape[1]:
-        answers = np.linalg.solve(K + AROUND**2 * M, chamber.slots)
+        answers = np.linalg.solve(K + ANSWERED_AT**2 * M, chamber.slots)
         answers /= np.sqrt(np.einsum("nj,nm,mj->j", answers, M, answers))
         answers -= modes @ (modes.T @ M @ answers)
         size, turn = eigh(answers.T @ M @ answers)

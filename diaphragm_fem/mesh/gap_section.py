@@ -103,7 +103,7 @@ def _graded(span: Array, dense: tuple[bool, bool], finest: float, coarsest: floa
     length = span[1] - span[0]
     sizes = [finest]
     if not any(dense):
-        return np.linspace(span[0], span[1], max(2, int(np.ceil(length / coarsest)) + 1))
+        return np.linspace(span[0], span[1], int(np.ceil(length / coarsest)) + 1)
     half = length / 2 if all(dense) else length
     while sum(sizes) < half:
         sizes.append(min(sizes[-1] * GROWTH, coarsest))

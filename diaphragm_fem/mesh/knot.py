@@ -32,7 +32,7 @@ from diaphragm_fem.mesh.section_plan import Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import lay_strips
 from diaphragm_fem.mesh.tips import cut_off_tips
-from diaphragm_fem.mesh.union import Cut, Patch, cut_union
+from diaphragm_fem.mesh.union import UnionCells, UnionPiece, cut_union
 
 MOST_ROWS = 2  # of an arm: see `_lead`
 MOST_UNEQUAL = 300.0  # thickness over thickness: cells of a film on a block would be without number
@@ -67,13 +67,13 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     return plan
 
 
-def cut_in_triangles(design: Design, under: bool = False) -> tuple[Cut, list[tuple[int, int]]]:
+def cut_in_triangles(design: Design, under: bool = False) -> tuple[UnionCells, list[tuple[int, int]]]:
     """The same joint in triangles, of walls that end before long, to their ends; piece and layer of each patch.
     MeshError as above."""
     _arms(design)  # what the solid's section cannot be cut for has no patch either
     whole = [Arm(k == 0, run, run[-1], []) for k, run in enumerate(runs_of(design))]
 
-    def cut(name: str, patches: list[Patch], ends: list[Line]) -> Cut:
+    def cut(name: str, patches: list[UnionPiece], ends: list[Line]) -> UnionCells:
         return cut_off_tips(cut_union(name, patches, ends, corners=3), ends)
 
     found, owners, _ = _draw(design, whole, [[], [], []], under, cut)
@@ -109,8 +109,8 @@ def _arms(design: Design) -> tuple[list[Arm], list[list[float]]]:
 
 def _draw(
     design: Design, arms: list[Arm], rows: list[list[float]], under: bool,
-    cut: Callable[[str, list[Patch], list[Line]], Cut],
-) -> tuple[Cut, list[tuple[int, int]], list[list[Line]]]:  # fmt: skip
+    cut: Callable[[str, list[UnionPiece], list[Line]], UnionCells],
+) -> tuple[UnionCells, list[tuple[int, int]], list[list[Line]]]:  # fmt: skip
     """The cut union, piece and layer of each of its patches, and the ends of the three arms row by row, rear to front;
     `rows` are the shares of the thickness where the rows of an arm's wall meet."""
     inner, outer, former = (arm.as_drawn(arm.near) for arm in arms)
@@ -133,11 +133,11 @@ def _draw(
                 modulus = piece.wall.layers[layer].material.youngs_modulus
                 thick = float(piece.wall.layers[layer].thickness(np.array([0.0, 1.0])).max())
                 below = under and k >= len(design.meridian)
-                patches.append(Patch(outline, thick, modulus, 0.0 if below else -modulus))
+                patches.append(UnionPiece(outline, thick, modulus, 0.0 if below else -modulus))
                 owners.append((k, layer))
     for n, bead in enumerate(design.beads):
         thick, modulus = bead_section(bead)[0] ** 0.5, bead.material.youngs_modulus
-        patches.append(Patch(into_walls(design, bead), thick, modulus, np.inf))
+        patches.append(UnionPiece(into_walls(design, bead), thick, modulus, np.inf))
         owners.append((len(design.meridian) + len(design.former) + n, 0))
     across = (drawn[0][1].first, drawn[-2][1].last, drawn[-1][1].last)
     ends = [
@@ -172,7 +172,7 @@ def _count(arm: Arm) -> int:
 
 
 def _join(
-    plan: Plan, arms: list[Arm], laid: tuple[ChainIds, ...], cut: Cut, owners: list[tuple[int, int]],
+    plan: Plan, arms: list[Arm], laid: tuple[ChainIds, ...], cut: UnionCells, owners: list[tuple[int, int]],
     ends: list[list[Line]],
 ) -> tuple[int, int]:  # fmt: skip
     """Add the cells of the joint and those that lead to its walls; the points where its front face begins and ends."""

@@ -25,30 +25,22 @@ def layer_outlines(
 ) -> list[list[Curve]]:
     """The closed outline of each layer, rear to front, of the n-th of the pieces whose faces were drawn.
 
-    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness. MeshError where a
-    layer has no room in a corner.
+    first_rows, last_rows: where the line across its begin and end is cut, in shares of the thickness; a wall of layers
+    has no other rows than these. MeshError where a layer has no room in a corner.
     """
     rear, front = ([part.curve for part in side if part.piece == n] for side in (faces.rear, faces.front))
     if len(piece.wall.layers) == 1:
-        last = _cut(Line(end(rear[-1]), end(front[-1])), last_rows, 0.0, 1.0)
-        first = _cut(Line(begin(rear[0]), begin(front[0])), first_rows, 0.0, 1.0)
+        last = _cut(Line(end(rear[-1]), end(front[-1])), last_rows)
+        first = _cut(Line(begin(rear[0]), begin(front[0])), first_rows)
         return [[*rear, *last, *backward(front), *backward(first)]]
     main = [next(p.curve for p in side if p.piece == n and not p.shoulder) for side in (faces.rear, faces.front)]
     first_line, last_line = (Line(end_(main[0]), end_(main[1])) for end_ in (begin, end))
     borders = [main[0], *_borders(piece, first_line, last_line), main[1]]
-    shares = [_shares(piece, place) for place in (0.0, 1.0)]
     found = []
-    for k, (low, high) in enumerate(pairwise(borders)):
-        last = _cut(Line(end(low), end(high)), last_rows, *shares[1][k : k + 2])
-        first = _cut(Line(begin(low), begin(high)), first_rows, *shares[0][k : k + 2])
+    for low, high in pairwise(borders):
+        last, first = (_cut(Line(tip(low), tip(high)), []) for tip in (end, begin))
         found.append([low, *last, high.reverse(), *backward(first)])
     return found
-
-
-def _shares(piece: Piece, place: float) -> list[float]:
-    """Borders of the layers at one end, in shares of the thickness."""
-    each = [float(layer.thickness(place)) for layer in piece.wall.layers]
-    return [float(x) for x in np.cumsum([0.0, *each]) / sum(each)]
 
 
 def _borders(piece: Piece, first: Line, last: Line) -> list[Curve]:
@@ -70,9 +62,8 @@ def _over(wall: Wall, below: tuple[Layer, ...], fraction: ArrayLike) -> Array:
     return np.asarray(sum((layer.thickness(fraction) for layer in below), wall.rear(fraction)))
 
 
-def _cut(line: Line, rows: list[float], low: float, high: float) -> list[Curve]:
-    """A line from one share of the thickness to another, cut at the rows between; MeshError where it is a point."""
+def _cut(line: Line, rows: list[float]) -> list[Curve]:
+    """A line across a layer, cut at some shares of it; MeshError where it is a point."""
     if not line.length:
         raise MeshError("two faces of a layer meet in a point beside the former; give that corner a radius")
-    inside = [(x - low) / (high - low) * line.length for x in rows if low + SAME < x < high - SAME]
-    return [line.part(a, b) for a, b in pairwise([0.0, *inside, line.length])]
+    return [line.part(a * line.length, b * line.length) for a, b in pairwise([0.0, *rows, 1.0])]

@@ -15,6 +15,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.mesh.sizing import bending_wavelength, edge_effect_length
 from diaphragm_fem.mesh.strip import Strip
 
+PER_EDGE = 0.6  # cells per decay length of the edge effect, next to ends of pieces
 _NEAR = np.geomspace(1e-4, 0.5, 24)
 _LOOKED_AT = np.concatenate(([0.0], _NEAR, 1 - _NEAR[-2::-1], [1.0]))  # of a stretch: where sizes are asked for
 
@@ -26,7 +27,6 @@ class Grading:
     corner      factor on the first cell at a singular place (one wall thickness)
     growth      length ratio of neighbouring cells
     per_wave    cells per bending wavelength at the top frequency
-    per_edge    cells per decay length of the edge effect, next to ends of pieces
     turn        largest turn of the tangent within a cell, in radians
     refine      divides every length
     levels      of smaller cells about the middle that holds a thick wall by its end
@@ -36,7 +36,6 @@ class Grading:
     corner: float = 1.0
     growth: float = 1.5
     per_wave: float = 2.5
-    per_edge: float = 0.6
     turn: float = 0.6
     refine: float = 1.0
     levels: int = 1
@@ -87,7 +86,7 @@ def _cell_length(strip: Strip, s: Array, start: float, seeds: list[tuple[float, 
     piece, fraction = strip.piece, s / strip.length
     length = bending_wavelength(piece, fraction, grading.up_to_hz) / grading.per_wave
     decay = edge_effect_length(piece, fraction)
-    length = np.minimum(length, decay / grading.per_edge + (grading.growth - 1) * np.minimum(s, strip.length - s))
+    length = np.minimum(length, decay / PER_EDGE + (grading.growth - 1) * np.minimum(s, strip.length - s))
     with np.errstate(divide="ignore"):
         length = np.minimum(length, grading.turn / np.abs(piece.curve.curvature(s)))
     if seeds:

@@ -10,8 +10,8 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.corners import CLOSER, LEAST, MOST
-from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
-from diaphragm_fem.mesh.union import Cut, on_ends, straightened
+from diaphragm_fem.mesh.section_plan import FLATTEST, flatness, parabola
+from diaphragm_fem.mesh.union import UnionCells, on_ends, straightened
 
 # The parts of a triangle by how many of its corners are singular, its first ones: of 0 to 2, its corners, and 3 to 8,
 # near the first and the last end of one side after another. Beside one tip they are laid the other way, the last, where
@@ -25,7 +25,7 @@ PARTS = (
 )
 
 
-def cut_off_tips(cut: Cut, ends: Sequence[Line]) -> Cut:
+def cut_off_tips(cut: UnionCells, ends: Sequence[Line]) -> UnionCells:
     """The triangles of a union with those at singular corners parted, but for corners on its ends and those where a
     part would be too flat. Raises MeshError where a triangle is."""
     singular = np.zeros(len(cut.points), bool)
@@ -41,7 +41,7 @@ def cut_off_tips(cut: Cut, ends: Sequence[Line]) -> Cut:
         singular[cut.cells[flat]] = False
 
 
-def _cut_off(cut: Cut, singular: Flags) -> tuple[Cut, Index]:
+def _cut_off(cut: UnionCells, singular: Flags) -> tuple[UnionCells, Index]:
     """The triangles with those at some points parted, and which one each is of."""
     points, corner, middle = cut.points, cut.cells[:, :3], cut.cells[:, 3:]
     count, after = len(points), np.roll(corner, -1, axis=1)
@@ -53,8 +53,7 @@ def _cut_off(cut: Cut, singular: Flags) -> tuple[Cut, Index]:
     low, high = share[..., 0], 1 - share[..., 1]
 
     def on_side(t: Array) -> Array:
-        t, (a, b, c) = t[..., None], (points[x] for x in (corner, middle, after))
-        return np.asarray((1 - t) * (1 - 2 * t) * a + 4 * t * (1 - t) * b + t * (2 * t - 1) * c)
+        return parabola(points[corner], points[middle], points[after], t[..., None])[0]
 
     _, first, near = np.unique((middle[..., None] * count + tips).ravel(), return_index=True, return_inverse=True)
     near = np.where(singular[tips], count + near.reshape(tips.shape), tips)
@@ -72,7 +71,7 @@ def _cut_off(cut: Cut, singular: Flags) -> tuple[Cut, Index]:
         middles[at[on_curve]] = on_side(t)[on_curve]
     places = np.concatenate((places, middles))
     cells = np.concatenate((cells, total + own.reshape(cells.shape)), axis=1)
-    return Cut(straightened(places, cells), cells, cut.patch[owner], cut.modulus), owner
+    return UnionCells(straightened(places, cells), cells, cut.patch[owner], cut.modulus), owner
 
 
 def _parts(corner: Index, near: Index, singular: Flags, places: Array) -> tuple[Index, Index]:

@@ -23,7 +23,7 @@ from diaphragm_fem.mesh.plane_face import MM, draw_face
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
 
-class Sort(NamedTuple):
+class CellSort(NamedTuple):
     """A sort of cells by gmsh's number and its count of nodes; length of triangles at corners and elsewhere, of the
     wall, and how fast the length at a point of the drawing may grow with the distance from others."""
 
@@ -34,7 +34,7 @@ class Sort(NamedTuple):
     growth: float
 
 
-SORTS = {4: Sort(10, 9, 0.6, 1.5, 1e6), 3: Sort(9, 6, 1.2, 3.0, 0.5)}  # by their corners
+SORTS = {4: CellSort(10, 9, 0.6, 1.5, 1e6), 3: CellSort(9, 6, 1.2, 3.0, 0.5)}  # by their corners
 SAME = 1e-8  # m
 SMOOTH = 0.15  # radians that a face or a border of materials may turn without a corner
 MOST_CELLS = 5_000  # that are cut finer: each time takes twice as many; a hundred to a thousand are usual
@@ -42,7 +42,7 @@ FINER = (1.5, 2.2, 3.3)  # tried in turn where cells are too flat
 
 
 @dataclass(frozen=True)
-class Patch:
+class UnionPiece:
     """One piece of a union: its closed outline end to end, thickness in m, Young's modulus in Pa, and rank: of two
     that overlap the lower one fills."""
 
@@ -53,7 +53,7 @@ class Patch:
 
 
 @dataclass(frozen=True)
-class Cut:
+class UnionCells:
     """The cells of a union: points (N, 2) in m, cells (n, 9 or 6) counterclockwise (corners, middles of the sides that
     follow them, centre), the patch (n,) whose material each has, and Young's modulus (P,) of the patches."""
 
@@ -83,7 +83,9 @@ class Cut:
         return np.flatnonzero((meet > 0) & ~alone & ~(inside & straight))
 
 
-def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Line], finer: float = 1.0, corners: int = 4) -> Cut:
+def cut_union(
+    name: str, patches: Sequence[UnionPiece], ends: Sequence[Line], finer: float = 1.0, corners: int = 4
+) -> UnionCells:
     """Cut a union into cells of four or three corners; each of `ends` lies on its border where other walls go on, and
     becomes two sides of quadrilaterals.
 
@@ -103,7 +105,7 @@ def cut_union(name: str, patches: Sequence[Patch], ends: Sequence[Line], finer: 
     return cut
 
 
-def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Line], finer: float, corners: int) -> Cut:
+def _cut(name: str, patches: Sequence[UnionPiece], ends: Sequence[Line], finer: float, corners: int) -> UnionCells:
     sort = SORTS[corners]
     with gmsh_model(name) as gmsh:
         faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
@@ -116,7 +118,7 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Line], finer: float
         for p in sorted(range(len(patches)), key=lambda p: patches[p].rank):
             for _, tag in made[p]:
                 owner.setdefault(tag, p)
-        _size(gmsh, patches, owner, ends, finer, sort)
+        _size(gmsh, patches, owner, ends, sort._replace(corner=sort.corner / finer))
         if corners == 4:
             _cut_ends_in_two(gmsh, ends)
             gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
@@ -136,11 +138,11 @@ def _cut(name: str, patches: Sequence[Patch], ends: Sequence[Line], finer: float
     patch = np.concatenate([np.full(len(nodes[0]) // sort.nodes, p) for p, (_, _, nodes) in found])
     points = xyz.reshape(-1, 3)[:, [0, 2]] / MM
     cells = _counterclockwise(points, cells)
-    return Cut(straightened(points, cells), cells, patch, np.array([patch.modulus for patch in patches]))
+    return UnionCells(straightened(points, cells), cells, patch, np.array([patch.modulus for patch in patches]))
 
 
 def _size(
-    gmsh: ModuleType, patches: Sequence[Patch], owner: dict[int, int], ends: Sequence[Line], finer: float, sort: Sort
+    gmsh: ModuleType, patches: Sequence[UnionPiece], owner: dict[int, int], ends: Sequence[Line], sort: CellSort
 ) -> None:
     """Sizes at the points of the drawing, in mm: fine but at the ends."""
     thinnest: dict[int, float] = {}
@@ -148,7 +150,7 @@ def _size(
         for _, point in gmsh.model.getBoundary([(2, tag)], recursive=True):
             thinnest[point] = min(thinnest.get(point, np.inf), patches[p].thickness)
     at = np.array([gmsh.model.getValue(0, point, []) for point in thinnest])[:, [0, 2]] / MM
-    size = np.array(list(thinnest.values())) * np.where(on_ends(at, ends), sort.wall, sort.corner / finer)
+    size = np.array(list(thinnest.values())) * np.where(on_ends(at, ends), sort.wall, sort.corner)
     size = (size + sort.growth * np.linalg.norm(at[:, None] - at, axis=2)).min(axis=1)
     for point, own in zip(thinnest, (MM * size).tolist(), strict=True):
         gmsh.model.mesh.setSize([(0, point)], own)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from driver_cases import SECOND, SLOTS, driver_data, random_layout
 from places import STUDIES
+from scipy.optimize import brentq
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
@@ -299,8 +300,23 @@ def test_a_rear_chamber_takes_the_low_area_to_its_share_of_the_volumes():
     assert found.static.stiffness == pytest.approx(1 / (structure.pickup @ shape), rel=1e-6)
     assert found.free_volume > 5 * held > 0
     fundamental = found.figures(driver_scan(found).area).fundamental_hz
-    assert hz == pytest.approx(fundamental, rel=0.1) and fundamental > 2.4 * found.solution.fundamental_hz
+    assert hz == pytest.approx(fundamental, rel=2e-4) and fundamental > 2.4 * found.solution.fundamental_hz
     assert vacuum.stiffness > 1.1 * found.solution.static.stiffness
+
+
+@pytest.mark.parametrize("name, behind", [("straight_v", True), ("stepped_v", True), ("stepped_v", False)])
+def test_at_rest_moduli_are_those_of_the_loaded_fundamental(name, behind):
+    """Where Re F of the whole equations turns from spring to mass. The air in slots and gap weighs on it: from the mass
+    in vacuum alone it was sought 5.8 % too high for the straight V, whose stiffness then was told 0.14 % too large.
+    """
+    data = driver_data(name)
+    if not behind:
+        del data["rear_chamber"]
+    found = load(data)
+    bare = found.solution.structure
+    whole = replace(bare, terms=(*bare.terms, found.around.face_air.mass)).loaded(*found.around.loads)
+    exact = brentq(lambda hz: (1 / (whole.pickup @ respond(whole, hz))).real[0], 70.0, 300.0, rtol=1e-6)
+    assert found.static.modulus_hz == pytest.approx(exact, rel=2e-4)  # 6e-5: the step that settles is below 1e-3
 
 
 def test_a_part_that_nothing_holds_stands_on_its_rear_chamber():

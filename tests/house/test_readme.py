@@ -131,6 +131,7 @@ def test_the_tables_that_are_written_anew_have_their_place() -> None:
 
 
 def test_the_guide_has_the_limits_of_the_code() -> None:
+    from diaphragm_fem.analysis.modes.own_modulus import MOST_ALIKE, MOST_MODES
     from diaphragm_fem.design.files.input_file import DEEPEST, LONGEST_TEXT
     from diaphragm_fem.design.measured.universal_file import MOST_SETS
     from diaphragm_fem.design.profile.free_meridian import MOST_POINTS
@@ -143,7 +144,8 @@ def test_the_guide_has_the_limits_of_the_code() -> None:
     texts = f"tables and lists {DEEPEST} deep; texts of {LONGEST_TEXT} letters"
     walls = f"walls of {MOST_LAYERS} layers; meridians of {MOST_POINTS} points and {MOST_ZONES} zones; universal files"
     assert texts in guide and f"{walls} of {MOST_SETS} data sets; {MOST_CONSTRAINTS} constraints of a study" in guide
-    assert f"; {MOST_JOINTS} joints." in guide
+    modes = f"{MOST_ALIKE} modes of an order, {MOST_MODES} where a modulus varies"
+    assert f"; {MOST_JOINTS} joints; {modes}" in guide
 
 
 @pytest.mark.parametrize("body", [body for body in blocks("toml") if body not in STUDY])

@@ -8,9 +8,10 @@ from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.exit_end import check_table, horn, join, matched, piston_in_baffle, separate, tabled
+from diaphragm_fem.load.exit_end import check_table, horn, matched, piston_in_baffle, tabled
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
 from diaphragm_fem.load.slit import open_air, slit, tube
+from diaphragm_fem.load.slot_network import join, separate
 from diaphragm_fem.load.slot_rule import radial_roots, slots_by_modes
 from diaphragm_fem.verify.tables import rows
 

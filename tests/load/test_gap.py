@@ -14,13 +14,14 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
-from diaphragm_fem.load.exit_end import join, matched
+from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.junction import bend, relief, slot_excess, slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import cylinder
 from diaphragm_fem.load.plug import Plug, channel_area, channel_line, draw_plug
 from diaphragm_fem.load.power import in_channels, in_gap, stored_away
 from diaphragm_fem.load.slit import slit
+from diaphragm_fem.load.slot_network import join
 from diaphragm_fem.load.thin_chamber import conduction, on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import _merged, face_points, gap_by_width, gap_to_plug
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap

@@ -26,7 +26,7 @@ from diaphragm_fem.mesh.orientation import oriented
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import Plan, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.union import Patch, cut_union
+from diaphragm_fem.mesh.union import UnionPiece, cut_union
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
 
@@ -50,10 +50,10 @@ def check_cut(number: int) -> bool:
     return True
 
 
-def block(left: float, right: float, low: float, high: float, modulus: float) -> Patch:
+def block(left: float, right: float, low: float, high: float, modulus: float) -> UnionPiece:
     corners = [(1 + x * MM, z * MM) for x, z in ((left, low), (right, low), (right, high), (left, high))]
     sides = [Line(a, b) for a, b in pairwise([*corners, corners[0]])]
-    return Patch(sides, MM * min(right - left, high - low), modulus, -modulus)
+    return UnionPiece(sides, MM * min(right - left, high - low), modulus, -modulus)
 
 
 @pytest.mark.parametrize(

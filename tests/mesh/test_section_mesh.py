@@ -16,9 +16,11 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.corners import _led, _Part
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
+from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip import LIPS_FROM, SHOULDER, lay_strips
 from diaphragm_fem.model.solid.solid import build_solid
@@ -304,3 +306,18 @@ def test_long_cells_have_their_high_order_along_the_wall():
     for cell in np.flatnonzero(long):
         along = int(np.argmax(sides[:, cell]))
         assert (shapes.order_of_cell[cell, along], shapes.order_of_cell[cell, 1 - along]) == (5, 3)
+
+
+def test_a_bent_stretch_of_mid_line_is_led_through_the_parts_that_hold_it():
+    """It dips by 0.4 t (1 - t) from the part above y = 0.46 into the one below, and comes back: where that is 0.04, by
+    the roots of the parabola."""
+    parts = [_Part(cell, (0, 1, 2, 3), np.array([(0, low), (1, low), (1, high), (0, high)]))
+             for cell, low, high in ((7, 0.0, 0.46), (8, 0.46, 1.0))]  # fmt: skip
+    found = _led(Stretch(0, (0.0, 0.5), (1.0, 0.5), (0.0, -0.4)), parts)
+    assert [own.cell for own in found] == [8, 7, 8]
+    met = [0.0, *((1 + way * np.sqrt(0.6)) / 2 for way in (-1, 1)), 1.0]
+    for own, begin, end in zip(found, met[:-1], met[1:], strict=True):
+        low, high = parts[own.cell - 7].at[0, 1], parts[own.cell - 7].at[2, 1]
+        for share, t in ((0.0, begin), (0.5, (begin + end) / 2), (1.0, end)):
+            x, y = own.at(share)
+            assert (x, low + y * (high - low)) == pytest.approx((t, 0.5 - 0.4 * t * (1 - t)), abs=1e-12)

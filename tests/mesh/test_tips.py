@@ -9,16 +9,16 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.mesh.corners import CLOSER, LEAST, MOST
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 from diaphragm_fem.mesh.tips import cut_off_tips
-from diaphragm_fem.mesh.union import Cut, Patch, cut_union
+from diaphragm_fem.mesh.union import UnionCells, UnionPiece, cut_union
 from diaphragm_fem.model.joint.triangles import Triangles
 
 BLOCKS = [block(0, 2, 0, 2, 1e6), block(1, 3, 0.5, 1.5, 1e9)]
-QUARTER = Patch(
+QUARTER = UnionPiece(
     [Arc((1.0, 0.0), MM, 0.0, np.pi / 2), Line((1.0, MM), (1.0, 0.0)), Line((1.0, 0.0), (1.0 + MM, 0.0))], MM, 1e6, -1e6
 )
 
 
-def size(cut: Cut) -> np.ndarray:
+def size(cut: UnionCells) -> np.ndarray:
     return Triangles(cut.points, cut.cells, 3).weight.sum(axis=1)
 
 
@@ -58,7 +58,7 @@ def test_a_tip_is_as_long_as_a_share_of_the_shortest_side_there():
     whole = cut_union("blocks", BLOCKS, [], corners=3)
     parted = cut_off_tips(whole, [])
 
-    def sides_at(cut: Cut, point: np.ndarray) -> np.ndarray:
+    def sides_at(cut: UnionCells, point: np.ndarray) -> np.ndarray:
         pairs = np.stack((cut.cells[:, :3], np.roll(cut.cells[:, :3], -1, axis=1)), axis=2).reshape(-1, 2)
         ends = np.unique(np.sort(pairs, axis=1), axis=0)
         length = np.linalg.norm(cut.points[ends[:, 0]] - cut.points[ends[:, 1]], axis=1)

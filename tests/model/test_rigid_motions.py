@@ -11,7 +11,9 @@ from diaphragm_fem.design.glued.bead import bead_mass, bead_section
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.model.rings import bead_terms, ring_terms
+from diaphragm_fem.model.shell.added import windings
 from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.shell.strain import STRAINS
 
 FILM = {"material": "PEN film", "thickness": "50 um"}
 COIL = {"kind": "former", "former": {"material": "aluminium alloy", "thickness": "60 um"}, "former_height": "3 mm",
@@ -79,3 +81,16 @@ def test_a_plain_ring_is_one_at_its_circle():
     np.testing.assert_allclose(mass, ring.mass / 2 * np.eye(3), rtol=1e-12)
     assert stiffness[0, 0] == pytest.approx(np.pi * ring.hoop_stiffness / 12e-3, rel=1e-12)
     assert np.abs(stiffness @ [3.0, -1.0, 1.0]).max() < 1e-12 * stiffness[0, 0]
+
+
+@pytest.mark.parametrize("m", [1, 2])
+def test_a_winding_is_stretched_as_its_wall_is(m):
+    """E A/L times the square of the wall's own strain around, at the points where the wall has it."""
+    line = build_shell(design_from({"wall": FILM, "profile": DISC, "coil": COIL})).line
+    order = line.order_terms(m)
+    (wound,) = windings(line, order)
+    (pick,) = (own for piece, own in zip(line.mesh.pieces, line.mesh.elements, strict=True) if piece.winding)
+    around, band = order.strain[STRAINS.index("e_th")][:, pick], order.around * (line.stiff.at.weight * line.stiff.at.r)
+    stretched = np.einsum("feq,geq,eq->efg", around, around, band[pick])
+    length = line.stiff.at.weight[pick].sum()
+    np.testing.assert_allclose(wound.blocks[0], wound.winding.hoop_stiffness / length * stretched, rtol=1e-12)

@@ -108,6 +108,23 @@ def test_a_bent_wall_stretches_as_its_fibres_do(around):
     assert law[other, other] == 1.0 and law[other, other + 3] == pytest.approx(c / 12, rel=1e-12)
 
 
+@pytest.mark.parametrize(("h", "plane"), [(1.0, 1.0), (60e-6, 5e9)])
+def test_beside_the_axis_a_wall_bends_around_by_its_thickness_at_most(h, plane):
+    """c_th is held at 1/h: a tip at 0.2 h from the axis has the law of a place at h. By dimensions it is C h, C h^2 and
+    C h^3 times numbers, of a film as of a wall of one metre and one pascal."""
+    one, stuff, laws = np.ones((1, 1)), replace(STEEL, poisson_ratio=0.4), []
+    size = np.repeat([1.0, h], [3, 3])
+    for r in (0.2, 1.0):
+        law = np.zeros((8, 8, 1, 1))
+        law[range(6), range(6), 0, 0] = plane * h * size**2 / np.repeat([1, 12], [3, 3])
+        rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), h, stuff),), np.zeros(1, int), (stuff,))
+        thicken(law, Geometry(r * h * one, 0 * one, one, 0.1 / h * one, 0 * one, one), rows)
+        laws.append(law[:6, :6, 0, 0] / np.outer(size, size) / (plane * h))
+    np.testing.assert_allclose(laws[0], laws[1], rtol=1e-12, atol=1e-15)
+    c_s, c_th = -0.1, -1.0
+    assert laws[0][1, 1] == pytest.approx(1 - (c_s - c_th) / 12 * c_th, rel=1e-12)
+
+
 def test_what_presses_through_a_bent_wall_strains_it_both_ways():
     """Bending by k leaves -(M_s c_s + M_th c_th)/h through the wall on the average, M = D (k + nu k across), and by
     Hooke's law nu/(1 - nu) times that along and around; fibres that are longer outside couple each direction by itself.
@@ -161,6 +178,27 @@ def test_flat_walls_gain_only_in_shear():
         found = {(int(i), int(j)) for i, j in np.argwhere(np.abs(gain).max(axis=(2, 3)) > 1e-12)}
         assert entries <= found and (design is bent or found == entries)
     assert Zone("wall") == flat.meridian[0].zone
+
+
+@pytest.mark.parametrize("along", [True, False])
+def test_fibres_of_bent_layers_are_as_much_longer_as_they_lie_out(along):
+    """Stiffness along a bend, C = E/(1 - nu^2), gains the integrals of z^n (1/(1 + z c) - 1) over the wall; across it,
+    where each layer is wider, those of z^n z c. Derived here, from the length of a fibre and its section."""
+    c, h, nu, one = 0.2, 1.0, 0.4, np.ones((1, 1))
+    stuff = replace(STEEL, poisson_ratio=nu)
+    rows = wall_rows(
+        (wall_piece(Line((0.0, 0.0), (1.0, 0.0)), Wall((Layer(stuff, h / 2, h / 2),) * 2)),), np.zeros(1, int), (stuff,)
+    )
+    rows = replace(rows, shear=rows.plane / 2)  # nothing is squeezed then
+    flat, bent = (1e9 * one, one, 0 * one, -c * one), (one / c, 0 * one, -one, 0 * one)
+    law = np.zeros((8, 8, 1, 1))
+    thicken(law, Geometry(*(flat if along else bent), 0 * one, one), rows)
+    z, weight = (x / 2 for x in np.polynomial.legendre.leggauss(20))
+    plane, this = stuff.youngs_modulus / (1 - nu**2), 0 if along else 1
+    for k, gain in ((this, 1 / (1 + z * c) - 1), (1 - this, z * c)):
+        zeroth, first, second = (plane * (weight * gain * z**n).sum() for n in range(3))
+        found = law[np.ix_([k, k + 3], [k, k + 3])][..., 0, 0]
+        np.testing.assert_allclose(found, [[zeroth, first], [first, second]], rtol=1e-6, atol=1e-9 * plane)
 
 
 def test_layers_of_one_material_are_squeezed_as_one():

@@ -11,7 +11,6 @@ from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison import comparison
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
-from diaphragm_fem.answer.comparison.mode_tracks import Follow
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.answer.walls.grid import wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
@@ -175,7 +174,7 @@ def test_tracks_show_number_frequency_and_doubt(pair):
 
 
 def test_designs_without_drive_get_profiles_and_modes_alone(tmp_path, no_doubts):
-    asked = {"up_to_hz": 4e3, "orders": (0, 2), "follow": Follow.BASELINE, "second_opinion": False}
+    asked = {"up_to_hz": 4e3, "orders": (0, 2), "second_opinion": False}
     found = compare(_thicknesses(50, 60, driven=False), **asked)
     names = {path.name for path in write_comparison(found, tmp_path)}
     assert "profiles.png" in names and "modes_followed.png" in names

@@ -95,6 +95,26 @@ def test_heads_of_a_printed_ranking_break_between_words_and_syllables(browser: A
         assert cut.replace("\u00ad", "|") == "fun|da|men|tal reso|nance, com|pliance, break-up, stiff|ness"
 
 
+def test_a_printed_case_keeps_numbers_with_their_units(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """On narrow paper "10.98 cm²/g" stood in two lines, and half as wide as the sheet the table must still fit."""
+    with opened(browser, page_of(study(60), tmp_path / "page.html"), viewport={"width": 700, "height": 900}) as seen:
+        seen.page.emulate_media(media="print")
+        cells, right, edge = seen.page.evaluate("""() => {
+            dispatchEvent(new Event('beforeprint'));
+            const cells = [...document.querySelectorAll('#card tbody td:first-child + td')];
+            for (const cell of cells) {
+                cell.textContent = '10.98 cm²/g';
+                cell.after(cell.cloneNode(true)); // as drawn and as solved
+                cell.previousSibling.textContent = 'equivalent air volume, coil held';
+            }
+            const range = document.createRange();
+            const lines = (cell) => (range.selectNodeContents(cell), range.getClientRects().length);
+            const side = (place) => document.querySelector(place).getBoundingClientRect().right;
+            return [cells.map(lines), side('#card table'), side('.cards') + 1];
+        }""")
+        assert set(cells) == {1} and right <= edge
+
+
 def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_strips_stay_together(
     browser: Any,  # noqa: F811
     tmp_path: Path,

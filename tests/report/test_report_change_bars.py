@@ -12,7 +12,6 @@ from report_cases import sheet, stepped_v
 
 from diaphragm_fem.answer.comparison.comparison import Comparison, Response
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
-from diaphragm_fem.answer.comparison.mode_tracks import Follow
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets import style
@@ -48,7 +47,7 @@ def pair() -> Comparison:
     response = Response(area.frequency_hz, area.total, area.response / (2j * np.pi * area.frequency_hz))
     other = replace(response, area=1.2 * response.area, volume_velocity=2 * response.volume_velocity)
     named = (NamedDesign("drawn", DESIGN), NamedDesign("wider", WIDER))
-    return Comparison(named, 0, (answer, answer), ROWS, (response, other), {}, Follow.NEIGHBOUR, (), (), 20e3)
+    return Comparison(named, 0, (answer, answer), ROWS, (response, other), {}, (), (), 20e3)
 
 
 def test_changes_stand_on_one_axis_as_ratios() -> None:

@@ -9,7 +9,6 @@ from places import STUDIES
 from report_cases import sheet
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
-from diaphragm_fem.answer.comparison.mode_tracks import Follow
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.edge import CLAMPED
@@ -31,7 +30,7 @@ def meridian(name: str, r_mm: list[float], z_mm: list[float]) -> NamedDesign:
 
 def unsolved(*designs: NamedDesign) -> Comparison:
     """Designs side by side as the profiles need them: nothing is solved."""
-    return Comparison(designs, 0, (), (), (), {}, Follow.NEIGHBOUR, (), (), 20e3)
+    return Comparison(designs, 0, (), (), (), {}, (), (), 20e3)
 
 
 SIDE_BY_SIDE = {

@@ -153,6 +153,10 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     only = {"break_up_mode_hz": np.array([[1e3] * 3, [1.5e3] * 3, [30e3, 31e3, 33e3]]), "moving_mass_kg": mass - 2e-4}
     both = replace(grid, figures=only, as_drawn={"break_up_mode_hz": 10e3, "moving_mass_kg": 1.95e-3})
     assert "Beryllium stands at the thickest and the thinnest gauge that was tried: a better" in walls_verdict(both)
+    close = replace(grid, figures={"break_up_mode_hz": 20e3 + mode / 20, "moving_mass_kg": mass})
+    assert " All walls lie within 6 % of it: the wall hardly decides. " in walls_verdict(close)
+    near = replace(close, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))  # gauges that tell nothing of the wall
+    assert "hardly" not in walls_verdict(near) and "hardly" not in walls_verdict(grid)
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})
     assert "No wall is as light as that drawn (2.00 g)." in walls_verdict(heavy)
     inside = replace(grid, figures={"break_up_mode_hz": mode[:, [0, 2, 1]], "moving_mass_kg": mass})

@@ -205,12 +205,12 @@ def test_rows_reach_the_store_itself_and_not_its_log_alone(study, tmp_path, monk
 
 def test_figures_of_another_version_are_shown_and_never_ranked(store, study, monkeypatch, capsys):
     for place in ("store", "store_reading"):
-        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "14")
-    assert study_status(study, store=store).figures_version == "13"
+        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "15")
+    assert study_status(study, store=store).figures_version == "14"
     errors = refused(capsys, "morning", "study.toml", "--store", store)
-    assert f"{store}: holds figures of version 13, and those of version 14 are ranked" in errors
+    assert f"{store}: holds figures of version 14, and those of version 15 are ranked" in errors
     assert "`sweep` the study again into a new store" in errors
-    told = r"was made with figures of version 13 \(this is 14\), and results of the two must not be mixed"
+    told = r"was made with figures of version 14 \(this is 15\), and results of the two must not be mixed"
     with pytest.raises(StudyError, match=told):
         run_study(study, store=store, evaluator=STANDIN)
 

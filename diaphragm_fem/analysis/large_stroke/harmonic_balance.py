@@ -64,19 +64,20 @@ def balance(impedance: Complex, spring: BentSpring, level: float, *, driven: boo
 def _newton(
     impedance: Complex, spring: BentSpring, level: float, driven: bool, start: Harmonics | None
 ) -> Harmonics | None:
+    """Where Newton's method leads from a start, or from the linear answer; None where nowhere.
+
+    Of mean and pairs 1 and 2 are the first harmonic's: a force acts on it, or it is given and asks for a force.
+    """
     count = len(impedance) - 1
     basis, project = _fourier(count)
-    linear = _blocks(impedance)
-    load = np.zeros(2 * count + 1)
-    first = np.arange(1, 3)
-    if driven:
-        load[1] = level
-        unknown = np.arange(2 * count + 1)
-        x = np.linalg.solve(linear, load) if start is None else _pairs(start.motion)
-    else:
-        unknown = np.setdiff1d(np.arange(2 * count + 1), first)
-        x = np.zeros(2 * count + 1) if start is None else _pairs(start.motion)
+    linear, every = _blocks(impedance), np.arange(2 * count + 1)
+    first = (every == 1) | (every == 2)
+    load, unknown = driven * level * (every == 1), every if driven else every[~first]
+    x = np.zeros(len(every)) if start is None else _pairs(start.motion)
+    if not driven:
         x[first] = level, 0.0
+    elif start is None:
+        x = np.linalg.solve(linear, load)
     for _ in range(_MOST_CORRECTIONS):
         path = basis @ x
         missing = linear @ x + project @ spring.departure(path) - load
@@ -86,10 +87,8 @@ def _newton(
             return None
         x[unknown] -= change
         if np.abs(change).max() <= _CLOSE * np.abs(x).max():
-            force = level + 0j
-            if not driven:
-                rest = linear @ x + project @ spring.departure(basis @ x)
-                force = complex(rest[1], rest[2])
+            asked = linear @ x + project @ spring.departure(basis @ x)
+            force = level + 0j if driven else complex(*asked[first])
             return Harmonics(np.concatenate(([x[0] + 0j], x[1::2] + 1j * x[2::2])), force)
     return None
 

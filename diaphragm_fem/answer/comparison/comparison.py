@@ -9,7 +9,7 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow, figure_rows
-from diaphragm_fem.answer.comparison.mode_tracks import Follow, Track, follow_modes
+from diaphragm_fem.answer.comparison.mode_tracks import Track, follow_modes
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.answer.evaluate import ORDERS, Answer, evaluate
 from diaphragm_fem.answer.measured import put_beside
@@ -49,7 +49,6 @@ class Comparison:
     rows: tuple[FigureRow, ...]
     responses: tuple[Response | None, ...]
     tracks: Mapping[int, tuple[Track, ...]]
-    follow: Follow
     doubts: tuple[str, ...]
     remarks: tuple[str, ...]
     up_to_hz: float
@@ -87,15 +86,13 @@ def compare(
     points: int = 400,
     orders: Iterable[int] = ORDERS,
     tolerance: float = FREQUENCY_TOLERANCE,
-    follow: Follow = Follow.NEIGHBOUR,
     second_opinion: bool = True,
     corrected: bool = True,
 ) -> Comparison:
     """Evaluate designs and lay them against the one numbered `baseline` (from 0).
 
-    The other settings are those of `evaluate`; `follow` says what each design's mode shapes are laid against.
-    Raises StudyError for fewer than two designs, repeated names or a baseline that is not among them; a design that
-    cannot be solved passes its own error on, under its name.
+    The other settings are those of `evaluate`. Raises StudyError for fewer than two designs, repeated names or a
+    baseline that is not among them; a design that cannot be solved passes its own error on, under its name.
     """
     designs = tuple(designs)
     _check(designs, baseline)
@@ -108,12 +105,12 @@ def compare(
     tracks = {}
     for m in orders:
         structures, modes = [e.structures[m] for e in evaluations], [e.modes[m] for e in evaluations]
-        tracks[m] = follow_modes(structures, modes, baseline=baseline, follow=follow)
+        tracks[m] = follow_modes(structures, modes, baseline=baseline)
     remarks = tuple(f"{one.name}: {text}" for one, e in zip(designs, evaluations, strict=True) for text in e.warnings)
     return Comparison(
         designs, baseline, evaluations, figure_rows(designs, evaluations, baseline),
         tuple(_response(e) for e in evaluations),
-        tracks, follow, _doubts(designs), remarks, up_to_hz,
+        tracks, _doubts(designs), remarks, up_to_hz,
     )  # fmt: skip
 
 

@@ -2,12 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
 from diaphragm_fem.analysis.modes.modes import Modes
-from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS, match_shapes
+from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.answer.mode_shapes import common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.errors import StudyError
@@ -18,13 +17,6 @@ SURE_LIKENESS = 0.9  # above it two shapes count as one (common practice, no sou
 
 APART = {Role.DRIVEN, Role.SURROUND}
 """A mode that the driven zones lead is never the same as one that a surround leads, however alike their shapes."""
-
-
-class Follow(StrEnum):
-    """What each design's shapes are laid against."""
-
-    NEIGHBOUR = "neighbour"  # the design before it, reckoned from the baseline: for a series of small changes
-    BASELINE = "baseline"  # the baseline itself: for unrelated alternatives
 
 
 @dataclass(frozen=True)
@@ -44,18 +36,11 @@ class Track:
     first: int
 
 
-def follow_modes(
-    structures: Sequence[Structure],
-    modes: Sequence[Modes],
-    *,
-    baseline: int = 0,
-    follow: Follow = Follow.NEIGHBOUR,
-    least: float = LEAST_LIKENESS,
-) -> tuple[Track, ...]:
+def follow_modes(structures: Sequence[Structure], modes: Sequence[Modes], *, baseline: int = 0) -> tuple[Track, ...]:
     """Tracks of the modes of one order through D designs: the baseline's in their order, then those that appear later.
 
     From the baseline outward, to both ends of the list, each design's modes are laid against the last shape that every
-    track had (Follow.NEIGHBOUR) or its first shape (Follow.BASELINE). A mode like none of them begins its own track.
+    track had. A mode like none of them begins its own track.
     Raises StudyError for a baseline that is not among the designs.
     """
     if not 0 <= baseline < len(modes):
@@ -63,7 +48,7 @@ def follow_modes(
     tracks = [_Growing(len(modes), baseline, k) for k in range(len(modes[baseline]))]
     for direction in (range(baseline + 1, len(modes)), range(baseline - 1, -1, -1)):
         for design in direction:
-            _lay_on(structures, modes, tracks, design, baseline, follow, least)
+            _lay_on(structures, modes, tracks, design, baseline)
     return tuple(track.finish(modes) for track in tracks)
 
 
@@ -76,14 +61,11 @@ class _Growing:
         self.likeness: list[float | None] = [None] * designs
         self.index[first] = index
 
-    def reference(self, design: int, baseline: int, follow: Follow) -> tuple[int, int]:
+    def reference(self, design: int, baseline: int) -> tuple[int, int]:
         """The design and mode to lay the next one against: the nearest already seen on the way from the baseline."""
         seen = [d for d, place in enumerate(self.index) if place is not None]
-        if follow is Follow.BASELINE:
-            near = baseline if baseline in seen else self.first
-        else:
-            way = [d for d in seen if min(baseline, design) <= d <= max(baseline, design)] or [self.first]
-            near = min(way, key=lambda d: abs(d - design))
+        way = [d for d in seen if min(baseline, design) <= d <= max(baseline, design)] or [self.first]
+        near = min(way, key=lambda d: abs(d - design))
         place = self.index[near]
         assert place is not None
         return near, place
@@ -109,12 +91,10 @@ def _lay_on(
     tracks: list[_Growing],
     design: int,
     baseline: int,
-    follow: Follow,
-    least: float,
 ) -> None:
     """Give each mode of one design to a track, or begin a new one."""
     likeness = np.zeros((len(tracks), len(modes[design])))
-    references = [track.reference(design, baseline, follow) for track in tracks]
+    references = [track.reference(design, baseline) for track in tracks]
     for near in sorted({reference[0] for reference in references}):
         rows = [row for row, reference in enumerate(references) if reference[0] == near]
         stretches = common_stretches(structures[near].zones, structures[design].zones)
@@ -129,7 +109,7 @@ def _lay_on(
         for row, lead in zip(rows, leads, strict=True):
             likeness[row, [{lead, other} == APART for other in others]] = 0.0
     taken = set()
-    for row, column in match_shapes(likeness, least):
+    for row, column in match_shapes(likeness):
         tracks[row].index[design] = column
         tracks[row].likeness[design] = float(likeness[row, column])
         taken.add(column)

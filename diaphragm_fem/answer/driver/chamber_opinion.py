@@ -15,12 +15,12 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.load.exit_end import SlotNetwork, join
 from diaphragm_fem.load.face_air import face_air
 from diaphragm_fem.load.line import cascade, cone
 from diaphragm_fem.load.motor import drive
 from diaphragm_fem.load.plug import Plug, channel_line, slot_mouth
 from diaphragm_fem.load.slit import Medium, slit
+from diaphragm_fem.load.slot_network import SlotNetwork, join
 from diaphragm_fem.load.surroundings import Surroundings, end_of, pressures
 from diaphragm_fem.load.thin_chamber import ThinChamber, thin_chamber
 from diaphragm_fem.mesh.gap_face import nearest_of_chain

@@ -69,14 +69,14 @@ def limits_over(
 def _of_walls(path: StrokePath, strength: Strength) -> Iterator[Limit]:
     """Strains that a linear law or a stiff wall does not bear, and what the user allows."""
     for z, zone in enumerate(path.shell.model.design.zones):
-        crossed = path.crossings(strength.fibre[:, z], LARGE_STRAIN)
+        crossed = path.crossings(strength.fibre[:, z], LARGE_STRAIN, kink=True)
         yield Limit(f"fibre strain of {100 * LARGE_STRAIN:g} % in the {zone.name} (end of the linear law)", *crossed)
     for reached in strength.reached:
         yield Limit(f"the {reached.quantity} that you allow of {reached.material}", reached.rear, reached.front)
     given = {reached.material for reached in strength.reached}
     for k, material in enumerate(path.shell.model.design.materials):
         if material.youngs_modulus >= STIFF and material.name not in given:
-            crossed = path.crossings(strength.of_material[0, :, k], STIFF_STRAIN)
+            crossed = path.crossings(strength.of_material[0, :, k], STIFF_STRAIN, kink=True)
             yield Limit(f"fibre strain of {100 * STIFF_STRAIN:g} % in {material.name} (may stay bent)", *crossed)
 
 

@@ -72,9 +72,10 @@ class StrokePath:
             return self.states[k]
         return next(iter(walk(coil_loading(self.shell), self.states[k], Gauge(self.shell.drive), [stroke])))
 
-    def crossings(self, values: Array, level: float) -> tuple[float | None, float | None]:
-        """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level."""
-        return self._first_crossing(values, level, -1), self._first_crossing(values, level, 1)
+    def crossings(self, values: Array, level: float, *, kink: bool = False) -> tuple[float | None, float | None]:
+        """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level;
+        kink: whether they have one at rest, as the size of a strain has, and are read on each side by itself."""
+        return self._first_crossing(values, level, -1, kink), self._first_crossing(values, level, 1, kink)
 
     def changed(self, values: Array, share: float) -> tuple[float | None, float | None]:
         """Strokes nearest to rest at which values (X,) are a share above or below what they are at rest.
@@ -90,21 +91,21 @@ class StrokePath:
         )
         return rear, front
 
-    def _first_crossing(self, values: Array, level: float, way: int) -> float | None:
-        from scipy.interpolate import PchipInterpolator
+    def _first_crossing(self, values: Array, level: float, way: int, kink: bool) -> float | None:
+        from scipy.interpolate import CubicSpline
         from scipy.optimize import brentq
 
-        gap = values - level
-        k = self.rest
-        while 0 <= k + way < len(gap):
-            if gap[k] == 0 and k != self.rest:
-                return float(self.stroke[k])
-            if gap[k] * gap[k + way] < 0:
-                between = PchipInterpolator(self.stroke, gap)
-                ends = sorted((float(self.stroke[k]), float(self.stroke[k + way])))
-                return float(brentq(between, *ends))
-            k += way
-        return None
+        outward = np.arange(len(self.stroke))[self.rest :: way]
+        stroke, gap = self.stroke[outward], values[outward] - level
+        met = np.flatnonzero((gap[1:] == 0) | (gap[:-1] * gap[1:] < 0))
+        if not len(met):
+            return None
+        begin, end = stroke[met[0]], stroke[met[0] + 1]
+        if gap[met[0] + 1] == 0:
+            return float(end)
+        read = np.sort(outward) if kink else slice(None)
+        between = CubicSpline(self.stroke[read], values[read] - level)
+        return float(brentq(between, min(begin, end), max(begin, end)))
 
 
 def coil_loading(shell: BentShell) -> Loading:

@@ -126,7 +126,7 @@ def _reached(
     state = fibres(path.shell, path.states[k].unknowns, faces)
     inside = (faces.material == column)[:, :, None]
     worst = _largest(path, faces, k, state.strain if quantity == "strain" else state.stress, inside)
-    rear, front = path.crossings(values, limit)
+    rear, front = path.crossings(values, limit, kink=True)
     return Reached(name, quantity, limit, worst, rear, front)
 
 

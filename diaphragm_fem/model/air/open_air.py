@@ -26,6 +26,7 @@ from scipy.sparse import csc_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.open_section import OpenSection
+from diaphragm_fem.mesh.section_plan import jacobians
 from diaphragm_fem.model.air.forms import air_forms, facets_of
 from diaphragm_fem.model.air.spherical_waves import log_slope
 
@@ -181,21 +182,14 @@ def _mesh(section: OpenSection):  # type: ignore[no-untyped-def]
     places, sides = curved.doflocs.copy(), facets_of(straight, section.bent)
     plain = places[:, numbers[sides]]
     places[:, numbers[sides]] = section.middle
-    inside_out = straight.t2f[:, _least_jacobian(places[:, curved.dofs.element_dofs]) < FLATTEST]
+    inside_out = straight.t2f[:, _least_jacobian(places, curved.dofs.element_dofs) < FLATTEST]
     wrong = np.isin(sides, inside_out)
     places[:, numbers[sides[wrong]]] = plain[:, wrong]
     return MeshTri2(places, curved.t, sort_t=False, validate=False)
 
 
-def _least_jacobian(places: Array) -> Array:
-    """Least over largest Jacobian determinant (C,) of quadratic triangles (2, 6, C), on a grid of local points."""
-    from skfem import ElementTriP2
-
-    x, y = np.meshgrid(np.linspace(0, 1, 5), np.linspace(0, 1, 5))
-    grid = np.stack((x, y))[:, x + y <= 1]
-    slope = np.array([ElementTriP2().lbasis(grid, i)[1] for i in range(6)])
-    jacobian = np.einsum("cin,idq->ncdq", places, slope)
-    det = jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0]
-    (a, b), (c, d) = places[:, 1:3] - places[:, :1]
-    det *= np.sign(a * d - b * c)[:, None]  # corners are numbered either way round
+def _least_jacobian(places: Array, cells: Index) -> Array:
+    """Least over largest Jacobian determinant (C,) of quadratic triangles (6, C), corners numbered either way round."""
+    (a, b), (c, d) = places[:, cells[1:3]] - places[:, cells[:1]]
+    det = jacobians(places, cells) * np.sign(a * d - b * c)[:, None]
     return np.asarray(det.min(axis=1) / np.abs(det).max(axis=1))

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -22,7 +21,7 @@ from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
-from diaphragm_fem.model.joint.parts import ArmLayers, Parts, joint_parts
+from diaphragm_fem.model.joint.parts import Parts, joint_parts, parts_of_arms
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
@@ -87,26 +86,27 @@ class PartChanges(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class JointChanges:
     """What the known joints of shells with these walls change, whatever the order. begins: of each joint, where the
-    elements of its shell begin; arms: of all in order, what walls they are made of."""
+    elements of its shell begin; layers: of their arms, as `layers_of_arms` tells them."""
 
     line: Quadrature
     known: KnownJoints
     walls: WallRows
     begins: Sequence[int]
-    arms: Sequence[ArmLayers]
+    layers: Sequence[Sequence[int]]
 
     @property
     def shape(self) -> tuple[int, ...]:
         """What decides how their arrays are filled up: the most elements of a stretch, arms and parts of a joint,
         elements of an arm in several parts, and layers of a joint."""
-        joints, parts = self.known.joints, [len(set(arm.wall)) for arm in self.arms]
-        length = [len(stretch) for joint in joints for stretch in joint.stretches]
-        split = max((long for long, count in zip(length, parts, strict=True) if count > 1), default=0)
-        ends = [0, *accumulate(len(joint.ends) for joint in joints)]
-        return (
-            max(length), max(len(joint.ends) for joint in joints),
-            max(sum(parts[begin:end]) for begin, end in pairwise(ends)), split, self.known.excess.plane.shape[1],
-        )  # fmt: skip
+        joints = self.known.joints
+        stretches = [stretch for joint in joints for stretch in joint.stretches]
+        arms, length = [len(joint.ends) for joint in joints], [len(stretch) for stretch in stretches]
+        most, split = max(arms), 0
+        if self.layers:
+            many = parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1]
+            most = int(np.bincount(np.repeat(np.arange(len(arms)), arms), many).max())
+            split = int((np.array(length) * (many > 1)).max())
+        return max(length), max(arms), most, split, self.known.excess.plane.shape[1]
 
     @cached_property
     def stretches(self) -> Stretches:
@@ -114,7 +114,7 @@ class JointChanges:
 
     @cached_property
     def parts(self) -> Parts:
-        return joint_parts(self.stretches, self.walls, self.arms)
+        return joint_parts(self.stretches, self.walls, self.layers)
 
     @cached_property
     def sections(self) -> JointSections:
@@ -148,7 +148,7 @@ def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begi
     joints = tuple(joint for one in each for joint in one.known.joints)
     shifted = [begin for one, first in zip(each, begins, strict=False) for begin in [first] * len(one.known.joints)]
     known = KnownJoints(joints, excess, ())
-    return JointChanges(line, known, walls, shifted, [arm for one in each for arm in one.arms])
+    return JointChanges(line, known, walls, shifted, [own for one in each for own in one.layers])
 
 
 def under_all_loads(plane: Array, around: Array, loads: int) -> Array:

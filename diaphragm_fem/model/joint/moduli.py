@@ -19,14 +19,17 @@ MIDDLE_HZ = 2e3  # of fundamental and break-up mode, in octaves: 80 Hz and 12 kH
 
 def with_joint_moduli(design: Design) -> Design:
     """The same design, its materials told by their moduli at MIDDLE_HZ."""
-    if all(_known(material) == material for material in design.materials):
-        return design
-    return with_materials(design, _known)
+    return with_materials(design, _known) if any(map(_changes, design.materials)) else design
 
 
 def joint_modulus(material: Material) -> float:
     """The modulus in Pa that a joint has of a material."""
     return _known(material).youngs_modulus
+
+
+@lru_cache(maxsize=256)  # to compare materials takes longer than all else that a design needs of this
+def _changes(material: Material) -> bool:
+    return _known(material) != material
 
 
 @lru_cache(maxsize=256)

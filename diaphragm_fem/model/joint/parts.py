@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
@@ -60,7 +60,7 @@ class Parts:
     def carry(self, loads: int) -> Array:
         """What loads (J, most, N, L) each part bears, so many an arm, of the independent ones of its joint."""
         owner = self.stretches.joint_of_arm
-        each = transport(tuple([len(joint.ends) for joint in self.stretches.joints]), loads)
+        each = transport([len(joint.ends) for joint in self.stretches.joints], loads)
         if not self.laminated:
             return each
         found = np.zeros((*self.of_joints.shape, *each.shape[2:]))
@@ -68,36 +68,40 @@ class Parts:
         return found
 
 
-class ArmLayers(NamedTuple):
-    """Numbers of the materials of an arm's wall, rear face first, and of its layers in the order of `Kind.parts`."""
-
-    wall: list[int]
-    layers: list[int]
-
-
-def layers_of_arms(joints: Sequence[Joint], pieces: Sequence[Piece], materials: Sequence[Material]) -> list[ArmLayers]:
-    """Of every arm of some joints, between pieces of one shell."""
+def layers_of_arms(joints: Sequence[Joint], pieces: Sequence[Piece], materials: Sequence[Material]) -> list[list[int]]:
+    """Of every arm of some joints, between pieces of one shell, the numbers of the materials of its layers in the order
+    of `Kind.parts`; none where all walls are of one layer."""
+    if all([len(piece.wall.layers) == 1 for piece in pieces]):
+        return []
     number, found = {material: k for k, material in enumerate(materials)}, []
     for piece, end in (end for joint in joints for end in joint.ends):
-        wall = pieces[piece].wall
-        arm = wall.without_fillet.layers[:: -1 if end else 1]
-        found.append(ArmLayers([number[x.material] for x in wall.layers], [number[x.material] for x in arm]))
+        arm = pieces[piece].wall.without_fillet.layers[:: -1 if end else 1]
+        found.append([number[x.material] for x in arm])
     return found
 
 
-def joint_parts(stretches: Stretches, walls: WallRows, arms: Sequence[ArmLayers]) -> Parts:
-    """The parts of the arms of some stretches, among the walls of shells."""
-    parts, part_of_layer = dict[tuple[int, int], int](), list[int]()
-    for k, own in enumerate(arms):
-        part_of = {number: parts.setdefault((k, number), len(parts)) for number in own.wall}
-        part_of_layer += [part_of[number] for number in own.layers]
-    arm, material = np.array(list(parts)).T
+def parts_of_arms(elements: ArrayLike, walls: WallRows) -> tuple[Index, Index]:
+    """The first row (A,) of the walls that some elements have, and how many: one for each material."""
+    begin, end = (np.searchsorted(walls.elements, elements, side) for side in ("left", "right"))
+    return begin, end - begin
+
+
+def joint_parts(stretches: Stretches, walls: WallRows, layers: Sequence[Sequence[int]]) -> Parts:
+    """The parts of the arms of some stretches, among the walls of shells; layers of `layers_of_arms`."""
+    first, many = parts_of_arms(stretches.elements[:, 0], walls)
+    arm = np.repeat(np.arange(len(many)), many)
+    begin = np.cumsum(many) - many
+    material = walls.material[np.arange(len(arm)) + (first - begin)[arm]]
     count = int(walls.material.max()) + 1
     key = stretches.elements[arm] * count + material[:, None]
     rows = np.searchsorted(walls.elements * count + walls.material, key)
+    part_of_layer = np.arange(len(arm))
+    if layers:
+        own = np.repeat(part_of_layer[: len(many)], [len(x) for x in layers])
+        part_of_layer = np.searchsorted(arm * count + material, own * count + np.concatenate(layers))
     joint = stretches.joint_of_arm[arm]
     owner = joint[part_of_layer]
     place, layer = (np.arange(len(x)) - np.searchsorted(x, x) for x in (joint, owner))
     of_joints = np.full((len(stretches.joints), int(place.max()) + 1), -1)
     of_joints[joint, place] = np.arange(len(arm))
-    return Parts(stretches, arm, rows, joint, place, of_joints, layer, np.array(part_of_layer))
+    return Parts(stretches, arm, rows, joint, place, of_joints, layer, part_of_layer)

@@ -58,9 +58,15 @@ class JointSections:
         return np.maximum(self.section[:, 0], 0.0)
 
     @cached_property
+    def _own(self) -> tuple[Index, Index]:
+        """The T rows of the walls that lie in a stretch, and which of them those of the parts are (P, H)."""
+        own, place = np.unique(self.rows, return_inverse=True)
+        return own, place.reshape(self.rows.shape)
+
+    @cached_property
     def _across(self) -> tuple[Array, Array]:
-        """Heights and widths (R, Q, F) in m of the fibres of all rows of the walls."""
-        return self.walls.fibres(self.line.points.at.fraction)
+        """Heights and widths (T, Q, F) in m of the fibres of these rows."""
+        return self.walls.fibres(self.line.points.at.fraction, self._own[0])
 
     @property
     def _count(self) -> int:
@@ -78,7 +84,8 @@ class JointSections:
         them, (P, H Q F, 4); and the area in m2 that each stands for in the stiffness (P, H Q F, 1)."""
         stretches, points, around = self.stretches, self.line.points, np.s_[:, None, None, None]
         joint, h = stretches.place[stretches.joint_of_arm[self.arm]] @ (1, 1j), stretches.thickness[self.arm]
-        (height, width), at, elements = (x[self.rows] for x in self._across), points.at, self.walls.elements[self.rows]
+        (height, width), at = (x[self._own[1]] for x in self._across), points.at
+        elements = self.walls.elements[self.rows]
         middle, normal, weight = (x[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z, at.weight))
         weight[:, :, self._count :] = 0.0
         height = height - self.walls.aside[self.rows, :, None]  # from the curve
@@ -130,11 +137,11 @@ class JointSections:
 
     @cached_property
     def _gain(self) -> Array:
-        """l (R, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
+        """l (T, Q, F), of an element in two stretches that of both; where it is held above -MOST_TAKEN, that of the
         middle is first, and then the slope through the wall."""
-        width = self._across[1]
+        width, (_, place) = self._across[1], self._own
         total = np.zeros_like(width)
-        np.add.at(total, self.rows, self._shape[0].reshape(*self.rows.shape, *width.shape[1:]) * self._inside)
+        np.add.at(total, place, self._shape[0].reshape(*self.rows.shape, *width.shape[1:]) * self._inside)
         some = (total * (width > 0)).min(axis=(1, 2)) <= -MOST_TAKEN
         if not some.any():
             return total
@@ -147,16 +154,16 @@ class JointSections:
 
     def change(self, walls: Walls) -> None:
         """Add what the stretches gain or lose to the laws (8, 8, R, 2) and inertias (5, 5, R, 3) of the walls."""
-        (z, width), own, count = self._across, self.walls, self._count
+        (z, width), (own, _), count = self._across, self._own, self._count
         powers = np.array((np.ones_like(z), z, z * z))
         moments = np.einsum("rqf,krqf->krq", self._gain * width, powers)
-        zeroth, one, two = moments[:, :, :count] * own.modulus
+        zeroth, one, two = moments[:, :, :count] * self.walls.modulus[own]
         there, first = np.einsum("rqf,krqf->krq", width[:, :count], powers[:2, :, :count])
-        mean = first / there
+        mean, nu = first / there, self.walls.nu[own]
         twist = two - 2 * mean * one + mean**2 * zeroth
-        for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two), (5, 5, twist / (2 * (1 + own.nu)))):
-            walls.law[i, k] += gain
-        add_inertia(walls.inertia, own, self.line.heavy.at, *moments[:, :, count:] * own.density)
+        for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two), (5, 5, twist / (2 * (1 + nu)))):
+            walls.law[i, k, own] += gain
+        add_inertia(walls.inertia, self.walls, self.line.heavy.at, moments[:, :, count:] * self.walls.density[own], own)
 
     @cached_property
     def _ring_moments(self) -> Array:

@@ -22,6 +22,7 @@ So whatever moduli materials have, none takes more stiffness away than its own s
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -79,15 +80,20 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, row
     loads, rest = fields_of(order.m > 0)
     length, bear, count = stretches.length, len(loads), len(loads) + len(rest)
     place, arms = from_joint(stretches.end, count), np.arange(len(length))[:, None]
-    near, away, turned = place[:, 0], place[:, 2], place.reshape(len(place), 1, -1)
+    near, away, turned = place[:, 0], place[:, 2], place.reshape(len(place), 1, -1)[arm]
     split = np.flatnonzero(np.bincount(arm) > 1).tolist()
-    turned = turned[arm] if split else turned
-    bricks = stiffness[rows[..., None, None], turned[..., None], turned[:, :, None]]
-    whole = np.add.reduceat(bricks, np.searchsorted(arm, arms[:, 0])) if split else bricks
+
+    def bricks(some: Index, long: int) -> Array:
+        """Stiffness (p, long, 3 F, 3 F) of the elements of some parts, their motions from the joint on."""
+        way = turned[some]
+        return stiffness[rows[some, :long, None, None], way[..., None], way[:, :, None]]
+
     found, moved = np.empty((len(length), bear, bear + count + len(rest))), dict[int, Array]()
     for long in sorted(set(length.tolist())):
         pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
-        own = chained(whole[pick, :long])
+        of = np.flatnonzero(length[arm] == long)
+        whole = np.add.reduceat(bricks(of, long), np.searchsorted(arm[of], pick)) if split else bricks(of, long)
+        own = chained(whole)
         known = np.empty((len(pick), len(free), found.shape[2]))
         known[..., :bear], known[..., bear:] = np.eye(len(free), bear), own[:, free[:, None], held]
         solved = np.linalg.solve(own[:, free[:, None], free], known)
@@ -104,7 +110,12 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, row
 
 
 def _told_apart(
-    whole: Yield, arm: Index, length: Index, bricks: Array, moved: dict[int, Array], between: dict[int, Index]
+    whole: Yield,
+    arm: Index,
+    length: Index,
+    bricks: Callable[[Index, int], Array],
+    moved: dict[int, Array],
+    between: dict[int, Index],
 ) -> Yield:
     """The yield of whole arms told apart by part, of those that move in several (D, N) under their loads; `between` has
     the raw degrees of freedom between their ends."""
@@ -115,7 +126,7 @@ def _told_apart(
     for k, inner in between.items():
         own, long, beyond = np.flatnonzero(arm == k), int(length[k]), slice(stay, stay + len(inner))
         free, held = chain(long, loads > len(AXISYMMETRIC))
-        work = moved[k].T @ chained(bricks[own, :long])[:, free]
+        work = moved[k].T @ chained(bricks(own, long))[:, free]
         give[own], near[own] = work[..., free] @ moved[k], work[..., free[:loads]]
         far[own, :, :stay], far[own, :, beyond] = work[..., held], work[..., free[loads:]]
         stays[own, beyond] = inner

@@ -13,8 +13,8 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
-from diaphragm_fem.model.large_stroke.strain_about import forms_about, motions, second_order
-from diaphragm_fem.model.large_stroke.swept import rate_slope, second_volume
+from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
+from diaphragm_fem.model.large_stroke.swept import motions, rate_slope, second_volume
 from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices

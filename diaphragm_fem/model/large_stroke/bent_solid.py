@@ -34,7 +34,7 @@ OF_U, OF_W = (RR, RZ, TH), (ZR, ZZ)  # which of them change with u and with w: b
 
 
 @dataclass(frozen=True)
-class SolidCells:
+class BentCells:
     """Cells of one material and order: raw degrees of freedom (E, 2 F) of u, then w; derivatives to r and z and N/r
     (3, E, F, Q); weight times 2 pi r dr dz (E, Q)."""
 
@@ -92,13 +92,13 @@ class BentSolid:
         return min(float(((f[RR] * f[ZZ] - f[RZ] * f[ZR]) * f[TH]).min()) for f in states)
 
     @cached_property
-    def cells(self) -> list[SolidCells]:
+    def cells(self) -> list[BentCells]:
         shapes, section = self.model.shapes, self.model.section
         found = []
         for own in shapes.groups(np.column_stack((shapes.order_of_cell, section.material_of_cell))):
             material = self.model.design.materials[section.material_of_cell[own.cells[0]]]
             dofs = np.hstack((3 * own.nodes + U, 3 * own.nodes + W))
-            found.append(SolidCells(material, dofs, own.gradient, 2 * np.pi * own.weight))
+            found.append(BentCells(material, dofs, own.gradient, 2 * np.pi * own.weight))
         return found
 
     @cached_property
@@ -110,7 +110,7 @@ class BentSolid:
     def _reduction(self) -> Reduction:
         return self.model.reduction(0)
 
-    def _deformation(self, cells: SolidCells, raw: Array) -> Array:
+    def _deformation(self, cells: BentCells, raw: Array) -> Array:
         """F (5, E, Q) of cells."""
         size = cells.gradient.shape[2]
         u, w = raw[cells.dofs[:, :size]], raw[cells.dofs[:, size:]]
@@ -148,7 +148,7 @@ def _turn(f: Array) -> tuple[Array, Array]:
     return along, np.stack((cos, -sin, sin, cos, np.ones_like(cos)))
 
 
-def _blocks(cells: SolidCells, law: Array, left: tuple[int, ...], right: tuple[int, ...]) -> Array:
+def _blocks(cells: BentCells, law: Array, left: tuple[int, ...], right: tuple[int, ...]) -> Array:
     """Cell matrices (E, F, F) of a weighted law (5, 5, E, Q) between motions that change rows left and right of F."""
     rows, columns = cells.gradient[: len(left)], cells.gradient[: len(right)]
     weighted = np.einsum("cdeq,defq->cefq", law[np.ix_(left, right)], columns, optimize=True)

@@ -5,7 +5,6 @@ omega about the director, which the wall takes of itself so that both shear comp
 (polar decomposition). The drawn state gives the strains of `shell.strain` exactly.
 """
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -95,9 +94,3 @@ def forms_about(state: BentMeridian, points: LinePoints, m: int) -> tuple[Array,
     fields = living(m)
     found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
     return stacked(found.strains, points.shape, fields), stacked(found.turns, points.shape, fields)
-
-
-def motions(points: LinePoints, fields: Sequence[str]) -> Array:
-    """Motions u, v, w, u', w' (5, F, E, Q) of the local functions."""
-    x, dx = local_field(points.shape, fields), local_field(points.slope, fields)
-    return stacked((x.u, x.v, x.w, dx.u, dx.w), points.shape, fields)

@@ -2,12 +2,22 @@
 
 By the middle of walls, toward the front face: dV = r (r' dw - z' du) ds dtheta."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
+from diaphragm_fem.model.shell.line import LinePoints
+from diaphragm_fem.model.shell.strain import local_field, stacked
 
 MOTIONS = ("u", "v", "w", "u'", "w'")
+
+
+def motions(points: LinePoints, fields: Sequence[str]) -> Array:
+    """The motions (5, F, E, Q) of the local functions."""
+    x, dx = local_field(points.shape, fields), local_field(points.slope, fields)
+    return stacked((x.u, x.v, x.w, dx.u, dx.w), points.shape, fields)
 
 
 def rate_slope(state: BentMeridian) -> Array:

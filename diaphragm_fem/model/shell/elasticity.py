@@ -61,11 +61,12 @@ class WallRows:
         own = h * self.own
         return own.sum(axis=1), (own * middle).sum(axis=1), (own * (middle**2 + h**2 / 12)).sum(axis=1)
 
-    def fibres(self, fraction: Array) -> tuple[Array, Array]:
+    def fibres(self, fraction: Array, some: Index | slice = slice(None)) -> tuple[Array, Array]:
         """Heights from the meridian and widths (R, Q, F) in m of two fibres a layer, none where it is not of
-        the material; they integrate cubes."""
-        h, middle = (x.swapaxes(1, 2)[..., None] for x in self.heights(fraction))
-        height, width = middle + h * np.array([-0.5, 0.5]) / np.sqrt(3), h * self.own.swapaxes(1, 2)[..., None] / 2
+        the material; they integrate cubes. Of some rows."""
+        h, middle = (x.swapaxes(1, 2)[..., None] for x in self.heights(fraction, some))
+        width = h * self.own[some].swapaxes(1, 2)[..., None] / 2
+        height = middle + h * np.array([-0.5, 0.5]) / np.sqrt(3)
         return height.reshape(*height.shape[:2], -1), np.repeat(width, 2, axis=-1).reshape(*height.shape[:2], -1)
 
 
@@ -140,18 +141,22 @@ def inertia_law(rows: WallRows, at: Geometry, moments: Array) -> Array:
     """Inertia (5, 5, R, Q) of walls of some `WallRows.moments` (3, R, Q) on the motions (u, v, w, b, q); rotations move
     points along s and around."""
     inertia = np.zeros((5, 5, len(rows.elements), at.r.shape[1]))
-    add_inertia(inertia, rows, at, *(rows.density * moments))
+    add_inertia(inertia, rows, at, rows.density * moments)
     return inertia
 
 
-def add_inertia(inertia: Array, rows: WallRows, at: Geometry, zeroth: Array, first: Array, second: Array) -> None:
-    """Add moments (R, Q) of the density through the wall to an inertia (5, 5, R, Q)."""
+def add_inertia(
+    inertia: Array, rows: WallRows, at: Geometry, moments: Array, some: Index | slice = slice(None)
+) -> None:
+    """Add moments (3, R, Q) of the density through some of the walls to an inertia (5, 5, R, Q)."""
+    zeroth, first, second = moments
     for k, moment in enumerate((zeroth, zeroth, zeroth, second, second)):
-        inertia[k, k] += moment
+        inertia[k, k, some] += moment
     if np.any(first):
-        for i, k, way in ((0, 3, at.t_r[rows.elements]), (1, 4, 1.0), (2, 3, at.t_z[rows.elements])):
-            inertia[i, k] += way * first
-            inertia[k, i] += way * first
+        pick = rows.elements[some]
+        for i, k, way in ((0, 3, at.t_r[pick]), (1, 4, 1.0), (2, 3, at.t_z[pick])):
+            inertia[i, k, some] += way * first
+            inertia[k, i, some] += way * first
 
 
 def _shear_stiffness(rows: WallRows, fraction: Array, thickness: Array) -> Array:

@@ -112,8 +112,8 @@ class ShellModel:
         if not self.corrected or not self.joints.joints:
             return None
         found = self.joints.joints
-        arms = layers_of_arms(found, self.mesh.pieces, self.design.materials)
-        return JointChanges(self.line.quadrature, self.joints, self.rows, [0] * len(found), arms)
+        layers = layers_of_arms(found, self.mesh.pieces, self.design.materials)
+        return JointChanges(self.line.quadrature, self.joints, self.rows, [0] * len(found), layers)
 
     @cached_property
     def shell_walls(self) -> ShellWalls:
@@ -125,13 +125,8 @@ class ShellModel:
         """The laws of the walls with what corrects them."""
         return self.shell_walls.walls
 
-    def frame(self, m: int) -> tuple[Structure, OrderTerms]:
-        """The Structure without its walls and windings, and what the order makes of the meridian."""
-        order = self.line.order_terms(m)
-        return self.framed(order), order
-
-    def framed(self, order: OrderTerms) -> Structure:
-        """The same of an order that is there already."""
+    def frame(self, order: OrderTerms) -> Structure:
+        """The Structure of an order without its walls and windings."""
         m = order.m
         pickup = coil_pickup(self.line, order.numbering) if m == 0 else np.zeros(order.numbering.size)
         volume, area = self.swept(order)
@@ -190,7 +185,7 @@ def structures(models: Sequence[ShellModel], m: int) -> list[Structure]:
     orders, found = orders_of_each([model.line for model in models], m), []
     every = matrices_of_each([model.shell_walls for model in models], orders)
     for model, order, own in zip(models, orders, every, strict=True):
-        frame = model.framed(order)
+        frame = model.frame(order)
         terms = model.wall_terms(order, own, windings(model.line, order))
         found.append(replace(frame, terms=(*terms, *model.held_along(order), *frame.terms)))
     return found

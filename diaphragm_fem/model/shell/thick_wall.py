@@ -132,9 +132,7 @@ def thicken_inertia(inertia: Array, at: Geometry, rows: WallRows) -> Array:
     if len(stacked):
         z, area, along, around = _stretched(rows, stacked, at)
         more = rows.density[stacked, None, None] * (along * around - 1) * area
-        gains = np.zeros((3, *moment.shape))
-        gains[:, stacked] = [(more * z**n).sum(axis=(1, 3)) for n in range(3)]
-        add_inertia(inertia, rows, at, *gains)
+        add_inertia(inertia, rows, at, np.array([(more * z**n).sum(axis=(1, 3)) for n in range(3)]), stacked)
     return moment
 
 

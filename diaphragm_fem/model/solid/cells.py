@@ -14,7 +14,7 @@ Number = TypeVar("Number", float, Array)
 
 
 @dataclass(frozen=True)
-class Block:
+class CellIntegrals:
     """Cells of one order, with the integrals of products of their functions.
 
     cells (E,) in the section; nodes (E, F); product (3, 3, E, F, F) of each of N,r ; N,z ; N/r with each, and mass
@@ -32,11 +32,11 @@ class Block:
     follows: Flags
 
 
-def blocks_of(shapes: Shapes, follows: Flags) -> list[Block]:
-    """All cells of a section, in blocks of one order and of what follows (n, 3, F) others."""
+def integrals_of(shapes: Shapes, follows: Flags) -> list[CellIntegrals]:
+    """All cells of a section, together those of one order of which the same follows (n, 3, F) others."""
     young, nu, density = elastic_of_cells(shapes)
     kinds = np.column_stack((shapes.order_of_cell, np.packbits(follows.reshape(len(follows), -1), axis=1)))
-    blocks = []
+    found = []
     for own in shapes.groups(kinds):
         n, w = own.value, own.weight[:, None]
         weighed, turned = own.gradient * w, own.gradient.transpose(0, 1, 3, 2)
@@ -47,8 +47,8 @@ def blocks_of(shapes: Shapes, follows: Flags) -> list[Block]:
                 product[b, a] = product[a, b].transpose(0, 2, 1)
         mass = (n * w) @ n.transpose(0, 2, 1)
         elastic = (*lame(young[own.cells], nu[own.cells]), density[own.cells])
-        blocks.append(Block(own.cells, own.nodes, product, mass, *elastic, follows[own.cells[0]][:, own.local]))
-    return blocks
+        found.append(CellIntegrals(own.cells, own.nodes, product, mass, *elastic, follows[own.cells[0]][:, own.local]))
+    return found
 
 
 def elastic_of_cells(shapes: Shapes) -> Array:
@@ -63,16 +63,16 @@ def lame(young: Number, nu: Number) -> tuple[Number, Number]:
     return young * nu / ((1 + nu) * (1 - 2 * nu)), young / (2 * (1 + nu))
 
 
-def block_stiffness(block: Block, m: int, around: float) -> tuple[Index, Array]:
+def cell_stiffness(of: CellIntegrals, m: int, around: float) -> tuple[Index, Array]:
     """Raw degrees of freedom (E, G) and stiffness (E, G, G) in N/m over `around` radians; no torsion for m = 0.
 
     With Lame's lambda and mu the strain energy density is lambda (tr e)^2/2 + mu e:e of the strains in
     `diaphragm_fem.model.solid.solid`.
     """
     components = moving(m)
-    (cells, size), count = block.nodes.shape, len(components)
-    (rr, rz, ro), (zr, zz, zo), (orr, oz, oo) = block.product  # N,r ; N,z ; N/r
-    lam, mu = (around * x[:, None, None] for x in (block.lame, block.shear))
+    (cells, size), count = of.nodes.shape, len(components)
+    (rr, rz, ro), (zr, zz, zo), (orr, oz, oo) = of.product  # N,r ; N,z ; N/r
+    lam, mu = (around * x[:, None, None] for x in (of.lame, of.shear))
     stiff = lam + 2 * mu
     found = np.empty((cells, count, size, count, size))
 
@@ -91,7 +91,7 @@ def block_stiffness(block: Block, m: int, around: float) -> tuple[Index, Array]:
         put(V, V, m**2 * stiff * oo + mu * (rr - ro - orr + oo + zz))
         put(U, V, m * (stiff * oo + lam * ro + mu * (oo - orr)))
         put(W, V, m * (lam * zo - mu * oz))
-    dofs = np.concatenate([3 * block.nodes + c for c in components], axis=1)
+    dofs = np.concatenate([3 * of.nodes + c for c in components], axis=1)
     return dofs, found.reshape(cells, count * size, -1)
 
 

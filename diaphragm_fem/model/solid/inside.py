@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
-from diaphragm_fem.model.solid.cells import Block, block_stiffness, elastic_of_cells, lame, moving
+from diaphragm_fem.model.solid.cells import CellIntegrals, cell_stiffness, elastic_of_cells, lame, moving
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.shapes import Shapes
 
@@ -30,8 +30,8 @@ class Following(NamedTuple):
     share: Array
 
 
-class Cells(NamedTuple):
-    """Cells (E,) of a block: raw degrees of freedom that lead (E, B), stiffness in N/m and mass in kg (E, B, B)."""
+class CellMatrices(NamedTuple):
+    """Cells (E,): raw degrees of freedom that lead (E, B), stiffness in N/m and mass in kg (E, B, B)."""
 
     cells: Index
     dofs: Index
@@ -82,21 +82,21 @@ def _alone(shapes: Shapes) -> Flags:
     return np.asarray(met[shapes.nodes] == 1)
 
 
-def cells_of(block: Block, m: int, around: float) -> Cells:
-    """Stiffness and mass of a block over `around` radians on what leads of its cells."""
+def matrices_of(of: CellIntegrals, m: int, around: float) -> CellMatrices:
+    """Stiffness and mass of cells over `around` radians on what leads of its cells."""
     components = moving(m)
-    dofs, stiffness = block_stiffness(block, m, around)
-    follows = block.follows[list(components)].ravel()
+    dofs, stiffness = cell_stiffness(of, m, around)
+    follows = of.follows[list(components)].ravel()
     own, lead = np.flatnonzero(follows), np.flatnonzero(~follows)
     coupled = stiffness[:, own[:, None], lead]
     share = np.asarray(-np.linalg.solve(stiffness[:, own[:, None], own], coupled), float)
     back = share.transpose(0, 2, 1)
     led = np.zeros((len(dofs), len(follows), len(lead)))
     led[:, own], led[:, lead, np.arange(len(lead))] = share, 1.0
-    weight = (around * block.density[:, None, None] * block.mass)[:, None]
-    moved = (weight @ led.reshape(len(dofs), len(components), block.mass.shape[1], -1)).reshape(led.shape)
+    weight = (around * of.density[:, None, None] * of.mass)[:, None]
+    moved = (weight @ led.reshape(len(dofs), len(components), of.mass.shape[1], -1)).reshape(led.shape)
     light = back @ moved[:, own]
-    return Cells(
-        block.cells, dofs[:, lead], stiffness[:, lead[:, None], lead] + back @ coupled, moved[:, lead] + light,
+    return CellMatrices(
+        of.cells, dofs[:, lead], stiffness[:, lead[:, None], lead] + back @ coupled, moved[:, lead] + light,
         Following(dofs[:, own], dofs[:, lead], share),
     )  # fmt: skip

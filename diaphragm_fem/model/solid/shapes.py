@@ -76,12 +76,8 @@ class Shapes:
         return max(self.chosen.along, self.chosen.across, self.chosen.short)
 
     @cached_property
-    def element(self) -> ElementQuadP:
-        return ElementQuadP(self.top)
-
-    @cached_property
     def _dofs(self) -> Dofs:
-        return Dofs(self.section.mesh, self.element)
+        return Dofs(self.section.mesh, ElementQuadP(self.top))
 
     @property
     def count(self) -> int:

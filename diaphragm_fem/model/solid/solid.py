@@ -33,8 +33,8 @@ from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, winding_terms
 from diaphragm_fem.model.shell.numbering import around_circle, edges, held_fields, rigid_mode_count
-from diaphragm_fem.model.solid.cells import Block, blocks_of
-from diaphragm_fem.model.solid.inside import Cells, Following, cells_of, what_follows
+from diaphragm_fem.model.solid.cells import CellIntegrals, integrals_of
+from diaphragm_fem.model.solid.inside import CellMatrices, Following, matrices_of, what_follows
 from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
@@ -95,17 +95,17 @@ class SolidModel:
         )  # fmt: skip
 
     @cached_property
-    def _blocks(self) -> list[Block]:
+    def _integrals(self) -> list[CellIntegrals]:
         """Cells, what they have to themselves without unknowns but for those a winding goes through."""
         wound = [stretch.cell for _, stretches in self._wound for stretch in stretches]
-        return blocks_of(self.shapes, what_follows(self.shapes, self.up_to_hz, np.array(wound, np.int64)))
+        return integrals_of(self.shapes, what_follows(self.shapes, self.up_to_hz, np.array(wound, np.int64)))
 
-    def walls(self, m: int) -> tuple[list[Cells], Reduction]:
+    def walls(self, m: int) -> tuple[list[CellMatrices], Reduction]:
         """Cells, and what leads from raw degrees of freedom to their unknowns."""
-        cells = [cells_of(block, m, around_circle(m)) for block in self._blocks]
+        cells = [matrices_of(own, m, around_circle(m)) for own in self._integrals]
         return cells, self.reduction(m, tuple(x.following for x in cells if x.following.own.size))
 
-    def _wall_terms(self, cells: list[Cells], to_free: Reduction) -> list[Term]:
+    def _wall_terms(self, cells: list[CellMatrices], to_free: Reduction) -> list[Term]:
         """Stiffness and mass of each zone and material."""
         section = self.section
         kinds, owner = np.unique(

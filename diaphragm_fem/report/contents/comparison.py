@@ -7,7 +7,7 @@ import numpy as np
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
-from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Follow
+from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
@@ -23,6 +23,13 @@ MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
     "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
 )  # fmt: skip
+FOLLOWED_AGAINST = "against those of the next design toward the baseline"
+HOW_FOLLOWED = (
+    f"Shapes are laid {FOLLOWED_AGAINST}, by the modal assurance criterion (MAC) of their radial and axial motion, "
+    "weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's number in that "
+    f"design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below {LEAST_LIKENESS:g} the mode "
+    "counts as lost (–)."
+)
 MEASURED = "Measured against each design"
 MOST_ACROSS = 4  # designs side by side; more go down the page
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -53,7 +60,7 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
     if (near := measured_beside(comparison))[0]:
         blocks += [Heading(MEASURED), near[1], *(Words(line) for line in near[0])]
     blocks += pictures
-    blocks += [Heading("Modes followed by their shape"), Words(_how_followed(comparison))]
+    blocks += [Heading("Modes followed by their shape"), Words(HOW_FOLLOWED)]
     for m, tracks in comparison.tracks.items():
         if tracks:
             blocks += [Heading(f"Modes followed, m = {m}", 3), track_table(comparison, m)]
@@ -205,18 +212,3 @@ def track_table(comparison: Comparison, m: int) -> Table:
             cells.append(f"{place + 1}: {show_hz(frequency, 4)}{doubt}")
         rows.append(cells)
     return Table(head, rows)
-
-
-def followed_against(comparison: Comparison) -> str:
-    """Which design's mode shapes those of a design are laid against, as page and sheet say it."""
-    neighbour = comparison.follow is Follow.NEIGHBOUR
-    return "against those of the next design toward the baseline" if neighbour else "against those of the baseline"
-
-
-def _how_followed(comparison: Comparison) -> str:
-    return (
-        f"Shapes are laid {followed_against(comparison)}, by the modal assurance criterion (MAC) of their radial and "
-        "axial motion, weighted by area, at equal fractions of the arc length of each zone. A cell holds the mode's "
-        f"number in that design and its frequency. A MAC below {SURE_LIKENESS:g} is written beside it; below "
-        f"{LEAST_LIKENESS:g} the mode counts as lost (–)."
-    )

@@ -12,7 +12,7 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.report.contents.comparison import followed_against
+from diaphragm_fem.report.contents.comparison import FOLLOWED_AGAINST
 from diaphragm_fem.report.sheets.designs import BOLD, short_names
 from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
 from diaphragm_fem.report.sheets.names import without_shared_beginning
@@ -33,15 +33,15 @@ def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """Sheet with the axisymmetric modes through all designs, named at the right."""
     left, width = 24.0, 165.0
     axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
-    movers = _draw_order(axes, comparison, 0, width)
-    _name_tracks(sheet, axes, comparison, 0, left + width + 4)
+    movers = _draw_tracks(axes, comparison, width)
+    _name_tracks(sheet, axes, comparison, left + width + 4)
     _draw_legend(sheet, movers)
-    return f"shapes laid {followed_against(comparison)}"
+    return f"shapes laid {FOLLOWED_AGAINST}"
 
 
-def _draw_order(axes: Axes, comparison: Comparison, m: int, width: float) -> dict[Zone, str]:
-    """Lines of one order's tracks in a panel `width` mm wide; returns the zones that lead a mode, and their colours."""
-    tracks, count = comparison.tracks[m], len(comparison.designs)
+def _draw_tracks(axes: Axes, comparison: Comparison, width: float) -> dict[Zone, str]:
+    """Lines of the tracks in a panel `width` mm wide; returns the zones that lead a mode, and their colours."""
+    tracks, count = comparison.tracks[0], len(comparison.designs)
     lowest = min(f for track in tracks for f in track.frequency_hz if f)
     frequency_axis_vertical(axes, 0.85 * lowest, 1.03 * comparison.up_to_hz)
     axes.set_xlim(-0.35, count - 0.65)
@@ -98,10 +98,10 @@ def _draw_track(axes: Axes, track: Track, colour: str, baseline: int) -> None:
         axes.plot(d, track.frequency_hz[d], "o", ms=3.8, mfc=inside, mec=colour, mew=0.9, zorder=4)
 
 
-def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left: float) -> None:
+def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, left: float) -> None:
     """Numbers in the last design's list and words of each mode at its height, spread so that no two meet."""
     last = len(comparison.designs) - 1
-    found = sorted((float(f), track) for track in comparison.tracks[m] if (f := track.frequency_hz[last]))
+    found = sorted((float(f), track) for track in comparison.tracks[0] if (f := track.frequency_hz[last]))
     low, high = np.log(axes.get_ylim())
     wanted = [FOOT + (np.log(f) - low) / (high - low) * (HEAD - FOOT) for f, _ in found]
     heights = _spread(wanted, LINE_OF_TEXT, HEAD)
@@ -111,7 +111,7 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, m: int, left:
         sheet.line(left - 6, at, left + 2, height, colour=GRID)
         place = track.index[last]
         assert place is not None  # it has a frequency there
-        label = comparison.evaluations[last].modes[m].labels[place]
+        label = comparison.evaluations[last].modes[0].labels[place]
         short = label if len(label) <= 46 else label[:45].rstrip() + "…"
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""

@@ -11,6 +11,7 @@ from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, s
 
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
 ALIKE = A_PERCENT / 100  # of the break-up mode: less is no difference
+HARDLY, FAR = 0.1, 1.5  # of it, over gauges so many times the thinnest: then something else decides
 
 Cell = tuple[int, int]
 
@@ -40,6 +41,9 @@ def walls_verdict(grid: WallGrid) -> str:
     if beyond.any():  # which of these is higher nobody knows
         among = f" of {beyond.sum()} whose break-up mode{where} lies beyond what was searched"
     told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
+    if not beyond.any() and grid.thickness[-1] > FAR * grid.thickness[0]:
+        span = 1 - float(np.nanmin(mode) / np.nanmax(mode))
+        told += [f"All walls lie within {100 * span:.0f} % of it: the wall hardly decides."] * (span < HARDLY)
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
         alike = np.isclose(grid.thickness, grid.drawn_thickness, rtol=1e-6)

@@ -85,14 +85,15 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", and at most '
             f"{LONGEST_LIMIT / 3600:g} h, received {echo(file.study.time_limit)}"
         )
+    top = _top_frequency(path, file.want.up_to)
     settings = {
-        "up_to_hz": _frequency(path, "want.up_to", file.want.up_to),
+        "up_to_hz": top,
         "points": file.want.points,
         "orders": list(dict.fromkeys(file.want.orders)),
         "curves": list(file.want.curves),
         "modes": file.want.modes,
         "figures": None if file.want.figures is None else list(file.want.figures),
-        "bands": {name: _band(path, name, given, file.want.up_to) for name, given in file.want.bands.items()},
+        "bands": {name: _band(path, name, given, top) for name, given in file.want.bands.items()},
         "even_db": float(file.want.even),
         **({"in_vacuum": True} if file.want.in_vacuum else {}),
         **({"joints": True} if file.want.joints else {}),  # studies of the bare shell keep their identity
@@ -146,17 +147,17 @@ def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
     return 1 if shaped else cases
 
 
-def _frequency(path: Path, key: str, given: Amount) -> float:
-    value = figure_in_si("_hz", given, f"{path}, key {key}")
+def _top_frequency(path: Path, given: Amount) -> float:
+    value = figure_in_si("_hz", given, f"{path}, key want.up_to")
     if not LOWEST_HZ < value <= HIGHEST_HZ:
         raise StudyError(
-            f"{path}, key {key}: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
+            f"{path}, key want.up_to: must lie above {LOWEST_HZ:g} Hz, where area curves begin, and be at most "
             f"{HIGHEST_HZ / 1e6:g} MHz, received {echo(given)}"
         )
     return value
 
 
-def _band(path: Path, name: str, given: list[Amount] | AboutTable, up_to: Amount) -> list[float]:
+def _band(path: Path, name: str, given: list[Amount] | AboutTable, top: float) -> list[float]:
     """Ends of a named band in Hz: two frequencies, or a third of an octave about one."""
     where = f"{path}, key want.bands.{name}"
     if not fullmatch(r"[A-Za-z0-9_ -]+", name):
@@ -167,7 +168,6 @@ def _band(path: Path, name: str, given: list[Amount] | AboutTable, up_to: Amount
         ends = figure_in_si("_hz", given[0], where), figure_in_si("_hz", given[1], where)
     else:
         raise StudyError(f'{where}: must be two frequencies such as ["200 Hz", "4 kHz"], received {given!r}')
-    top = _frequency(path, "want.up_to", up_to)
     if not LOWEST_HZ <= ends[0] < ends[1] <= top:
         raise StudyError(
             f"{where}: must rise and lie within {LOWEST_HZ:g} Hz to want.up_to, {top:g} Hz, received "

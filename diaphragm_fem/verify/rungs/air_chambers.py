@@ -6,8 +6,9 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load import junction, line
-from diaphragm_fem.load.exit_end import SlotNetwork, matched, separate
+from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slot_network import SlotNetwork, separate
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import GapFace, gap_by_width

@@ -11,9 +11,10 @@ from diaphragm_fem.design.design import Ring
 from diaphragm_fem.design.driver.driver import Driver, Exit, Front, Inductance, Motor, RearChamber, Slot
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.load import line, motor
-from diaphragm_fem.load.exit_end import join, matched
+from diaphragm_fem.load.exit_end import matched
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness
 from diaphragm_fem.load.slit import slit
+from diaphragm_fem.load.slot_network import join
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.load.thin_chamber import on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap

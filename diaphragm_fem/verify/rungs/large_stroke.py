@@ -22,8 +22,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.large_stroke.strain_about import motions
-from diaphragm_fem.model.large_stroke.swept import rate_slope
+from diaphragm_fem.model.large_stroke.swept import motions, rate_slope
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell.shell import build_shell
