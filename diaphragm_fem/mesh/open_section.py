@@ -15,7 +15,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model
+from diaphragm_fem.mesh.gmsh_model import gmsh_model, nodes_of
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.section_size import evenly
 
@@ -102,7 +102,7 @@ def _seeds(curves: list[Curve], contour: OpenContour, finest: float, coarsest: f
         if begin[0] > 1e-9 and (turn > SHARP or k in borders):
             found.append((*begin, finest))
         s = np.linspace(0, curve.length, 9)
-        bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
+        bend = _longest_in_bend(curve, s, refine)
         found += [(*p, max(h, finest)) for p, h in zip(curve.point(s), bend, strict=True) if h < coarsest]
     return np.array(found).reshape(-1, 3)
 
@@ -112,9 +112,13 @@ def _cut(curve: Curve, seeds: Array, coarsest: float, refine: float) -> Array:
     s = np.linspace(0, curve.length, SAMPLES)
     far = np.linalg.norm(curve.point(s)[:, None] - seeds[:, :2], axis=-1)
     length = np.minimum(coarsest, (seeds[:, 2] + GROWTH * far).min(axis=1, initial=np.inf))
-    bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
-    density = 1 / np.minimum(length, np.maximum(bend, seeds[:, 2].min(initial=np.inf)))
-    return evenly(s, density)
+    bend = np.maximum(_longest_in_bend(curve, s, refine), seeds[:, 2].min(initial=np.inf))
+    return evenly(s, 1 / np.minimum(length, bend))
+
+
+def _longest_in_bend(curve: Curve, s: Array, refine: float) -> Array:
+    """Length (Q,) in m of a side that turns by `TURN`."""
+    return TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
 
 
 def _fill(contour: OpenContour, curves: list[Curve], cuts: list[Array], radius: float, plane: float) -> OpenSection:
@@ -156,16 +160,14 @@ def _triangles(corners: Array, unit: float) -> tuple[Array, Index]:
             gmsh.model.mesh.generate(2)
         except Exception as error:  # the one kind that gmsh raises
             raise MeshError(f"{NO_MESH} ({error})") from error
-        tags, xyz, _ = gmsh.model.mesh.getNodes()
+        xyz, number = nodes_of(gmsh)
         kinds, _, nodes = gmsh.model.mesh.getElements(2)
     if list(kinds) != [2]:
         raise MeshError(NO_MESH)
-    number = np.empty(int(tags.max()) + 1, np.int64)
-    number[tags.astype(np.int64)] = np.arange(len(tags))
-    points = unit * xyz.reshape(-1, 3)[:, :2].T
+    points = unit * xyz[:, :2].T
     if np.abs(points[:, :count].T - corners).max() > 1e-9 * unit:
         raise MeshError("the mesher moved the corners of the air before the face")
-    return np.ascontiguousarray(points), np.ascontiguousarray(number[nodes[0].astype(np.int64)].reshape(-1, 3).T)
+    return np.ascontiguousarray(points), np.ascontiguousarray(number[nodes[0]].reshape(-1, 3).T)
 
 
 def _check_crossing(corners: Array) -> None:
