@@ -64,18 +64,29 @@ def cut_open_section(contour: OpenContour, wave_number: float, refine: float = 1
     else:
         curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
     curves.append(Line((0.0, plane + radius), begin(contour.every[0])))
-    coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
-    many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
+    largest = COARSEST * reach / refine
+    coarsest = min(largest, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE / refine)
+    area = np.pi / 4 * radius**2 if whole else max(np.pi / 4 * radius**2, _area(curves))
+    many = area / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
     if many > MOST:
+        share = np.sqrt(MOST / many)
+        deep = coarsest > share * largest
         raise MeshError(
             f"free air before a face of {2e3 * reach:.3g} mm, {wave_number * radius:.0f} radians to its edge at the "
-            f"top frequency, takes {many:.0f} triangles, more than {MOST}: lower the top frequency to "
-            f"{100 * np.sqrt(MOST / many):.0f} % of it"
+            f"top frequency, takes {many:.0f} triangles, more than {MOST}: "
+            + ("it lies too deep in the baffle" if deep else f"lower the top frequency to {100 * share:.0f} % of it")
         )
     finest = FINEST * min(reach, WIDE * contour.length) / refine**2  # twice as fine in the mesh, four times at corners
     seeds = _seeds(curves, contour, finest, coarsest, refine)
     cuts = [_cut(curve, seeds, coarsest, refine) for curve in curves]
     return _fill(contour, curves, cuts, radius, plane)
+
+
+def _area(curves: list[Curve]) -> float:
+    """Of what a closed line of curves encloses, the hole that a face lies in with it."""
+    s = np.linspace(0.0, 1.0, SAMPLES)
+    r, z = np.vstack([curve.point(s * curve.length) for curve in curves]).T
+    return float(abs(np.sum(r * np.roll(z, -1) - np.roll(r, -1) * z)) / 2)
 
 
 def _seeds(curves: list[Curve], contour: OpenContour, finest: float, coarsest: float, refine: float) -> Array:
