@@ -303,8 +303,8 @@ def test_a_polynomial_through_four_points_is_the_cubic_they_lie_on():
 
 
 def test_a_median_halves_the_stretch_of_values_straight_between_uneven_points():
-    """A ramp from 0 to 1 with a spike of a fifth of its length: with (m - 0.3)/4.7 and (m - 0.5)/4.5 of its flanks below
-    m, 0.3 + m - 0.5 of the ramp, half of all is below m = 0.6876. Of points alone the median is 0.5."""
+    """A ramp from 0 to 1 with a spike over a fifth of its length: below m lie (m - 0.3)/4.7 and (m - 0.5)/4.5 of its
+    flanks and m - 0.2 of the ramp, together half of all for m = 0.6876. Of the points alone the median is 0.5."""
     place, value = np.array([0.0, 0.3, 0.4, 0.5, 1.0]), np.array([0.0, 0.3, 5.0, 0.5, 1.0])
     half = (0.5 + 0.2 + 0.03 / 4.7 + 0.05 / 4.5) / (1 + 0.1 / 4.7 + 0.1 / 4.5)
     for guess in (half, 0.0, 0.3, 5.0):
