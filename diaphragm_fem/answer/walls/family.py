@@ -278,6 +278,8 @@ def wall_steps(
     yield
     solution = solve(structure, family.up_to_hz, from_hz)
     yield
+    _kept: object = solution.reduced.windows.spanned
+    yield
     _kept = solution.scan
     yield
     return quick_from(solution, wanted, whole)

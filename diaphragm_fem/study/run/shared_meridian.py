@@ -32,8 +32,8 @@ from diaphragm_fem.answer.walls.line import Walls
 from diaphragm_fem.answer.walls.steps import Steps
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.key_path import read_path
-from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.wall_choice import WallChoice, chosen_layers
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at, wide_share
@@ -177,21 +177,20 @@ def wall_choices(base: Design, design: Design) -> dict[str, WallChoice] | None:
     """The walls of a design, zone by zone, over those of a base with the same frame; None where they are no plain
     scaling."""
     found: dict[str, WallChoice] = {}
-    for own, drawn in zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True):
-        layers, first = own.wall.own.layers, drawn.wall.own.layers
+    pairs = list(zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True))
+    for own, drawn in pairs:
+        layers, first = ([x for x in piece.wall.layers if x.glued is None] for piece in (own, drawn))
         if len(layers) != 1 or len(first) != 1:
             return None
         scale = layers[0].begin_thickness / first[0].begin_thickness
         found.setdefault(own.zone.name, WallChoice(layers[0].material, scale))
-    again = with_walls(base, found)
-    pairs = zip((*design.meridian, *design.former), (*again.meridian, *again.former), strict=True)
-    return found if all(_alike(own.wall, made.wall) for own, made in pairs) else None
+    return found if all(_alike(own.wall.layers, chosen_layers(drawn, found)) for own, drawn in pairs) else None
 
 
-def _alike(one: Wall, other: Wall) -> bool:
-    return len(one.layers) == len(other.layers) and all(
+def _alike(some: Sequence[Layer], others: Sequence[Layer]) -> bool:
+    return len(some) == len(others) and all(
         a.material == b.material
         and isclose(a.begin_thickness, b.begin_thickness)
         and isclose(a.end_thickness, b.end_thickness)
-        for a, b in zip(one.layers, other.layers, strict=True)
+        for a, b in zip(some, others, strict=True)
     )
