@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from operator import is_
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import Layer, Wall
-from diaphragm_fem.design.meridian.zone import Zone
 
 
 @dataclass(frozen=True)
@@ -21,22 +21,27 @@ def with_walls(base: Design, walls: Mapping[str, WallChoice]) -> Design:
     """The base design on the same meridian with some zones' walls, of one layer of their own each, changed, and with
     them what of these walls is glued on others."""
 
-    def chosen(layer: Layer, zone: Zone) -> Layer:
-        choice = walls.get(zone.name)
+    def change(piece: Piece) -> Piece:
+        if piece.zone.name in walls:
+            (_,) = piece.wall.own.layers
+        layers = chosen_layers(piece, walls)
+        same = all(map(is_, layers, piece.wall.layers))
+        return piece if same else replace(piece, wall=piece.wall.restacked(layers))
+
+    return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))
+
+
+def chosen_layers(piece: Piece, walls: Mapping[str, WallChoice]) -> tuple[Layer, ...]:
+    """The layers of a piece as some zones' walls have them, each that of its own zone's."""
+
+    def chosen(layer: Layer) -> Layer:
+        choice = walls.get((layer.glued or piece.zone).name)
         if choice is None:
             return layer
         ends = layer.begin_thickness * choice.scale, layer.end_thickness * choice.scale
         return Layer(choice.material, *ends, layer.glued)
 
-    def change(piece: Piece) -> Piece:
-        zones = [layer.glued or piece.zone for layer in piece.wall.layers]
-        if piece.zone.name in walls:
-            (_,) = piece.wall.own.layers
-        if not any(zone.name in walls for zone in zones):
-            return piece
-        return replace(piece, wall=piece.wall.restacked(tuple(map(chosen, piece.wall.layers, zones))))
-
-    return replace(base, meridian=tuple(map(change, base.meridian)), former=tuple(map(change, base.former)))
+    return tuple(map(chosen, piece.wall.layers))
 
 
 def with_material(design: Design, changed: Material) -> Design:

@@ -177,24 +177,22 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     origin, across = _across(top.former)
     down = np.array([across[1], -across[0]])
     recess = recess_beside(plan, down, found, step, ids)
-    if recess is None:
+    upper = np.array(recess.below if recess else found)
+    if recess:
+        lengths = np.diff(np.array([plan.points[i] for i in upper]) @ across)
+    else:
         plan.singular += [found[0], found[-1]]  # what the joint yields was up to 12 % off without smaller cells there
-    top_points = found if recess is None else recess.below
-    first = top.former[0].layers
-    wall = top.former[0].rows(np.array(0.0)).sum()
-    _reach(np.array([plan.points[i] for i in [*found, *top_points]]), origin, across, wall)
-    neck = float(max((plan.points[i] - origin) @ down for i in top_points)) + NECK * wall
+    first = top.former[0]
+    wall = float(first.rows(0.0).sum())
+    _reach(np.array([plan.points[i] for i in (*found, *upper)]), origin, across, wall)
+    neck = float(max((plan.points[i] - origin) @ down for i in upper)) + NECK * wall
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:
         raise MeshError(f"the coil former must be longer than {neck * 1.25e3:.3g} mm, received {total * 1e3:.3g} mm")
-    if recess is not None:
-        lengths = np.diff(np.array([plan.points[i] for i in top_points]) @ across)
     fraction = np.concatenate(([0.0], np.cumsum(lengths))) / lengths.sum()
-    rows = len(first)
-    columns, owner = _split_rows(fraction, rows)
-    if recess is not None:
-        fill_recess(plan, top.former[0], recess, owner)
-    upper = np.array(top_points)
+    columns, owner = _split_rows(fraction, len(first.layers))
+    if recess:
+        fill_recess(plan, first, recess, owner)
     start, hung = 0.0, False
     for strip in top.former:
         if start + strip.length <= neck * 1.1:  # all of it lies within the joint
@@ -214,17 +212,14 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
 def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int | None]:
     """Rear-face points from the top's begin to its end, the lengths of the edges between them (over a step their
     widths across the former), and where two of them lie at one place, beside a lip."""
-    found: list[int] = []
-    places: list[float] = []
-    start = 0.0
+    places, start = dict[int, float](), 0.0
     for strip, s, point in zip(ids.strips, ids.stations, ids.points, strict=True):
-        place = start + s
-        inside = np.flatnonzero((place > top.begin - 1e-12) & (place < top.end + 1e-12))
-        new = [k for k in inside if int(point[k, 0]) not in found]
-        found += [int(point[k, 0]) for k in new]
-        places += [float(place[k]) for k in new]
+        for place, number in zip((start + s).tolist(), point[:, 0].tolist(), strict=True):
+            if top.begin - 1e-12 < place < top.end + 1e-12:
+                places.setdefault(number, place)
         start += strip.length
-    where, at = np.array([plan.points[i] for i in found]), np.array(places)
+    found, at = list(places), np.array(list(places.values()))
+    where = np.array([plan.points[i] for i in found])
     same = np.flatnonzero(np.diff(at) < 1e-12)
     step = int(same[0]) if len(same) else None
     edge = np.diff(where, axis=0)
@@ -245,13 +240,7 @@ def _split_rows(fraction: Array, rows: int) -> tuple[Array, Index]:
     inner = [np.clip(np.argmin(np.abs(fraction - k / rows)), k, count - rows + k) for k in range(1, rows)]
     row = np.arange(rows + 1)
     border = np.maximum.accumulate(np.array([0, *inner, count]) - row) + row
-    coordinate = np.empty(count + 1)
-    owner = np.empty(count, np.int64)
-    for k in range(rows):
-        a, b = border[k], border[k + 1]
-        coordinate[a : b + 1] = k + (fraction[a : b + 1] - fraction[a]) / (fraction[b] - fraction[a])
-        owner[a:b] = k
-    return coordinate, owner
+    return np.interp(fraction, fraction[border], row), np.repeat(row[:-1], np.diff(border))
 
 
 def _level(strip: Strip, columns: Array, s: float) -> Array:

@@ -83,9 +83,7 @@ def _fit(plan: Plan) -> set[int]:
 def _divide(plan: Plan, corners: set[int]) -> None:
     points, nearest = np.array(plan.points), _nearest(plan, corners)
     number: dict[tuple[int, int], int] = {}  # of the point on a side, near its first end
-    cells: list[Corners] = []
-    owner: list[int] = []
-    at: list[Array] = []
+    found: list[_Part] = []
     middles: dict[frozenset[int], Array] = {}
     turns = {n: _turn(cell, corners) for n, cell in enumerate(plan.cells) if corners.intersection(cell)}
     for shape in (_ONE, _TWO):
@@ -112,13 +110,12 @@ def _divide(plan: Plan, corners: set[int]) -> None:
                     number[side] = int(plan.add_points(place[k][None])[0])
                 known.append(number[side])
             between = iter(place[count:])
-            for (a, b, c, d), local_corners in zip(shape.parts.tolist(), local, strict=True):
-                cells.append((known[a], known[b], known[c], known[d]))
-                owner.append(n)
-                at.append(local_corners)
+            for (a, b, c, d), at in zip(shape.parts.tolist(), local, strict=True):
+                corner = known[a], known[b], known[c], known[d]
+                found.append(_Part(n, corner, at))
                 for i, k in SIDES:
-                    middles.setdefault(frozenset((cells[-1][i], cells[-1][k])), next(between))
-    _replace(plan, list(turns), cells, owner, at, middles)
+                    middles.setdefault(frozenset((corner[i], corner[k])), next(between))
+    _replace(plan, found, middles)
 
 
 def _nearest(plan: Plan, corners: set[int]) -> dict[int, float]:
@@ -154,25 +151,17 @@ def _points(nodes: Array, places: Array) -> Array:
     return np.asarray(np.einsum("ink,jnk,nijc->nkc", x, y, nodes, optimize=True))
 
 
-def _replace(
-    plan: Plan,
-    old: list[int],
-    cells: list[Corners],
-    owner: list[int],
-    at: list[Array],
-    middles: dict[frozenset[int], Array],
-) -> None:
-    """Put the parts in place of the divided cells, and lead the mid-line and the faces through them."""
+def _replace(plan: Plan, found: list[_Part], middles: dict[frozenset[int], Array]) -> None:
+    """Put parts, told with the cells that they are of, in place of these, and lead mid-line and faces through them."""
+    old = sorted({part.cell for part in found})
     divided = {frozenset((plan.cells[n][i], plan.cells[n][k])) for n in old for i, k in SIDES} - set(middles)
     plan.edges = {edge: middle for edge, middle in plan.edges.items() if frozenset(edge) not in divided}
     stay = [edge for edge in plan.edges if frozenset(edge) in middles]  # and run as they do
     parts: defaultdict[int, list[_Part]] = defaultdict(list)
-    for cell, n, where, turned in zip(cells, owner, at, oriented(cells, stay), strict=True):
+    for (n, cell, at), turned in zip(found, oriented([part.corners for part in found], stay), strict=True):
         plan.add_sides(turned, middles)
-        place = n
-        if parts[n]:
-            place = plan.add_cell(turned, plan.piece[n], plan.layer[n], plan.branch[n])
-        parts[n].append(_Part(place, turned, where[(cell.index(turned[0]) + _AROUND) % 4]))
+        place = plan.add_cell(turned, plan.piece[n], plan.layer[n], plan.branch[n]) if parts[n] else n
+        parts[n].append(_Part(place, turned, at[(cell.index(turned[0]) + _AROUND) % 4]))
     whole = {n: plan.cells[n] for n in old}
     united = set(plan.united).intersection(old)
     plan.united += [part.cell for n in old if n in united for part in parts[n][1:]]

@@ -19,21 +19,20 @@ from diaphragm_fem.mesh.strip import SAME_POINT
 STEEPEST = 0.2  # cosine between a wall and the radius: a steeper one does not run on to the former
 
 
-def carried_on(design: Design, former: list[Numbered]) -> list[Numbered]:
-    """The chain of meridian and former pieces, where the joint is at an end of the meridian; the meridian otherwise.
+def chain_and_former(design: Design) -> tuple[list[Numbered], list[Numbered]]:
+    """The pieces of the meridian, carried on by a former at its end, and those of the former, all numbered.
 
     Raises MeshError where a wall falls too steeply to reach a former beside it.
     """
-    meridian = list(enumerate(design.meridian))
-    if not former:
-        return meridian
-    if design.joint == len(meridian):
-        run, former = _met(meridian, former)
-        return [*run, *former]
-    if design.joint == 0:
-        run, former = _met(turned(meridian), former)
-        return [*turned(former), *turned(run)]
-    return meridian
+    every, count = list(enumerate(design.pieces)), len(design.meridian)
+    meridian, former = every[:count], every[count:]
+    if former and design.joint == count:
+        run, hung = _met(meridian, former)
+        return [*run, *hung], former
+    if former and design.joint == 0:
+        run, hung = _met(turned(meridian), former)
+        return [*turned(hung), *turned(run)], former
+    return meridian, former
 
 
 def _met(run: list[Numbered], former: list[Numbered]) -> tuple[list[Numbered], list[Numbered]]:

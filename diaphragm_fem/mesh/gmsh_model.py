@@ -8,6 +8,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from types import ModuleType
 
+import numpy as np
+
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 
 PACKAGES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
@@ -49,6 +52,14 @@ def gmsh_model(name: str) -> Iterator[ModuleType]:
             gmsh.model.remove()
             if ours:
                 gmsh.finalize()
+
+
+def nodes_of(gmsh: ModuleType) -> tuple[Array, Index]:
+    """The points (N, 3) of the mesh that was made, and the number of each by gmsh's own."""
+    tags, places, _ = gmsh.model.mesh.getNodes()
+    number = np.zeros(int(tags.max()) + 1, np.int64)
+    number[tags] = np.arange(len(tags))
+    return places.reshape(-1, 3), number
 
 
 def _take_signals_back() -> None:

@@ -15,7 +15,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model
+from diaphragm_fem.mesh.gmsh_model import gmsh_model, nodes_of
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.section_size import evenly
 
@@ -64,18 +64,29 @@ def cut_open_section(contour: OpenContour, wave_number: float, refine: float = 1
     else:
         curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
     curves.append(Line((0.0, plane + radius), begin(contour.every[0])))
-    coarsest = min(COARSEST * reach, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE) / refine
-    many = np.pi / 4 * radius**2 / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
+    largest = COARSEST * reach / refine
+    coarsest = min(largest, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE / refine)
+    area = np.pi / 4 * radius**2 if whole else max(np.pi / 4 * radius**2, _area(curves))
+    many = area / (0.43 * coarsest**2)  # triangles, each 0.43 of a side squared
     if many > MOST:
+        share = np.sqrt(MOST / many)
+        deep = coarsest > share * largest
         raise MeshError(
             f"free air before a face of {2e3 * reach:.3g} mm, {wave_number * radius:.0f} radians to its edge at the "
-            f"top frequency, takes {many:.0f} triangles, more than {MOST}: lower the top frequency to "
-            f"{100 * np.sqrt(MOST / many):.0f} % of it"
+            f"top frequency, takes {many:.0f} triangles, more than {MOST}: "
+            + ("it lies too deep in the baffle" if deep else f"lower the top frequency to {100 * share:.0f} % of it")
         )
     finest = FINEST * min(reach, WIDE * contour.length) / refine**2  # twice as fine in the mesh, four times at corners
     seeds = _seeds(curves, contour, finest, coarsest, refine)
     cuts = [_cut(curve, seeds, coarsest, refine) for curve in curves]
     return _fill(contour, curves, cuts, radius, plane)
+
+
+def _area(curves: list[Curve]) -> float:
+    """Of what a closed line of curves encloses, the hole that a face lies in with it."""
+    s = np.linspace(0.0, 1.0, SAMPLES)
+    r, z = np.vstack([curve.point(s * curve.length) for curve in curves]).T
+    return float(abs(np.sum(r * np.roll(z, -1) - np.roll(r, -1) * z)) / 2)
 
 
 def _seeds(curves: list[Curve], contour: OpenContour, finest: float, coarsest: float, refine: float) -> Array:
@@ -91,7 +102,7 @@ def _seeds(curves: list[Curve], contour: OpenContour, finest: float, coarsest: f
         if begin[0] > 1e-9 and (turn > SHARP or k in borders):
             found.append((*begin, finest))
         s = np.linspace(0, curve.length, 9)
-        bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
+        bend = _longest_in_bend(curve, s, refine)
         found += [(*p, max(h, finest)) for p, h in zip(curve.point(s), bend, strict=True) if h < coarsest]
     return np.array(found).reshape(-1, 3)
 
@@ -101,9 +112,13 @@ def _cut(curve: Curve, seeds: Array, coarsest: float, refine: float) -> Array:
     s = np.linspace(0, curve.length, SAMPLES)
     far = np.linalg.norm(curve.point(s)[:, None] - seeds[:, :2], axis=-1)
     length = np.minimum(coarsest, (seeds[:, 2] + GROWTH * far).min(axis=1, initial=np.inf))
-    bend = TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
-    density = 1 / np.minimum(length, np.maximum(bend, seeds[:, 2].min(initial=np.inf)))
-    return evenly(s, density)
+    bend = np.maximum(_longest_in_bend(curve, s, refine), seeds[:, 2].min(initial=np.inf))
+    return evenly(s, 1 / np.minimum(length, bend))
+
+
+def _longest_in_bend(curve: Curve, s: Array, refine: float) -> Array:
+    """Length (Q,) in m of a side that turns by `TURN`."""
+    return TURN / refine / np.maximum(np.abs(curve.curvature(s)), 1e-9)
 
 
 def _fill(contour: OpenContour, curves: list[Curve], cuts: list[Array], radius: float, plane: float) -> OpenSection:
@@ -145,16 +160,14 @@ def _triangles(corners: Array, unit: float) -> tuple[Array, Index]:
             gmsh.model.mesh.generate(2)
         except Exception as error:  # the one kind that gmsh raises
             raise MeshError(f"{NO_MESH} ({error})") from error
-        tags, xyz, _ = gmsh.model.mesh.getNodes()
+        xyz, number = nodes_of(gmsh)
         kinds, _, nodes = gmsh.model.mesh.getElements(2)
     if list(kinds) != [2]:
         raise MeshError(NO_MESH)
-    number = np.empty(int(tags.max()) + 1, np.int64)
-    number[tags.astype(np.int64)] = np.arange(len(tags))
-    points = unit * xyz.reshape(-1, 3)[:, :2].T
+    points = unit * xyz[:, :2].T
     if np.abs(points[:, :count].T - corners).max() > 1e-9 * unit:
         raise MeshError("the mesher moved the corners of the air before the face")
-    return np.ascontiguousarray(points), np.ascontiguousarray(number[nodes[0].astype(np.int64)].reshape(-1, 3).T)
+    return np.ascontiguousarray(points), np.ascontiguousarray(number[nodes[0]].reshape(-1, 3).T)
 
 
 def _check_crossing(corners: Array) -> None:

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import hang_former, top_of_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
 from diaphragm_fem.mesh.corners import refine_corners
-from diaphragm_fem.mesh.edge_former import carried_on
+from diaphragm_fem.mesh.edge_former import chain_and_former
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.section_plan import FLATTEST, Plan, check_radius, flatness, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
@@ -120,17 +120,10 @@ def reach_of_top(design: Design) -> float | None:
     if not hangs(design) or design.beads:
         return None
     try:
-        strips, former = (lay_strips(pieces) for pieces in _chain_and_former(design))
+        strips, former = (lay_strips(pieces) for pieces in chain_and_former(design))
         return top_of_former(design, strips, former, widest=inf).aside
     except MeshError:
         return None
-
-
-def _chain_and_former(design: Design) -> tuple[list[tuple[int, Piece]], list[tuple[int, Piece]]]:
-    """The pieces of the meridian, carried on by a former at its end, and those of the former, all numbered."""
-    meridian = list(enumerate(design.meridian))
-    former = [(len(meridian) + i, piece) for i, piece in enumerate(design.former)]
-    return carried_on(design, former), former
 
 
 def plan_section(design: Design, grading: Grading) -> Plan:
@@ -142,7 +135,7 @@ def plan_section(design: Design, grading: Grading) -> Plan:
 
     Raises MeshError where walls cannot be laid (see `lay_strips`, `hang_former`).
     """
-    chain, former = _chain_and_former(design)
+    chain, former = chain_and_former(design)
     strips = lay_strips(chain)
     plan = Plan()
     if hangs(design):

@@ -155,7 +155,7 @@ def _cross(a: complex, b: complex) -> float:
 def parabola(a: Any, m: Any, b: Any, t: Any) -> tuple[Any, Any]:
     """Points and derivatives at t of parabolas through a, m, b at 0, 1/2, 1: all of them numbers or arrays."""
     return (
-        a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),
+        (1 - t) * (1 - 2 * t) * a + 4 * t * (1 - t) * m + t * (2 * t - 1) * b,
         a * (4 * t - 3) + m * (4 - 8 * t) + b * (4 * t - 1),
     )
 

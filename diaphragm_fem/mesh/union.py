@@ -18,7 +18,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.curve import Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model
+from diaphragm_fem.mesh.gmsh_model import gmsh_model, nodes_of
 from diaphragm_fem.mesh.plane_face import MM, draw_face
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
@@ -128,15 +128,13 @@ def _cut(name: str, patches: Sequence[UnionPiece], ends: Sequence[Line], finer: 
             raise MeshError(f"gmsh could not cut the joint of '{name}': {problem}") from problem
         finally:
             gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 0)
-        tags, xyz, _ = gmsh.model.mesh.getNodes()
+        xyz, number = nodes_of(gmsh)
         found = [(p, gmsh.model.mesh.getElements(2, tag)) for tag, p in owner.items()]
     if any(list(kinds) != [sort.number] for _, (kinds, _, _) in found):
         raise MeshError(f"gmsh did not cut the joint of '{name}' into cells of {corners} corners alone")
-    number = np.zeros(int(tags.max()) + 1, np.int64)
-    number[tags] = np.arange(len(tags))
     cells = np.concatenate([number[nodes[0].reshape(-1, sort.nodes)] for _, (_, _, nodes) in found])
     patch = np.concatenate([np.full(len(nodes[0]) // sort.nodes, p) for p, (_, _, nodes) in found])
-    points = xyz.reshape(-1, 3)[:, [0, 2]] / MM
+    points = xyz[:, [0, 2]] / MM
     cells = _counterclockwise(points, cells)
     return UnionCells(straightened(points, cells), cells, patch, np.array([patch.modulus for patch in patches]))
 

@@ -13,7 +13,7 @@ from diaphragm_fem.design.meridian.edge import FREE
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
-from diaphragm_fem.mesh.edge_former import carried_on
+from diaphragm_fem.mesh.edge_former import chain_and_former
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.model.shell.numbering import FIELDS
 from diaphragm_fem.model.shell.shell import build_shell
@@ -199,7 +199,7 @@ def test_at_an_edge_a_taper_goes_on_as_it_is_drawn(name, side):
     design = at_an_edge(AT_AN_EDGE[name], side=side)
     (drawn,) = design.meridian
     tapered = replace(drawn, wall=plain_wall(drawn.wall.layers[0].material, 40e-6, 90e-6))
-    chain = carried_on(replace(design, meridian=(tapered,)), [(1 + k, piece) for k, piece in enumerate(design.former)])
+    chain, _ = chain_and_former(replace(design, meridian=(tapered,)))
     (met,) = (piece for number, piece in chain if number == 0)
     assert abs(met.curve.length / drawn.curve.length - 1) > 1e-3
     (r, thick), (r_met, thick_met) = (

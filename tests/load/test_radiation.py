@@ -1,6 +1,7 @@
 """Free air before a face: closure, reduction, field, shapes that cannot be. Values of tables stand in the ladder."""
 
 import re
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -225,6 +226,14 @@ def test_a_face_that_meets_its_baffle_is_refused():
 def test_a_face_of_too_many_wavelengths_is_refused():
     with pytest.raises(MeshError, match=r"takes \d+ triangles, more than 4000: lower the top frequency to \d+ % of it"):
         cut_open_section(flat(), 300.0)
+
+
+def test_a_face_at_the_bottom_of_a_well_is_refused():
+    """The air in the well counts too: a flange of ten metres took 3 GB before anything was told."""
+    well = OpenContour((), (Line((0.0, -300.0), (1.0, -300.0)),), (Line((1.0, -300.0), (1.0, 0.0)),))
+    assert cut_open_section(replace(well, after=(Line((1.0, -300.0), (1.0, -299.0)),)), 5.0).cells.size
+    with pytest.raises(MeshError, match=r"takes \d+ triangles, more than 4000: it lies too deep in the baffle"):
+        cut_open_section(well, 5.0)
 
 
 def test_triangles_are_counted_before_they_are_cut(monkeypatch):

@@ -16,7 +16,7 @@ def stretches(mesh):
     """Of the arms of the meridian where a thin stiff wall holds a thick soft one: length over the least."""
     length = np.concatenate([np.diff(cuts) for cuts in mesh.stations])
     for joint in joints_of(mesh):
-        walls = [(arm.thickness, arm.youngs_modulus) for arm in joint.kind.arms[:2]]
+        walls = joint.kind.arms[:2]
         if len(walls) == 2 and (holds_by_its_middle(*walls) or holds_by_its_middle(*walls[::-1])):
             for elements, least in zip(joint.stretches[:2], least_of(joint.kind), strict=False):
                 yield length[elements].sum() / least

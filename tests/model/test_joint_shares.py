@@ -80,7 +80,7 @@ def test_where_loads_balance_each_arm_has_its_true_share():
 def test_an_arm_has_its_true_share_of_loads_that_its_stretch_does_not_bear():
     """Three arms that meet give way to one another's loads, a third of their own way: what an arm has of both together
     goes below zero, and its stretch covers that as well. Measured 3e-15; 0.05 to 0.2 where it covers its own loads."""
-    carry = transport((3,), 3)[0]
+    carry = transport([3], 3)[0]
     bears, gives = positive(5, 3, 3), positive(5, 3, 6)
     soft = carry.swapaxes(-1, -2) @ bears @ carry
     beside = carry + 0.3 * carry[[1, 2, 0]]
@@ -121,7 +121,7 @@ def joints():
     dofs = np.arange(30).reshape(5, 6)
     dofs[1:3, :3], dofs[4, :3] = dofs[0, :3], dofs[3, :3]
     found = Yield(give, np.stack([np.eye(3)] * 5), far, dofs[:, :3], dofs[:, 3:])
-    return bricks, found, np.array([[0, 1, 2], [3, 4, -1]]), transport((3, 2), 3)
+    return bricks, found, np.array([[0, 1, 2], [3, 4, -1]]), transport([3, 2], 3)
 
 
 def test_a_joints_change_is_what_condensing_says():

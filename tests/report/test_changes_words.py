@@ -127,6 +127,26 @@ def test_the_strongest_of_a_tenth_may_be_a_tenth_less_of_what_a_tenth_more_hardl
     assert f"kept: −10 % of {STEP.key} on the shelf band (+0.30 octaves)." in words
 
 
+def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():
+    """Four tenths off the surround of a textile dome, each the strongest on its band, took 230 Hz off its fundamental;
+    half the growth at either end is where the word changes."""
+    base = {"shelf_band_octaves": 2.0, "shelf_band_from_hz": 1000.0, "decoupling_hz:outer step": 757.0}
+    less = {"shelf_band_octaves": -0.2, "shelf_band_to_hz": 40.0, "fundamental_hz": 67.0}
+    for begin, words in ((1000 * (1 - 2**-0.11), " downward: fundamental −67 Hz"), (1000 * (1 - 2**-0.09), "")):
+        row = Sensitivity(STEP, {**less, "shelf_band_from_hz": begin}, -0.1)  # of a tenth less, turned about
+        told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
+        assert f"−10 % of {STEP.key} on the shelf band (+0.20 octaves{words})." in told
+
+
+def test_a_width_that_moves_the_outer_diameter_says_so():
+    """The first advice on a ring V of 61 mm, taken four times, made it 56 mm, under the words "diameters kept"."""
+    base = {"shelf_band_octaves": 2.0, "shelf_band_to_hz": 8e3, "decoupling_hz:outer step": 757.0}
+    for key, words in (("profile.outer.width", "; outside −1.5 mm"), ("profile.inner.width", "")):
+        row = Sensitivity(Lever(key, 7.5e-3, "length"), {"shelf_band_octaves": -0.2}, -0.1)
+        told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
+        assert f"given diameters kept: −10 % of {key} on the shelf band (+0.20 octaves{words})." in told
+
+
 def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
     """Half as far as a straight line would have it, what it costs; that it gains nothing where nothing else does."""
     end = stepped_v().figures.shelf_band.to_hz

@@ -14,7 +14,7 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run import case_answer as evaluator
-from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
+from diaphragm_fem.study.run.case_row import EVALUATOR, look_ahead, run_case
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.shared_meridian import Shelf, frame_of, wall_choices
 
@@ -35,7 +35,11 @@ def study(tmp_path_factory):
 
 def answers(recipe, sampler, numbers):
     evaluator._shelf = None
-    rows = {k: run_case(recipe, k, sampler.values(k), EVALUATOR) for k in numbers}
+    return answers_at_hand(recipe, sampler, numbers, {})
+
+
+def answers_at_hand(recipe, sampler, numbers, ahead):
+    rows = {k: run_case(recipe, k, sampler.values(k), EVALUATOR, ahead=ahead.get(k)) for k in numbers}
     return {k: (row.status, row.figures, row.curves) for k, row in rows.items()}
 
 
@@ -45,8 +49,13 @@ def shared(study):
     return answers(study.recipe, Sampler(study), [40, 119, 41])
 
 
-def test_a_case_answers_the_same_to_the_last_bit_in_any_order(study, shared):
-    assert shared == answers(study.recipe, Sampler(study), [41, 119, 40])
+def test_a_case_answers_the_same_to_the_last_bit_in_any_order_and_ahead_of_its_turn(study, shared):
+    sampler = Sampler(study)
+    found = answers(study.recipe, sampler, [41])
+    ahead = look_ahead(study.recipe, [(k, sampler.values(k)) for k in (40, 119)], EVALUATOR)
+    assert [one.data for one in evaluator._ahead] == [ahead[40]]  # the alloy's span is not there yet
+    found |= answers_at_hand(study.recipe, sampler, [119, 40], ahead)
+    assert not evaluator._ahead and shared == found
 
 
 def test_the_shared_assembly_meets_the_full_model(study, shared):

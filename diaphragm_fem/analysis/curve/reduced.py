@@ -46,7 +46,7 @@ class Reduced:
 
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ y (N, F) per newton; with the basis as rows the unknowns of the whole structure."""
-        return self._windows.outputs(rows, frequency_hz)
+        return self.windows.outputs(rows, frequency_hz)
 
     def scan(self, from_hz: float) -> Curve:
         """The curve at every frequency it takes to know its peaks and dips."""
@@ -79,7 +79,8 @@ class Reduced:
         return Windows(self.small, self.knots_hz, balanced=True).outputs(np.eye(self.small.size), frequency_hz)
 
     @cached_property
-    def _windows(self) -> Windows:
+    def windows(self) -> Windows:
+        """What its answers are read through."""
         return Windows(self.small, self.knots_hz)
 
     @cached_property

@@ -47,13 +47,13 @@ class Windows:
 
     def outputs(self, rows: NDArray, frequency_hz: Array) -> Complex:
         """rows (R, N) @ unknowns (N, F) of the small structure per newton, at frequencies (F,) in Hz."""
-        if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
+        if not self.spanned:
             return np.asarray(rows @ dynamics(self.small, frequency_hz).answers())
         order = np.argsort(frequency_hz)
         place = frequency_hz[order]
         whole, found = dynamics(self.small, place), np.empty((len(rows), len(place)), complex)
         ends = [0, *np.searchsorted(place, self._borders, side="right").tolist(), len(place)]
-        for (span, terms), (begin, end) in zip(self._windows, pairwise(ends), strict=True):
+        for (span, terms), (begin, end) in zip(self.spanned, pairwise(ends), strict=True):
             if begin == end:
                 continue
             patterns = [span.T @ load.port.pattern for load in self.small.loads]
@@ -76,8 +76,11 @@ class Windows:
         return np.append(self.knots_hz[_LOW_END], np.interp(middle, np.arange(len(self.knots_hz)), self.knots_hz))
 
     @cached_property
-    def _windows(self) -> list[tuple[Complex, Complex]]:
-        """Of each window a basis (N, s), orthonormal, of the span of its answers, and the terms there (K, s, s)."""
+    def spanned(self) -> list[tuple[Complex, Complex]]:
+        """Of each window a basis (N, s), orthonormal, of the span of its answers, and the terms there (K, s, s); none
+        where so few unknowns or knots are solved as they stand."""
+        if self.small.size <= SMALL or len(self.knots_hz) <= self.width:
+            return []
         answers = dynamics(self.small, self.knots_hz).answers_and_slopes(dynamics_slope(self.small, self.knots_hz))
         answers = answers.reshape(self.small.size, -1, 2)
         found: list[tuple[Complex, Complex]] = []

@@ -17,11 +17,13 @@ from functools import cached_property
 import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
-from diaphragm_fem.answer.quick import Quick, quick_of
+from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.answer.quick import Quick, Whole, quick_from
 from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
 from diaphragm_fem.answer.walls.motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
+from diaphragm_fem.answer.walls.steps import Steps, at_once
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
@@ -144,6 +146,12 @@ class WallSpan:
                     return stretch.read(place)
         return self._made([walls])[0]
 
+    def whole(self, walls: Walls, small: Structure) -> Whole:
+        """In what modes of some walls are sought beyond the range: in their small structure as far as that reaches."""
+        return lambda top_hz: (
+            small if top_hz <= self.reach_hz else self.family.structure(walls, known_on(self.line, walls))
+        )
+
     def _made(self, many: Sequence[Walls]) -> list[Structure]:
         return self._turned(many, [known_on(self.line, walls) for walls in many])
 
@@ -258,14 +266,23 @@ def _near(misread: tuple[float, float]) -> bool:
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
     """Figures of one wall of a family from its matrices or its small ones, which know no modes beyond their reach."""
-    if isinstance(group, WallFamily):
-        return quick_of(group.structure(walls), group.up_to_hz, from_hz, wanted)
-    family, small = group.family, group.structure(walls)
+    return at_once(wall_steps(group, walls, from_hz, wanted))
 
-    def whole(top_hz: float) -> Structure:
-        return small if top_hz <= group.reach_hz else family.structure(walls, known_on(group.line, walls))
 
-    return quick_of(small, family.up_to_hz, from_hz, wanted, whole)
+def wall_steps(
+    group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL
+) -> Steps[Quick]:
+    """The same in steps, that several walls are solved in step."""
+    structure = group.structure(walls)
+    family, whole = (group, None) if isinstance(group, WallFamily) else (group.family, group.whole(walls, structure))
+    yield
+    solution = solve(structure, family.up_to_hz, from_hz)
+    yield
+    _kept: object = solution.reduced.windows.spanned
+    yield
+    _kept = solution.scan
+    yield
+    return quick_from(solution, wanted, whole)
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None, reach_hz: float) -> WallSpan:

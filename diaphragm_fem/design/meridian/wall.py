@@ -61,7 +61,7 @@ class Wall:
         """Distance in m of the farther face from the meridian."""
         return np.maximum(-self.rear(fraction), self.front(fraction))
 
-    @property
+    @cached_property
     def thickest(self) -> float:
         """The thickness in metres of the thicker end."""
         return max(sum(x.begin_thickness for x in self.layers), sum(x.end_thickness for x in self.layers))
@@ -80,7 +80,7 @@ class Wall:
         layers = (Layer(x.material, x.end_thickness, x.begin_thickness, x.glued) for x in reversed(self.layers))
         return Wall(tuple(layers), (-self.lift[1], -self.lift[0]), self.passed[::-1])
 
-    @property
+    @cached_property
     def own(self) -> Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))

@@ -208,33 +208,36 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     could not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
     found = []
     for k, arm in enumerate(kind.arms):
-        glued = max((kind.leg(arm, glue) for glue in kind.glue), default=0.0)
-        whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(_overlap(kind.arms, k), glued)
+        others = kind.arms[:k] + kind.arms[k + 1 :]
+        over = [(arm.thickness + x.thickness) / 2 * min(_sharpness(arm, x), SHARPEST) for x in others]
+        over += [kind.leg(arm, glue) for glue in kind.glue]
+        whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
         held = HELD_STRETCH * arm.thickness
         found.append(held + _along_former(kind, k) * (whole - held) if _held_by_its_middle(kind, k) else whole)
     return tuple(found)
 
 
+def _sharpness(one: Arm, other: Arm) -> float:
+    """Nothing where two arms go straight on, 1 at a right angle, the more the sharper the angle between them."""
+    return abs(tan((one.direction - other.direction + pi) / 2))
+
+
 def _along_former(kind: Kind, k: int) -> float:
     """Nothing where an arm leaves a former squarely or away from it, 1 where it lies along it, within 53 degrees."""
-    if len(kind.arms) < 3:
-        return 0.0
-    half = abs(tan((kind.arms[k].direction - kind.arms[-1].direction + pi) / 2))
-    return min(max(half - 1.0, 0.0), 1.0)
+    return min(max(_sharpness(kind.arms[k], kind.arms[-1]) - 1.0, 0.0), 1.0) if len(kind.arms) > 2 else 0.0
 
 
 def _held_by_its_middle(kind: Kind, k: int) -> bool:
     """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
-    if kind.held or kind.glue or k > 1 or any(arm.layers for arm in kind.arms):
+    if kind.held or kind.glue or k > 1 or any([arm.layers for arm in kind.arms]):
         return False
-    own, other = kind.arms[k], kind.arms[1 - k]
-    return holds_by_its_middle((other.thickness, other.youngs_modulus), (own.thickness, own.youngs_modulus))
+    return holds_by_its_middle(kind.arms[1 - k], kind.arms[k])
 
 
-def holds_by_its_middle(one: tuple[float, float], other: tuple[float, float]) -> bool:
-    """Whether one wall is so thin and stiff beside another that it holds that by its middle; thickness and modulus."""
-    (thin, stiff), (thick, soft) = one, other
-    return thick > HELD_THICKER * thin and stiff > HELD_SOFTER * soft
+def holds_by_its_middle(one: Arm, other: Arm) -> bool:
+    """Whether one wall is so thin and stiff beside another that it holds that by its middle."""
+    softer = one.youngs_modulus > HELD_SOFTER * other.youngs_modulus
+    return softer and other.thickness > HELD_THICKER * one.thickness
 
 
 def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
@@ -266,12 +269,3 @@ def beside(
         if [layer.material for layer in own] != [layer.material for layer in others]:
             return
         place = beyond
-
-
-def _overlap(arms: tuple[Arm, ...], k: int) -> float:
-    """How far the walls that meet an arm lie over it, roughly, in m: the more the sharper the angle between them."""
-    own, found = arms[k], 0.0
-    for other in arms[:k] + arms[k + 1 :]:
-        half = abs(tan((own.direction - other.direction + pi) / 2))
-        found = max(found, (own.thickness + other.thickness) / 2 * min(half, SHARPEST))
-    return found

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Sequence
+from functools import cache
 from itertools import accumulate, pairwise
 from math import pi, remainder, tan
 from typing import NamedTuple, TypeVar
@@ -150,21 +151,25 @@ class Kind(NamedTuple):
 
     def transport(self, components: int) -> Array:
         """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
-        return transport((len(self.arms),), components)[0]
+        return transport([len(self.arms)], components)[0]
 
 
-@lru_cache(maxsize=64)
-def transport(arms: tuple[int, ...], loads: int) -> Array:
+def transport(arms: Sequence[int], loads: int) -> Array:
     """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
     others, a held end has nothing to balance; arms and loads that are not there have nothing."""
-    most = max(arms)
-    found = np.zeros((len(arms), most, loads, max(most - 1, 1), loads))
-    for own, count in zip(found, arms, strict=True):
-        for a in range(max(count - 1, 1)):
+    return _transport(max(arms), loads)[np.array(arms) - 1]
+
+
+@cache
+def _transport(most: int, loads: int) -> Array:
+    """The same of joints of 1, 2, ... `most` arms."""
+    found = np.zeros((most, most, loads, max(most - 1, 1), loads))
+    for last, own in enumerate(found):
+        for a in range(max(last, 1)):
             own[a, :, a] = np.eye(loads)
-            if count > 1:
-                own[count - 1, :, a] = -np.eye(loads)
-    return found.reshape(len(arms), most, loads, -1)
+            if last:
+                own[last, :, a] = -np.eye(loads)
+    return found.reshape(most, most, loads, -1)
 
 
 def unit(angle: Real) -> Array:

@@ -46,7 +46,7 @@ def cut_beside_joints(mesh: MeridianMesh, found: Sequence[Meeting]) -> MeridianM
 
 def _holds_by_the_middle(kind: Kind) -> bool:
     """Whether a thin stiff wall of the meridian holds a thick soft one."""
-    one, other = ((arm.thickness, arm.youngs_modulus) for arm in kind.arms[:2])
+    one, other = kind.arms[:2]
     return holds_by_its_middle(one, other) or holds_by_its_middle(other, one)
 
 

@@ -60,7 +60,7 @@ class Parts:
     def carry(self, loads: int) -> Array:
         """What loads (J, most, N, L) each part bears, so many an arm, of the independent ones of its joint."""
         owner = self.stretches.joint_of_arm
-        each = transport(tuple([len(joint.ends) for joint in self.stretches.joints]), loads)
+        each = transport([len(joint.ends) for joint in self.stretches.joints], loads)
         if not self.laminated:
             return each
         found = np.zeros((*self.of_joints.shape, *each.shape[2:]))

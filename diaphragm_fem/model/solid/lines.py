@@ -4,6 +4,7 @@ A functional is a row over raw degrees of freedom, node * 3 + component with com
 w axial, so that `row @ x` is a motion in m, a slope in rad or a volume in m3.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,9 +38,12 @@ class CrossFace:
 
     def mean_of(self, component: int) -> Array:
         """Row (3 N,) of the mean motion."""
-        row = np.zeros((len(self.mean), 3))
-        row[:, component] = self.mean
-        return row.ravel()
+        return row_of(self.mean, np.eye(3)[component])
+
+
+def row_of(scalar: Array, way: Sequence[float] | Array) -> Array:
+    """Row (3 N,) of a scalar functional (N,) of the motion along `way` (3,) in u, v, w."""
+    return np.outer(scalar, way).ravel()
 
 
 def face_of(shapes: Shapes, sides: list[Side], tangent: Array) -> CrossFace:
@@ -136,6 +140,5 @@ def mean_along(shapes: Shapes, stretches: list[Stretch], component: int) -> Arra
     line = line_of(shapes, stretches, position)
     share = line.speed * weight
     values = np.einsum("fkq,kq->kf", line.value, share / share.sum())
-    row = np.zeros((shapes.count, 3))
-    row[:, component] = np.bincount(shapes.nodes[line.cells].ravel(), weights=values.ravel(), minlength=len(row))
-    return row.ravel()
+    mean = np.asarray(np.bincount(shapes.nodes[line.cells].ravel(), values.ravel(), shapes.count), float)
+    return row_of(mean, np.eye(3)[component])

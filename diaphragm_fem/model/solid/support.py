@@ -23,7 +23,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.edge import Edge
 from diaphragm_fem.model.shell.assembly import Blocks, Numbering
 from diaphragm_fem.model.solid.inside import Following
-from diaphragm_fem.model.solid.lines import CrossFace, U, V, W
+from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, row_of
 from diaphragm_fem.model.solid.shapes import Shapes
 
 ROUNDING = 1e-9  # of the largest coefficient of a rule
@@ -154,7 +154,5 @@ def springs(face: CrossFace, edge: Edge) -> list[tuple[Array, float]]:
     held = edge.stiffness
     found = [(face.mean_of(component), held[x]) for x, component in COMPONENT.items() if 0 < held[x] < inf]
     if 0 < edge.rotation < inf:
-        row = np.zeros((len(face.mean), 3))
-        row[:, U], row[:, W] = face.moment * face.tangent[0], face.moment * face.tangent[1]
-        found.append((row.ravel(), edge.rotation))
+        found.append((row_of(face.moment, (face.tangent[0], 0.0, face.tangent[1])), edge.rotation))
     return found

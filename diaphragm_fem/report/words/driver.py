@@ -16,7 +16,7 @@ from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_mass, show_share
+from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_level, show_mass, show_share
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -38,6 +38,7 @@ SWEEPS = (
     "Sweeps most: of the volume. A zone that moves against itself sweeps little, as a surround in a mode of its own, "
     "which the list of modes in vacuum names by what holds the motion."
 )
+TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside it
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
@@ -52,7 +53,7 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
     come about, worst null, sections."""
     figures, loaded = driver.figures, driver.figures.loaded
     told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
-    told += nulls(figures)
+    told += [*nulls(figures), falls_off(driver)]
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     return [*told, *shared_exit(driver)]
@@ -104,7 +105,7 @@ def level_words(driver: DriverAnswer) -> str:
     if figures.median_level_db is None or figures.band_hz is None:
         return f"With everything on: no level, because {figures.reasons['median_level_db']}."
     low, high = (show_hz(end) for end in figures.band_hz)
-    level = f"{figures.median_level_db:.1f} dB {curve.level_where} at {curve.voltage:g} V"
+    level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
     spread = f"spread {figures.level_spread_db:.1f} dB"
     of = "With everything on" if driver.sections is None else "The first section alone, all else on"
     return f"{of}: {level}, median from {low} to {high}, {spread}."
@@ -124,6 +125,22 @@ def nulls(figures: DriverFigures) -> list[str]:
     if inside.cause == worst.cause:
         return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
     return [f"Worst null {first} ({inside.cause}); above it {where}"]
+
+
+def falls_off(driver: DriverAnswer) -> str:
+    """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
+    spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends."""
+    figures, level = driver.figures, driver.curve.level_db
+    if level is None or figures.median_level_db is None or figures.band_hz is None:
+        return ""
+    f, (low, high) = driver.curve.frequency_hz, figures.band_hz
+    inside = np.flatnonzero((f >= low) & (f <= high))
+    lowest = inside[np.argmin(level[inside])] if len(inside) else 0
+    depth = figures.median_level_db - float(level[lowest])
+    null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
+    if not len(inside) or depth <= null + TOLD_BESIDE:
+        return ""
+    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null."
 
 
 def show_null(null: Null) -> str:
@@ -167,7 +184,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
     if figures.median_level_db is not None and figures.band_hz is not None:
         low, high = figures.band_hz
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
-        rows.append((f"median level {curve.level_where}", "", f"{figures.median_level_db:.1f} dB", volts))
+        rows.append((f"median level {curve.level_where}", "", show_level(figures.median_level_db), volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
@@ -256,7 +273,7 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         ("largest reflection met by the upper section", f"{upper:.2g}"),
         ("largest reflection met by the lower section", f"{lower:.2g}"),
         ("first section's impedance moved by the second", most),
-        ("highest level of the sum", f"{sections.sum_db.max():.1f} dB"),
+        ("highest level of the sum", show_level(sections.sum_db.max())),
         ("lowest within an octave of the crossover", lowest_words(sections)),
         ("there below the louder section", lost_words(sections, sections.sum_db)),
         ("the same with the other polarity", lost_words(sections, sections.turned_db)),
@@ -295,7 +312,7 @@ def beam_rows(driver: DriverAnswer) -> list[Row]:
     reason = figures.reasons.get("beam_narrows_hz", "level 45° off the axis 6 dB down")
     rows: list[Row] = [("beam narrows to 90° at", "", show_hz(narrows), reason)]
     if index is not None:
-        rows.append(("directivity index, median", "", f"{index:.1f} dB", "far away, against the half space"))
+        rows.append(("directivity index, median", "", show_level(index), "far away, against the half space"))
     if driver.air_opinion is not None:
         worst = f"largest at {show_hz(driver.air_opinion.worst_hz)}, on the axis"
         size = f"{digits(driver.air_opinion.difference_db, 2)} dB"
@@ -313,13 +330,13 @@ def radiation_lines(driver: DriverAnswer) -> list[Row]:
     levels, rows = curve.levels_at(LEVELS_AT), []
     for hz in (hz for hz in AT_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)):
         at = [float(np.interp(hz, f, levels[:, k])) for k in range(len(LEVELS_AT))]
-        shown = [f"{level:.1f} dB".replace("-", "−") for level in at]
+        shown = [show_level(level) for level in at]
         k = int(np.argmin(np.abs(np.log(f / hz))))
         beam = front.beam_degrees[k]
         watts = curve.voltage**2 * float(np.interp(hz, f, front.power))
         rows.append((
             show_hz(hz), *shown, WHOLE if np.isnan(beam) else f"{beam:.0f}°",
-            f"{front.directivity_index_db[k]:.1f} dB".replace("-", "−"), show_watts(watts) if driven else NONE,
+            show_level(front.directivity_index_db[k]), show_watts(watts) if driven else NONE,
         ))  # fmt: skip
     return rows
 

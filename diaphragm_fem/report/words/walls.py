@@ -7,7 +7,7 @@ from diaphragm_fem.answer.better import A_PERCENT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, show_mass
+from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, show_level, show_mass
 
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
 ALIKE = A_PERCENT / 100  # of the break-up mode: less is no difference
@@ -69,10 +69,10 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     names = ("median_level_db", "level_spread_db")
     if any(not np.isfinite(grid.figures.get(name, np.nan)).any() or grid.as_drawn.get(name) is None for name in names):
         return ""
-    level, spread = (f"{float(grid.figures[name][cell]):.1f} dB" for name in names)
-    own_level, own_spread = (f"{grid.as_drawn[name]:.1f} dB" for name in names)
+    level, spread = (show_level(grid.figures[name][cell]) for name in names)
+    own_level, own_spread = (show_level(grid.as_drawn[name] or 0.0) for name in names)
     levels, leaves = grid.figures[names[0]], grid.figures["loaded_departure_hz"]
-    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({np.nanmax(levels):.1f} dB)"]
+    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({show_level(np.nanmax(levels))})"]
     if np.isfinite(leaves[np.isfinite(levels)]).all():
         best.append(f"{_wall(grid, _at_most(leaves))} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}")
     return (

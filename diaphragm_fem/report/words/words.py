@@ -63,6 +63,11 @@ def show_mass(value: float | None) -> str:
     return f"{digits(value * 1e3)} g" if value >= 1e-4 else f"{digits(value * 1e6)} mg"
 
 
+def show_level(value: float) -> str:
+    """A level, not a change of one: "−3.1 dB"."""
+    return f"{value:.1f} dB".replace("-", "−")
+
+
 def show_db(value: float | None) -> str:
     """ "+5.3 dB", "−6.8 dB", "±0.0 dB"; "none" where there is no level."""
     return NONE if value is None else f"{signed(value, 1)} dB"

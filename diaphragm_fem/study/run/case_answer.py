@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.driver.loaded import load_design_on
-from diaphragm_fem.answer.quick import Quick, quick, quick_of
+from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design
@@ -18,12 +18,12 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
-from diaphragm_fem.study.run.look_ahead import Ahead, made_ahead
+from diaphragm_fem.study.run.look_ahead import Ahead, Solved, made_ahead, walls_ahead
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
 
 _shelf: Shelf | None = None
-_ahead: list[Ahead] = []
+_ahead: list[Ahead | Solved] = []
 
 
 def prepare(recipe: Recipe) -> Shelf:
@@ -37,8 +37,9 @@ def prepare(recipe: Recipe) -> Shelf:
 
 
 def look_ahead(designs: Sequence[Mapping[str, Any]], recipe: Recipe) -> None:
-    """Make the parts of the cases that come next, unless they are read from spans of walls."""
-    _ahead[:] = [] if prepare(recipe).pays else made_ahead(designs, recipe)
+    """Make the parts of the cases that come next, and solve those that spans of walls answer."""
+    shelf = prepare(recipe)
+    _ahead[:] = walls_ahead(designs, shelf) if shelf.pays else made_ahead(designs, recipe)
 
 
 def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
@@ -50,12 +51,10 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     settings = recipe.settings
     if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
         raise StudyError("a file that its design names was changed while the study ran; start the study again")
-    ahead, up_to_hz = next((one for one in _ahead if one.data is data), None), recipe.up_to_hz
+    place, up_to_hz = next((k for k, one in enumerate(_ahead) if one.data is data), None), recipe.up_to_hz
+    ahead = None if place is None else _ahead.pop(place)  # its matrices are not needed any more
     design = ahead.design if ahead else recipe.drawn(data)
-    shared = shelf.quick(data, design) if design.driver is None else None
-    if ahead:
-        _ahead.remove(ahead)  # its matrices are not needed any more
-        shared = shared or quick_of(ahead.made(), up_to_hz, wanted=recipe.wanted)
+    shared = ahead.quick(recipe) if ahead else shelf.quick(data, design) if design.driver is None else None
     result, found = solved(design, recipe, shared=shared)
     curves = _curves(result, settings["curves"], int(settings["points"]))
     if settings["modes"]:

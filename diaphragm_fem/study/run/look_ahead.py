@@ -8,11 +8,14 @@ a case. A time limit or a crash that strikes meanwhile is nobody's: the guard th
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from diaphragm_fem.answer.quick import Quick, quick_of
+from diaphragm_fem.answer.walls.steps import in_step
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.model.joint.kinds import met
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell, structures
 from diaphragm_fem.model.structure import Structure
 from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.run.shared_meridian import Shelf
 
 
 class Ahead(NamedTuple):
@@ -24,9 +27,27 @@ class Ahead(NamedTuple):
     shell: ShellModel
     structure: Structure | None = None
 
-    def made(self) -> Structure:
-        """The structure, made now if it was not."""
-        return self.structure or self.shell.structure(0)
+    def quick(self, recipe: Recipe) -> Quick:
+        """Its answers, from the structure that is made now if it was not."""
+        return quick_of(self.structure or self.shell.structure(0), recipe.up_to_hz, wanted=recipe.wanted)
+
+
+class Solved(NamedTuple):
+    """A design made ahead of its turn and solved as well."""
+
+    data: Mapping[str, Any]
+    design: Design
+    answers: Quick
+
+    def quick(self, _: Recipe) -> Quick:
+        """Its answers."""
+        return self.answers
+
+
+def walls_ahead(many: Sequence[Mapping[str, Any]], shelf: Shelf) -> list[Solved]:
+    """Those of some designs that a span of walls answers which is there, solved in step."""
+    found = zip(many, in_step(map(shelf.steps, many)), strict=True)
+    return [Solved(data, *one) for data, one in found if isinstance(one, tuple)]
 
 
 def made_ahead(many: Sequence[Mapping[str, Any]], recipe: Recipe) -> list[Ahead]:

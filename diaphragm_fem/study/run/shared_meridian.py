@@ -26,12 +26,14 @@ from diaphragm_fem.answer.walls.family import (
     quick_wall,
     wall_family,
     wall_span,
+    wall_steps,
 )
 from diaphragm_fem.answer.walls.line import Walls
+from diaphragm_fem.answer.walls.steps import Steps
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.key_path import read_path
-from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.wall_choice import WallChoice, with_walls
+from diaphragm_fem.design.meridian.wall import Layer
+from diaphragm_fem.design.wall_choice import WallChoice, chosen_layers
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si
 from diaphragm_fem.study.plan.sampling import evenly_spread, values_at, wide_share
@@ -61,19 +63,35 @@ class Shelf:
 
     def quick(self, data: Mapping[str, Any], design: Design) -> Quick | None:
         """The answers for a design from its span; None where it has none."""
+        found = self._walls_of(data, design)
+        return None if found is None else quick_wall(*found, wanted=self.recipe.wanted)
+
+    def steps(self, data: Mapping[str, Any]) -> Steps[tuple[Design, Quick] | None]:
+        """The design of a file's data and its answers in steps, from a span that is there already; None where none
+        is."""
+        design = self.recipe.drawn(data)
+        yield
+        found = None if design.driver is not None else self._walls_of(data, design, make=False)
+        if found is None:
+            return None
+        answers = yield from wall_steps(*found, wanted=self.recipe.wanted)
+        return design, answers
+
+    def _walls_of(self, data: Mapping[str, Any], design: Design, *, make: bool = True) -> tuple[WallSpan, Walls] | None:
+        """The span of a design, made where it is not there yet, and its walls there."""
         if not self.pays:
             return None
         chosen = frame_of(design), *(read_path(data, variable.keys[0]) for variable in self._walls.named)
         if chosen not in self._spans:
+            if not make:
+                return None
             self._spans[chosen] = self._make(data, chosen[0])
             while len(self._spans) > KEPT:
                 self._spans.popitem(last=False)
         self._spans.move_to_end(chosen)
         span = self._spans[chosen]
         walls = None if span is None else wall_choices(span.family.base, design)
-        if span is None or walls is None:
-            return None
-        return quick_wall(span, walls, wanted=self.recipe.wanted)
+        return None if span is None or walls is None else (span, walls)
 
     def meet(self) -> None:
         """Solve the patches of all spans where nothing but walls varies: those of other films share their cuts."""
@@ -159,21 +177,20 @@ def wall_choices(base: Design, design: Design) -> dict[str, WallChoice] | None:
     """The walls of a design, zone by zone, over those of a base with the same frame; None where they are no plain
     scaling."""
     found: dict[str, WallChoice] = {}
-    for own, drawn in zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True):
-        layers, first = own.wall.own.layers, drawn.wall.own.layers
+    pairs = list(zip((*design.meridian, *design.former), (*base.meridian, *base.former), strict=True))
+    for own, drawn in pairs:
+        layers, first = ([x for x in piece.wall.layers if x.glued is None] for piece in (own, drawn))
         if len(layers) != 1 or len(first) != 1:
             return None
         scale = layers[0].begin_thickness / first[0].begin_thickness
         found.setdefault(own.zone.name, WallChoice(layers[0].material, scale))
-    again = with_walls(base, found)
-    pairs = zip((*design.meridian, *design.former), (*again.meridian, *again.former), strict=True)
-    return found if all(_alike(own.wall, made.wall) for own, made in pairs) else None
+    return found if all(_alike(own.wall.layers, chosen_layers(drawn, found)) for own, drawn in pairs) else None
 
 
-def _alike(one: Wall, other: Wall) -> bool:
-    return len(one.layers) == len(other.layers) and all(
+def _alike(some: Sequence[Layer], others: Sequence[Layer]) -> bool:
+    return len(some) == len(others) and all(
         a.material == b.material
         and isclose(a.begin_thickness, b.begin_thickness)
         and isclose(a.end_thickness, b.end_thickness)
-        for a, b in zip(one.layers, other.layers, strict=True)
+        for a, b in zip(some, others, strict=True)
     )
