@@ -1,6 +1,7 @@
 """Figures of responses that are written down as formulas: bands, near misses and edge cases, exact but for rounding."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from figures_cases import figures_by_formula, responder
 from scipy.signal import find_peaks
 
 from diaphragm_fem.analysis.figures.definitions import apart, difference
-from diaphragm_fem.analysis.figures.reading import Reading, _through
+from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
 from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.design.meridian.zone import Role, Zone
@@ -299,3 +300,17 @@ def test_peaks_of_flat_tops_count_once():
 def test_a_polynomial_through_four_points_is_the_cubic_they_lie_on():
     places = [-1.0, 0.4, 2.0, 3.5]
     assert _through(places, [x**3 - 2 * x + 1 for x in places], 1.3) == pytest.approx(1.3**3 - 2 * 1.3 + 1, rel=1e-12)
+
+
+def test_a_median_halves_the_stretch_of_values_straight_between_uneven_points():
+    """A ramp from 0 to 1 with a spike over a fifth of its length: below m lie (m - 0.3)/4.7 and (m - 0.5)/4.5 of its
+    flanks and m - 0.2 of the ramp, together half of all for m = 0.6876. Of the points alone the median is 0.5."""
+    place, value = np.array([0.0, 0.3, 0.4, 0.5, 1.0]), np.array([0.0, 0.3, 5.0, 0.5, 1.0])
+    half = (0.5 + 0.2 + 0.03 / 4.7 + 0.05 / 4.5) / (1 + 0.1 / 4.7 + 0.1 / 4.5)
+    for guess in (half, 0.0, 0.3, 5.0):
+        assert _halving(np.diff(place), value, guess) == pytest.approx(half, abs=1e-5)  # a millionth of the whole
+    assert _halving(np.diff(place), np.full(5, 2.0), 2.0) == 2.0
+    reading = Reading(SimpleNamespace(frequency_hz=100 * np.exp(np.array([-1.0, *place, 2.0]))))
+    assert reading.median(np.array([9.0, *value, -9.0]), 100.0, 100 * np.e) == pytest.approx(half, abs=1e-5)
+    places = np.log(np.array(reading.places) / 100)  # where it is met, to be solved
+    assert np.sort(places) == pytest.approx([0.3 + (half - 0.3) / 47, 0.5 - (half - 0.5) / 45, half], abs=1e-5)

@@ -109,6 +109,11 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     lost = replace(
         found, base=with_figures(found.base, over), best=(with_figures(winner, {"handed_over_hz": None}), *others)
     )
+    for hz, moved in ((3700.0, True), (2500.0, False)):  # 0.69 and 0.12 octaves
+        late = replace(lost, best=(with_figures(winner, {"handed_over_hz": hz}), *others))
+        text = f"{gained} The base hands its motion over from 2.30 kHz, the winner from {hz / 1e3:.2f} kHz."
+        assert (text in words(ranking_blocks(late, ()))) is moved
+        assert gained in words(ranking_blocks(late, ()))
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))
 

@@ -176,12 +176,11 @@ def near_another_drawing(design: Design) -> tuple[str, ...]:
     reach, most = reach_of_top(design), 0.5 + OVER
     if reach is None or abs(reach - most) > NEARLY:
         return ()
-    now, then = ("below", "above") if reach <= most else ("above", "below")
     return (
-        f"former: the rear face above it reaches {reach:.3g} of its thickness from its middle. Below {most:g} it is "
-        f"drawn hanging from that face, above as one with its walls; this one is just {now}. Where a length takes it "
-        f"{then}, modes jump: of 13 domes this near by 0.2 % in the median, mostly by less than 3 %, at worst by 8 % "
-        "(m = 0). So much is how it is drawn; the second opinion shares that",
+        "former: a small change of a length may make modes jump, by 0.2 % in the median of 13 such domes, mostly by "
+        "less than 3 %, at worst by 8 % (m = 0), for its joint is all but drawn in another way: the rear face above "
+        f"it reaches {reach:.3g} of its thickness from its middle, just {'below' if reach <= most else 'above'} the "
+        f"{most:g} at which that changes; the second opinion shares that",
     )
 
 
