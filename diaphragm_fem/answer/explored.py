@@ -36,7 +36,6 @@ class Explored:
     def motion(self, frequency_hz: float) -> tuple[Complex, Complex]:
         """Radial and axial motion (P,) of the surface over the coil's at a frequency in Hz."""
         surface, reduced = self.solution.structure.surface, self.solution.reduced
-        assert surface is not None  # the shell always tells of its surface
         rows = np.vstack((np.eye(reduced.small.size), reduced.small.pickup))
         found = reduced.outputs(rows, np.array([frequency_hz]))[:, 0]
         moved = reduced.basis @ (found[:-1] / found[-1])

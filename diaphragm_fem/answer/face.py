@@ -28,18 +28,15 @@ class Face:
     zone: tuple[str, ...]
     frequency_hz: Array
     motion: Complex
-    axial: Complex | None = None
+    axial: Complex
 
 
-def face_of(solution: Solution, frequency_hz: Array | None = None, reduced: Reduced | None = None) -> Face | None:
-    """The front face of a solved structure, at sixths of an octave where no frequencies are given; None for a structure
-    that tells nothing of its surface. `reduced` answers where other equations than the structure's own hold, as with
-    loads on.
+def face_of(solution: Solution, frequency_hz: Array | None = None, reduced: Reduced | None = None) -> Face:
+    """The front face of a solved structure, at sixths of an octave where no frequencies are given. `reduced`
+    answers where other equations than the structure's own hold, as with loads on.
     """
     structure, reduced = solution.structure, reduced or solution.reduced
     surface = structure.surface
-    if surface is None:
-        return None
     if frequency_hz is None:
         octaves = np.log2(solution.up_to_hz / solution.from_hz)
         frequency_hz = np.geomspace(solution.from_hz, solution.up_to_hz, int(PER_OCTAVE * octaves) + 1)

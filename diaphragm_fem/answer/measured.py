@@ -172,15 +172,13 @@ def _ratio(outputs: Complex) -> Complex:
 def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:
     """The axial motion of the point of the face nearest to where a curve was taken, of the reduced unknowns (N,)."""
     point, surface = point_of(reduced, curve), reduced.structure.surface
-    assert surface is not None
     return np.asarray(surface.motion_z[[point]] @ reduced.basis)[0]
 
 
 def point_of(reduced: Reduced, curve: MeasuredCurve) -> int:
     """The point of the surface, on the face, nearest to where a curve was taken. Raises AnalysisError off the face."""
     surface = reduced.structure.surface
-    if surface is None or curve.r is None:
-        raise AnalysisError(f"{curve.origin}: the design tells nothing of its face")
+    assert curve.r is not None  # its quantity is one at a point
     front = np.flatnonzero(surface.area > 0)
     r = surface.r[front]
     away = np.abs(r - curve.r) if curve.z is None else np.hypot(r - curve.r, surface.z[front] - curve.z)

@@ -79,10 +79,8 @@ def shapes_at(
 ) -> Shapes:
     """Shapes (n, M) of a structure read at `points` equal fractions of the arc length of each group of zones.
 
-    A group's zones are put end to end in the order of the meridian. Raises StudyError for a structure without surface.
+    A group's zones are put end to end in the order of the meridian. Raises ModelError for a structure without surface.
     """
-    if structure.surface is None:
-        raise StudyError("mode shapes can only be compared where the structure tells how its surface moves")
     radial, axial = structure.surface.motion_r @ vectors, structure.surface.motion_z @ vectors
     rows_r: list[Array] = []
     rows_z: list[Array] = []

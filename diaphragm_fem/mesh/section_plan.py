@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
@@ -131,7 +130,7 @@ def local_in(p: Sequence[complex], m: Sequence[complex], aim: complex) -> tuple[
     x = y = 0.5
     for _ in range(30):
         (low, d_low), (end_, d_end), (high, d_high), (first, d_first) = (
-            parabola(p[i], m[n], p[k], t) for n, ((i, k), t) in enumerate(zip(SIDES, (x, y, x, y), strict=True))
+            _parabola(p[i], m[n], p[k], t) for n, ((i, k), t) in enumerate(zip(SIDES, (x, y, x, y), strict=True))
         )
         flat = (1 - x) * (1 - y) * p[0] + x * (1 - y) * p[1] + x * y * p[2] + (1 - x) * y * p[3]
         place = (1 - y) * low + y * high + (1 - x) * first + x * end_ - flat
@@ -152,10 +151,10 @@ def _cross(a: complex, b: complex) -> float:
     return a.real * b.imag - a.imag * b.real
 
 
-def parabola(a: Any, m: Any, b: Any, t: Any) -> tuple[Any, Any]:
-    """Points and derivatives at t of parabolas through a, m, b at 0, 1/2, 1: all of them numbers or arrays."""
+def _parabola(a: complex, m: complex, b: complex, t: float) -> tuple[complex, complex]:
+    """Point and derivative on the parabola through a, m, b at 0, 1/2, 1."""
     return (
-        (1 - t) * (1 - 2 * t) * a + 4 * t * (1 - t) * m + t * (2 * t - 1) * b,
+        a * (1 - t) * (1 - 2 * t) + m * 4 * t * (1 - t) + b * t * (2 * t - 1),
         a * (4 * t - 3) + m * (4 - 8 * t) + b * (4 * t - 1),
     )
 

@@ -10,7 +10,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.corners import CLOSER, LEAST, MOST
-from diaphragm_fem.mesh.section_plan import FLATTEST, flatness, parabola
+from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 from diaphragm_fem.mesh.union import UnionCells, on_ends, straightened
 
 # The parts of a triangle by how many of its corners are singular, its first ones: of 0 to 2, its corners, and 3 to 8,
@@ -53,7 +53,8 @@ def _cut_off(cut: UnionCells, singular: Flags) -> tuple[UnionCells, Index]:
     low, high = share[..., 0], 1 - share[..., 1]
 
     def on_side(t: Array) -> Array:
-        return parabola(points[corner], points[middle], points[after], t[..., None])[0]
+        t, (a, b, c) = t[..., None], (points[x] for x in (corner, middle, after))
+        return np.asarray((1 - t) * (1 - 2 * t) * a + 4 * t * (1 - t) * b + t * (2 * t - 1) * c)
 
     _, first, near = np.unique((middle[..., None] * count + tips).ravel(), return_index=True, return_inverse=True)
     near = np.where(singular[tips], count + near.reshape(tips.shape), tips)

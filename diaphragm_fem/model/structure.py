@@ -24,6 +24,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
 from diaphragm_fem.model.law import ONE, Law, factors_of, storage_at, storage_varies
 
@@ -166,9 +167,11 @@ class Structure:
         return groups
 
     @cached_property
-    def surface(self) -> Surface | None:
-        """The surface points, made when first asked for; None where the structure tells nothing of its surface."""
-        return None if self.draw_surface is None else self.draw_surface()
+    def surface(self) -> Surface:
+        """The surface points, made when first asked for. Raises ModelError for equations that nothing draws."""
+        if self.draw_surface is None:
+            raise ModelError("equations without a surface have no points that move; ask the structure of a design")
+        return self.draw_surface()
 
     @property
     def size(self) -> int:

@@ -13,7 +13,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import ModelError, StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure, Surface
 
@@ -142,9 +142,9 @@ def test_designs_without_a_common_part_are_refused():
         common_stretches([FORMER], [SURROUND])
 
 
-def test_a_system_without_surface_is_refused():
+def test_equations_without_a_surface_are_refused():
     structure = Structure(0, (), (DRIVEN,), np.ones(1), np.ones(1), np.ones((1, 1)), np.ones(1))
-    with pytest.raises(StudyError, match="tells how its surface moves"):
+    with pytest.raises(ModelError, match="equations without a surface have no points that move"):
         shapes_at(structure, np.ones((1, 1)), [(0,)])
 
 

@@ -10,7 +10,7 @@ from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.figures import driver_figure_names
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.walls.family import wall_steps
+from diaphragm_fem.answer.walls.family import quick_wall
 from diaphragm_fem.answer.walls.grid import read_wall_grid, wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
@@ -182,8 +182,8 @@ def test_many_thicknesses_are_answered_from_a_span_of_each_material(monkeypatch)
     """Enough of them to pay for a span: none but the checks and the samples are solved in full."""
     solved = []
     monkeypatch.setattr(
-        "diaphragm_fem.answer.walls.grid.wall_steps",
-        lambda group, *rest: solved.append(type(group).__name__) or wall_steps(group, *rest),
+        "diaphragm_fem.answer.walls.grid.quick_wall",
+        lambda group, *rest: solved.append(type(group).__name__) or quick_wall(group, *rest),
     )
     monkeypatch.setattr("diaphragm_fem.answer.machine.cores.cores", lambda: 1)
     found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [FILM, METAL], np.geomspace(30e-6, 90e-6, 17), up_to_hz=8e3)

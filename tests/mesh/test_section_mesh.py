@@ -16,6 +16,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.branch import top_of_former
 from diaphragm_fem.mesh.corners import _led, _Part
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import layers_of_rows
@@ -321,3 +322,16 @@ def test_a_bent_stretch_of_mid_line_is_led_through_the_parts_that_hold_it():
         for share, t in ((0.0, begin), (0.5, (begin + end) / 2), (1.0, end)):
             x, y = own.at(share)
             assert (x, low + y * (high - low)) == pytest.approx((t, 0.5 - 0.4 * t * (1 - t)), abs=1e-12)
+
+
+@pytest.mark.parametrize("stiffer", [0, 1], ids=["inner", "outer"])
+def test_at_a_former_the_wall_that_is_a_little_thicker_has_the_shoulder(stiffer):
+    """The softer one keeps its thickness to the very end (`lay_strips`)."""
+    design = stepped_v()
+    pieces = [replace(x, wall=plain_wall(FILM, (61e-6 if (k >= 4) == stiffer else 60e-6)))
+              for k, x in enumerate(design.meridian)]  # fmt: skip
+    strips = lay_strips(list(enumerate(pieces)))
+    top = top_of_former(design, strips, lay_strips(list(enumerate(design.former, len(pieces)))))
+    joint = sum(strip.length for strip in strips[:4])
+    shoulders = joint - top.step[0], top.step[1] - joint
+    assert shoulders[stiffer] > 0.25 * 0.5e-6 > shoulders[1 - stiffer] == pytest.approx(0, abs=1e-15)

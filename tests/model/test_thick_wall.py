@@ -15,7 +15,7 @@ from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.joint.kind import Arm, Bend, Kind
 from diaphragm_fem.model.joint.patch import joint_excess
-from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, inertia_law, wall_rows
+from diaphragm_fem.model.shell.elasticity import SHEAR_FACTOR, inertia_law, stiffness_law, wall_rows
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.shell.strain import Geometry
 from diaphragm_fem.model.shell.thick_wall import bent_stiffening, shear_gain, squeezed, thicken, thicken_inertia
@@ -199,6 +199,23 @@ def test_fibres_of_bent_layers_are_as_much_longer_as_they_lie_out(along):
         zeroth, first, second = (plane * (weight * gain * z**n).sum() for n in range(3))
         found = law[np.ix_([k, k + 3], [k, k + 3])][..., 0, 0]
         np.testing.assert_allclose(found, [[zeroth, first], [first, second]], rtol=1e-6, atol=1e-9 * plane)
+
+
+def test_two_layers_of_one_material_are_coupled_as_one_layer_is():
+    """Membrane to bending along and around, i and j: of fibres -+D (c_s - c_th), of what presses through D nu/(1 - nu)
+    (c_j + c_i/5), c_i the sum of curvatures that strains i; one layer has the fifth in its factor of shear. What is
+    left out is of second order in thickness over radius."""
+    nu, c_s, c_th, one = 0.4, 0.02, 0.01, np.ones((1, 1))
+    stuff = replace(STEEL, poisson_ratio=nu)
+    at = Geometry(one, (1 - c_th**2) ** 0.5 * one, -c_th * one, -c_s * one, 0 * one, one)
+    wall = Wall((Layer(stuff, 0.5, 0.5),) * 2)
+    rows = wall_rows((wall_piece(Line((0.0, 0.0), (1.0, 0.0)), wall, stuff),), np.zeros(1, int), (stuff,))
+    law = stiffness_law(rows, at.fraction)
+    thicken(law, at, rows)
+    bending, sums = stuff.youngs_modulus / (1 - nu**2) / 12, np.array([c_s + nu * c_th, c_th + nu * c_s])
+    pressed = nu / (1 - nu) * (sums + sums[:, None] / 5)
+    expected = bending * (np.diag([c_th - c_s, c_s - c_th]) - pressed)
+    np.testing.assert_allclose(law[:2, 3:5, 0, 0], expected, rtol=2e-3)
 
 
 def test_layers_of_one_material_are_squeezed_as_one():

@@ -1,12 +1,15 @@
 """What a face in a baffle becomes: tables, sheets, files."""
 
 import csv
+import warnings
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from places import STUDIES
 from report_cases import sheet
 
+from diaphragm_fem.answer.driver.radiated import DEGREES
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.blocks.blocks import titled_tables
@@ -15,7 +18,9 @@ from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.results.design import write_folder
 from diaphragm_fem.report.results.folder import is_own
+from diaphragm_fem.report.sheets import radiation
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
+from diaphragm_fem.report.sheets.sheet import blank_sheet
 from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words.driver import driver_blocks, side_by_side
 from diaphragm_fem.report.words.words import show_hz
@@ -81,3 +86,13 @@ def test_a_part_without_a_baffle_has_none_of_it():
     bare = evaluate(load_design(STUDIES / "metal_dome.toml"), orders=[0], up_to_hz=3e3, second_opinion=False)
     for name in ("radiation", "directivity", "radiation_of_zones"):
         assert not TABLES[name](bare)
+
+
+def test_below_the_frequencies_of_the_directivity_curves_the_highest_is_drawn():
+    """The figure was empty up to 100 Hz, and a warning of Matplotlib stood in what the command printed."""
+    front = SimpleNamespace(frequency_hz=np.geomspace(20, 100, 9), directivity_db=np.zeros((9, len(DEGREES))))
+    page = blank_sheet()
+    with warnings.catch_warnings(action="error"):
+        radiation._draw_curves(page, front)
+    (axes,) = page.figure.axes
+    assert [text.get_text() for text in axes.get_legend().get_texts()] == ["100 Hz"]

@@ -322,7 +322,7 @@ def test_warnings_end_above_the_title_block_and_the_rest_are_counted() -> None:
 def test_no_bit_of_wall_is_turned_by_more_than_45_degrees() -> None:
     """The steepest slope of a drawn shape is that which was asked for, unless the shape is small already."""
     evaluation = stepped_v()
-    surface, modes = mode_sheets.surface_of(evaluation, 0), evaluation.modes[0]
+    surface, modes = evaluation.structures[0].surface, evaluation.modes[0]
     limited = 0
     for k in range(len(modes)):
         radial, axial = surface.motion_r @ modes.vectors[:, k], surface.motion_z @ modes.vectors[:, k]

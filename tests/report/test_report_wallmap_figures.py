@@ -132,6 +132,13 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     assert "everything on" not in walls_verdict(replace(grid, as_drawn=own))
 
 
+def test_remarks_of_a_sheet_keep_numbers_with_their_units() -> None:
+    """Of three gauges "60.0" stood at the end of a line and "µm" on the next."""
+    figure = sheet(OF_WALLS, "walls_trade_off", made_up(np.array([30e-6, 45e-6, DRAWN]))).figure
+    lines = [text.get_text() for text in figure.texts]
+    assert any("marks: 30.0, 45.0," in line for line in lines) and not any(line.startswith("µm") for line in lines)
+
+
 def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_ends() -> None:
     thickness = np.array([25e-6, DRAWN, 100e-6])
     mode = np.array([[9e3, 10e3, 11e3], [19e3, 20e3, 24e3], [30e3, 31e3, 33e3]])

@@ -13,6 +13,7 @@ import pytest
 from places import STUDIES
 from study_standin import STANDIN, diary_lines, wait_for, write_study
 
+from diaphragm_fem.errors import DesignError
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Recipe
@@ -122,6 +123,19 @@ def test_what_hangs_as_a_solver_looks_ahead_is_ended_soon(tmp_path, monkeypatch)
     solver_process._ahead(theirs, Job(study.recipe, "ahead_standin:evaluate", 60.0), cases)
     assert 0 < limits[0] <= 0.2 * 60.0 and limits[1:] == [0.0]
     assert [ours.recv(), ours.recv()] == [LOOKING, BACK]
+
+
+def test_a_reason_of_several_lines_stands_on_one(tmp_path, monkeypatch):
+    """Tables and pages showed the end of a line as a letter that cannot be printed."""
+    study = read_study(write_study(tmp_path, treads=1, thicknesses=1))
+    values = Sampler(study).values(0)
+
+    def refused(*_):
+        raise DesignError("it is 4 mm thick\nif that is meant, say so")
+
+    monkeypatch.setattr(Recipe, "design_of", refused)
+    row = run_case(study.recipe, 0, values, STANDIN)
+    assert (row.status, row.reason) == ("failed", "it is 4 mm thick; if that is meant, say so")
 
 
 def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, monkeypatch):

@@ -54,10 +54,11 @@ class Reduced:
         return scanned(self.curve, guides, from_hz, self.up_to_hz)
 
     def with_absolute(self, curve: Curve) -> Curve:
-        """The curve with the area swept in total, every patch of the front with its absolute normal velocity."""
-        surface = self.structure.surface
-        if surface is None:
+        """The curve with the area swept in total, every patch of the front with its absolute normal velocity; as it is
+        for equations without a surface."""
+        if self.structure.draw_surface is None:
             return curve
+        surface = self.structure.surface
         front = surface.area > 0
         radial, axial = (motion[front] @ self.basis for motion in (surface.motion_r, surface.motion_z))
         normal = surface.normal[front, :1] * radial + surface.normal[front, 1:] * axial

@@ -249,7 +249,7 @@ def _peaks(level: Array) -> Index:
     rises = np.diff(level) > 0
     turns = np.concatenate(([0], np.flatnonzero(rises[:-1] != rises[1:]) + 1, [len(level) - 1]))
     values, found = level[turns].tolist(), []
-    for k in range(1, len(turns) - 1):
+    for k in range(1 if rises[0] else 2, len(turns) - 1, 2):  # every other one is a hole
         below = values[k] - PROMINENCE_DB
         if all(_falls_to(below, values[k], way) for way in (reversed(values[:k]), values[k + 1 :])):
             found.append(turns[k])

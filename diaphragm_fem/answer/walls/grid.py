@@ -17,8 +17,7 @@ from diaphragm_fem.answer.driver.loaded import Vacuum, load_design_on, loaded, p
 from diaphragm_fem.answer.machine.cores import cores, on_all_cores
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick
-from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, wall_family, wall_span, wall_steps
-from diaphragm_fem.answer.walls.steps import each_in_step
+from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.library.library import find_material, load_materials
@@ -163,8 +162,7 @@ def _by_family(
             span = wall_span(family, samples, tries, pressed, expected=len(some), narrows=vacuum)
         group = span or family
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
-        works = [wall_steps(group, walls(material, h), from_hz) for h in some.tolist()]
-        return [_table(design, found, group.face, air) for found in each_in_step(works)]
+        return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]
 
     def meet(_: int) -> None:
         made = [walls(materials[0], h) for h in places]

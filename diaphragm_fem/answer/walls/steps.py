@@ -1,12 +1,10 @@
 """Several parts solved in step: what a step runs through and reads stays at hand for the next part."""
 
-from collections.abc import Generator, Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable
 from typing import TypeAlias, TypeVar
 
 Answer = TypeVar("Answer")
 Steps: TypeAlias = Generator[None, None, Answer]  # yields after each of its steps
-
-IN_STEP = 16  # parts, as many as a solver of a sweep looks ahead to
 
 
 def in_step(works: Iterable[Steps[Answer]]) -> list[Answer | Exception]:
@@ -27,15 +25,6 @@ def in_step(works: Iterable[Steps[Answer]]) -> list[Answer | Exception]:
                 found[k] = error
             del left[k]
     return [found[k] for k in sorted(found)]
-
-
-def each_in_step(works: Sequence[Steps[Answer]]) -> Iterator[Answer]:
-    """What each returns, few at a time. Raises what the first raises that does."""
-    for begin in range(0, len(works), IN_STEP):
-        for found in in_step(works[begin : begin + IN_STEP]):
-            if isinstance(found, Exception):
-                raise found
-            yield found
 
 
 def at_once(work: Steps[Answer]) -> Answer:

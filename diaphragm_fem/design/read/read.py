@@ -40,10 +40,6 @@ class DesignFile:
     spec: DesignSpec
     design: Design
 
-    @property
-    def notes(self) -> tuple[str, ...]:
-        return self.design.notes
-
 
 def load_design(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> Design:
     """The design of a TOML file; `changes` maps key paths such as "profile.outer.steps[0].tread" to new values.

@@ -66,7 +66,6 @@ def _loads(shell: BentShell, about: About) -> Iterator[Term]:
 def _surface(shell: BentShell, drawn: Structure, unknowns: Array) -> Surface:
     """The drawn surface moved to the state, its normals turned with the directors."""
     still, raw = drawn.surface, shell.displacements(unknowns)
-    assert still is not None
     nodes, _ = nodes_in_order(shell.line)
     u, w, b = raw.reshape(len(FIELDS), -1)[[[U], [W], [B]], nodes]
     cos, sin, (n_r, n_z) = np.cos(b), np.sin(b), still.normal.T

@@ -53,7 +53,6 @@ class Panels:
     def move(self, found: Explored, hz: float) -> None:
         """Show how a variant moves at a frequency in Hz, at the moment its coil is farthest out."""
         surface = found.solution.structure.surface
-        assert surface is not None
         radial, axial = found.motion(hz)
         largest = float(np.sqrt(np.abs(radial) ** 2 + np.abs(axial) ** 2).max()) or 1.0
         scale = AMPLITUDE * float(np.ptp(surface.r)) / largest

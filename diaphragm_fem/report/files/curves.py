@@ -38,21 +38,20 @@ def predicted_curves(evaluation: Answer) -> list[MeasuredCurve]:
     All of it as the design file has it, as measured curves are compared: in a driver with everything on.
     """
     area, face, driver = evaluation.area, evaluation.face, evaluation.driver
-    if area is None:
+    if area is None or face is None:
         return []
     if driver is not None:
         area, loaded = driver.curve.area, driver.loaded
-        face = face_of(loaded.solution, None if face is None else face.frequency_hz, loaded.reduced)
+        face = face_of(loaded.solution, face.frequency_hz, loaded.reduced)
 
     def curve(name, frequency, values, r=None, z=None):  # type: ignore[no-untyped-def]
         return MeasuredCurve(QUANTITIES[name], frequency, values, True, "predicted", r, z)
 
     both = {"area": area.total, "response": area.response}
     found = [curve(name, area.frequency_hz, values) for name, values in both.items()]
-    if face is not None and face.axial is not None:
-        moving = np.flatnonzero(np.abs(face.axial).max(axis=1) > 0)  # a held edge does not
-        for k in moving[np.unique(np.linspace(0, len(moving) - 1, POINTS).round().astype(int))]:
-            found.append(curve("velocity", face.frequency_hz, face.axial[k], float(face.r[k]), float(face.z[k])))
+    moving = np.flatnonzero(np.abs(face.axial).max(axis=1) > 0)  # a held edge does not
+    for k in moving[np.unique(np.linspace(0, len(moving) - 1, POINTS).round().astype(int))]:
+        found.append(curve("velocity", face.frequency_hz, face.axial[k], float(face.r[k]), float(face.z[k])))
     if driver is not None and driver.curve.terminal_impedance is not None:
         found.append(curve("impedance", driver.curve.frequency_hz, driver.curve.terminal_impedance))
         pressure = pressure_of(driver.curve)
@@ -72,12 +71,12 @@ def write_table(path: Path, curves: list[MeasuredCurve]) -> Path:
 
 
 def _shapes(evaluation: Answer) -> tuple[np.ndarray, np.ndarray, list[Shape]] | None:
-    """Points of the meridian and every mode on them; None where the model knows no surface or there is no mode."""
+    """Points of the meridian and every mode on them; None where there is no mode."""
     found: list[Shape] = []
     place = None
     for m, modes in evaluation.modes.items():
         surface = evaluation.structures[m].surface
-        if surface is None or not len(modes):
+        if not len(modes):
             continue
         place = surface.r, surface.z
         shapes = unit_shapes(surface, modes)

@@ -7,7 +7,6 @@ import numpy as np
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.structure import Surface
 
 
@@ -20,8 +19,6 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
     from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
 
     surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
-    if surface is None:
-        raise ModelError("shapes need a system that knows its surface")
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
     shapes = unit_shapes(surface, modes)[:, [0, 2, 1]]
     fields = {f"mode {k + 1:02d}, {hz:.1f} Hz": shapes[:, :, k] for k, hz in enumerate(modes.frequency_hz)}

@@ -149,9 +149,8 @@ def shapes_of(evaluation: Answer) -> dict[str, Any]:
     Around the circumference radial and axial motion go as cos(m theta), the circumferential one as sin(m theta).
     """
     count = sum(
-        len(modes) * (2 if m == 0 else 3) * len(surface.r)
+        len(modes) * (2 if m == 0 else 3) * len(evaluation.structures[m].surface.r)
         for m, modes in evaluation.modes.items()
-        if (surface := evaluation.structures[m].surface) is not None
     )
     stride = int(np.ceil(count / MOST_NUMBERS)) or 1
     return {str(m): found for m in evaluation.modes if (found := _shapes(evaluation, m, stride))}
@@ -159,7 +158,7 @@ def shapes_of(evaluation: Answer) -> dict[str, Any]:
 
 def _shapes(evaluation: Answer, m: int, stride: int) -> dict[str, Any]:
     surface, modes = evaluation.structures[m].surface, evaluation.modes[m]
-    if surface is None or not len(modes):
+    if not len(modes):
         return {}
     keep = kept_points(surface.zone, surface.run, stride)
     directions = [surface.motion_r, surface.motion_z] + ([surface.motion_t] if m else [])

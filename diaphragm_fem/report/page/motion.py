@@ -30,16 +30,13 @@ def motion_of(reduced: Reduced, from_hz: float) -> dict[str, Any]:
     (N, 2, P), radial and axial, per unknown in m, in 16-bit steps.
     """
     small, grid = reduced.small, frequency_grid(from_hz, reduced.up_to_hz)
-    found: dict[str, Any] = {
+    surface = reduced.structure.surface
+    sides = [np.asarray(each @ reduced.basis).T for each in (surface.motion_r, surface.motion_z)]
+    return {
         "from_hz": from_hz, "up_to_hz": reduced.up_to_hz, "grid": len(grid), "terms": _terms(small, grid),
         **{name: packed(getattr(small, name)) for name in ("drive", "pickup", "volume", "zone_area")},
+        "surface": surface_of(surface), "motion": packed_rows(np.stack(sides, axis=1)),
     }  # fmt: skip
-    surface = reduced.structure.surface
-    if surface is not None:
-        found["surface"] = surface_of(surface)
-        sides = [np.asarray(each @ reduced.basis).T for each in (surface.motion_r, surface.motion_z)]
-        found["motion"] = packed_rows(np.stack(sides, axis=1))
-    return found
 
 
 def surface_of(surface: Surface) -> dict[str, Packed]:

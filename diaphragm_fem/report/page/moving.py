@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.words import show_band
 def moving_data(evaluation: Answer) -> dict[str, Any]:
     """The reduced model of a driven design, its curves and where the page begins to look; nothing without a drive."""
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
-    if area is None or reduced is None or reduced.structure.surface is None:
+    if area is None or reduced is None:
         return {}
     plateau, fundamental = (1.0, None) if figures is None else (figures.plateau, figures.fundamental_hz)
     from_hz = float(area.frequency_hz[0])
@@ -35,16 +35,13 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def body_of(evaluation: Answer) -> dict[str, Any]:
-    """What there is to see of a part at rest: zones, which edges are held in any way, glue, and its surface where a
-    model knows that."""
+    """What there is to see of a part at rest: zones, which edges are held in any way, glue and its surface."""
     design = evaluation.design
     zones = [{"name": one.name, "role": str(one.role), "side": one.side, "step": one.step} for one in design.zones]
     edges = {"inner": design.inner_edge, "outer": design.outer_edge}
     held = {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in edges.items()}
-    data = {"zones": zones, "edges": held, "glue": glue_of(design)}
-    surfaces = (one.surface for one in evaluation.structures.values())
-    surface = next((one for one in surfaces if one is not None), None)
-    return data if surface is None else {**data, "surface": surface_of(surface)}
+    surface = next(iter(evaluation.structures.values())).surface
+    return {"zones": zones, "edges": held, "glue": glue_of(design), "surface": surface_of(surface)}
 
 
 def glue_of(design: Design) -> list[list[list[float]]]:

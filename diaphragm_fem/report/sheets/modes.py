@@ -81,7 +81,7 @@ def driven_first(evaluation: Answer) -> list[int]:
 
 def _grid(evaluation: Answer, order: int, count: int, width: float, height: float) -> tuple[int, int]:
     """Columns and rows that show the panels largest."""
-    surface = surface_of(evaluation, order)
+    surface = evaluation.structures[order].surface
     across = 2 * float(surface.r.max()) if order else float(np.ptp(surface.r))
     up = max(float(np.ptp(surface.z)), 0.25 * across)  # a flat one is given some height for its motion
     grids = [(c, max(-(-count // c), 1)) for c in (1, 2, 3, 4, 5, 6)]
@@ -89,13 +89,6 @@ def _grid(evaluation: Answer, order: int, count: int, width: float, height: floa
 
 
 HEADER = 14.0  # height of a panel's text over its shape, mm
-
-
-def surface_of(evaluation: Answer, order: int) -> Surface:
-    surface = evaluation.structures[order].surface
-    if surface is None:
-        raise ValueError("pictures need a system that knows its surface")
-    return surface
 
 
 def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell: Pair) -> None:
@@ -111,7 +104,7 @@ def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell:
     lines = wrap(modes.labels[k], int((width - 5) / 1.25))
     for row, line in enumerate(lines if len(lines) < 3 else [lines[0], f"{lines[1]} …"]):
         sheet.text(x, top - 3.6 - 3.1 * row, line, size=SMALL, color=SOFT_INK)
-    draw_shape(sheet, (x, y + 1.0, width - 5, height - HEADER), surface_of(evaluation, m), modes, k)
+    draw_shape(sheet, (x, y + 1.0, width - 5, height - HEADER), evaluation.structures[m].surface, modes, k)
 
 
 def draw_shape(sheet: Sheet, box: Box, surface: Surface, modes: Modes, k: int) -> None:

@@ -111,7 +111,7 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     axes.set_thetamax(90)
     f = front.frequency_hz
     both = np.radians(np.concatenate((-DEGREES[:0:-1], DEGREES)))
-    for j, hz in enumerate(hz for hz in CURVES_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)):
+    for j, hz in enumerate([hz for hz in CURVES_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)] or [f[-1]]):
         row = front.directivity_db[int(np.argmin(np.abs(np.log(f / hz))))]
         row = np.clip(row, -MOST_DB, RAISED_DB)
         axes.plot(both, np.concatenate((row[:0:-1], row)), color=CYCLE[j % len(CYCLE)], lw=1.2, label=show_hz(hz))

@@ -16,6 +16,7 @@ from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
 from diaphragm_fem.design.files.whole_file import whole_file
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
 from diaphragm_fem.report.sheets.names import fitted
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
@@ -61,7 +62,7 @@ class Sheet:
     def points(self, left: float, y: float, points: Iterable[str], characters: int, indent: float) -> None:
         """Small remarks from y downward, each wrapped, its further lines set in."""
         for words in points:
-            first, *further = wrap(words, characters)
+            first, *further = wrap(with_units(words), characters)
             y = self.lines(left, y, [first], 3.4, size=SMALL, color=SOFT_INK)
             y = self.lines(left + indent, y, further, 3.4, size=SMALL, color=SOFT_INK) - 1.0
 

@@ -15,7 +15,7 @@ from diaphragm_fem.report.sheets.area import (
     magnitude_handles,
     marks_of,
 )  # fmt: skip
-from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles, surface_of
+from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
@@ -125,7 +125,7 @@ def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, firs
         if mass:
             words = mass if mass == COIL_STILL_WORDS else f"modal mass {mass}"
             sheet.text(x, bottom + height - 5.4, words, size=SMALL, color=SOFT_INK)
-        draw_shape(sheet, (x, bottom, width - 4, height - 6.5), surface_of(evaluation, m), modes, k)
+        draw_shape(sheet, (x, bottom, width - 4, height - 6.5), evaluation.structures[m].surface, modes, k)
 
 
 def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:

@@ -139,9 +139,9 @@ def run_case(
 
 
 def _words(error: Exception) -> str:
-    """Why a case fails: what is refused in words, else which error arose in which function."""
+    """Why a case fails, on one line: what is refused in words, else which error arose in which function."""
     if isinstance(error, DiaphragmError):
-        return str(error)
+        return str(error).replace("\n", "; ")
     *_, (frame, _) = traceback.walk_tb(error.__traceback__)
     return f"{type(error).__name__} in {frame.f_code.co_name}: {error}"
 
