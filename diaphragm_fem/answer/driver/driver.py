@@ -12,7 +12,7 @@ from diaphragm_fem.answer.driver.figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.driver.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.driver.losses import LossyModes, lossy_modes
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion, ask_air_opinion
-from diaphragm_fem.answer.driver.sections import Sections, sections_of
+from diaphragm_fem.answer.driver.sections import Sections, dips_about_crossover, sections_of
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import RearChamber
@@ -78,7 +78,8 @@ def answer_driver(
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
     bends = thinned(found.reduced.scan(from_hz), points).frequency_hz
-    frequency = np.unique(np.concatenate((np.geomspace(from_hz, up_to_hz, points), bends, level_extremes(found))))
+    told = bends, level_extremes(found), dips_about_crossover(found)
+    frequency = np.unique(np.concatenate((np.geomspace(from_hz, up_to_hz, points), *told)))
     curve = driver_curve(found, frequency, places=PLACES)
     even = None
     front = design.driver.front

@@ -1,21 +1,25 @@
 """Two sections in one exit: the first driver as it stands, a lower one that joins through a branch of slots."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.driver.curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver.driver import Driver, SecondSection
+from diaphragm_fem.design.driver.driver import Driver, Exit, SecondSection
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError, ModelError
+from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
-from diaphragm_fem.load.two_sections import Source, both_play, crossover, minima, share_exit
+from diaphragm_fem.load.two_sections import SharedExit, Source, both_play, crossover, minima, share_exit
 
 
 @dataclass(frozen=True)
@@ -84,23 +88,12 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     second, exit, motor = driver.second_section, driver.exit, driver.motor
     if second is None or exit is None or motor is None:
         return None
-    f, air = curve.frequency_hz, found.around.still
-    omega, area = 2 * np.pi * f, np.pi * exit.diameter**2 / 4
-    onward = cylinder(open_air(air, omega), area, second.distance)
-    line = air.density * air.sound_speed / area
-    # the channels meet, the first section's exit runs on to the junction, and what ends it stands there
-    twice = ended_twice(found, f, line)
-    upper = twice.source.through(onward)
-    lower = _lower(second, found, f, line)
-    here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
-    shared = share_exit(upper, lower, here, end_of(exit, air, omega), line)
-    filters, volt = second.crossover, motor.voltage
-    low, high = crossover(f, filters.frequency, filters.order)
-    turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-1j * omega * filters.delay)
-    parts = shared.upper * high * volt, shared.lower * low * turned * volt
+    f, air, volt, filters = curve.frequency_hz, found.around.still, motor.voltage, second.crossover
+    twice, lower, shared, onward = _joined(found, second, exit, f)
+    parts = _filtered(second, shared, f, volt)
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
     one_polarity, other = decibels(parts[0] + parts[1]), decibels(parts[0] - parts[1])
-    beyond = end_of(exit, air, omega)
+    beyond = end_of(exit, air, 2 * np.pi * f)
     met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
     one, two = twice.curves
     current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
@@ -113,9 +106,70 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
         reason = str(error)
     return Sections(
         f, *levels, decibels(parts[0]), decibels(parts[1]), one_polarity, other, filters.frequency,
-        shared.reflection_upper, shared.reflection_lower, np.abs(shared.branch) / line, minima(f, shared.branch), plays,
-        reason, 1 / current - motor.source_resistance, excursion,
+        shared.reflection_upper, shared.reflection_lower, np.abs(shared.branch) / _line(exit, air),
+        minima(f, shared.branch), plays, reason, 1 / current - motor.source_resistance, excursion,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """Both sums (2, F) in Pa over frequency_hz (F,), to be scanned."""
+
+    frequency_hz: Array
+    watched: Complex
+
+    def joined(self, other: _Sums) -> _Sums:
+        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
+        return _Sums(frequency, np.hstack((self.watched, other.watched))[:, first])
+
+
+def dips_about_crossover(found: Loaded) -> Array:
+    """Frequencies in Hz of the peaks and dips of both sums within an octave of the crossover, where a curve must be
+    solved to tell the lowest; none of a driver alone. Between points of the first section's own scan the shipped two
+    sections fell 3.5 dB deeper.
+    """
+    driver = found.around.driver
+    second, exit, motor = driver.second_section, driver.exit, driver.motor
+    if second is None or exit is None or motor is None:
+        return np.zeros(0)
+
+    def solved(f: Array) -> _Sums:
+        one, other = _filtered(second, _joined(found, second, exit, f)[2], f, motor.voltage)
+        return _Sums(f, np.stack((one + other, one - other)))
+
+    crossing = second.crossover.frequency
+    low, high = max(crossing / 2, found.solution.from_hz), min(2 * crossing, found.solution.up_to_hz)
+    if not low < high:
+        return np.zeros(0)
+    scan = scanned(solved, (), low, high)
+    return scan.frequency_hz[np.concatenate([extremes(np.abs(one)) for one in scan.watched])]
+
+
+def _line(exit: Exit, air: Air) -> float:
+    """rho c/S of an exit."""
+    return float(4 * air.density * air.sound_speed / (np.pi * exit.diameter**2))
+
+
+def _joined(
+    found: Loaded, second: SecondSection, exit: Exit, f: Array
+) -> tuple[EndedTwice, Source, SharedExit, Complex]:
+    """At frequencies (F,): the first driver into any end, the lower section as a source, what both send through the
+    exit, and the two-port (F, 2, 2) on which the first one's exit runs on to the junction."""
+    air, omega, line = found.around.still, 2 * np.pi * f, _line(exit, found.around.still)
+    onward = cylinder(open_air(air, omega), np.pi * exit.diameter**2 / 4, second.distance)
+    # the channels meet, the first section's exit runs on to the junction, and what ends it stands there
+    twice, lower = ended_twice(found, f, line), _lower(second, found, f, line)
+    here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
+    shared = share_exit(twice.source.through(onward), lower, here, end_of(exit, air, omega), line)
+    return twice, lower, shared, onward
+
+
+def _filtered(second: SecondSection, shared: SharedExit, f: Array, volt: float) -> tuple[Complex, Complex]:
+    """Pressures (F,) in Pa of upper and lower section behind the crossover."""
+    filters = second.crossover
+    low, high = crossover(f, filters.frequency, filters.order)
+    turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-2j * np.pi * f * filters.delay)
+    return shared.upper * high * volt, shared.lower * low * turned * volt
 
 
 def ended_twice(found: Loaded, f: Array, line: float) -> EndedTwice:
