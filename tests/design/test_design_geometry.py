@@ -9,7 +9,8 @@ from design_cases import FLANK, SHARP, check_joined, dome, ends, integral, kinks
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.rounding import SHORTEST_LEFT
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.profile.free_meridian import zone_named
 from diaphragm_fem.design.read.read import design_from
@@ -176,7 +177,7 @@ def test_any_valid_v_is_whole(inner, outer):
     design = design_from(vee(inner, outer, coil_diameter="60 mm"))
     check_joined(design)
     assert design.joint_radius == pytest.approx(30e-3, rel=1e-9)
-    assert all(piece.curve.length > 1e-7 for piece in design.meridian)
+    assert all(piece.curve.length > SHORTEST_LEFT for piece in design.meridian)
     first, last = ends(design.meridian[0])[0], ends(design.meridian[-1])[1]
     reach = [
         sum(float(x["width"].split()[0]) for x in (f, *([f["surround"]] if "surround" in f else [])))
@@ -231,3 +232,17 @@ def test_a_name_that_comes_again_is_told():
     assert any(told in note for note in notes("surround", "cone", "step", "cone", "surround"))
     apart = notes("surround", "cone", "step", "cone beyond step", "surround")
     assert not any("stretches" in note for note in apart)
+
+
+def test_what_fillets_hardly_leave_is_left_out():
+    """A lip of which the corner beside it takes all but 8e-13 m: as an element it moved modes by 1e-5 and more."""
+    steps = [
+        {"distance": "0.891 mm", "tread": "0.547 mm", "rise": "0.242 mm"},
+        {"distance": "2.016 mm", "tread": "2.109 mm", "rise": "-0.719 mm"},
+    ]
+    rolls = {"kind": "rolls", "width": "0.45 mm", "height": "0.2 mm", "count": 2}
+    outer = {"width": "7.1003999 mm", "rise": "4.808 mm", "steps": steps, "surround": rolls}
+    design = design_from(vee({"width": "1.0 mm", "rise": "0.0 mm", "steps": []}, outer, coil_diameter="60 mm"))
+    corner, roll, lip = [piece.curve for piece in design.meridian if piece.zone.role is Role.SURROUND][:3]
+    assert isinstance(corner, Arc) and isinstance(roll, Arc) and lip.length == pytest.approx(87.5e-6, rel=1e-6)
+    check_joined(design)

@@ -15,6 +15,8 @@ DEFAULT_RADIUS = 4.0  # wall thicknesses; formed parts have corner radii of seve
 SMALLEST_RADIUS = 0.5  # wall thicknesses: below, the inside of the bend would turn over
 SHORTEST_ARC = 0.1  # wall thicknesses: a shorter fillet is no longer than the wall's own roughness of form: left out
 FULLEST = 0.98  # part of a stretch that its two fillets may take: what is left must stay long enough to be an element
+SHORTEST_LEFT = 1e-9  # m, of what fillets leave of a stretch: an element so short costs digits. Modes of a V moved by
+# 1e-6 of themselves with 1.5e-11 m left, by 1e-4 with 1e-13 m, and by 3e-7 as 1e-9 m was left out
 SHARPEST_TURN = radians(165)  # beyond, the two walls of a sharp kink overlap over many thicknesses
 
 
@@ -56,7 +58,7 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
         if drive is not None and i > 0 and outline.drive_corner == i - 1 and before is None:
             joint = len(runs)
         first, last = left[i]
-        if last - first > 1e-9 * lengths[i]:
+        if last - first > SHORTEST_LEFT:
             curve = stretch.curve if last - first == lengths[i] else stretch.curve.part(first, last)
             runs.append(Run(curve, i, (first / lengths[i], last / lengths[i])))
         if after is not None and i + 1 < len(stretches):
