@@ -167,6 +167,15 @@ def test_a_hand_over_that_fails_names_the_zone_its_share_and_where():
     assert "never falls through zero" in found.reasons["decoupling_hz"]
 
 
+def test_a_hand_over_that_fails_beyond_two_steps_names_each_zone_once():
+    """What lies beyond the second step lies beyond the first as well."""
+    second = (Zone("second step", Role.STEP, "outer", 2), Zone("second flank", Role.BEYOND, "outer", 2))
+    areas = AREA * np.array([0.4, 0.1, 0.3, 0.0, 0.2])
+    found = figures_by_formula((*STEP, *second), areas, lambda f: areas[:, None] * np.ones_like(f))
+    assert found.reasons["handed_over_hz"].count("still moves") == 2
+    assert found.reasons["handed_over_hz"].count("second flank still moves") == 1
+
+
 @pytest.mark.parametrize(("apart_db", "credited"), [(5.9, True), (6.1, False)])
 def test_shelves_more_than_six_decibels_apart_end_the_band_where_the_step_lets_go(apart_db, credited):
     """The flank falls from 1 to -0.29, and the level by 2.8 dB where it hands over: within 3 dB of either shelf."""

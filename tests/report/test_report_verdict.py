@@ -73,6 +73,18 @@ def test_verdict_of_a_step_that_never_lets_go_says_what_would_help():
     assert "A softer or wider step, or more loss in it, would help." in words
 
 
+def test_verdict_of_a_hand_over_that_fails_in_two_zones_says_where_once():
+    clauses = [
+        f"the {zone} beyond step still moves by {size} times the coil's motion at 5.54 kHz, above 0.3"
+        for zone, size in (("inner flank", "3.76"), ("outer flank", "2.11"))
+    ]
+    words = verdict(changed({"handed_over_hz": None, "high_area_m2": None}, {"handed_over_hz": "; ".join(clauses)}))
+    told = (
+        "the inner flank still moves by 3.76 and the outer flank by 2.11 times the coil's motion at 5.54 kHz, above 0.3"
+    )
+    assert told in words
+
+
 def test_verdict_of_a_hand_over_right_where_it_leaves():
     assert "the motion is handed over, right where it leaves the coil." in verdict(changed({"high_area_m2": None}))
 

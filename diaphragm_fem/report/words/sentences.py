@@ -66,7 +66,7 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
     text = capital(", ".join(words)) + "; "
     if figures.handed_over_hz is None:
         why = figures.reason("handed_over_hz").replace(" beyond step ", " ").replace(f", above {QUIET_SHARE:g}; ", "; ")
-        why = re.sub(r" (of the coil's motion at [^;,]+); ([^;]*?) still moves (?=.*\1)", r" and \2 ", why)
+        why = re.sub(r" ((?:of|times) the coil's motion at [^;,]+); ([^;]*?) still moves (?=.*\1)", r" and \2 ", why)
         told = f"{text}the hand-over fails: {why}."
         return f"{told} A softer or wider step, or more loss in it, would help." if remedy else told
     text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
