@@ -60,8 +60,20 @@ def nearest(given: str, allowed: Iterable[str]) -> str:
     return f"{hint}allowed are {', '.join(allowed)}"
 
 
+HERE = "\0"  # stands for a place in a message
+
+
 class DiaphragmError(Exception):
-    """Anything the user can mend: catch this to catch all of ours."""
+    """Anything the user can mend: catch this to catch all of ours. told: the message, and what stands in for `HERE`."""
+
+    def __init__(self, message: str, place: str = "") -> None:
+        super().__init__(message.replace(HERE, place))
+        self.told = message, place
+
+    @property
+    def elsewhere(self) -> str:
+        """The same message of what is drawn in another place."""
+        return self.told[0].replace(HERE, "")
 
 
 class DesignError(DiaphragmError):
@@ -80,16 +92,8 @@ class MaterialError(DesignError):
     """An unknown material, or a material with an impossible number."""
 
 
-HERE = "\0"  # stands for a place in a message
-
-
 class MeshError(DiaphragmError):
-    """A wall that cannot be cut into elements, or a missing system library of the mesher. place: what stands in for
-    `HERE`; elsewhere: the same message of that wall drawn in another place."""
-
-    def __init__(self, message: str, place: str = "") -> None:
-        super().__init__(message.replace(HERE, place))
-        self.elsewhere = message.replace(HERE, "")
+    """A wall that cannot be cut into elements, or a missing system library of the mesher."""
 
 
 class ModelError(DiaphragmError):

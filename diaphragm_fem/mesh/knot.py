@@ -120,7 +120,7 @@ def _draw(
         try:
             drawn = [(pieces, _faces(pieces)) for pieces in (inner, outer, former)]
         except DesignError as problem:
-            raise MeshError(str(problem)) from problem
+            raise MeshError(*problem.told) from problem
     patches, owners = [], list[tuple[int, int]]()
     first, last = arms[0].near[-1][0], [arm.near[-1][0] for arm in arms[1:]]
     for pieces, faces in drawn:

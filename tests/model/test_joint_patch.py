@@ -171,6 +171,13 @@ def test_a_patch_without_an_answer_is_refused(monkeypatch):
     assert not excess_of_joints([kind]).known[0] and "draws it but cannot solve it" in why_bare(kind)
 
 
+def test_a_bend_that_cannot_be_drawn_is_told_without_the_place_of_its_patch():
+    """That lies a metre from the axis: a joint's remark told it beside the joint's own."""
+    bent = Arm(np.pi, H, E, 0.3, (Bend(1 / (0.3 * H), 0.3 * H),))
+    why = why_bare(Kind((bent, Arm(0.0, H, E, 0.3), Arm(-np.pi / 2, H, E, 0.3))), ("dome", "flank", "former"))
+    assert why.startswith("'dome' bends by no more than half its thickness: its inner face would be a point; ")
+
+
 def test_cells_too_flat_are_cut_finer_no_more_where_there_are_thousands(monkeypatch):
     """A roll of 0.1 mm down along a former, a film of 10 um beside it: 891 cells, none too flat but by this limit."""
     film, roll = Arm(np.pi, 10e-6, 4e9, 0.38), Arm(-1.2, 100e-6, 5e6, 0.48)

@@ -14,7 +14,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Curve, Line, freeform_from,
 from diaphragm_fem.design.meridian.foot import crossing
 from diaphragm_fem.design.meridian.outline import Point, begin, end, position
 from diaphragm_fem.design.units.units import show_place
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import HERE, DesignError
 
 SAME = 1e-9  # m
 ON_AXIS = 1e-9  # m
@@ -87,8 +87,8 @@ def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
     for k, curve in enumerate(curves):
         if high[k] - low[k] < SAME:
             raise DesignError(
-                f"the corners of '{pieces[k].zone.name}' near {show_place(begin(curve))} leave a face of its wall no "
-                "room; give them a radius"
+                f"the corners of '{pieces[k].zone.name}'{HERE} leave a face of its wall no room; give them a radius",
+                f" near {show_place(begin(curve))}",
             )
         whole = low[k] == 0.0 and high[k] == curve.length
         found.append(FacePart(curve if whole else curve.part(low[k], high[k]), k))
@@ -134,8 +134,9 @@ def offset_curve(piece: Piece, height: Callable[[ArrayLike], Array]) -> Curve:
         radius = curve.radius - first if curve.sweep > 0 else curve.radius + first
         if radius < SAME:
             raise DesignError(
-                f"'{piece.zone.name}' bends by no more than half its thickness near {show_place(begin(curve))}: its "
-                "inner face would be a point; make the bend wider"
+                f"'{piece.zone.name}' bends by no more than half its thickness{HERE}: its inner face would be a "
+                "point; make the bend wider",
+                f" near {show_place(begin(curve))}",
             )
         return Arc(curve.centre, radius, curve.start, curve.sweep)
 
@@ -152,8 +153,8 @@ def _meeting(
     found = crossing(a, a.length if begun is None else begun, b, 0.0)
     if found is None:
         raise DesignError(
-            f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}' near "
-            f"{show_place(near)}; give it a radius"
+            f"the faces of the wall do not meet at the sharp corner of '{pieces[0].zone.name}'{HERE}; give it a radius",
+            f" near {show_place(near)}",
         )
     return found
 

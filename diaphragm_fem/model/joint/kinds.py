@@ -227,10 +227,8 @@ def why_bare(kind: Kind, zones: tuple[str, ...] = ARMS) -> str:
     """Why the solid cannot draw or solve a kind, in its own sizes, its arms called by their zones."""
     try:
         patch_of(kind, zones)
-    except MeshError as problem:
+    except (MeshError, DesignError) as problem:
         return problem.elsewhere
-    except DesignError as problem:
-        return str(problem)
     return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
 
 
