@@ -8,7 +8,7 @@ import pytest
 from sampled_designs import sampled_design
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
-from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.modes.own_modulus import _Own, eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.law import Constant
@@ -60,6 +60,17 @@ def test_a_mixture_of_two_modes_is_not_taken_for_one():
     assert np.sqrt(exact[1] / exact[0]) == pytest.approx(1 + 7.2e-4, abs=1e-5)
     np.testing.assert_allclose(found[34:36], exact, rtol=2 * 1e-6)  # 5e-7 and 4e-7 are left
     np.testing.assert_allclose(whole[34:36], exact, rtol=2 * 1.5e-6)
+
+
+def test_a_half_and_half_mixture_does_not_settle():
+    """Beside a mode that is told the mixture of it and of the next, 7.2e-4 away: it keeps its frequency between both
+    from step to step, farther from either than such as are parted, and the next mode would be missing."""
+    squares = (2 * np.pi * np.array([1000.0, 1000.72, 3000.0])) ** 2
+    own = _Own([Term(np.diag(squares), Constant())], np.diag(squares)[None])
+    told, mixed = np.array([1.0, 0.0, 0.0]), np.array([1.0, 1.0, 0.0]) / np.sqrt(2)
+    between = np.sqrt(squares[:2].mean()) / (2 * np.pi)
+    frequency, _, wrong = own.settled(np.array([1000.0, between]), np.stack((told, mixed), axis=1))
+    assert frequency == pytest.approx([1000.0, between], rel=1e-7) and wrong.tolist() == [1]
 
 
 @pytest.mark.parametrize("split, coupling", [(2e-5, 1e-5), (5e-5, 3e-5), (0.0, 2e-5), (1e-6, 1e-6)])

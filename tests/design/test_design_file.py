@@ -186,6 +186,8 @@ def test_key_list_says_what_a_key_may_be():
     assert "half-roll" in keys["profile.surround.kind"] and '"flat": ' in keys["profile.surround.kind"]
     assert keys["exit.diameter"].endswith("Needed.") and "Needed" not in keys["profile.surround.height"]
     kinds = keys["front.kind"]  # its own words name them
+    assert keys["stroke.changes"].endswith('has changed so far. ["10 %", "20 %", "50 %"] where absent.')
+    assert "where absent" not in keys["front.slots"]  # none, as of all lists that are empty
     assert "One of" not in kinds and all(f'"{kind}"' in kinds for kind in ("thin chamber", "even pressure", "baffle"))
 
 

@@ -3,6 +3,7 @@
 import json
 import re
 from base64 import b64decode
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -127,3 +128,9 @@ def test_no_number_of_a_page_is_parted_from_its_unit(tmp_path: Path) -> None:
     text = write_design_page(stepped_v(), tmp_path / "page.html", "x").read_text(encoding="utf-8")
     words = re.sub(r"<(script|style|pre|header)\b.*?</\1>", "", text, flags=re.DOTALL)
     assert "\u00a0kHz" in words and not re.findall(r"[0-9] (?:kHz|Hz|%|dB)", words)
+
+
+def test_a_page_without_any_order_has_no_shapes_to_show() -> None:
+    """Who asks for curves alone got no folder at all, but an error without words."""
+    data = design_data(replace(stepped_v(), structures={}, modes={}))
+    assert data["zones"] and data["modes"] == {} and "surface" not in data

@@ -162,6 +162,8 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     assert "Beryllium stands at the thickest and the thinnest gauge that was tried: a better" in walls_verdict(both)
     close = replace(grid, figures={"break_up_mode_hz": 20e3 + mode / 20, "moving_mass_kg": mass})
     assert " All walls lie within 6 % of it: the wall hardly decides. " in walls_verdict(close)
+    closer = replace(grid, figures={"break_up_mode_hz": 20e3 + mode / 1e3, "moving_mass_kg": mass})
+    assert " All walls lie within 1 % of it: " in walls_verdict(closer)  # 0.12 %: they are not within 0
     near = replace(close, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))  # gauges that tell nothing of the wall
     assert "hardly" not in walls_verdict(near) and "hardly" not in walls_verdict(grid)
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})

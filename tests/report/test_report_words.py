@@ -52,6 +52,7 @@ def test_significant_digits_without_powers_of_ten(value: float, count: int, text
         (words.show_db(None), "none"),
         (words.show_db(-0.04), "±0.0 dB"),
         (words.show_level(-24.84), "−24.8 dB"),
+        (words.show_level(-0.04), "0.0 dB"),
         (words.show_band(Band(100.0, 3600.0, True)), "100 Hz to 3.60 kHz, ≥ 5.2 octaves"),
         (words.join_words(["a", "b", "c"]), "a, b and c"),
         (words.one(1, "mode"), "1 mode"),

@@ -137,6 +137,12 @@ def test_a_reason_of_several_lines_stands_on_one(tmp_path, monkeypatch):
     row = run_case(study.recipe, 0, values, STANDIN)
     assert (row.status, row.reason) == ("failed", "it is 4 mm thick; if that is meant, say so")
 
+    def broken(*_):
+        raise ValueError("no shapes\n(3,) (4,)")
+
+    monkeypatch.setattr(Recipe, "design_of", broken)
+    assert run_case(study.recipe, 0, values, STANDIN).reason == "ValueError in broken: no shapes; (3,) (4,)"
+
 
 def test_a_solver_loads_nothing_from_the_folder_that_it_is_started_in(tmp_path, monkeypatch):
     """A study comes in a folder, and what else lies there is none of the program (common practice, no source). Nor is

@@ -17,6 +17,8 @@ STUDIES = sorted(
 def test_every_key_of_the_study_file_says_what_it_is_for():
     keys = dict(key_list(study_schema()))
     assert all(keys.values()) and len(keys) > 50
+    words = 'Each one of "area", "zones", "force", "response". ["area"] where absent.'
+    assert keys["want.curves"] == f"Curves to keep of every case. {words}" and "of []" not in keys["want.bands"]
     assert "wish list" in keys["morning.wish"] and "third of an octave" in keys["want.bands.NAME.about"]
 
 

@@ -111,7 +111,7 @@ class Loaded:
 
     @property
     def _slow_hz(self) -> float:
-        """The loaded fundamental in Hz, where the force F turns from spring to mass; of a leak that with the leak shut.
+        """The loaded fundamental in Hz, where the force F turns from spring to mass, a leak as it is.
 
         What moves has the mass (s - F)/omega^2, air and all, s the spring at rest; on s that gives a frequency which
         hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they

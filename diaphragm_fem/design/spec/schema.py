@@ -64,10 +64,12 @@ def _told(places: list[dict[str, Any]]) -> str:
         return " ".join([*dict.fromkeys(kinds), NEEDED])
     words = first.get("description", "")
     more = []
-    options = [json.dumps(one) for one in first.get("enum", ())]
+    many = first.get("items", {})
+    options = [json.dumps(one) for one in first.get("enum", many.get("enum", ()))]
     if not all(one in words for one in options):
-        more.append(f"One of {', '.join(options)}.")
-    if isinstance(default := first.get("default", ""), str | int | float) and default != "" and ABSENT not in words:
+        more.append(f"{'Each one' if many else 'One'} of {', '.join(options)}.")
+    default = first.get("default")
+    if default not in (None, "", [], {}) and ABSENT not in words:
         more.append(f"{json.dumps(default, ensure_ascii=False)} {ABSENT}.")
     if first["needed"]:
         more.append(NEEDED)

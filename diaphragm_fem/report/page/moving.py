@@ -35,13 +35,15 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
 
 
 def body_of(evaluation: Answer) -> dict[str, Any]:
-    """What there is to see of a part at rest: zones, which edges are held in any way, glue and its surface."""
+    """What there is to see of a part at rest: zones, which edges are held in any way, glue and, where any order was
+    asked, its surface."""
     design = evaluation.design
     zones = [{"name": one.name, "role": str(one.role), "side": one.side, "step": one.step} for one in design.zones]
     edges = {"inner": design.inner_edge, "outer": design.outer_edge}
     held = {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in edges.items()}
-    surface = next(iter(evaluation.structures.values())).surface
-    return {"zones": zones, "edges": held, "glue": glue_of(design), "surface": surface_of(surface)}
+    data = {"zones": zones, "edges": held, "glue": glue_of(design)}
+    one = next(iter(evaluation.structures.values()), None)
+    return data if one is None else {**data, "surface": surface_of(one.surface)}
 
 
 def glue_of(design: Design) -> list[list[list[float]]]:

@@ -67,8 +67,8 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     at = f"the crossover at {show_hz(sections.crossover_hz)}"
     lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
     return [
-        f"Both behind {at}: {sections.sum_db.max():.1f} dB at most, near it {lowest_words(sections, where=False)} at "
-        f"least; they cancel {lost}, with the other polarity {other}.",
+        f"Both behind {at}: {show_level(sections.sum_db.max())} at most, "
+        f"near it {lowest_words(sections, where=False)} at least; they cancel {lost}, with the other polarity {other}.",
         f"Overlap: {overlap_words(sections)}.",
     ]
 
@@ -76,7 +76,7 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
 def lowest_words(sections: Sections, *, where: bool = True) -> str:
     """ "121.2 dB (2.80 kHz)": the lowest of the sum about the crossover, and where."""
     hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
-    return f"{lowest:.1f} dB{f' ({show_hz(hz)})' * where}"
+    return f"{show_level(lowest)}{f' ({show_hz(hz)})' * where}"
 
 
 def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:

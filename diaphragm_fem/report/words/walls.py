@@ -1,5 +1,7 @@
 """What a grid of walls comes to in words: the best wall, the best of no more mass, where the range ends too soon."""
 
+from math import ceil
+
 import numpy as np
 
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
@@ -43,7 +45,7 @@ def walls_verdict(grid: WallGrid) -> str:
     told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
     if not beyond.any() and grid.thickness[-1] > FAR * grid.thickness[0]:
         span = 1 - float(np.nanmin(mode) / np.nanmax(mode))
-        told += [f"All walls lie within {100 * span:.0f} % of it: the wall hardly decides."] * (span < HARDLY)
+        told += [f"All walls lie within {ceil(100 * span)} % of it: the wall hardly decides."] * (span < HARDLY)
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
         alike = np.isclose(grid.thickness, grid.drawn_thickness, rtol=1e-6)

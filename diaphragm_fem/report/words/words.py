@@ -64,8 +64,8 @@ def show_mass(value: float | None) -> str:
 
 
 def show_level(value: float) -> str:
-    """A level, not a change of one: "−3.1 dB"."""
-    return f"{value:.1f} dB".replace("-", "−")
+    """A level, not a change of one: "−3.1 dB"; 0 has no sign."""
+    return f"{value:z.1f} dB".replace("-", "−")
 
 
 def show_db(value: float | None) -> str:

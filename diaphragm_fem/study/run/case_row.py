@@ -140,10 +140,11 @@ def run_case(
 
 def _words(error: Exception) -> str:
     """Why a case fails, on one line: what is refused in words, else which error arose in which function."""
+    told = str(error).replace("\n", "; ")
     if isinstance(error, DiaphragmError):
-        return str(error).replace("\n", "; ")
+        return told
     *_, (frame, _) = traceback.walk_tb(error.__traceback__)
-    return f"{type(error).__name__} in {frame.f_code.co_name}: {error}"
+    return f"{type(error).__name__} in {frame.f_code.co_name}: {told}"
 
 
 def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | None]:
