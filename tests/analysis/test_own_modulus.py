@@ -114,6 +114,15 @@ def test_close_modes_that_are_found_are_not_moved_by_rounding(seed):
         assert np.linalg.norm(stiffness @ shape / square - shape) < 1e-7
 
 
+def test_twins_are_not_parted():
+    """They span one mode, not two: of many close modes some ended as NaN or in an error of linear algebra."""
+    own = _Own([Term(np.eye(3), Stiffening())], np.diag((2 * np.pi * np.array([500.0, 1000.0, 3000.0])) ** 2)[None])
+    shape = np.array([0.0, 1.0, 1e-9])
+    twins = np.array([1000.0, 1000.0]), np.stack((shape, shape * (1 + 1e-15)), axis=1)
+    for found, given in zip(own.parted(*twins), twins, strict=True):
+        np.testing.assert_array_equal(found, given)
+
+
 @dataclass(frozen=True)
 class Stiffening:
     """A storage modulus that goes with f^0.6, one at 1 kHz."""

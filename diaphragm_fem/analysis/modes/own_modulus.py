@@ -175,7 +175,10 @@ class _Own:
                 (low, high), squares = shapes.T @ self.stiffness(ends) @ shapes, (TURN * ends) ** 2
                 middle, mass = squares.mean(), shapes.T @ shapes
                 apart = (low + high) / 2 - middle * mass
-                found, mix = eigh(apart, mass - (high - low) / (squares[1] - squares[0]))
+                room = mass - (high - low) / (squares[1] - squares[0])
+                if np.linalg.eigvalsh(room)[0] < _FAINT:  # twins span no more than one mode
+                    continue
+                found, mix = eigh(apart, room)
                 frequency[some] = np.sqrt(middle + found) / TURN
                 turn[:, some] = shapes @ mix / np.linalg.norm(shapes @ mix, axis=0)
         return frequency, turn
