@@ -143,6 +143,13 @@ def test_a_size_with_a_kink_at_rest_is_read_on_each_side():
     assert path.crossings(size, 0.2, kink=True) == pytest.approx((-1e-4, 4e-5), rel=1e-9)
 
 
+def test_a_level_that_a_state_meets_but_for_a_last_digit_is_met_there():
+    """The curve through the states passes it by as much on the other side: that ended the command."""
+    path = replace(moved_v().path, stroke=1e-4 * np.arange(-2.0, 4.0), rest=2)
+    values = np.array([4.0, 6.0, -8.0, -7.0, -1.0, 1.0]) / 7
+    assert path.crossings(values, float(np.nextafter(values[5], 0.0)))[1] == pytest.approx(3e-4, rel=1e-9)
+
+
 def test_compliance_volume_of_a_stiff_part_is_bulk_times_area_squared_over_stiffness():
     """gamma p0 S^2/K where the wall gives way nowhere but with the coil (Beranek and Mellow, Acoustics, ch. 6): the
     stepped V's surrounds and steps add 7 %, a plate on a soft rim 1 %."""

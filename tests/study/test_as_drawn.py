@@ -12,7 +12,7 @@ from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.morning import morning
-from diaphragm_fem.study.morning.best_files import write_best_designs
+from diaphragm_fem.study.morning.best_files import RECORD, write_best_designs
 from diaphragm_fem.study.morning.winner import near_misses
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR
@@ -174,6 +174,9 @@ def test_a_best_design_that_somebody_changed_is_set_aside(walls, tmp_path):
         assert write_best_designs(found, tmp_path / "best")[0].read_text() == made
     aside = list(path.parent.glob(f"{path.stem}_changed_*.toml"))
     assert [one.read_text() for one in aside] == [f"{made}# on the shelf, 2nd row\n"]
+    (path.parent / RECORD).unlink()  # as of a morning that was killed: what it wrote is nobody's change
+    write_best_designs(found, tmp_path / "best")
+    assert sorted(path.parent.glob("*_changed_*")) == aside
 
 
 def test_a_limit_that_hangs_on_a_threshold_counts_as_a_wish_does(walls):

@@ -26,6 +26,7 @@ SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next i
 _NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left of modes farther off than that
 _PARTED = 3e-4  # of a frequency: modes nearer to one another may be mixtures, and are told apart among themselves
 _FAINT = 1e-3  # of the larger of both values of K - w^2 M: directions along which it has less are used the less
+_CALLED = 1e-14  # of w^2: what a residual has to promise for a mode to be moved
 LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band; 640 took a minute and 4.5 GB
 MOST_ALIKE = 500  # where no modulus varies
@@ -174,7 +175,10 @@ class _Own:
                 (low, high), squares = shapes.T @ self.stiffness(ends) @ shapes, (TURN * ends) ** 2
                 middle, mass = squares.mean(), shapes.T @ shapes
                 apart = (low + high) / 2 - middle * mass
-                found, mix = eigh(apart, mass - (high - low) / (squares[1] - squares[0]))
+                room = mass - (high - low) / (squares[1] - squares[0])
+                if np.linalg.eigvalsh(room)[0] < _FAINT:  # twins span no more than one mode
+                    continue
+                found, mix = eigh(apart, room)
                 frequency[some] = np.sqrt(middle + found) / TURN
                 turn[:, some] = shapes @ mix / np.linalg.norm(shapes @ mix, axis=0)
         return frequency, turn
@@ -256,7 +260,8 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     call = np.array([_products(one, residual) for one in added])
     values, turn = np.linalg.eigh(stiff.transpose(2, 0, 1))
     room = values**2 + (_FAINT * np.abs(values).max(axis=1, keepdims=True)) ** 2
-    taken = np.divide(values, room, out=np.zeros_like(room), where=room > 0)  # nothing where nothing is called for
+    called = np.abs(call[0]) > _CALLED * (TURN * frequency) ** 2  # rounding alone led anywhere between two close modes
+    taken = np.divide(values, room, out=np.zeros_like(room), where=called[:, None] & (room > 0))
     share = (turn @ (taken[..., None] * (turn.mT @ call.T[..., None])))[..., 0]
     shapes = vectors - added[0] * share[:, 0] - added[1] * share[:, 1]
     energy = np.einsum("nm,knm->km", shapes, structure.products(shapes))

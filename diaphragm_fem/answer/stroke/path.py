@@ -100,12 +100,14 @@ class StrokePath:
         met = np.flatnonzero((gap[1:] == 0) | (gap[:-1] * gap[1:] < 0))
         if not len(met):
             return None
-        begin, end = stroke[met[0]], stroke[met[0] + 1]
+        begin, end = ends = stroke[met[0] : met[0] + 2]
         if gap[met[0] + 1] == 0:
             return float(end)
         read = np.sort(outward) if kink else slice(None)
         between = CubicSpline(self.stroke[read], values[read] - level)
-        return float(brentq(between, min(begin, end), max(begin, end)))
+        if between(begin) * between(end) >= 0:  # a state that meets the level but for a last digit
+            return float(ends[np.argmin(np.abs(gap[met[0] : met[0] + 2]))])
+        return float(brentq(between, min(ends), max(ends)))
 
 
 def coil_loading(shell: BentShell) -> Loading:

@@ -51,8 +51,10 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
         remark += f"case {number} with {values}"
         remark += f".\nAs solved, not rounded to a drawing: {best.trouble}" if best.trouble else ", as drawn."
         path = folder / f"{place:02d}_case_{number:06d}.toml"
-        _set_aside_changed(path, former.get(path.name, ""))
+        aside = _set_aside_changed(path, former.get(path.name, ""))
         paths.append(write_design(design, path, remark))
+        if aside is not None and aside.read_bytes() == path.read_bytes():  # written by one that left no record
+            aside.unlink()
     made = {path.name: _digest(path.read_bytes()) for path in paths}
     if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
         path = folder / f"tolerance_of_{results.study.path.stem}.toml"
@@ -63,10 +65,13 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
     return tuple(paths)
 
 
-def _set_aside_changed(path: Path, former: str) -> None:
-    """Rename a design that somebody has changed since it was written: the ranking names its files by their place."""
-    if path.exists() and (digest := _digest_of(path)) not in (None, former):
-        path.rename(path.with_name(f"{path.stem}_changed_{digest[:8]}.toml"))
+def _set_aside_changed(path: Path, former: str) -> Path | None:
+    """Where a design is now that somebody has changed since it was written: the ranking names its files by their
+    place."""
+    digest = _digest_of(path) if path.exists() else None
+    if digest in (None, former):
+        return None
+    return path.rename(path.with_name(f"{path.stem}_changed_{digest[:8]}.toml"))
 
 
 def _write_unless_changed(path: Path, text: str, former: str) -> str:
