@@ -290,8 +290,8 @@ def test_the_gap_of_a_dome_begins_on_its_axis(hollow):
     face, plug = (size * np.stack((np.sin(turn), -hollow * np.cos(turn)), axis=1) for size in (30e-3, 30e-3 - gap))
     plug = np.vstack((plug, plug[-1] + plug[-1] - plug[-2]))  # of the last chord its normal leans beyond the sphere's
     volume = 2 * np.pi / 3 * abs(30e-3**3 - (30e-3 - gap) ** 3) * (1 - np.cos(turn[-1]))
-    for drawn in (gap_by_width(face, even(0.5e-3)), gap_to_plug(face, plug)):
-        assert drawn.middle[0] == pytest.approx((0.0, -hollow * (30e-3 - gap / 2)), abs=1e-7)  # the chord's turn, (a/2)^2
+    for drawn in (gap_by_width(face, even(0.5e-3)), gap_to_plug(face, plug)):  # to (a/2)^2 of a chord
+        assert drawn.middle[0] == pytest.approx((0.0, -hollow * (30e-3 - gap / 2)), abs=1e-7)
         chamber = thin_chamber(cut_gap(drawn))
         one = np.ones(chamber.patterns.shape[1])
         assert one @ chamber.volume.sum(axis=0) @ one == pytest.approx(volume, rel=1e-3)  # chords of a degree, (a/2)^2
