@@ -252,8 +252,8 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
 
 
 def show_place(point: Iterable[float]) -> str:
-    """A point (r, z) in words."""
-    r, z = point
+    """A point (r, z) in m in words; what rounding leaves of zero is 0."""
+    r, z = (0.0 if abs(x) < 1e-9 else x for x in point)
     return f"r = {r * 1e3:.4g} mm, z = {z * 1e3:.4g} mm"
 
 
