@@ -541,6 +541,14 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     assert band.at_least == tuple(x.at_least for x in bands) and any(band.at_least)
     row = replace(band, values=(4.0, 3.0), at_least=(True, False))
     assert winners(replace(drivers, rows=(row,))) == "straight_v wins on: widest even band."
+    bare = replace(drivers.designs[0], name="bare"), replace(drivers.evaluations[0], driver=None)
+    wider = replace(
+        row, values=(4.0, 3.0, None), at_least=(True, False, False), doubtful=(False,) * 3, reasons=("",) * 3
+    )
+    mixed = replace(
+        drivers, designs=(*drivers.designs, bare[0]), evaluations=(*drivers.evaluations, bare[1]), rows=(wider,)
+    )
+    assert winners(mixed).endswith("are drivers: no other can win but on what is told in vacuum.")
     first = [row[0] for row in figure_table(drivers, HEADLINES_OF_DRIVERS).rows]
     assert first[0] == "median level, shared band"
     assert first.index("loaded low area") < first.index("low area, in vacuum")
