@@ -189,7 +189,8 @@ def side_by_side(evaluation: Answer) -> list[Row]:
     driver = evaluation.driver
     assert driver is not None and evaluation.figures is not None
     vacuum, loaded = evaluation.figures, driver.figures.loaded
-    rows = [_pair(name, vacuum, loaded) for name in _MERITS]
+    of_steps = () if vacuum.steps else ("decoupling_hz", "handed_over_hz", "high_area_m2")
+    rows = [_pair(name, vacuum, loaded) for name in _MERITS if name not in of_steps]
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
