@@ -217,7 +217,7 @@ def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:
         assert seen.said == []
 
 
-WORDS_OVER_LINES = """() => [...document.querySelectorAll(".mark-words")].filter((words) => words.textContent).map((words) => {
+WORDS_OVER_LINES = """() => [...document.querySelectorAll(".mark-words:not(:empty)")].map((words) => {
   const box = words.getBoundingClientRect(), to = words.ownerSVGElement.getScreenCTM();
   let over = 0;
   for (const line of words.ownerSVGElement.querySelectorAll("g path.line")) {

@@ -79,7 +79,7 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     rows = {row[0]: row[1:] for row in side_by_side(found)}
     vacuum, loaded = rows["fundamental resonance"][:2]
     assert vacuum.endswith(" Hz") and loaded.endswith(" Hz") and float(loaded[:-3]) > 1.2 * float(vacuum[:-3])
-    assert rows["decoupling"] == ("none", "none", "the design has no step")
+    assert "decoupling" not in rows  # the design has no step: three rows said so
     assert rows["median level at the exit"][1].endswith(" dB") and "2.83 V" in rows["median level at the exit"][2]
     null = found.driver.figures.null
     assert rows["worst null above the band"][1:] == (show_null(null), null.cause)
