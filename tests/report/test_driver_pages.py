@@ -479,8 +479,11 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
         dips = [x for x, a, b in zip(inside[1:-1], inside, inside[2:], strict=False) if x < min(a, b) and x < level]
         depth = drivers.row("shared_null_db").values[drivers.evaluations.index(answer)]
         assert depth == pytest.approx(level - min(dips, default=level), abs=0.05) and depth < 60
+        share = np.interp(even, curve.frequency_hz, curve.efficiency)  # of its own band a wider driver had 17 % less
+        efficiency = drivers.row("shared_efficiency").values[drivers.evaluations.index(answer)]
+        assert efficiency == pytest.approx(np.median(share), rel=2e-3)
     assert f"{show_hz(low)} to {show_hz(high)}" in levels_over(drivers)
-    assert not any(row.name in ("median_level_db", "level_spread_db") for row in drivers.rows)
+    assert not any(row.name in ("median_level_db", "level_spread_db", "efficiency") for row in drivers.rows)
     apart = [replace(e, driver=replace(e.driver, figures=replace(e.driver.figures, band_hz=band)))
              for e, band in zip(drivers.evaluations, ((100.0, 200.0), (300.0, 400.0)), strict=True)]  # fmt: skip
     assert "no band in common" in levels_over(replace(drivers, evaluations=tuple(apart)))
