@@ -18,6 +18,7 @@ from diaphragm_fem.load.line import parallel, passed_on, seen
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves
+EVENLY = 401  # places of a band, of which a median is taken: points of a curve crowd at its peaks
 
 
 @dataclass(frozen=True)
@@ -96,8 +97,9 @@ def both_play(
     first where a hole lies between them.
 
     The lowest frequency of the upper and the highest of the lower section at which each level (F,) in dB, smoothed to a
-    third of an octave, is within 6 dB of its own median in its band (Hz). The stretch that counts is the one that holds
-    the band's middle. Raises ModelError where a band holds no points.
+    third of an octave, is within 6 dB of its own median in its band (Hz), even over log f. The stretch that counts is
+    the one about the point that plays nearest to the band's middle. Raises ModelError where a band holds fewer than
+    three points.
     """
     edges = [_edges(frequency, level, band) for level, band in ((upper, upper_band), (lower, lower_band))]
     return edges[0][0], edges[1][1]
@@ -133,10 +135,9 @@ def _edges(frequency: Array, level: Array, band: tuple[float, float]) -> tuple[f
     inside = (frequency >= band[0]) & (frequency <= band[1])
     if inside.sum() < 3:
         raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
-    plays = level >= np.median(level[inside]) - WITHIN
-    middle = int(np.argmin(np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)))
-    if not plays[middle]:
-        middle = int(np.flatnonzero(plays & inside)[0])
+    place, even = np.log(frequency), np.log(np.geomspace(*band, EVENLY))
+    plays = level >= np.median(np.interp(even, place, level)) - WITHIN
+    middle = int(np.where(plays, np.abs(place - even.mean()), np.inf).argmin())
     below, above = np.flatnonzero(~plays[:middle]), np.flatnonzero(~plays[middle:])
     first = below[-1] + 1 if below.size else 0
     last = middle + above[0] - 1 if above.size else len(frequency) - 1
