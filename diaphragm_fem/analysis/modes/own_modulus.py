@@ -44,8 +44,8 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
     residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another, or
-    on what others span, is sought again by its place in the list. On the demonstrations the frequencies are good to 1e-6 where a modulus
-    doubles within the band.
+    on what others span, is sought again by its place in the list. On the demonstrations the frequencies are good to
+    1e-6 where a modulus doubles within the band.
     Source of the ideas: Neumaier, SIAM J. Numer. Anal. 22 (1985) 914 (residual inverse iteration); Parlett, The
     Symmetric Eigenvalue Problem (1998), ch. 4 (both named from memory).
     """
