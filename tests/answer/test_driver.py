@@ -465,6 +465,20 @@ def test_a_leak_that_is_open_at_the_fundamental_is_told():
             assert float(said) == pytest.approx(100 * share, rel=0.25) and "e" not in said  # 1.2e+02 %
 
 
+@pytest.mark.parametrize(("wide", "between"), [("3 mm", (170, 185)), ("15 mm", (70, 100))])
+def test_a_leak_changes_the_stiffness_and_not_what_moves(wide, between):
+    """A chamber with a hole resonates twice, about what its air does with that in the hole (Small, J. Audio Eng. Soc.
+    21 (1973) 363, from memory): where the hole is shut the part itself is the upper one, stiffer than closed, where it
+    is open the lower. The moving mass is neither's: a hole of 3 mm was told to make 29 g of 2.4 g."""
+    chamber = {"volume": "330 cm3"}
+    closed = quick_figures(load(driver_data("straight_v", rear_chamber=chamber)))
+    chamber["leak"] = {"diameter": wide, "length": "5 mm"}
+    leaking = quick_figures(load(driver_data("straight_v", rear_chamber=chamber)))
+    assert between[0] < leaking.loaded.fundamental_hz < between[1]  # 160 Hz closed, 103 Hz in vacuum
+    assert leaking.loaded_signal.M_ms == pytest.approx(closed.loaded_signal.M_ms, rel=0.01)
+    assert leaking.loaded_signal.f_s == pytest.approx(leaking.loaded.fundamental_hz, rel=1e-6)  # of mass and stiffness
+
+
 def test_a_sweep_gets_the_same_figures():
     data = driver_data()
     quick_one = quick_figures(load(data)).figures()

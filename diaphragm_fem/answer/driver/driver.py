@@ -153,7 +153,7 @@ def driver_cautions(
         if abs(share - 1) > SHUT:
             texts.append(
                 f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
-                "the stiffness with which low area, stiffness and moving mass are told"
+                "its stiffness without a leak; low area, stiffness and moving mass are told with that"
             )
     levels = [] if curve.level_db is None else [curve.level_db]
     if sections is not None:
