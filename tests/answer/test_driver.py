@@ -15,9 +15,10 @@ from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
+from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver.driver import answer_driver, driver_cautions, quick_figures
+from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
 from diaphragm_fem.answer.driver.figures import _worst_null, driver_figure_names, level_shared
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
