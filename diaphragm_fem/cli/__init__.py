@@ -95,12 +95,14 @@ def run(arguments: list[str] | None = None) -> int:
 
     from diaphragm_fem.cli.app import command
     from diaphragm_fem.cli.shared import Stopped
+    from diaphragm_fem.design.files.said_date import said_date
 
     # newer versions of the library carry their own copy of the parser: its errors are found as bases of a public one
     usage_error = typer.BadParameter.__bases__[0]
     parser_error: type[Exception] = usage_error.__bases__[0]
 
     try:
+        said_date()  # numpy ends as it is loaded where it is none
         outcome = command()(arguments, prog_name="diaphragm-fem", standalone_mode=False)
         flush_streams()
         if outcome == INTERRUPTED:  # newer versions of the library make this of Ctrl-C and raise nothing

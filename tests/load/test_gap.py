@@ -282,12 +282,27 @@ def test_a_plug_drawn_parallel_is_the_even_gap():
         gap_to_plug(V, by_width.plug[:-1])
 
 
+@pytest.mark.parametrize("hollow", [1, -1])
+def test_the_gap_of_a_dome_begins_on_its_axis(hollow):
+    """Between two spheres about one point, V = 2 pi/3 |R^3 - (R - g)^3| (1 - cos a). By its first chord's normal alone
+    that of a hollow dome began beyond the axis, and every such dome was refused, a plug of its own as well."""
+    turn, gap = np.radians(np.linspace(0, 40, 41)), hollow * 0.5e-3
+    face, plug = (size * np.stack((np.sin(turn), -hollow * np.cos(turn)), axis=1) for size in (30e-3, 30e-3 - gap))
+    plug = np.vstack((plug, plug[-1] + plug[-1] - plug[-2]))  # of the last chord its normal leans beyond the sphere's
+    volume = 2 * np.pi / 3 * abs(30e-3**3 - (30e-3 - gap) ** 3) * (1 - np.cos(turn[-1]))
+    for drawn in (gap_by_width(face, even(0.5e-3)), gap_to_plug(face, plug)):  # to (a/2)^2 of a chord
+        assert drawn.middle[0] == pytest.approx((0.0, -hollow * (30e-3 - gap / 2)), abs=1e-7)
+        chamber = thin_chamber(cut_gap(drawn))
+        one = np.ones(chamber.patterns.shape[1])
+        assert one @ chamber.volume.sum(axis=0) @ one == pytest.approx(volume, rel=1e-3)  # chords of a degree, (a/2)^2
+
+
 @pytest.mark.parametrize(
     ("slots", "message"),
     [
         ([SlotMouth(5e-3, 1.2e-3)], "at most 2 times as wide as the gap, received 1.2 mm over a gap of 0.5 mm at r = "),
         ([SlotMouth(0.2e-3, 0.6e-3)], "within the face, received one at r = 12"),
-        ([SlotMouth(13.3e-3, 0.6e-3)], "clear of bends of the gap, received one over a bend at r = 2"),
+        ([SlotMouth(13.3e-3, 0.6e-3)], r"clear of bends of the gap, received slots\[0\] over one at r = 2"),
         ([SlotMouth(5e-3, 0.6e-3), SlotMouth(5.3e-3, 0.6e-3)], "must not cross, received two that do near r = 15"),
     ],
 )
@@ -308,6 +323,13 @@ def test_a_slot_over_a_bend_is_told_where_it_fits():
         (k,) = np.flatnonzero((line[:-1] - r) * (line[1:] - r) <= 0)
         place = gap.place[k] + (r - line[k]) / (line[k + 1] - line[k]) * (gap.place[k + 1] - gap.place[k])
         cut_gap(gap, [replace(slot, place=place)])
+
+
+def test_every_slot_over_a_bend_is_told_at_once():
+    """One at a time a plug of three took three runs."""
+    mouths = [SlotMouth(5e-3, 0.6e-3), SlotMouth(13.2e-3, 0.2e-3), SlotMouth(13.45e-3, 0.2e-3)]
+    with pytest.raises(MeshError, match=r"slots\[1\] over one at .*; slots\[2\] over one at"):
+        cut_gap(gap_by_width(V, even(0.5e-3)), mouths)
 
 
 def test_a_gap_that_folds_is_told_how_wide_it_may_be():

@@ -2,6 +2,7 @@
 for."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.named_files import file_digests
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.case_row import CaseResult
@@ -30,10 +31,18 @@ def prepare(recipe: Recipe) -> Shelf:
     """Make ready for the cases of a study: it takes seconds where its parts scatter, and is done once."""
     global _shelf
     if _shelf is None or _shelf.recipe is not recipe:
+        _load_for(recipe)
         _shelf = Shelf(recipe)
         _shelf.meet()
         read_joints_over(recipe)
     return _shelf
+
+
+def _load_for(recipe: Recipe) -> None:
+    """Load what reads and solves designs of a study: no case's limit of time is for that."""
+    with suppress(DiaphragmError):  # a base that is to be changed before it is a design: the cases will tell
+        if recipe.drawn(recipe.base).driver is not None:
+            import diaphragm_fem.answer.driver.driver  # noqa: F401  a tenth of what a solver needs to start
 
 
 def look_ahead(designs: Sequence[Mapping[str, Any]], recipe: Recipe) -> None:
@@ -73,7 +82,7 @@ def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | N
     if design.driver is None:
         own = shared or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected, refine=refine)
         return own, CaseResult(own.figures.table(), never=own.figures.never, read={"": own.figures})
-    from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
+    from diaphragm_fem.answer.driver.driver import quick_figures
 
     on = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected, refine=refine)  # a diaphragm is solved once
     own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands)
