@@ -55,6 +55,13 @@ class Modes:
         """(M,) of the damped mode most like each (`mode_losses`): some 16 ms an order, which few askers need."""
         return self.told_losses()
 
+    def swept(self, frequency_hz: float) -> Array:
+        """Size (M,) in m3/N of what each sweeps at a frequency in Hz per newton on the coil, by itself: modal area over
+        modal mass (w_k^2 (1 + i eta_k) - w^2); nothing where the coil stands still."""
+        squares, omega = (2 * np.pi * self.frequency_hz) ** 2, 2 * np.pi * frequency_hz
+        swings = self.modal_mass * (squares * (1 + 1j * self.loss_factor) - omega**2)
+        return np.nan_to_num(np.abs(self.modal_area / swings))
+
     def __getstate__(self) -> dict[str, object]:
         """What goes to another process: the losses themselves, for sparse factors do not travel."""
         losses = self.loss_factor
