@@ -191,7 +191,10 @@ WHOLE_TABLE = {"frequency": ["20 Hz", "20 kHz"], "resistance": [1.0, 1.0], "reac
             {"exit": horn("3.1415927 cm2", "9 cm2") | {"end": "matched"}},
             'end = "matched" goes with neither exit.horn nor exit.table; received exit.horn',
         ),
-        ({"exit": without_end(horn("3.1415927 cm2", "9 cm2")) | {"table": WHOLE_TABLE}}, "one of horn and table ends an exit; received both"),
+        (
+            {"exit": without_end(horn("3.1415927 cm2", "9 cm2")) | {"table": WHOLE_TABLE}},
+            "one of horn and table ends an exit; received both",
+        ),
         (
             {"exit": horn("1 cm2", "0 cm2")},
             r"exit.horn.area\[1\]: must be above 0; received 0 cm2",
