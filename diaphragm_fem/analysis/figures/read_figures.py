@@ -163,7 +163,7 @@ def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | No
     over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
     handed_over = max(over) if steps and len(over) == len(steps) else None
     told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
-    each = (one for s in steps if s.handed_over_reason for one in s.handed_over_reason.split("; "))
+    each = (reason for s in steps for reason in s.handed_over_reasons)
     why = "; ".join(dict.fromkeys(each)) or _NO_STEP  # what lies beyond two steps is told by both
     told.tell(why, handed_over_hz=handed_over)
     if handed_over is None:

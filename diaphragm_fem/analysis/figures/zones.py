@@ -38,7 +38,7 @@ class NearMiss:
 
 @dataclass(frozen=True)
 class StepFigures:
-    """What one decoupling step does; None where it does not happen, with the reason.
+    """What one decoupling step does; None where it does not happen, with the reason, of a hand-over one for each zone.
 
     decoupling_hz       lowest f where Re q of the zone between this step and the next falls through zero.
     handed_over_hz      lowest f from which |q| of every zone beyond the step stays below 0.3 until the limit.
@@ -53,7 +53,7 @@ class StepFigures:
     near_misses: tuple[NearMiss, ...]
     near_decoupling: tuple[NearMiss, ...]
     decoupling_reason: str = ""
-    handed_over_reason: str = ""
+    handed_over_reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -160,15 +160,15 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
-        return StepFigures(step.name, None, None, None, (), (), why, why)
+        return StepFigures(step.name, None, None, None, (), (), why, (why,))
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
     size = {k: np.abs(scan.zone[k] / scan.zone_area[k]) for k in beyond}
     found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
-    failed = [reason for _, reason in found if reason]
+    failed = tuple(reason for _, reason in found if reason)
     if failed:
-        return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
+        return StepFigures(step.name, decoupling, None, None, (), near, why, failed)
     begin = max(hz for hz, _ in found if hz is not None)
     maxima = [
         NearMiss(scan.zones[k].name, *reading.vertex(int(top), size[k]))

@@ -5,6 +5,8 @@ Definitions
     median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
+    plays                 where the level, smoothed to a third of an octave, stays within 6 dB below that median: the
+                          stretch that holds the band's middle, which may go on beyond the band.
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
                           level, by PROMINENCE_DB or more; what makes it is the smallest of three ratios there:
                           |sum| over sum of sizes of the slots' parts (slots against each other) and of the zones'
@@ -39,6 +41,7 @@ from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
+from diaphragm_fem.load.two_sections import plays, smoothed
 
 OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
@@ -78,6 +81,7 @@ class DriverFigures:
     band_hz: tuple[float, float] | None
     median_level_db: float | None
     level_spread_db: float | None
+    plays_hz: tuple[float, float] | None
     null: Null | None
     null_in_band: Null | None
     efficiency: float | None
@@ -130,8 +134,9 @@ def driver_figures(
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
     over = dict.fromkeys(OVER_A_BAND) if band is None else levels_over(curve, band)
     median, spread, efficiency = over.values()
-    null = null_in_band = None
+    null = null_in_band = stretch = None
     if level is not None and band is not None and median is not None:
+        stretch = plays(curve.frequency_hz, smoothed(curve.frequency_hz, level), median, band)
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
     for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
@@ -144,7 +149,7 @@ def driver_figures(
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(
-        loaded, found.held_volume, band, median, spread, null, null_in_band, efficiency, excursion,
+        loaded, found.held_volume, band, median, spread, stretch, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
         {f"{figure}:{name}": value
          for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},

@@ -78,7 +78,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
-        notes=(*rounded.notes, *_edges_taken(spec, inner_edge, outer_edge), *_zones_apart(meridian)),
+        notes=(*outline.notes, *rounded.notes, *_edges_taken(spec, inner_edge, outer_edge), *_zones_apart(meridian)),
     )
 
 

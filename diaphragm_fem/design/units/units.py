@@ -247,7 +247,7 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
     if isinstance(like, Quantity):
         return f"{value / like.factor:.4g} {like.unit}"
     if dimension in (LENGTH, COORDINATE):
-        return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
+        return f"{value * 1e6:.4g} um" if 0 < abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
 
 
