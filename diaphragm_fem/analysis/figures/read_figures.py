@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve, EvenedResponse, decibels
+from diaphragm_fem.analysis.curve.curve import LEAST_AREA, Curve, EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -22,7 +22,7 @@ from diaphragm_fem.analysis.figures.response_bands import (
     levels_of,
 )
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
-from diaphragm_fem.analysis.figures.zones import LEAST_AREA, StepFigures, departure_of, driven_zones, steps_of, sweeps
+from diaphragm_fem.analysis.figures.zones import StepFigures, departure_of, driven_zones, steps_of
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency
 
@@ -110,9 +110,9 @@ def _read(
     told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
-    driven, swept = driven_zones(scan.zones), sweeps(scan)
-    departures = tuple(departure_of(reading, k) for k in driven if swept[k])
-    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not swept[k]]
+    driven = driven_zones(scan.zones)
+    departures = tuple(departure_of(reading, k) for k in driven if scan.sweeps[k])
+    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not scan.sweeps[k]]
     departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
     told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=departure)
     limit = departure or reading.top
