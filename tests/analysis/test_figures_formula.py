@@ -8,6 +8,7 @@ import pytest
 from figures_cases import figures_by_formula, responder
 from scipy.signal import find_peaks
 
+from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import apart, difference
 from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
 from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
@@ -55,6 +56,13 @@ def test_a_band_that_reaches_the_top_is_at_least_as_wide():
 
 def bump(height_db, about, width_octaves):
     return lambda f: AREA * 10 ** (height_db * np.exp(-((np.log2(f / about) / width_octaves) ** 2))[None] / 20)
+
+
+def test_a_break_up_mode_may_lie_just_above_the_fundamental():
+    """By its definition: the fundamental itself bends the driven zone, too, and does not count."""
+    zones = (Zone("dome", Role.DRIVEN), Zone("surround", Role.SURROUND))
+    modes = ModeStrains(np.array([100.0, 100.5, 5e3]), zones, np.array([[0.6, 0.4], [0.7, 0.3], [0.8, 0.2]]))
+    assert find_break_up_mode(lambda hz: modes, 20e3, 100.0).frequency_hz == 100.5
 
 
 def test_excursions_near_the_threshold_are_named():

@@ -335,6 +335,17 @@ def test_both_sections_play_from_the_uppers_lower_to_the_lowers_upper_end():
         two_sections.both_play(f, upper, lower, (20e3, 30e3), (100, 1000))
 
 
+def test_a_section_is_judged_evenly_and_about_the_middle_of_its_band():
+    """Points of a curve crowd at peaks: 10 dB more over two of five octaves are no median. Where the middle itself is
+    silent, what plays nearest to it counts."""
+    f = np.unique(np.concatenate((np.geomspace(100, 20e3, 2000), np.geomspace(2000, 8000, 4000))))
+    level = np.where(f < 500, 60.0, np.where((f > 2000) & (f < 8000), 110.0, 100.0))
+    assert two_sections.both_play(f, level, level, (500, 16e3), (500, 16e3))[0] == pytest.approx(500, rel=0.09)
+    holed = np.where((f > 300) & (f < 1800), 60.0, 100.0)
+    upper, _ = two_sections.both_play(f, holed, holed, (100, 20e3), (100, 20e3))  # their middle: 1.41 kHz
+    assert upper == pytest.approx(1800, rel=0.09)
+
+
 def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():
     f = np.geomspace(100, 10e3, 2001)
     level = 100 - 20.0 * (np.abs(np.log(f / 1500)) < 0.01) - 40.0 * (np.abs(np.log(f / 490)) < 0.01)

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve, EvenedResponse, decibels
+from diaphragm_fem.analysis.curve.curve import LEAST_AREA, Curve, EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -22,7 +22,7 @@ from diaphragm_fem.analysis.figures.response_bands import (
     levels_of,
 )
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
-from diaphragm_fem.analysis.figures.zones import LEAST_AREA, StepFigures, departure_of, driven_zones, steps_of, sweeps
+from diaphragm_fem.analysis.figures.zones import StepFigures, departure_of, driven_zones, steps_of
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency
 
@@ -110,9 +110,9 @@ def _read(
     told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
-    driven, swept = driven_zones(scan.zones), sweeps(scan)
-    departures = tuple(departure_of(reading, k) for k in driven if swept[k])
-    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not swept[k]]
+    driven = driven_zones(scan.zones)
+    departures = tuple(departure_of(reading, k) for k in driven if scan.sweeps[k])
+    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not scan.sweeps[k]]
     departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
     told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=departure)
     limit = departure or reading.top
@@ -163,7 +163,7 @@ def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | No
     over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
     handed_over = max(over) if steps and len(over) == len(steps) else None
     told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
-    each = (one for s in steps if s.handed_over_reason for one in s.handed_over_reason.split("; "))
+    each = (reason for s in steps for reason in s.handed_over_reasons)
     why = "; ".join(dict.fromkeys(each)) or _NO_STEP  # what lies beyond two steps is told by both
     told.tell(why, handed_over_hz=handed_over)
     if handed_over is None:

@@ -154,13 +154,11 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         return DriverCurve(f, 1.0, area, radiated=_radiated(found, f, outputs, open_sides))
     electric = drive(unit, area.coil_force / (1j * omega), omega)
     force = electric.force
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = zone / np.where(np.abs(structure.zone_area) > 0, structure.zone_area, np.nan)[:, None]
     values: dict[str, Any] = {
         "terminal_impedance": electric.terminal_impedance,
         "current": electric.current,
         "excursion": electric.excursion,
-        "zone_excursion": mean * force,
+        "zone_excursion": area.share * electric.excursion,
         "radiated": _radiated(found, f, outputs * force, open_sides),
     }
     if around.rear_port is not None:

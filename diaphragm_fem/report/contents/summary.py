@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.words import one, show_hz
 
 SAID = (
     "fundamental", "low area", "decoupling", "handed over", "3 dB departure", "break-up mode", "highest peak",
-    "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
+    "deepest hole", "shelf band", "median level", "spread", "plays", "worst null", "beam narrows",
 )  # fmt: skip
 """What the names of the headlines begin with that the verdict says itself."""
 FIGURES = "Figures"
