@@ -55,7 +55,7 @@ def tube(air: Air, radius: float, omega: ArrayLike) -> Medium:
     omega = np.asarray(omega, float)
     if not air.viscosity:
         return open_air(air, omega)
-    y: Complex = radius * np.sqrt(-1j * omega * air.density / air.viscosity)
+    y: Complex = np.asarray(radius * np.sqrt(-1j * omega * air.density / air.viscosity), complex)
     return _medium(air, omega, *(2 * _bessel_ratio(x) / x for x in (y, y * np.sqrt(air.prandtl))))
 
 
