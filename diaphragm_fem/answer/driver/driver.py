@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.analysis.curve.sampling import thinned
+from diaphragm_fem.answer.asked import check_asked
 from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import DriverCurve, driver_curve, driver_scan, level_extremes
@@ -56,6 +57,7 @@ def answer_driver(
     Raises AnalysisError without a drive, MeshError for a gap or slots that cannot be, ModelError for air or ends
     outside their formulas or tables.
     """
+    check_asked(design, up_to_hz)
     if design.driver is None:
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
