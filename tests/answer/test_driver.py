@@ -15,9 +15,10 @@ from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
+from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
-from diaphragm_fem.answer.driver.driver import answer_driver, driver_cautions, quick_figures
+from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
 from diaphragm_fem.answer.driver.figures import _worst_null, driver_figure_names, null_over
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
@@ -29,13 +30,13 @@ from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import changed, design_from, load_design
 from diaphragm_fem.errors import AnalysisError, DiaphragmError, MeshError, ModelError
-from diaphragm_fem.load.exit_end import matched
+from diaphragm_fem.load.exit_end import horn, matched
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.motor import braking, drive
 from diaphragm_fem.load.plug import channel_area, place_of_slot
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import surround
-from diaphragm_fem.load.two_sections import lowest_about
+from diaphragm_fem.load.two_sections import both_play, lowest_about
 from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
@@ -542,9 +543,9 @@ def test_wall_and_air_as_one_see_what_a_moving_body_does(stepped):
     sweep, place = csr_matrix(moved.sweep), nearest_of_chain(plug.face.face, moved.point)[0]
     found = air_before_wall(body, sweep, place, section_air(section), gas, beyond.admittance)
     rigid = air_before_rigid_face(section, gas, beyond.admittance)
-    per_velocity = found.slot_end / (1j * omega * found.coil)[:, None]
+    per_velocity = found.slot_end / (1j * omega * found.back)[:, None]
     assert np.abs(per_velocity / rigid.slot_end - 1).max() < 2e-3  # forty points a piece for the sweep
-    assert 1 / found.coil == pytest.approx(-(omega**2) * 2e-3 + 1j * omega * rigid.force, rel=2e-3)
+    assert 1 / found.back == pytest.approx(-(omega**2) * 2e-3 + 1j * omega * rigid.back, rel=2e-3)
 
 
 def test_wall_and_air_as_one_agree_with_the_thin_chamber(monkeypatch):
@@ -607,7 +608,7 @@ def test_the_lowest_about_the_crossover_is_met():
     sections = answer_driver(design, second_opinion=False).sections
     crossing = sections.crossover_hz
     found = load_design_on(design)
-    even = sections_of(found, driver_curve(found, np.geomspace(crossing / 2, 2 * crossing, 1500), power=False))
+    even = sections_of(found, driver_curve(found, np.geomspace(crossing / 2, 2 * crossing, 1500), power=False), None)
     for own, theirs in ((sections.sum_db, even.sum_db), (sections.turned_db, even.turned_db)):
         _, lowest = lowest_about(sections.frequency_hz, own, crossing)
         assert theirs.min() - 0.05 < lowest < theirs.min() + 0.005
@@ -619,23 +620,44 @@ def test_the_second_section_comes_later_turned_and_louder_as_its_source_would():
     told = load(driver_data(second_section={**phased(), "crossover": {"frequency": "1.5 kHz", **keys}}))
     same = load(driver_data(second_section=phased(10 ** (3.5 / 20), 0.15e-3, 1)))
     plain = load(driver_data(second_section=phased()))
-    one, two, other = (sections_of(x, driver_curve(x, F, power=False)) for x in (told, same, plain))
+    one, two, other = (sections_of(x, driver_curve(x, F, power=False), None) for x in (told, same, plain))
     assert one.filtered_lower_db == pytest.approx(two.filtered_lower_db, abs=0.01)  # read between frequencies
     assert one.sum_db == pytest.approx(two.sum_db, abs=0.01)
     assert np.abs(other.sum_db - one.sum_db).max() > 3
     straight = load(
         driver_data(second_section={**phased(), "crossover": {"frequency": "1.5 kHz", **keys, "polarity": "same"}})
     )
-    assert sections_of(straight, driver_curve(straight, F, power=False)).turned_db == pytest.approx(
+    assert sections_of(straight, driver_curve(straight, F, power=False), None).turned_db == pytest.approx(
         one.sum_db, abs=0.01
     )
+
+
+@pytest.mark.parametrize("departs", [0.8, 1.5, 4.0])
+def test_an_upper_section_is_judged_over_an_octave_at_least(departs):
+    """From the crossover to its departure, or to twice the crossover where that comes first or below (an octave is
+    common practice, no source)."""
+    f, cross = np.geomspace(60.0, 20e3, 400), 1500.0
+    found = load(driver_data(second_section=phased()))
+    told = sections_of(found, driver_curve(found, f, power=False), departs * cross)
+    octave = both_play(f, told.upper_db, told.lower_db, (cross, max(2.0, departs) * cross), (f[0], cross))
+    assert told.plays_hz == octave and not told.reason
+
+
+def test_a_horn_keeps_the_loss_of_its_wall_where_the_front_has_none():
+    """`losses` is told of gap, slots and channels alone: its throat is that of a horn in air with loss."""
+    horned = {"diameter": "32 mm", "end": "horn", "horn": {"area": ["8 cm2", "60 cm2"], "distance": ["0 mm", "90 mm"]}}
+    found = load(driver_data(front__losses=False, exit=horned)).around
+    place, area = [0.0, 0.09], [8e-4, 60e-4]
+    lossy, lossless = (horn(air, area, place, 2 * np.pi * F) for air in (found.still, found.still.lossless))
+    np.testing.assert_allclose(found.network(F).exit_impedance, lossy, rtol=1e-12)
+    assert np.abs(lossless / lossy - 1).max() > 1e-3
 
 
 @pytest.mark.parametrize("order", [2, 4, 8])
 def test_two_sections_are_two_sources_in_a_line_behind_filters(order):
     """The whole chain by hand: flows into one node add up, each source through its own line of cos and sin."""
     found = load(driver_data(second_section={**phased(), "crossover": {"frequency": "1.5 kHz", "order": order}}))
-    told, second = sections_of(found, driver_curve(found, F, power=False)), found.around.driver.second_section
+    told, second = sections_of(found, driver_curve(found, F, power=False), None), found.around.driver.second_section
     air, w, area = found.around.still, 2 * np.pi * F, np.pi * 16e-3**2
     unit, kl = air.density * air.sound_speed / area, 2 * np.pi * F / air.sound_speed * second.distance
     # the first: its pressure into two ends gives what it is as a source, and its line turns that
@@ -689,7 +711,7 @@ def test_the_first_section_feels_the_second_one():
         return seen(onward, beyond * lower / (beyond + lower))
 
     f = np.geomspace(50, 15e3, 60)
-    told = sections_of(found, driver_curve(found, f, power=False))
+    told = sections_of(found, driver_curve(found, f, power=False), None)
     small = loaded(found.design, found.vacuum, replace(found.around, end=met)).reduced.small
     moved, w = small.pickup @ dynamics(small, f).answers(), 2 * np.pi * f
     direct = drive(found.around.driver.motor, 1 / (1j * w * moved), w)

@@ -276,19 +276,20 @@ def test_a_stroke_too_far_ends_with_the_last_good_state_and_the_reason():
 
 
 def test_fibre_stress_at_the_edge_of_a_pressed_plate():
-    """sigma_r = 3 p (a/h)^2/4 at a clamped edge, small deflection (Timoshenko and Woinowsky-Krieger, section 16)."""
+    """sigma_r = 3 p (a/h)^2/4 at a clamped edge, small deflection (Timoshenko and Woinowsky-Krieger, section 16). On
+    sixteen elements 5.7e-5 off; 9.5e-4 where strains go on straight to the edge."""
     from scipy.sparse.linalg import spsolve
 
     from diaphragm_fem.model.large_stroke.fibres import fibres, wall_faces
 
-    shell = BentShell(build_shell(disc(CLAMPED, 0.01), refine=4))
+    shell = BentShell(build_shell(disc(CLAMPED, 0.01)))
     load = shell.pressed(np.zeros(shell.size))
     state = spsolve(shell.tangent(np.zeros(shell.size)).tocsc(), load)  # one pascal
     found = fibres(shell, state, wall_faces(shell))
     strain = found.along[:, -1, 1]
     stress = 70e9 / (1 - 0.3**2) * strain  # the edge is held: no strain around
-    np.testing.assert_allclose(stress, [-0.75e4, 0.75e4] if strain[1] > 0 else [0.75e4, -0.75e4], rtol=3e-3)
-    np.testing.assert_allclose(found.stress[:, -1, 1], 0.75e4 * np.sqrt(1 - 0.3 + 0.3**2), rtol=3e-3)
+    np.testing.assert_allclose(stress, [-0.75e4, 0.75e4] if strain[1] > 0 else [0.75e4, -0.75e4], rtol=1e-4)
+    np.testing.assert_allclose(found.stress[:, -1, 1], 0.75e4 * np.sqrt(1 - 0.3 + 0.3**2), rtol=1e-4)
 
 
 def test_strength_names_the_worst_place_and_the_stroke_where_an_allowable_is_reached():

@@ -190,6 +190,23 @@ def test_a_gap_over_a_step_resists_as_plane_potential_flow_does(width):
     assert resists == pytest.approx(1 / (found @ flow @ found), abs=0.004)
 
 
+def test_what_a_bend_resists_less_lies_where_the_middle_line_turns():
+    """A sharp corner of 60 degrees is g tan(30 degrees) long on the middle line: to both sides of it what it resists
+    less is taken off evenly, and nowhere else."""
+    g = 0.5e-3
+    corner = np.array(((0.0, 0.0), (6.0, 0.0), (9.0, 3 * np.sqrt(3)))) * 1e-3 + np.array((0.2, 0.0))
+    whole = cut_gap(gap_by_width(corner, even(g)))
+    vertex = np.interp(np.arange(0, len(whole.vertex) - 0.9, 0.1), np.arange(len(whole.vertex)), whole.vertex)
+    line = replace(whole, vertex=vertex, width=np.full((len(vertex) - 1, 2), g))  # in tenths of its elements
+    (place, turn), length = line.bend[0], np.diff(line.vertex)
+    assert len(line.bend) == 1 and abs(turn) == pytest.approx(np.pi / 3, rel=1e-6)
+    ends = place + np.array((-1, 1)) * g / 2 * np.tan(np.pi / 6)
+    over = np.maximum(np.minimum(ends[1], line.vertex[1:]) - np.maximum(ends[0], line.vertex[:-1]), 0)
+    less = (1 - 1 / conduction(line)) * length / g
+    assert less == pytest.approx((np.tan(np.pi / 6) - bend(np.pi / 3)) * over / np.diff(ends), abs=1e-9)
+    assert np.count_nonzero(over) > 4
+
+
 def test_a_gap_between_circles_resists_as_their_potential_says():
     """ln r between radii of 8 and 9 widths over a whole turn: theta/ln(9/8), by chords of half a degree, whose polygon
     is 3e-4 longer. The straight gaps that lie before and behind for a strip's h are 1 % of it."""

@@ -90,6 +90,14 @@ def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
     assert not variant.refused and variant.shown is not before
 
 
+def test_what_is_turned_back_is_not_turned() -> None:
+    variant = stepped()
+    variant.turn({"wall.thickness": "60 um", "wall.material": "titanium", "profile.coil_diameter": "44.0 mm"})
+    assert list(variant.turned) == ["wall.thickness", "wall.material"]
+    variant.turn({"wall.thickness": "50 um", "wall.material": "PEN film"})
+    assert variant.turned == {}
+
+
 def test_a_saved_variant_is_a_design_file(tmp_path: Path) -> None:
     variant, path = stepped(), tmp_path / "variant.toml"
     variant.turn({"wall.thickness": "62.5 um"})
@@ -292,6 +300,17 @@ def started(saved: Path) -> Iterator[Running]:
             process.kill()  # or leaving waits for ever
 
 
+def test_it_says_that_it_is_gone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with started(tmp_path / "variant.toml") as ended:
+        page = patient(browser).new_page()
+        page.goto(ended.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        assert page.get_by_role("status").count() == 1  # a screen reader says what changes there
+        ended.process.send_signal(signal.SIGINT)
+        page.wait_for_function(f"() => ({STATUS})().includes('The explorer is gone')")
+        page.context.close()
+
+
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     with started(tmp_path_factory.mktemp("explorer") / "variant.toml") as found:
@@ -332,7 +351,7 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     turn = "([key, value]) => { Bokeh.documents[0].get_model_by_name(key).value = value; }"
     told = "words => Bokeh.documents[0].get_model_by_name('status').text.includes(words)"
 
-    slider = page.get_by_role("slider").nth(0)  # the wall's thickness: arrow keys turn it
+    slider = page.get_by_role("slider", name="wall thickness, µm")  # arrow keys turn it
     slider.focus()
     page.keyboard.press("ArrowRight")
     before_it = page.evaluate("Bokeh.documents[0].get_model_by_name('figures').text")

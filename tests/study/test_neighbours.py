@@ -177,3 +177,12 @@ def test_a_base_design_that_beats_every_case_is_told_at_once(told):
     ):
         found = told(HEAD + TREAD.format(3), lambda tread, wall, loss=loss: {"x_hz": 100 - loss * abs(tread - 1.2)})
         assert f"tread 1.0 mm. {words}" in morning_blocks(found, {}, ())[0].text
+
+
+def test_a_case_that_rounding_took_from_the_winner_is_no_tie(told):
+    """Of 11 treads that of 1.6 mm is best by far; drawn in whole millimetres it is the case of 2 mm, and no better."""
+    rounded = HIGH + 'drawn = { tread = "1 mm" }\n'
+    found = told(HEAD + TREAD.format(11), lambda tread, wall: {"x_hz": 100 - 50 * abs(tread - 1.6)}, rounded)
+    assert found.best[0].amounts["tread"] == "2.0 mm"
+    treads = [amount_in_si(found.results.written[case][0]) for case in found.neighbourhood.tied]
+    assert treads == pytest.approx([1.2e-3, 2e-3])  # 80 Hz both; that of 1.6 mm has 100

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.library.evidence import show_frequency
@@ -24,7 +24,6 @@ DEPARTURE_DB = 3.0
 _NEARLY = 0.5  # dB from departing
 _DEPARTURE_OCTAVES = 1 / 24
 _LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
-LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 
 
 @dataclass(frozen=True)
@@ -83,12 +82,6 @@ def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
         if found:
             return found
     return []
-
-
-def sweeps(scan: Curve) -> Flags:
-    """Which zones (Z,) sweep an area that could depart from the coil's."""
-    area = np.abs(scan.zone_area)
-    return np.asarray(area > LEAST_AREA * area.sum())
 
 
 def departure_of(reading: Reading, index: int) -> Departure:
@@ -155,8 +148,8 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
 
 
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
-    scan, swept = reading.scan, sweeps(reading.scan)
-    beyond = [k for k in _zones_beyond(scan.zones, step) if swept[k]]
+    scan = reading.scan
+    beyond = [k for k in _zones_beyond(scan.zones, step) if scan.sweeps[k]]
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"

@@ -52,6 +52,7 @@ SHARED = {
 each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
+_NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
@@ -128,7 +129,7 @@ def driver_figures(
     if band is not None and band[1] <= band[0]:
         band = None
     if band is None:
-        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
+        reasons["median_level_db"] = _NO_BAND
     level = curve.level_db
     if level is None:
         nowhere = found.around.plug is None and not curve.radiated
@@ -164,30 +165,37 @@ def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, floa
         return found
     found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
     if curve.efficiency is not None:
-        even = np.geomspace(*band, 401)
-        found["efficiency"] = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
+        found["efficiency"] = float(np.median(_evenly(curve.frequency_hz, curve.efficiency, band)))
     return found
 
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
     """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
-    inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(f), level)
+    inside = _evenly(f, level, band)
     return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+
+
+def _evenly(f: Array, values: Array, band: tuple[float, float]) -> Array:
+    """Values (F,) over a band in Hz at 401 places even over log f, straight between points."""
+    return np.interp(np.log(np.geomspace(*band, 401)), np.log(f), values)
 
 
 def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
     """Figures of the beam of a face in a baffle, and why one is None; nothing for other fronts."""
     if not curve.radiated:
         return {}, {}
-    front, f = curve.radiated[0], curve.frequency_hz
-    narrow = _narrow_from(front)
-    figures: dict[str, float | None] = {"beam_narrows_hz": narrow}
-    reasons = {} if narrow is not None else {"beam_narrows_hz": f"the beam stays wider than {2 * ASIDE} degrees"}
+    front = curve.radiated[0]
+    figures: dict[str, float | None] = dict.fromkeys(IN_BAFFLE)
+    reasons: dict[str, str] = {}
+    figures["beam_narrows_hz"] = narrow = _narrow_from(front)
+    if narrow is None:
+        reasons["beam_narrows_hz"] = f"the beam stays wider than {2 * ASIDE} degrees"
     if band is None:
-        reasons["directivity_index_db"] = "there is no band from a loaded fundamental to a loaded departure"
-    even = np.log(np.geomspace(*band, 401)) if band is not None else np.zeros(0)
-    inside = np.interp(even, np.log(f), front.directivity_index_db)
-    figures["directivity_index_db"] = float(np.median(inside)) if band is not None else None
+        reasons["directivity_index_db"] = _NO_BAND
+    else:
+        figures["directivity_index_db"] = float(
+            np.median(_evenly(front.frequency_hz, front.directivity_index_db, band))
+        )
     return figures, reasons
 
 

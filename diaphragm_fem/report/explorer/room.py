@@ -37,6 +37,15 @@ const dark = matchMedia("(prefers-color-scheme: dark)"), tell = () => { look.val
 dark.addEventListener("change", tell);
 tell();
 """
+SAY_NAMES = """
+knobs.forEach((knob, k) =>
+  Bokeh.index.find_one(knob).shadow_el.querySelector(".noUi-handle, select").setAttribute("aria-label", names[k]));
+Bokeh.index.find_one(status).el.setAttribute("role", "status");
+"""
+SAY_GONE = """
+status.text = '<p class="refused">The explorer is gone: what is turned from now on is neither solved nor saved. '
+  + "Start it again in the terminal.</p>";
+"""
 
 
 class Room:
@@ -64,6 +73,7 @@ class Room:
         document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
         document.add_root(self._layout())
         self._follow_the_system()
+        self._speak()
         self._show()
 
     def _follow_the_system(self) -> None:
@@ -76,6 +86,17 @@ class Room:
         self.document.add_root(look)
         self.document.js_on_event(DocumentReady, CustomJS(args={"look": look}, code=ASK_LOOK))
 
+    def _speak(self) -> None:
+        """Name every knob with its table and have the status read aloud, and say when nobody answers any more."""
+        from bokeh.events import ConnectionLost, DocumentReady
+        from bokeh.models import CustomJS
+
+        names = [f"{group_of(key)} {knob.title}" for key, knob in self.knobs.items()]
+        knobs = [*self.knobs.values(), self.octave]
+        args = {"knobs": knobs, "names": [*names, self.octave.title], "status": self.status}
+        self.document.js_on_event(DocumentReady, CustomJS(args=args, code=SAY_NAMES))
+        self.document.js_on_event(ConnectionLost, CustomJS(args={"status": self.status}, code=SAY_GONE))
+
     def _paint(self, look: str) -> None:
         self.panels.paint("dark" if look == "dark" else "light")
         self.panels.move(self.variant.shown, self.hz)
@@ -84,6 +105,7 @@ class Room:
         """A key was turned: solve in a moment, unless it is turned again."""
         if not self.waiting:
             self.document.add_timeout_callback(self._solve, WAIT)
+            self.status.text = "<p>solving …</p>"
         self.waiting[key] = text
 
     def _solve(self) -> None:
@@ -213,7 +235,8 @@ def _look() -> Any:
         "h2 { font-size: 13px; margin: 8px 0 0 } "
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
         "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
-        ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        ".bk-input, .bk-btn.bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        ".bk-btn.bk-btn:is(:hover, :focus, :active) { border-color: var(--accent) } "  # whose own ground is white
         "select:not([multiple]).bk-input { appearance: auto; background-image: none } "  # whose arrow is black on black
         ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
         ".noUi-handle { background: var(--soft); border-color: var(--rule); box-shadow: none }"

@@ -38,8 +38,8 @@ class Neighbourhood:
     behind      those of them that break a limit, cannot be solved or fall far behind in what can be told: then it
                 stands on a needle.
     steady      where it does, the first of the next ranks that keeps up; None where none of them does.
-    tied        cases inside the limits, the winner's among them, in which all that is wished for is the winner's as
-                far as figures can be told apart.
+    tied        cases inside the limits in which all that is wished for is the winner's as far as figures can be told
+                apart; the winner's own case where rounding left none.
     at_end      things of which the winner lies within AT_END of an end of the study's range and no case as good lies
                 elsewhere: the best may lie beyond.
     """
@@ -104,8 +104,8 @@ def _tied(results: Results, ranking: Ranking, winner: Beside) -> Index:
     def figures(case: int) -> dict[str, float | None]:
         return {name: x if np.isfinite(x := values[case]) else None for name, values in wished.items()}
 
-    alike = [case == winner.case or ranking.as_good(figures(case), winner.found.judged) for case in ranking.order]
-    return ranking.order[np.array(alike, bool)]
+    alike = ranking.order[[ranking.as_good(figures(case), winner.found.judged) for case in ranking.order]]
+    return alike if len(alike) else ranking.order[ranking.order == winner.case]
 
 
 def _at_ends(results: Results, cases: Index) -> tuple[str, ...]:
