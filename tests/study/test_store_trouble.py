@@ -557,9 +557,17 @@ def test_a_store_without_room_is_told_to_make_room(study, tmp_path, monkeypatch)
         base.execute("PRAGMA max_page_count = 1")
         base.execute("CREATE TABLE about (x)")
 
-    monkeypatch.setattr("diaphragm_fem.study.run.store._claim", full)
-    with pytest.raises(StudyError, match=r"\(database or disk is full\); make room there, then start"):
-        open_store(study, tmp_path / "full.sqlite")
+    def says(words):
+        def end(*_):
+            raise sqlite3.OperationalError(words)
+
+        return end
+
+    others = ("disk I/O error", "unable to open database file")  # of the index of its log, of its log
+    for claim, words in ((full, "database or disk is full"), *((says(words), words) for words in others)):
+        monkeypatch.setattr("diaphragm_fem.study.run.store._claim", claim)
+        with pytest.raises(StudyError, match=rf"\({words}\); make room there for it and for files beside it"):
+            open_store(study, tmp_path / "full.sqlite")
 
 
 @posix

@@ -23,6 +23,7 @@ if TYPE_CHECKING:  # its types load half of what a solver takes to begin
     from diaphragm_fem.analysis.figures.figures import Figures
 
 EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
+CHANGED = "a file that its design names was changed while the study ran"  # how the reason of such a case begins
 
 
 @dataclass(frozen=True)
