@@ -18,7 +18,7 @@ from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
-from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.case_row import CHANGED, CaseResult
 from diaphragm_fem.study.run.look_ahead import Ahead, Solved, made_ahead, walls_ahead
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -58,11 +58,11 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """
     shelf = prepare(recipe)
     settings = recipe.settings
-    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
-        raise StudyError("a file that its design names was changed while the study ran; start the study again")
+    _check_files(data, recipe)
     place, up_to_hz = next((k for k, one in enumerate(_ahead) if one.data is data), None), recipe.up_to_hz
     ahead = None if place is None else _ahead.pop(place)  # its matrices are not needed any more
     design = ahead.design if ahead else recipe.drawn(data)
+    _check_files(data, recipe)  # which may have been changed as it was drawn
     shared = ahead.quick(recipe) if ahead else shelf.quick(data, design) if design.driver is None else None
     result, found = solved(design, recipe, shared=shared)
     curves = _curves(result, settings["curves"], int(settings["points"]))
@@ -73,6 +73,11 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     stroke = stroke_figures_of(data, design, corrected=recipe.joints)
     figures, never = {**found.figures, **stroke}, {**found.never, **never_within(stroke)}
     return CaseResult(figures, curves, design_cautions(design, up_to_hz), never, found.read)
+
+
+def _check_files(data: Mapping[str, Any], recipe: Recipe) -> None:
+    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
+        raise StudyError(f"{CHANGED}; put it back as it was, or name another store")
 
 
 def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:

@@ -18,7 +18,15 @@ from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
-from diaphragm_fem.study.run.store import DONE, FIGURES_VERSION, checksum, damage_told, damaged_cases, identity_in
+from diaphragm_fem.study.run.store import (
+    DONE,
+    FIGURES_VERSION,
+    checksum,
+    damage_told,
+    damaged_cases,
+    identity_in,
+    is_folder,
+)
 from diaphragm_fem.study.run.store_lock import check_beside
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, check_tables, connected, shown, told
 
@@ -142,7 +150,7 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     """Open a store for reading, also where nothing may be written. StudyError where there is none, none that can be
     read, or (with a study) one that belongs to another."""
     path = Path(path)
-    if path.is_dir():
+    if is_folder(path):
         raise StudyError(f"{path}: is a folder; the store of results is a file in it, such as {path / 'cases.sqlite'}")
     if not path.is_file():
         command = "" if study is None else f": diaphragm-fem sweep {typed(study.path)}"
