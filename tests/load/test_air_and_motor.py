@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.special import j0, j1, y0, y1
+from scipy.special import j0, j1, jv, y0, y1
 
 from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.errors import ModelError
@@ -72,6 +72,16 @@ def test_a_tube_has_its_two_limits():
     delta = np.sqrt(2 * AIR.viscosity / (AIR.density * high))
     wide = AIR.density * (1 + (1 - 1j) * delta / a)
     assert tube(AIR, a, high).density == pytest.approx(wide, rel=3 * (delta[0] / a) ** 2)
+
+
+def test_a_wide_tube_has_the_bessel_functions_of_a_narrow_one():
+    """T = 2 J1(y)/(y J0(y)) (Stinson 1991) by SciPy's functions, on both sides of where their series takes over."""
+    wide = (20.0 + np.array([-17.0, -0.5, 0.01, 5.0, 100.0])) * np.sqrt(2)
+    omega = np.array([2e3])
+    for y in wide:
+        found = tube(AIR, y / float(np.sqrt(omega[0] * AIR.density / AIR.viscosity)), omega)
+        exact = 2 * jv(1, y * np.exp(-0.25j * np.pi)) / (y * np.exp(-0.25j * np.pi) * jv(0, y * np.exp(-0.25j * np.pi)))
+        assert 1 - AIR.density / found.density == pytest.approx([exact], rel=1e-11)
 
 
 def test_without_viscosity_slits_and_tubes_are_open_air():
