@@ -77,7 +77,7 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solut
         raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     require_drive(structure)
     top = pairs_at_top_modulus(structure, up_to_hz)
-    rigid = rigid_motions(structure, top.squares, (2 * np.pi * up_to_hz) ** 2)
+    rigid = rigid_motions(structure, top.squares, up_to_hz)
     structure = structure if rigid == structure.rigid_modes else replace(structure, rigid_modes=rigid)
     basis, small = reduction(structure, up_to_hz, top)
     pairs = eigenpairs_in_span(structure, small, basis, top)

@@ -13,6 +13,7 @@ from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.modes.modes import solve_modes as modes_of_structure
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.solution import solve_area as area_of_structure
+from diaphragm_fem.answer.asked import check_asked, check_bands, frequencies_asked, orders_asked
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
@@ -37,6 +38,7 @@ def build_structure(design: Design, order: int = 0, *, model: ModelName = "shell
     >>> structure.order, structure.stiffness.shape == (structure.size, structure.size)
     (1, True)
     """
+    (order,) = orders_asked([order])
     return _builder(design, model, up_to_hz).structure(order)
 
 
@@ -54,8 +56,9 @@ def solve_modes(
     >>> [(int(m), round(float(f), -1)) for m, f in zip(modes.order, modes.frequency)]
     [(0, 810.0), (1, 830.0)]
     """
+    asked = orders_asked(orders)
     built = _builder(design, model, up_to_hz)
-    return modes_dataset([modes_of_structure(built.structure(m), up_to_hz) for m in sorted(set(orders))], model)
+    return modes_dataset([modes_of_structure(built.structure(m), up_to_hz) for m in asked], model)
 
 
 @one_thread
@@ -76,11 +79,11 @@ def solve_area(
     >>> (1e4 * abs(area.effective_area)).round(1).values.tolist()  # cm2
     [5.7, 6.4]
     """
-    top = up_to_hz if frequency_hz is None else float(np.max(frequency_hz))
-    structure = _builder(design, model, top).structure(0)
     if frequency_hz is None:
+        structure = _builder(design, model, up_to_hz).structure(0)
         return area_dataset(solve(structure, up_to_hz).curve(points, absolute=True), model)
-    return area_dataset(area_of_structure(structure, frequency_hz), model)
+    asked = frequencies_asked(frequency_hz)
+    return area_dataset(area_of_structure(_builder(design, model, float(asked.max())).structure(0), asked), model)
 
 
 @one_thread
@@ -103,6 +106,8 @@ def solve_figures(
     from diaphragm_fem.analysis.figures.definitions import Wanted
     from diaphragm_fem.answer.quick import quick
 
+    check_asked(design, up_to_hz)
+    check_bands(bands or {})
     return quick(design, up_to_hz=up_to_hz, wanted=Wanted(bands or {}), corrected=corrected).figures
 
 
@@ -164,6 +169,7 @@ def area_dataset(curve: Curve, model: str) -> xarray.Dataset:
 
 
 def _builder(design: Design, model: str, up_to_hz: float) -> ShellModel | SolidModel:
+    check_asked(design, up_to_hz)
     if model in ("shell", "bare shell"):
         return build_shell(design, up_to_hz=up_to_hz, corrected=model == "shell")
     if model == "solid":

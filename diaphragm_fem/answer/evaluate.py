@@ -12,6 +12,7 @@ from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.static import Static
+from diaphragm_fem.answer.asked import check_asked, orders_asked
 from diaphragm_fem.answer.change.sensitivities import sensitivities, trials_of_levers
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.face import Face, face_of
@@ -103,7 +104,8 @@ def evaluate(
     warning, where that was not asked for. `file`, where the design is drawn from one, asks for its
     sensitivities too.
     """
-    orders = sorted(set(orders))
+    check_asked(design, up_to_hz)
+    orders = orders_asked(orders, least=0)
     found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)

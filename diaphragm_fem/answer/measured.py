@@ -29,6 +29,7 @@ Predict = Callable[[Array], NDArray[Any]]
 FROM_HZ = 20.0
 FINE = 1200  # frequencies between the measured ends at which the prediction is drawn and its peaks are sought
 PROMINENCE_DB = 1.0  # by which a peak stands out of what is beside it
+NOISE_REACH = 6.0  # standard deviations of its noise: what stands out by less may be noise
 SAME_PEAK = 1 / 3  # octaves: peaks further apart do not belong together
 OFF_THE_PART = 0.02  # of the largest radius, by which a point may lie beyond the face
 
@@ -63,8 +64,9 @@ class Beside:
     """One measured curve, cut to the range of the prediction, and the prediction at its frequencies (F,) in its unit.
 
     deviation_db (F,) is 20 lg |measured/predicted|; fine_hz (G,) and fine (G,) draw the prediction between; pairs are
-    the peaks that belong together, unmatched how many measured and predicted ones have no partner; loaded says whether
-    the prediction has everything on that the design file puts around the diaphragm.
+    the peaks that belong together, unmatched how many measured and predicted ones have no partner, none of both where
+    measured points are too far apart; loaded says whether the prediction has everything on that the design file puts
+    around the diaphragm.
     """
 
     curve: MeasuredCurve
@@ -101,6 +103,16 @@ class Beside:
         return float(self.deviation_db[k]), float(self.curve.frequency_hz[k])
 
     @property
+    def octaves_apart(self) -> float:
+        """Median distance between measured points."""
+        return float(np.median(np.diff(np.log2(self.curve.frequency_hz))))
+
+    @property
+    def tells_peaks(self) -> bool:
+        """Whether measured points lie so close that the highest of them is the place of a peak."""
+        return self.octaves_apart <= SAME_PEAK / 2
+
+    @property
     def median_shift(self) -> float | None:
         """Median shift of the peaks that belong together; None without any."""
         return float(np.median([pair.shift for pair in self.pairs])) if self.pairs else None
@@ -129,7 +141,8 @@ def _in_range(curves: Sequence[MeasuredCurve], top: float) -> list[MeasuredCurve
         if np.count_nonzero(inside) < FEWEST:
             raise AnalysisError(
                 f"{curve.origin}: needs {FEWEST} points at least between {FROM_HZ:g} Hz and {top:g} Hz that are not 0; "
-                f"it runs from {curve.frequency_hz[0]:g} Hz to {curve.frequency_hz[-1]:g} Hz: set --up-to"
+                f"it runs from {curve.frequency_hz[0]:g} Hz to {curve.frequency_hz[-1]:g} Hz: set --up-to, or mend the "
+                "unit of its frequencies"
             )
         kept.append(replace(curve, frequency_hz=curve.frequency_hz[inside], values=curve.values[inside]))
     return kept
@@ -195,7 +208,10 @@ def _beside(curve: MeasuredCurve, predict: Predict, loaded: bool) -> Beside:
     f = curve.frequency_hz
     fine = np.geomspace(f[0], f[-1], FINE)
     answered, predicted = predict(fine), predict(f)
-    own, theirs = _peaks(f, decibels(np.abs(curve.values))), _peaks(fine, decibels(np.abs(answered)))
+    measured = decibels(np.abs(curve.values))
+    noise = NOISE_REACH * _noise(measured)
+    own = _peaks(f, measured, _smoothed(measured, noise), min(noise, PROMINENCE_DB))
+    theirs = _peaks(fine, smooth := decibels(np.abs(answered)), smooth, min(noise, PROMINENCE_DB))
     pairs = [
         PeakPair(hz, theirs[j][0], db - theirs[j][1])
         for i, (hz, db) in enumerate(own)
@@ -203,21 +219,41 @@ def _beside(curve: MeasuredCurve, predict: Predict, loaded: bool) -> Beside:
         if j is not None and _nearest(theirs[j][0], own) == i and abs(np.log2(hz / theirs[j][0])) <= SAME_PEAK
     ]
     unmatched = len(own) - len(pairs), len(theirs) - len(pairs)
-    return Beside(curve, predicted, fine, answered, tuple(pairs), unmatched, loaded)
+    found = Beside(curve, predicted, fine, answered, tuple(pairs), unmatched, loaded)
+    return found if found.tells_peaks else replace(found, pairs=(), unmatched=(0, 0))
 
 
 def _nearest(hz: float, peaks: Sequence[tuple[float, float]]) -> int | None:
     return min(range(len(peaks)), key=lambda k: abs(np.log(peaks[k][0] / hz)), default=None)
 
 
-def _peaks(frequency: Array, level: Array) -> list[tuple[float, float]]:
-    """Frequency in Hz and level in dB of each peak that stands out, by the parabola through it and its neighbours."""
+def _peaks(frequency: Array, level: Array, smooth: Array, depth: float) -> list[tuple[float, float]]:
+    """Frequency in Hz and level in dB of each peak that stands out of the smooth levels (F,): by the parabola through
+    the levels (F,) of its top, down to `depth` dB, its highest point and the next to both sides at least."""
     from scipy.signal import find_peaks
 
     found = []
-    for k in find_peaks(level, prominence=PROMINENCE_DB)[0].tolist():
-        x, y = np.log(frequency[k - 1 : k + 2]), level[k - 1 : k + 2]
-        a, b, c = np.polyfit(x - x[1], y, 2)
-        off = float(np.clip(-b / (2 * a), x[0] - x[1], x[2] - x[1])) if a < 0 else 0.0
+    for k in find_peaks(smooth, prominence=PROMINENCE_DB)[0].tolist():
+        below = np.flatnonzero(smooth < smooth[k] - depth)
+        first = min(max(below[below < k], default=-1) + 1, k - 1)
+        last = max(min(below[below > k], default=len(level)) - 1, k + 1)
+        x, y = np.log(frequency[first : last + 1] / frequency[k]), level[first : last + 1]
+        a, b, c = np.polyfit(x, y, 2)
+        off = float(np.clip(-b / (2 * a), x[0], x[-1])) if a < 0 else 0.0
         found.append((float(frequency[k] * np.exp(off)), float(c + b * off + a * off**2)))
     return found
+
+
+def _smoothed(level: Array, noise: float) -> Array:
+    """The level (F,) with so much less noise that it makes no peak that stands out: by parabolas over w points, which
+    leave 1.5/sqrt(w) of it (Savitzky and Golay 1964, Anal. Chem. 36, from their weights)."""
+    from scipy.signal import savgol_filter
+
+    w = 2 * int((1.5 * noise / PROMINENCE_DB) ** 2 / 2) + 1
+    return savgol_filter(level, w, 2) if 3 < w < len(level) else level
+
+
+def _noise(level: Array) -> float:
+    """Standard deviation in dB of what jumps from point to point: second differences of white noise have 6 times its
+    variance, and the median of their sizes, 0.6745 of their deviation, leaves peaks aside."""
+    return float(np.median(np.abs(np.diff(level, 2)))) / (0.6745 * 6**0.5)

@@ -11,7 +11,6 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.errors import StudyError
 from diaphragm_fem.model.structure import Structure, Surface
 
 Stretch = tuple[tuple[int, ...], tuple[int, ...]]
@@ -54,7 +53,7 @@ def common_stretches(one: Sequence[Zone], other: Sequence[Zone]) -> tuple[Stretc
 
     Each side of the coil has two parts, flank and surround, and the coil is a part of its own. Where both designs
     divide a part into the same roles, zone meets zone; elsewhere the whole part meets the whole part. A part that only
-    one design has is left out. Raises StudyError where nothing is shared.
+    one design has is left out; parts that share none have no pair.
     """
     parts_one, parts_other = _parts(one), _parts(other)
     found: list[Stretch] = []
@@ -66,11 +65,6 @@ def common_stretches(one: Sequence[Zone], other: Sequence[Zone]) -> tuple[Stretc
             found += [((a,), (b,)) for a, b in zip(here, there, strict=True)]
         else:
             found.append((tuple(here), tuple(there)))
-    if not found:
-        raise StudyError(
-            "the designs share no part whose motion could be compared: "
-            f"one has {', '.join(zone.name for zone in one)}; the other {', '.join(zone.name for zone in other)}"
-        )
     return tuple(found)
 
 

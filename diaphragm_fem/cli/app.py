@@ -51,8 +51,10 @@ def _solving(verb: Callable[..., Any]) -> Callable[..., Any]:
 @cache  # 30 ms, for whom calls it again
 def command() -> Any:
     """The command as it is run: arguments go by their own names in help, where newer versions of the library write
-    `{DESIGN}` and `DESIGN <path>`."""
+    `{DESIGN}` and `DESIGN <path>`; help that is read from docstrings says so where there are none."""
     made: Any = typer.main.get_command(app)
+    for verb in made.commands.values():
+        verb.help = verb.help or f"{verb.short_help} Python's option -OO has left out the rest of this help."
     for asked in (asked for verb in made.commands.values() for asked in verb.params):
         if asked.param_type_name == "argument":
             asked.get_usage_pieces, asked.get_help_record = _named(asked, asked.get_help_record)

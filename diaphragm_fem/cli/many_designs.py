@@ -82,7 +82,10 @@ def sweep(
     took = f" in {show_duration(summary.seconds)}, {summary.rate:.1f} a second" if summary.added else ""
     typer.echo(f"{found.name}: {summary.total} cases, {summary.added} of them new{took}; {counts}")
     if summary.lost:
-        typer.echo(f"`sweep --retry` may solve {summary.lost} of them: what met its time limit, or lost its solver.")
+        typer.echo(
+            f"`sweep --retry` may solve {summary.lost} of them: what met its time limit, lost its solver or found a "
+            "file changed."
+        )
     if own := sum(summary.after.get(status, 0) for status in ("failed", "stopped")) - summary.lost:
         typer.echo(f"{own} failed for reasons of their own, which `status` tells.")
     if not summary.after.get("done"):

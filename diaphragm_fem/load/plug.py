@@ -159,8 +159,8 @@ def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -
     share = (slot.radius - r[hits]) / np.where(r[hits + 1] == r[hits], 1.0, r[hits + 1] - r[hits])
     places = np.unique(np.round(face.place[hits] + share * np.diff(face.place)[hits], 9))
     if slot.side and drive is not None:
-        lowest = float(face.place[int(np.argmin(np.abs(face.face[:, 0] - drive)))])
-        places = places[places < lowest] if slot.side == "inner" else places[places > lowest]
+        at_coil = float(face.place[int(np.argmin(np.abs(face.face[:, 0] - drive)))])
+        places = places[places < at_coil] if slot.side == "inner" else places[places > at_coil]
     if not len(places):
         raise MeshError(
             f"{where} does not lie within the face{f' on its {slot.side} side' if slot.side else ''}, which runs from "

@@ -22,6 +22,7 @@ from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.model.structure import Load, Port
 
 GAP_MODES = 24
+KEPT = 6  # sets of frequencies whose answers of the front stay at hand
 FAR = 1.0  # m between walls: nothing is lost at them
 
 
@@ -55,7 +56,7 @@ class Surroundings:
     def rear_loads(self) -> tuple[Load, ...]:
         if self.rear_port is None:
             return ()
-        return (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
+        return (Load(self.rear_port, self._rear_action),)
 
     @cached_property
     def front_loads(self) -> tuple[Load, ...]:
@@ -65,6 +66,9 @@ class Surroundings:
         """Pressure in the rear chamber per swept volume (F,), Pa/m3."""
         push, give = self.rear_fraction(frequency_hz)
         return push / give
+
+    def _rear_action(self, frequency_hz: Array) -> Complex:
+        return self.rear_stiffness(frequency_hz)[:, None, None]
 
     def rear_fraction(self, frequency_hz: Array) -> tuple[Complex, Complex]:
         """The same as a numerator and a denominator (F,), smooth over frequency."""
@@ -102,11 +106,12 @@ class Surroundings:
     def _front_at(self, frequency_hz: Array) -> tuple[Complex, ...]:
         """The front's stiffness, then the parts of the network, each over frequency (F, ...).
 
-        What was found last is kept: a curve and what is read from it ask for the same frequencies.
+        What was found last is kept: a curve and what is read from it ask for the same frequencies, thrice in a case of
+        a sweep.
         """
-        known, found = self._kept
-        if np.array_equal(known, frequency_hz):
-            return found
+        known = frequency_hz.tobytes()
+        if known in self._kept:
+            return self._kept[known]
         assert self.chamber is not None
         network = self._network(frequency_hz)
         omega = 2 * np.pi * frequency_hz
@@ -115,13 +120,15 @@ class Surroundings:
         else:
             stiffness = self.face_air.stiffness(self.chamber, self.air, omega, network)
         found = stiffness, network.admittance, network.transfer, network.exit_impedance
-        self._kept[:] = frequency_hz, found
+        if len(self._kept) == KEPT:
+            del self._kept[next(iter(self._kept))]
+        self._kept[known] = found
         return found
 
     @cached_property
-    def _kept(self) -> list:
-        """Frequencies and what was found for them; not handed on by `replace`."""
-        return [None, ()]
+    def _kept(self) -> dict[bytes, tuple[Complex, ...]]:
+        """Frequencies and what was found for them, the oldest first; not handed on by `replace`."""
+        return {}
 
     def _network(self, frequency_hz: Array) -> SlotNetwork:
         front, omega = self.driver.front, 2 * np.pi * frequency_hz

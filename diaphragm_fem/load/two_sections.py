@@ -18,6 +18,7 @@ from diaphragm_fem.load.line import parallel, passed_on, seen
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves
+EVENLY = 401  # places of a band, of which a median is taken: points of a curve crowd at its peaks
 
 
 @dataclass(frozen=True)
@@ -96,11 +97,29 @@ def both_play(
     first where a hole lies between them.
 
     The lowest frequency of the upper and the highest of the lower section at which each level (F,) in dB, smoothed to a
-    third of an octave, is within 6 dB of its own median in its band (Hz). The stretch that counts is the one that holds
-    the band's middle. Raises ModelError where a band holds no points.
+    third of an octave, is within 6 dB of its own median in its band (Hz), even over log f (see `plays`). Raises
+    ModelError where a band holds fewer than three points.
     """
-    edges = [_edges(frequency, level, band) for level, band in ((upper, upper_band), (lower, lower_band))]
+    edges = []
+    for level, band in ((smoothed(frequency, upper), upper_band), (smoothed(frequency, lower), lower_band)):
+        inside = (frequency >= band[0]) & (frequency <= band[1])
+        if inside.sum() < 3:
+            raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
+        even = np.interp(np.log(np.geomspace(*band, EVENLY)), np.log(frequency), level)
+        edges.append(plays(frequency, level, float(np.median(even)), band))
     return edges[0][0], edges[1][1]
+
+
+def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:
+    """From where to where in Hz a smoothed level (F,) in dB stays within 6 dB below a median: the stretch about the
+    point that does nearest to the middle of a band in Hz."""
+    loud = level >= median - WITHIN
+    away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)
+    middle = int(np.lexsort((away, ~loud))[0])
+    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle:])
+    first = below[-1] + 1 if below.size else 0
+    last = middle + above[0] - 1 if above.size else len(frequency) - 1
+    return float(frequency[first]), float(frequency[last])
 
 
 def lowest_about(frequency: Array, level: Array, crossing: float) -> tuple[float, float]:
@@ -126,18 +145,3 @@ def smoothed(frequency: Array, level: Array) -> Array:
     low, high = (np.clip(place + side * SMOOTHING / 2, place[0], place[-1]) for side in (-1, 1))
     area = np.interp(high, place, whole) - np.interp(low, place, whole)
     return np.asarray(10 * np.log10(area / (high - low)))
-
-
-def _edges(frequency: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
-    level = smoothed(frequency, level)
-    inside = (frequency >= band[0]) & (frequency <= band[1])
-    if inside.sum() < 3:
-        raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
-    plays = level >= np.median(level[inside]) - WITHIN
-    middle = int(np.argmin(np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)))
-    if not plays[middle]:
-        middle = int(np.flatnonzero(plays & inside)[0])
-    below, above = np.flatnonzero(~plays[:middle]), np.flatnonzero(~plays[middle:])
-    first = below[-1] + 1 if below.size else 0
-    last = middle + above[0] - 1 if above.size else len(frequency) - 1
-    return float(frequency[first]), float(frequency[last])

@@ -21,6 +21,7 @@ Width = Callable[[Array], Array]
 STRAIGHT = 1e-6  # rad: a kink turns by more
 NEAR = 0.02  # of the gap: how far a chord may be from its curve
 MOST_CUT = 0.5  # of the gap: how far corners made one may leave what is drawn beside them (a choice)
+ON_AXIS = 1e-9  # m
 CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
 
 
@@ -180,10 +181,13 @@ def _kinks(points: Array) -> Array:
 
 
 def _bisectors(face: Array) -> tuple[Array, Array]:
-    """Unit vectors (K, 2) that halve the normals of the neighbouring pieces, and the turn (K,) between these."""
+    """Unit vectors (K, 2) that halve the normals of the neighbouring pieces, and the turn (K,) between these; on the
+    axis a face meets its mirror image there: by its first chord alone the normal of a hollow dome leaned past it.
+    """
     step = np.diff(face, axis=0)
     tangent = step / np.linalg.norm(step, axis=1, keepdims=True)
-    before, after = np.vstack((tangent[:1], tangent)), np.vstack((tangent, tangent[-1:]))
+    mirrored = (1.0, -1.0) if face[0, 0] < ON_AXIS else (1.0, 1.0)
+    before, after = np.vstack((mirrored * tangent[:1], tangent)), np.vstack((tangent, tangent[-1:]))
     turn = np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
     mean = before + after
     mean /= np.linalg.norm(mean, axis=1, keepdims=True)
@@ -192,8 +196,9 @@ def _bisectors(face: Array) -> tuple[Array, Array]:
 
 def _between(face: Array, plug: Array, width: Array, turn: Array) -> GapFace:
     middle = (face + plug) / 2
-    if middle[:, 0].min() < -1e-9:
+    if middle[:, 0].min() < -ON_AXIS:
         raise MeshError("the middle of the gap must not pass the axis; draw the plug as a contour of its own")
+    turn = np.concatenate(([0.0], turn[1:-1], [0.0]))
     return GapFace(face, middle, plug, along(middle), width, turn)
 
 
@@ -208,6 +213,6 @@ def _hit(point: Array, way: Array, plug: Array) -> float:
     if not good.any():
         raise MeshError(
             f"the plug must lie over the whole face on the listener's side: the normal at {show_place(point)} "
-            "does not meet it"
+            "does not meet it; draw it on to where that passes"
         )
     return float(away[good].min())

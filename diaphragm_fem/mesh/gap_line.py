@@ -111,7 +111,8 @@ def _check_slots(face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[
     def where(place: float) -> str:
         return show_place([float(np.interp(place, face.place, face.middle[:, k])) for k in range(2)])
 
-    for slot in slots:
+    over = []
+    for number, slot in enumerate(slots):
         begin, end = slot.place - slot.width / 2, slot.place + slot.width / 2
         gap = float(np.interp(slot.place, face.place, face.width))
         if slot.width > widest * gap * (1 + 1e-9):
@@ -126,9 +127,9 @@ def _check_slots(face: GapFace, slots: Sequence[SlotMouth], corners: list[tuple[
         if any(begin < stop - 1e-12 and end > start + 1e-12 for start, stop in corners):
             clear = [where(x) for x in _clear_of(corners, slot, float(face.place[-1]))]
             fits = f"; as wide as it is, it fits at {' or at '.join(clear)}" if clear else ""
-            raise MeshError(
-                f"a slot must keep clear of bends of the gap, received one over a bend at {where(slot.place)}{fits}"
-            )
+            over.append(f"slots[{number}] over one at {where(slot.place)}{fits}")
+    if over:
+        raise MeshError(f"a slot must keep clear of bends of the gap, received {'; '.join(over)}")
     order = sorted(slots, key=lambda slot: slot.place)
     for one, two in pairwise(order):
         if one.place + one.width / 2 > two.place - two.width / 2:

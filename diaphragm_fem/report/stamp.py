@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,15 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diaphragm_fem.design.files.named_files import file_digests
+from diaphragm_fem.design.files.said_date import said_date
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import DesignFile
-from diaphragm_fem.errors import StudyError, echo, plain
+from diaphragm_fem.errors import plain
 
 if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 DIGITS = 8  # of the fingerprint: one in four thousand million for two designs to share it
-SAID = "SOURCE_DATE_EPOCH"
 
 
 @dataclass(frozen=True)
@@ -64,15 +63,13 @@ def date_of(paths: Sequence[Path]) -> str:
 
     Raises StudyError where SOURCE_DATE_EPOCH is no whole number of seconds since 1970.
     """
-    said = os.environ.get(SAID)
+    if said := said_date():
+        return said.date().isoformat()
     try:
-        own = (path.stat().st_mtime for path in paths if path.exists())
-        seconds = float(int(said)) if said else max(own, default=-1.0)
+        seconds = max((path.stat().st_mtime for path in paths if path.exists()), default=-1.0)
         return "" if seconds < 0 else datetime.fromtimestamp(seconds, UTC).date().isoformat()
-    except (ValueError, OverflowError, OSError) as error:
-        if not said:  # of a file that was written in no year of a calendar
-            return ""
-        raise StudyError(f"{SAID} must be a whole number of seconds since 1970, received {echo(said)}") from error
+    except (ValueError, OverflowError, OSError):  # of a file that was written in no year of a calendar
+        return ""
 
 
 def _named(paths: Sequence[Path]) -> str:

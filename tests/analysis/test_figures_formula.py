@@ -8,10 +8,12 @@ import pytest
 from figures_cases import figures_by_formula, responder
 from scipy.signal import find_peaks
 
+from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import apart, difference
 from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
 from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
+from diaphragm_fem.analysis.modes.label import nodal_points
 from diaphragm_fem.design.meridian.zone import Role, Zone
 
 DOME = (Zone("dome", Role.DRIVEN),)
@@ -55,6 +57,13 @@ def test_a_band_that_reaches_the_top_is_at_least_as_wide():
 
 def bump(height_db, about, width_octaves):
     return lambda f: AREA * 10 ** (height_db * np.exp(-((np.log2(f / about) / width_octaves) ** 2))[None] / 20)
+
+
+def test_a_break_up_mode_may_lie_just_above_the_fundamental():
+    """By its definition: the fundamental itself bends the driven zone, too, and does not count."""
+    zones = (Zone("dome", Role.DRIVEN), Zone("surround", Role.SURROUND))
+    modes = ModeStrains(np.array([100.0, 100.5, 5e3]), zones, np.array([[0.6, 0.4], [0.7, 0.3], [0.8, 0.2]]))
+    assert find_break_up_mode(lambda hz: modes, 20e3, 100.0).frequency_hz == 100.5
 
 
 def test_excursions_near_the_threshold_are_named():
@@ -288,10 +297,16 @@ def test_figures_are_apart_either_way(name, least):
 
 
 def test_differences_are_relative():
-    """Of an amplitude, of a frequency at an end of a band: a tenth of a decibel is 1.2 %, of an octave 7.2 %."""
+    """Of an amplitude, of a frequency at an end of a band: a tenth of a decibel is 1.2 %, of an octave 7.2 %. Decibels
+    times octaves are decibels, as in `apart`."""
+    assert difference("departure_db_octaves:band, dome", 0.1, 0.0) == pytest.approx(10**0.005 - 1)
     assert difference("ripple_db:band", 0.1, 0.0) == pytest.approx(10**0.005 - 1)
     assert difference("even_band_octaves", 4.1, 4.0) == pytest.approx(2**0.1 - 1)
     assert difference("fundamental_hz", 101.0, 100.0) == pytest.approx(0.01) and difference("efficiency", 0.1, 0.0) == 1
+
+
+def test_a_node_may_lie_on_a_sample():
+    assert nodal_points(np.array([2.0, 1.0, 0.0, -1.0, -2.0, 0.0, -1.0, 1.0])).tolist() == [1, 6]
 
 
 def test_peaks_of_flat_tops_count_once():

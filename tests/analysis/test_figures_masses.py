@@ -260,6 +260,15 @@ def test_in_phase_share_is_nearly_zero_about_a_decoupling():
     assert abs(at) < 0.1 < beside
 
 
+def test_smooth_measures_leave_out_what_sweeps_nothing_but_rounding():
+    """An upright wall beyond a step: what it sweeps over an area of 1e-20 m2 was told as its share."""
+    reading = reading_of(one_step(), band=(100.0, 300.0))
+    area = np.where([zone.role is Role.BEYOND for zone in reading.scan.zones], 1e-20, reading.scan.zone_area)
+    found = smooth_measures(Reading(replace(reading.scan, zone_area=area)), None, (100.0, 300.0))
+    assert {name for name, *_ in found} == {"departure_db_octaves"}
+    assert len(smooth_measures(reading, None, (100.0, 300.0))) == len(found) + 2
+
+
 def test_smooth_measures_move_smoothly():
     """Along 100 steps of 1e-4 of the spring's stiffness second differences stay below 1e-3 of each measure."""
     band = (0.5 * F2, 3.2 * F2)

@@ -185,6 +185,32 @@ def test_twins_of_equal_loss_stay_as_many_as_they_are(apart, copies):
     np.testing.assert_allclose(np.sort(modes.loss_factor), np.repeat(exact, copies), rtol=1e-9)
 
 
+def test_neighbours_nearer_than_twins_stay_two_while_their_shapes_differ():
+    """Two oscillators of one frequency, tied by c of their square, one of which loses 2.8 c: their roots are
+    1 + c (1 + 1.4 i) +- c sqrt(1 - 1.4^2), 0.88e-4 apart, and their shapes overlap by 1/1.4. Taken for one, the other
+    would have the mean of both."""
+    c, one = 4.5e-5, np.array([[1.0, -1.0], [-1.0, 1.0]])
+    terms = (
+        Term(csr_matrix(UNIT * np.diag([1.0, 0.0])), Constant(1 + 2.8j * c), STIFFNESS, 0, "rubber"),
+        Term(csr_matrix(UNIT * (np.diag([0.0, 1.0]) + c * one)), Constant(1.0), STIFFNESS, 1, "film"),
+        Term(csr_matrix(np.eye(2)), derivatives=MASS, zone=2, made_of="film"),
+    )
+    coil = np.array([1.0, 0.0])
+    modes = solve_modes(Structure(0, terms, ZONES, coil, coil, np.eye(3, 2), np.ones(3)), 20e3)
+    exact = c * (1.4 + np.array([-1, 1]) * np.sqrt(1.4**2 - 1))
+    np.testing.assert_allclose(np.sort(modes.loss_factor), exact, rtol=3e-4)  # c itself, of the square, is left out
+
+
+@pytest.mark.parametrize(("of_hidden", "rigid"), [(0.9, 1), (1.1, 0)])
+def test_what_holds_a_part_counts_from_a_hundred_thousandth_of_the_top_on(of_hidden, rigid):
+    """A mass of 1 kg on a spring of just below and above (2 pi 1e-5 f)^2, f the top, beside one at half of it."""
+    stiffness = np.diag([(of_hidden * 1e-5 * 2) ** 2, 1.0]) * UNIT
+    terms = (Term(stiffness, Constant(1 + 0.1j), STIFFNESS, 0), Term(np.eye(2), derivatives=MASS, zone=0))
+    structure = Structure(0, terms, ZONES[:1], np.ones(2), np.ones(2), np.ones((1, 2)), np.ones(1))
+    assert solve_modes(structure, 2e3).rigid_modes == rigid
+    assert solve(structure, 2e3).structure.rigid_modes == rigid
+
+
 def test_a_mode_met_from_two_frequencies_counts_once():
     """Between two single modes, an octave less a little apart, three that overlap are found from either. Of what is
     told twice one would pass for a neighbour. Against the eigenvalues of the complex matrix of the three."""

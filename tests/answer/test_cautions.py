@@ -9,7 +9,6 @@ import pytest
 from harsh_domes import harsh_dome
 
 from diaphragm_fem.analysis.curve.curve import Curve
-from diaphragm_fem.analysis.figures.zones import sweeps
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.answer.trust.cautions import design_cautions, near_another_drawing, result_cautions
@@ -147,7 +146,7 @@ def test_a_driven_zone_that_sweeps_nothing_but_rounding_is_known():
     curve = Curve(
         frequency, zone, np.ones(len(frequency), complex), zones, np.array([1e-20, 1e-3]), np.array([0.0, 1e-3])
     )
-    assert sweeps(curve).tolist() == [False, True]
+    assert curve.sweeps.tolist() == [False, True]
     assert np.isnan(curve.share[0]).all() and np.isfinite(curve.share[1]).all()
 
 

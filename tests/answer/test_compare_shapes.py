@@ -1,11 +1,14 @@
 """Mode shapes on common points and the modal assurance criterion."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 from scipy.special import i0, i1, j0, j1
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
+from diaphragm_fem.answer.comparison.mode_tracks import follow_modes
 from diaphragm_fem.answer.mode_shapes import Shapes, common_stretches, modal_assurance, shapes_at
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material
@@ -13,7 +16,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.errors import ModelError, StudyError
+from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.structure import Structure, Surface
 
@@ -137,9 +140,14 @@ def test_a_flank_meets_a_stepped_flank_as_a_whole():
     assert found == (((0,), (0, 1, 2)), ((1,), (3,)))
 
 
-def test_designs_without_a_common_part_are_refused():
-    with pytest.raises(StudyError, match=r"share no part .* one has former; the other outer surround"):
-        common_stretches([FORMER], [SURROUND])
+def test_designs_without_a_common_part_are_compared_by_numbers_alone():
+    """A stepped V and a cone by points whose edge is no surround by its name: no mode of one is a mode of the other."""
+    assert common_stretches([FORMER], [SURROUND]) == ()
+    structures = [_disc(0.1, 4e-4, 2e3), _disc(0.1, 4e-4, 2e3)]
+    structures[1] = replace(structures[1], zones=tuple(Zone(f"edge {k}", Role.OTHER, "outer") for k in range(2)))
+    modes = [solve_modes(one, 2e3) for one in structures]
+    tracks = follow_modes(structures, modes)
+    assert [track.index.count(None) for track in tracks] == [1] * (len(modes[0]) + len(modes[1]))
 
 
 def test_equations_without_a_surface_are_refused():

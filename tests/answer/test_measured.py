@@ -55,6 +55,26 @@ def test_a_known_shift_of_every_peak_is_told():
         assert pair.higher_db == pytest.approx(0.0, abs=0.05)
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_noise_makes_no_peaks_and_hardly_moves_them(seed):
+    """0.3 dB of noise has peaks of 1 dB of its own: three are told, by 2.5 % of their place at most in the median.
+
+    Measured with 20 seeds: places off by 1.7 % rms, one peak too many in all; by the highest point alone 3.3 % and 114.
+    """
+    noise = np.random.default_rng(seed).normal(0, 0.3, len(F))
+    (beside,) = put_beside(stepped_v(), [curve("response", predicted("response", F / 1.02) * 10 ** (noise / 20))])
+    assert len(beside.pairs) == 3 and beside.unmatched == (0, 0)
+    assert beside.median_shift == pytest.approx(0.02, abs=0.025)
+
+
+def test_sparse_points_tell_no_peaks():
+    """Points half an octave apart: what is highest among them is no place of a peak."""
+    f = 200.0 * 2 ** (np.arange(12) / 2)
+    (beside,) = put_beside(stepped_v(), [curve("area", predicted("area", f), f)])
+    assert beside.pairs == () and beside.unmatched == (0, 0)
+    assert beside_words(beside).endswith("Its points lie 0.50 octaves apart in the median, too far to tell peaks by.")
+
+
 def test_peaks_too_far_apart_have_no_partner():
     """A single peak an octave from any other."""
     level = 10 * np.exp(-((np.log2(F / 420.0) / 0.05) ** 2))
@@ -156,6 +176,36 @@ def test_words_and_tables():
     assert np.isnan(columns["measured_real"][400:]).all()
     assert len(peak_columns(compared())["shift"]) == len(first.pairs) + len(second.pairs)
     assert measured_blocks(stepped_v()) == [] and measured_columns(stepped_v()) == {} == peak_columns(stepped_v())
+
+
+def test_a_wrong_unit_is_asked_about_and_stays_in_the_picture():
+    """Square centimetres called square metres: 10,000 times too much. A phase is told not to be compared."""
+    found = replace(stepped_v(), measured=put_beside(stepped_v(), [curve("area", 1e4 * predicted("area"))]))
+    (words,) = [block.text for block in measured_blocks(found) if "Measured effective" in getattr(block, "text", "")]
+    assert "That is a factor of 10,000: is the unit in its file the right one?" in words
+    assert "phases stand in measured.csv" in str(measured_blocks(found))
+    above, below = sheet([of_a_measured(0)], "measured_1", found).figure.axes[:2]
+    for axes, values in ((above, 1e4 * np.abs(found.measured[0].fine)), (below, np.array([0.0, 80.0]))):
+        low, high = axes.get_ylim()
+        assert low <= np.median(values) <= high and low <= values.max() <= high
+    sizes = replace(stepped_v(), measured=compared().measured[1:])
+    assert "factor of" not in str(measured_blocks(sizes)) and "phases" not in str(measured_blocks(sizes))
+
+
+def test_a_level_is_drawn_in_decibels():
+    from matplotlib.figure import Figure
+
+    from diaphragm_fem.report.sheets.measured import _draw_sizes
+
+    own = driver().driver.curve
+    inside = own.frequency_hz > 100
+    pressure = own.exit_pressure[inside] * own.voltage
+    (beside,) = put_beside(driver(), [curve("level", pressure, own.frequency_hz[inside])])
+    axes = Figure().add_subplot()
+    _draw_sizes(axes, beside)
+    _, measured = axes.get_lines()
+    np.testing.assert_allclose(measured.get_ydata(), 20 * np.log10(np.abs(pressure) / 20e-6))
+    assert axes.get_ylabel() == "level, dB re 20 µPa" and axes.get_yscale() == "linear"
 
 
 def test_the_sheet_says_what_was_measured():

@@ -56,6 +56,23 @@ def test_a_folder_that_is_gone_has_no_settings(library):
     assert reads_settings.read is None
 
 
+def test_settings_of_a_home_are_left_aside(tmp_path):
+    """What is no file of settings there ended every drawing."""
+    for folder in ("ezdxf", "named"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "ezdxf.ini").write_text("no section")
+    home = {"XDG_CONFIG_HOME": str(tmp_path), "EZDXF_CONFIG_FILE": str(tmp_path / "named" / "ezdxf.ini")}
+    program = """if True:
+        import os
+        from diaphragm_fem.design.files.apart import apart
+        before = dict(os.environ)
+        with apart("ezdxf"):
+            import ezdxf
+        assert not ezdxf.options.loaded_config_files and dict(os.environ) == before
+    """
+    subprocess.run([sys.executable, "-P", "-c", program], env={**os.environ, **home}, check=True, timeout=60)
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with names")
 def test_pipes_named_like_settings_hold_up_no_drawing(tmp_path):
     """Each library opens a file of that name where it is loaded; nobody ever writes into these."""

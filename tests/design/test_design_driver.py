@@ -82,6 +82,13 @@ def tidy(value):
     return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
+def test_a_motor_without_a_coil_is_told():
+    """Who forgets the winding reads a level that is too high."""
+    wound = made(coil={"kind": "ring", "mass": "1 g"})
+    assert any("has a [motor] and no [coil]" in note for note in made().notes)
+    assert not any("no [coil]" in note for note in wound.notes)
+
+
 def test_every_table_becomes_numbers_in_si():
     wanted = Driver(
         climate=Climate(296.15, 0.4, 1e5),
@@ -105,6 +112,9 @@ def test_every_table_becomes_numbers_in_si():
 
 def test_a_horn_a_table_a_changing_gap_and_a_plug_are_read():
     assert made(exit=horn("314 mm2", "30 cm2")).driver.exit == Exit(20e-3, "horn", (0.0, 0.08), (314e-6, 30e-4))
+    assert made(exit=without_end(horn("314 mm2", "30 cm2"))) == made(
+        exit=horn("314 mm2", "30 cm2")
+    )  # a horn is what ends it where one is given
     table = {"frequency": ["20 Hz", "20 kHz"], "resistance": [1e5, 2e5], "reactance": [0.0, -1e4]}
     found = made(exit={"diameter": "20 mm", "end": "table", "table": table}).driver.exit
     assert (found.frequency, found.impedance) == ((20.0, 20e3), (1e5 + 0j, 2e5 - 1e4j))
@@ -125,7 +135,12 @@ def horn(first, last):
     return {"diameter": "20 mm", "end": "horn", "horn": {"distance": ["0 mm", "8 cm"], "area": [first, last]}}
 
 
+def without_end(exit):
+    return {key: value for key, value in exit.items() if key != "end"}
+
+
 TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
+WHOLE_TABLE = {"frequency": ["20 Hz", "20 kHz"], "resistance": [1.0, 1.0], "reactance": [0.0, 0.0]}
 
 
 @pytest.mark.parametrize(
@@ -179,6 +194,14 @@ TABLE = {"frequency": ["20 Hz"], "resistance": [1.0], "reactance": [0.0]}
         ({"front.slots.1.channel.areas": ["1 cm2"]}, "channel.areas: needs two or more areas; received 1"),
         ({"front.slots.1.channel.areas": ["1 cm2", "0 cm2"]}, "must be above 0; received 0 cm2"),
         ({"exit.end": "horn"}, 'exit.end: end = "horn" goes with a table exit.horn; received none'),
+        (
+            {"exit": horn("3.1415927 cm2", "9 cm2") | {"end": "matched"}},
+            'end = "matched" goes with neither exit.horn nor exit.table; received exit.horn',
+        ),
+        (
+            {"exit": without_end(horn("3.1415927 cm2", "9 cm2")) | {"table": WHOLE_TABLE}},
+            "one of horn and table ends an exit; received both",
+        ),
         (
             {"exit": horn("1 cm2", "0 cm2")},
             r"exit.horn.area\[1\]: must be above 0; received 0 cm2",

@@ -87,15 +87,15 @@ def test_own_materials_from_the_file_and_from_another(tmp_path):
 def test_meridian_file(tmp_path):
     (tmp_path / "cone.csv").write_text(
         "# a cone with a flat surround\nr [mm], z [mm], thickness [um], zone, material, role\n"
-        "10, 0, 80, cone, PEN film,\n30, 10, 60, outer rim, butyl rubber, surround\n"
+        "10, 0, 80, cone, PEN film,\n26, 8, 60, cone, PEN film,\n30, 10, 60, outer rim, butyl rubber, surround\n"
         "35, 10, 200, outer rim, butyl rubber, surround\n"
     )
     profile = {"kind": "free", "file": "cone.csv"}
     design = design_from(
         {"profile": profile, "coil": {"kind": "ring", "mass": "1 g", "diameter": "20 mm"}}, folder=tmp_path
     )
-    assert [piece.zone.name for piece in design.meridian] == ["cone", "outer rim"]
-    assert [piece.zone.role for piece in design.meridian] == [Role.DRIVEN, Role.SURROUND]
+    assert [piece.zone.name for piece in design.meridian] == ["cone", "cone", "outer rim"]
+    assert [piece.zone.role for piece in design.meridian] == [Role.DRIVEN, Role.DRIVEN, Role.SURROUND]
     assert [material.name for material in design.materials] == ["PEN film", "butyl rubber"]
     assert design.meridian[0].wall.thickness(0.5) == pytest.approx(70e-6)
     assert design.joint == 0 and design.ring.mass == pytest.approx(1e-3)

@@ -142,6 +142,36 @@ def test_free_thickness_follows_its_points():
     assert design.meridian[1].wall.thickness(1 / 3) == pytest.approx(60e-6)
 
 
+def test_thickness_does_not_run_on_into_another_material():
+    """Paper ends as thick as it began where thick foam is glued on; in one material the slope goes on over zones."""
+    film, foam = load_materials()["PEN film"], load_materials()["butyl rubber"]
+    r, thickness = np.array([10, 20, 30, 34, 38]) * 1e-3, np.array([100, 200, 200, 900, 900]) * 1e-6
+    names = ["cone", "rim", "rim", "surround", "surround"]
+    design = free_design(r, r * 0, thickness, [film] * 3 + [foam] * 2, zone=names)
+    assert [piece.zone.name for piece in design.meridian] == ["cone", "rim", "surround"]
+    walls = [piece.wall.thickness(end) for piece in design.meridian for end in (0.0, 1.0)]
+    assert walls == pytest.approx([100e-6, 200e-6, 200e-6, 200e-6, 900e-6, 900e-6])
+    one = free_design(r, r * 0, thickness, film, zone=names)
+    assert [piece.wall.thickness(1.0) for piece in one.meridian] == pytest.approx([200e-6, 200e-6, 900e-6, 900e-6])
+
+
+def test_a_curve_given_by_too_few_points_is_told():
+    """A half-roll of eight chords turns by 22.5 degrees at each point; the corners of a step are no such curve."""
+    film = load_materials()["PEN film"]
+
+    def notes(r, z, **more):
+        design = free_design(np.array(r) * 1e-3, np.array(z) * 1e-3, 60e-6, film, **more)
+        return [note for note in design.notes if "kink" in note]
+
+    angle = np.linspace(pi, 0, 9)
+    roll = [10, *(24 + 4 * np.cos(angle))], [0, *(4 * np.sin(angle))]
+    (told,) = notes(*roll)
+    assert "From point 2, to point 8, every point turns by more than kink_angle = 15 deg" in told
+    assert "they turn by 22.5 deg at most" in told
+    assert notes(*roll, kink_angle=pi * 23 / 180) == []
+    assert notes([10, 14, 14.5, 16, 16.5, 20], [0, 0, 0.2, 0.2, 0, 0]) == []
+
+
 def test_free_kinks_can_be_rounded():
     film = load_materials()["PEN film"]
     design = free_design([10e-3, 15e-3, 15e-3], [0.0, 0.0, 5e-3], 60e-6, film, corner_radius=1e-3)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.special import j0, j1, y0, y1
+from scipy.special import j0, j1, jv, y0, y1
 
 from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.errors import ModelError
@@ -72,6 +72,16 @@ def test_a_tube_has_its_two_limits():
     delta = np.sqrt(2 * AIR.viscosity / (AIR.density * high))
     wide = AIR.density * (1 + (1 - 1j) * delta / a)
     assert tube(AIR, a, high).density == pytest.approx(wide, rel=3 * (delta[0] / a) ** 2)
+
+
+def test_a_wide_tube_has_the_bessel_functions_of_a_narrow_one():
+    """T = 2 J1(y)/(y J0(y)) (Stinson 1991) by SciPy's functions, on both sides of where their series takes over."""
+    wide = (20.0 + np.array([-17.0, -0.5, 0.01, 5.0, 100.0])) * np.sqrt(2)
+    omega = np.array([2e3])
+    for y in wide:
+        found = tube(AIR, y / float(np.sqrt(omega[0] * AIR.density / AIR.viscosity)), omega)
+        exact = 2 * jv(1, y * np.exp(-0.25j * np.pi)) / (y * np.exp(-0.25j * np.pi) * jv(0, y * np.exp(-0.25j * np.pi)))
+        assert 1 - AIR.density / found.density == pytest.approx([exact], rel=1e-11)
 
 
 def test_without_viscosity_slits_and_tubes_are_open_air():
@@ -333,6 +343,17 @@ def test_both_sections_play_from_the_uppers_lower_to_the_lowers_upper_end():
     assert hole == pytest.approx((4000, 2000), rel=0.09)
     with pytest.raises(ModelError, match="no points of the curve"):
         two_sections.both_play(f, upper, lower, (20e3, 30e3), (100, 1000))
+
+
+def test_a_section_is_judged_evenly_and_about_the_middle_of_its_band():
+    """Points of a curve crowd at peaks: 10 dB more over two of five octaves are no median. Where the middle itself is
+    silent, what plays nearest to it counts."""
+    f = np.unique(np.concatenate((np.geomspace(100, 20e3, 2000), np.geomspace(2000, 8000, 4000))))
+    level = np.where(f < 500, 60.0, np.where((f > 2000) & (f < 8000), 110.0, 100.0))
+    assert two_sections.both_play(f, level, level, (500, 16e3), (500, 16e3))[0] == pytest.approx(500, rel=0.09)
+    holed = np.where((f > 300) & (f < 1800), 60.0, 100.0)
+    upper, _ = two_sections.both_play(f, holed, holed, (100, 20e3), (100, 20e3))  # their middle: 1.41 kHz
+    assert upper == pytest.approx(1800, rel=0.09)
 
 
 def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():

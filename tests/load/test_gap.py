@@ -190,6 +190,23 @@ def test_a_gap_over_a_step_resists_as_plane_potential_flow_does(width):
     assert resists == pytest.approx(1 / (found @ flow @ found), abs=0.004)
 
 
+def test_what_a_bend_resists_less_lies_where_the_middle_line_turns():
+    """A sharp corner of 60 degrees is g tan(30 degrees) long on the middle line: to both sides of it what it resists
+    less is taken off evenly, and nowhere else."""
+    g = 0.5e-3
+    corner = np.array(((0.0, 0.0), (6.0, 0.0), (9.0, 3 * np.sqrt(3)))) * 1e-3 + np.array((0.2, 0.0))
+    whole = cut_gap(gap_by_width(corner, even(g)))
+    vertex = np.interp(np.arange(0, len(whole.vertex) - 0.9, 0.1), np.arange(len(whole.vertex)), whole.vertex)
+    line = replace(whole, vertex=vertex, width=np.full((len(vertex) - 1, 2), g))  # in tenths of its elements
+    (place, turn), length = line.bend[0], np.diff(line.vertex)
+    assert len(line.bend) == 1 and abs(turn) == pytest.approx(np.pi / 3, rel=1e-6)
+    ends = place + np.array((-1, 1)) * g / 2 * np.tan(np.pi / 6)
+    over = np.maximum(np.minimum(ends[1], line.vertex[1:]) - np.maximum(ends[0], line.vertex[:-1]), 0)
+    less = (1 - 1 / conduction(line)) * length / g
+    assert less == pytest.approx((np.tan(np.pi / 6) - bend(np.pi / 3)) * over / np.diff(ends), abs=1e-9)
+    assert np.count_nonzero(over) > 4
+
+
 def test_a_gap_between_circles_resists_as_their_potential_says():
     """ln r between radii of 8 and 9 widths over a whole turn: theta/ln(9/8), by chords of half a degree, whose polygon
     is 3e-4 longer. The straight gaps that lie before and behind for a strip's h are 1 % of it."""
@@ -282,12 +299,27 @@ def test_a_plug_drawn_parallel_is_the_even_gap():
         gap_to_plug(V, by_width.plug[:-1])
 
 
+@pytest.mark.parametrize("hollow", [1, -1])
+def test_the_gap_of_a_dome_begins_on_its_axis(hollow):
+    """Between two spheres about one point, V = 2 pi/3 |R^3 - (R - g)^3| (1 - cos a). By its first chord's normal alone
+    that of a hollow dome began beyond the axis, and every such dome was refused, a plug of its own as well."""
+    turn, gap = np.radians(np.linspace(0, 40, 41)), hollow * 0.5e-3
+    face, plug = (size * np.stack((np.sin(turn), -hollow * np.cos(turn)), axis=1) for size in (30e-3, 30e-3 - gap))
+    plug = np.vstack((plug, plug[-1] + plug[-1] - plug[-2]))  # of the last chord its normal leans beyond the sphere's
+    volume = 2 * np.pi / 3 * abs(30e-3**3 - (30e-3 - gap) ** 3) * (1 - np.cos(turn[-1]))
+    for drawn in (gap_by_width(face, even(0.5e-3)), gap_to_plug(face, plug)):  # to (a/2)^2 of a chord
+        assert drawn.middle[0] == pytest.approx((0.0, -hollow * (30e-3 - gap / 2)), abs=1e-7)
+        chamber = thin_chamber(cut_gap(drawn))
+        one = np.ones(chamber.patterns.shape[1])
+        assert one @ chamber.volume.sum(axis=0) @ one == pytest.approx(volume, rel=1e-3)  # chords of a degree, (a/2)^2
+
+
 @pytest.mark.parametrize(
     ("slots", "message"),
     [
         ([SlotMouth(5e-3, 1.2e-3)], "at most 2 times as wide as the gap, received 1.2 mm over a gap of 0.5 mm at r = "),
         ([SlotMouth(0.2e-3, 0.6e-3)], "within the face, received one at r = 12"),
-        ([SlotMouth(13.3e-3, 0.6e-3)], "clear of bends of the gap, received one over a bend at r = 2"),
+        ([SlotMouth(13.3e-3, 0.6e-3)], r"clear of bends of the gap, received slots\[0\] over one at r = 2"),
         ([SlotMouth(5e-3, 0.6e-3), SlotMouth(5.3e-3, 0.6e-3)], "must not cross, received two that do near r = 15"),
     ],
 )
@@ -308,6 +340,13 @@ def test_a_slot_over_a_bend_is_told_where_it_fits():
         (k,) = np.flatnonzero((line[:-1] - r) * (line[1:] - r) <= 0)
         place = gap.place[k] + (r - line[k]) / (line[k + 1] - line[k]) * (gap.place[k + 1] - gap.place[k])
         cut_gap(gap, [replace(slot, place=place)])
+
+
+def test_every_slot_over_a_bend_is_told_at_once():
+    """One at a time a plug of three took three runs."""
+    mouths = [SlotMouth(5e-3, 0.6e-3), SlotMouth(13.2e-3, 0.2e-3), SlotMouth(13.45e-3, 0.2e-3)]
+    with pytest.raises(MeshError, match=r"slots\[1\] over one at .*; slots\[2\] over one at"):
+        cut_gap(gap_by_width(V, even(0.5e-3)), mouths)
 
 
 def test_a_gap_that_folds_is_told_how_wide_it_may_be():

@@ -5,6 +5,7 @@ What it gives against closed forms and published problems stands on the rung "la
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -29,6 +30,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, structure_about
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
+from diaphragm_fem.model.large_stroke.fibres import _at_ends
 from diaphragm_fem.model.large_stroke.strain_about import TURNS, second_order, small_motion
 from diaphragm_fem.model.large_stroke.swept import motions, rate_slope, second_volume
 from diaphragm_fem.model.shell.assembly import element_matrices
@@ -424,3 +426,15 @@ def test_what_is_not_there_is_refused():
     built = model("stepped_v")
     with pytest.raises(ModelError, match=r"the circumferential order m must be 0, 1, 2, ..., received -1"):
         structure_about(BentShell(built), np.zeros(BentShell(built).size), -1)
+
+
+def test_strains_that_bend_evenly_are_exact_at_the_ends_of_uneven_elements():
+    """A square of the arc, told at Gauss points: exact at all ends but the two whose element has no neighbour."""
+    stations, g = np.array([0.0, 1.0, 1.3, 2.5]), 1 / np.sqrt(3)
+    mesh = SimpleNamespace(elements=[slice(0, 3)], stations=[stations])
+    middle, half = (stations[1:] + stations[:-1]) / 2, np.diff(stations) / 2
+    places = middle[:, None] + half[:, None] * np.array([-g, g])
+    found = _at_ends(SimpleNamespace(model=SimpleNamespace(mesh=mesh)), places[None] ** 2)[0]
+    off = found - np.stack((stations[:-1], stations[1:]), axis=1) ** 2
+    assert off[[0, 1, 1, 2], [0, 0, 1, 1]] == pytest.approx(0.0, abs=1e-12)
+    assert np.abs(off[[0, 2], [1, 0]]).min() > 0.1

@@ -26,6 +26,7 @@ from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.load.two_sections import smoothed
 from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, figure_table
 from diaphragm_fem.report.contents.summary import brief_blocks
 from diaphragm_fem.report.contents.tables import changes_table, changes_title
@@ -46,12 +47,15 @@ from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     falls_off,
+    headlines,
     level_words,
     loss_lines,
     lost_words,
     lowest_words,
+    lows,
     nulls,
     overlap_words,
+    plays_words,
     power_lines,
     section_lines,
     show_null,
@@ -75,7 +79,7 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
     rows = {row[0]: row[1:] for row in side_by_side(found)}
     vacuum, loaded = rows["fundamental resonance"][:2]
     assert vacuum.endswith(" Hz") and loaded.endswith(" Hz") and float(loaded[:-3]) > 1.2 * float(vacuum[:-3])
-    assert rows["decoupling"] == ("none", "none", "the design has no step")
+    assert "decoupling" not in rows  # the design has no step: three rows said so
     assert rows["median level at the exit"][1].endswith(" dB") and "2.83 V" in rows["median level at the exit"][2]
     null = found.driver.figures.null
     assert rows["worst null above the band"][1:] == (show_null(null), null.cause)
@@ -129,8 +133,8 @@ def test_sections_that_do_not_meet_do_not_overlap_by_less_than_nothing():
         return overlap_words(found)
 
     assert [told(-0.21), told(None)] == ["none, 0.2 octaves are missing between them", "none, no edge"]
-    assert told(1.0) == "1.0 octaves, from 1.00 kHz to 2.00 kHz"
-    assert told(1.0, 500.0, 1000.0) == "1.0 octaves, from 500 Hz to 1.00 kHz, below the crossover"
+    assert told(1.0) == "1.0 octaves, 1.00 kHz to 2.00 kHz"
+    assert told(1.0, 500.0, 1000.0) == "1.0 octaves, 500 Hz to 1.00 kHz, below the crossover"
     assert told(1.0, 2000.0, 4000.0).endswith(", above the crossover")
 
 
@@ -147,18 +151,60 @@ def test_where_a_level_falls_off_in_its_band_is_told_beside_a_null_that_is_less_
         return falls_off(SimpleNamespace(figures=figures, curve=curve))
 
     for depth in (None, 1.4, 7.8):
-        assert told(depth) == "Lowest in that band: −11 dB at 7.97 kHz, no null."
+        assert told(depth) == "Lowest in that band: −11 dB at 7.97 kHz, no null"
     assert told(8.2) == told(None, 4e3) == ""
+
+
+def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
+    """ "Lowest in that band" stood after a null above that band, and "No null within that band" before both."""
+    figures = replace(found.driver.figures, null_in_band=None)
+    level = found.driver.curve.level_db.copy()
+    f, (low, high) = found.driver.curve.frequency_hz, figures.band_hz
+    level[np.flatnonzero((f >= low) & (f <= high))[-1]] = figures.median_level_db - 90.0
+    curve = SimpleNamespace(frequency_hz=f, level_db=level)
+    (told,) = lows(SimpleNamespace(figures=figures, curve=curve))
+    assert told.startswith("Lowest in that band: −90 dB at ") and told.count("null") == 1
+    assert f", no null; above it {show_null(figures.null)} (" in told
+    calm = SimpleNamespace(frequency_hz=f, level_db=np.full_like(f, figures.median_level_db))
+    assert lows(SimpleNamespace(figures=figures, curve=calm)) == nulls(figures)
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ((300.0, 5e3), "300 Hz to 5.00 kHz"),
+        ((20.0, 5e3), "up to 5.00 kHz"),
+        ((300.0, 8e3), "from 300 Hz on"),
+        ((20.0, 8e3), "over the whole range"),
+    ],
+)
+def test_where_a_driver_plays_is_told_without_the_ends_of_the_range(ends, words):
+    assert plays_words(SimpleNamespace(plays_hz=ends), np.array([20.0, 8e3])) == words
+
+
+def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
+    """Against the definition, point by point of the curve's own level."""
+    driver = found.driver
+    f, level = driver.curve.frequency_hz, smoothed(driver.curve.frequency_hz, driver.curve.level_db)
+    low, high = driver.figures.plays_hz
+    inside = (f >= low) & (f <= high)
+    least = driver.figures.median_level_db - 6.0
+    assert np.all(level[inside] >= least) and driver.figures.band_hz[0] < high
+    beyond = [k for k in (np.flatnonzero(inside)[0] - 1, np.flatnonzero(inside)[-1] + 1) if 0 <= k < len(f)]
+    assert beyond and np.all(level[beyond] < least)
+    (row,) = [row for row in side_by_side(found) if row[0] == "plays"]
+    assert row[2] == plays_words(driver.figures, f) and ("plays", row[2]) in headlines(side_by_side(found))
+    (even,) = [row for row in side_by_side(found) if row[0].startswith("even band")]
+    assert even[3].startswith(f"all on from {show_hz(driver.figures.loaded.even_band.from_hz)} to ")
 
 
 def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     figures, words = found.driver.figures, verdict(found)
     low, high = figures.band_hz
-    level = (
-        f"The first section alone, all else on: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
-    )
+    level = f"The first section alone: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
     band = f"{show_hz(low)} to {show_hz(high)}"
-    assert words.startswith(f"{level}{band}, spread {figures.level_spread_db:.1f} dB.")
+    plays = f"plays {plays_words(figures, found.driver.curve.frequency_hz)} (−6 dB, smoothed)."
+    assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB; {plays}" in words
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
     assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
@@ -169,10 +215,12 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
         sections.sum_db.max(),
         sections.sum_db[near].min(),
     )
-    both = f"Both behind {at}: {most:.1f} dB at most, near it {least:.1f} dB at least; "
+    lowest = show_hz(sections.frequency_hz[np.flatnonzero(near)[sections.sum_db[near].argmin()]])
+    both = f"Both behind {at}: {most:.1f} dB at most, near it {least:.1f} dB ({lowest}) at least; "
     lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
     cancel = f"they cancel {lost}, with the other polarity {other}."
-    assert both + cancel in loaded and f"Overlap: {sections.overlap:.1f} octaves" in loaded
+    assert loaded.startswith(both + cancel)  # the sum decides
+    assert f"Overlap: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
 
@@ -197,7 +245,8 @@ def test_the_page_leads_with_everything_on(found, tmp_path):
     page = write_design_page(found, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = page.partition('<p class="limit">')[2].partition("</p>")[0]
     level, _, alone = lead.partition(" In vacuum: ")
-    assert level.startswith(f"The first section alone, all else on: {found.driver.figures.median_level_db:.1f} dB at")
+    assert level.startswith("Both behind the crossover at")
+    assert f" The first section alone: {found.driver.figures.median_level_db:.1f} dB at" in level
     assert show_null(found.driver.figures.null) in level and "break-up mode" in alone
 
 
@@ -325,7 +374,7 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
     text = " ".join(lines)
-    assert "Besides, all on: even band" in text and "can harm hearing" in text and "Worst null" in text
+    assert "Besides, all on: efficiency" in text and "can harm hearing" in text and "Worst null" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
@@ -429,8 +478,11 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
         dips = [x for x, a, b in zip(inside[1:-1], inside, inside[2:], strict=False) if x < min(a, b) and x < level]
         depth = drivers.row("shared_null_db").values[drivers.evaluations.index(answer)]
         assert depth == pytest.approx(level - min(dips, default=level), abs=0.05) and depth < 60
+        share = np.interp(even, curve.frequency_hz, curve.efficiency)  # of its own band a wider driver had 17 % less
+        efficiency = drivers.row("shared_efficiency").values[drivers.evaluations.index(answer)]
+        assert efficiency == pytest.approx(np.median(share), rel=2e-3)
     assert f"{show_hz(low)} to {show_hz(high)}" in levels_over(drivers)
-    assert not any(row.name in ("median_level_db", "level_spread_db") for row in drivers.rows)
+    assert not any(row.name in ("median_level_db", "level_spread_db", "efficiency") for row in drivers.rows)
     apart = [replace(e, driver=replace(e.driver, figures=replace(e.driver.figures, band_hz=band)))
              for e, band in zip(drivers.evaluations, ((100.0, 200.0), (300.0, 400.0)), strict=True)]  # fmt: skip
     assert "no band in common" in levels_over(replace(drivers, evaluations=tuple(apart)))
@@ -491,6 +543,14 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
     assert band.at_least == tuple(x.at_least for x in bands) and any(band.at_least)
     row = replace(band, values=(4.0, 3.0), at_least=(True, False))
     assert winners(replace(drivers, rows=(row,))) == "straight_v wins on: widest even band."
+    bare = replace(drivers.designs[0], name="bare"), replace(drivers.evaluations[0], driver=None)
+    wider = replace(
+        row, values=(4.0, 3.0, None), at_least=(True, False, False), doubtful=(False,) * 3, reasons=("",) * 3
+    )
+    mixed = replace(
+        drivers, designs=(*drivers.designs, bare[0]), evaluations=(*drivers.evaluations, bare[1]), rows=(wider,)
+    )
+    assert winners(mixed).endswith("are drivers: no other can win but on what is told in vacuum.")
     first = [row[0] for row in figure_table(drivers, HEADLINES_OF_DRIVERS).rows]
     assert first[0] == "median level, shared band"
     assert first.index("loaded low area") < first.index("low area, in vacuum")

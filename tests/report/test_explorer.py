@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from http.client import HTTPConnection
 from pathlib import Path
 from threading import Thread
@@ -89,6 +90,14 @@ def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
     assert not variant.refused and variant.shown is not before
 
 
+def test_what_is_turned_back_is_not_turned() -> None:
+    variant = stepped()
+    variant.turn({"wall.thickness": "60 um", "wall.material": "titanium", "profile.coil_diameter": "44.0 mm"})
+    assert list(variant.turned) == ["wall.thickness", "wall.material"]
+    variant.turn({"wall.thickness": "50 um", "wall.material": "PEN film"})
+    assert variant.turned == {}
+
+
 def test_a_saved_variant_is_a_design_file(tmp_path: Path) -> None:
     variant, path = stepped(), tmp_path / "variant.toml"
     variant.turn({"wall.thickness": "62.5 um"})
@@ -113,6 +122,24 @@ def test_no_words_are_read_as_formulas(tmp_path: Path) -> None:
     Room(document, stepped(), tmp_path / "variant.toml")
     words = list(document.select({"type": Div}))
     assert len(words) > 5 and all(one.disable_math for one in words)
+
+
+def test_what_a_driver_comes_to_follows_the_sliders(tmp_path: Path) -> None:
+    """Figures in vacuum alone stood beside sliders of motor and slots, which move none of them."""
+    from bokeh.document import Document
+
+    from diaphragm_fem.report.explorer.room import Room
+
+    variant = Variant(read_design_file(STUDIES / "driver_straight_v.toml"), partial(explore, up_to_hz=5e3))
+    room = Room(Document(), variant, tmp_path / "variant.toml")
+    variant.turn({"motor.voltage": "5.66 V"})
+    room._show()
+    figures = variant.shown.driver
+    assert figures is not None and figures.median_level_db is not None
+    told, _, alone = room.figures.text.partition("<p>in vacuum</p>")
+    assert told.startswith("<p>with everything on</p>") and "median level" in told and "median level" not in alone
+    now, before = (f"{figures.median_level_db - less:.1f} dB" for less in (0.0, 20 * np.log10(2)))
+    assert f"<td><b>{now}</b></td><td>{before}</td>" in told  # twice the voltage
 
 
 def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
@@ -273,6 +300,17 @@ def started(saved: Path) -> Iterator[Running]:
             process.kill()  # or leaving waits for ever
 
 
+def test_it_says_that_it_is_gone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    with started(tmp_path / "variant.toml") as ended:
+        page = patient(browser).new_page()
+        page.goto(ended.address)
+        page.wait_for_function("() => window.Bokeh && Bokeh.documents.length && Bokeh.documents[0].is_idle")
+        assert page.get_by_role("status").count() == 1  # a screen reader says what changes there
+        ended.process.send_signal(signal.SIGINT)
+        page.wait_for_function(f"() => ({STATUS})().includes('The explorer is gone')")
+        page.context.close()
+
+
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     with started(tmp_path_factory.mktemp("explorer") / "variant.toml") as found:
@@ -313,7 +351,7 @@ def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Run
     turn = "([key, value]) => { Bokeh.documents[0].get_model_by_name(key).value = value; }"
     told = "words => Bokeh.documents[0].get_model_by_name('status').text.includes(words)"
 
-    slider = page.get_by_role("slider").nth(0)  # the wall's thickness: arrow keys turn it
+    slider = page.get_by_role("slider", name="wall thickness, µm")  # arrow keys turn it
     slider.focus()
     page.keyboard.press("ArrowRight")
     before_it = page.evaluate("Bokeh.documents[0].get_model_by_name('figures').text")

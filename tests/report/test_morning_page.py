@@ -206,6 +206,19 @@ def test_halved_scatters_are_told_with_their_intervals(tmp_path):
     assert "None brings more" not in words(blocks)
 
 
+@pytest.mark.parametrize(("scatters", "told"), [(1, True), (9, False)])
+def test_of_many_scatters_one_beyond_its_own_interval_tells_nothing(tmp_path, scatters, told):
+    """Nine intervals of 95 %: one of them is left by chance in every third study (1 - 0.95^9)."""
+    study = filled(tmp_path, TOLERANCE.format("25 um", 260), lambda t: {"fundamental_hz": 10 * t})
+    found = morning(study, evaluator=STANDIN)
+    none, loses = (replace(found.halved[0], gain=gain, error=0.045) for gain in (0.0, -1.2 * 0.045))
+    text = words(scatter_blocks(replace(found, halved=(*[none] * (scatters - 1), loses))))
+    assert ("loses yield" in text) == told
+    gains = replace(none, gain=1.2 * 0.045)
+    text = words(scatter_blocks(replace(found, halved=(gains, *[none] * (scatters - 1)))))
+    assert ("None brings more" in text) == (not told)
+
+
 def test_the_scatter_of_what_is_wished_for_is_told_where_loose_limits_tell_nothing(tmp_path):
     """100 % of the parts kept to the limits while the wish scattered; and of a scatter no part is the best."""
     text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\nnormal = { deviation = "4 %" }\n'

@@ -157,6 +157,33 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
     assert f"{ends}{show_hz(modes.frequency_hz[index])} makes (" in words and f"of its strain in the {zone});" in words
 
 
+@pytest.mark.parametrize("what", ["peak", "hole"])
+def test_verdict_does_not_name_a_mode_that_sweeps_nothing(what):
+    """What a mode sweeps is its modal area over its modal mass times how far it is from resonance (Ewins, Modal
+    Testing (2000), receptance of one mode, from memory); one that sweeps nothing makes neither a peak nor a hole."""
+    found = stepped_v()
+    figures, modes = found.figures, found.modes[0]
+    extreme = figures.peaks[0] if what == "peak" else figures.holes[0]
+    below = int(np.flatnonzero(modes.frequency_hz < extreme.frequency_hz)[-1])
+    named = int(np.argmin(np.abs(np.log(modes.frequency_hz / extreme.frequency_hz)))) if what == "peak" else below
+    still = np.where(np.arange(len(modes)) == named, 0.0, modes.modal_area)
+    band = replace(figures.shelf_band, to_hz=300.0, ended_by=extreme)
+    shown = changed(shelf_band=band)
+    words = verdict(replace(shown, modes={**shown.modes, 0: replace(modes, modal_area=still)}))
+    assert f" that the mode at {show_hz(modes.frequency_hz[named])} makes (" in verdict(shown)
+    assert f" that the mode at {show_hz(modes.frequency_hz[named])} makes (" not in words
+
+
+@pytest.mark.parametrize(("share", "words"), [(0.51, "mostly from"), (0.49, "led by")])
+def test_a_peak_comes_mostly_from_a_zone_that_gives_more_than_half(share, words):
+    """The stepped V's first peak was told to come mostly from a zone that gives 22 % of it."""
+    peak = stepped_v().figures.peaks[0]
+    zones = stepped_v().area.zone[:, np.argmin(np.abs(stepped_v().area.frequency_hz - peak.frequency_hz))]
+    assert peak.with_share == pytest.approx((zones / zones.sum()).real.max(), abs=0.01) and peak.with_share < 0.25
+    told = verdict(changed(peaks=(replace(peak, with_share=share),)))
+    assert f"at {show_hz(peak.frequency_hz)}, {words} the inner driven zone" in told
+
+
 def test_verdict_does_not_blame_the_fundamental_for_a_hole():
     """Where no other mode lies below the hole it is the first above it that takes the response away."""
     figures, modes = stepped_v().figures, stepped_v().modes[0]

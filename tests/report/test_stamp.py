@@ -44,9 +44,12 @@ def test_the_stamp_is_the_file_its_data_and_its_own_date(design, monkeypatch) ->
 def test_a_given_date_goes_first(design, monkeypatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", str(DAY + 86_400))
     assert stamp_of(read_design_file(design)).date == "2025-12-02"
-    monkeypatch.setenv("SOURCE_DATE_EPOCH", "yesterday")
-    with pytest.raises(StudyError, match="SOURCE_DATE_EPOCH must be a whole number of seconds since 1970, rec"):
-        stamp_of(read_design_file(design))
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "")
+    assert stamp_of(read_design_file(design)).date == "2025-12-01" and "SOURCE_DATE_EPOCH" not in os.environ
+    for odd in ("yesterday", "-1", "1e9", str(10**20)):
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", odd)
+        with pytest.raises(StudyError, match="SOURCE_DATE_EPOCH must be a whole number of seconds since 1970, rec"):
+            stamp_of(read_design_file(design))
 
 
 def test_a_file_of_no_year_of_a_calendar_has_no_date(monkeypatch) -> None:

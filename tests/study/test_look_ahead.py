@@ -123,6 +123,20 @@ def test_what_hangs_as_a_solver_looks_ahead_is_ended_soon(tmp_path, monkeypatch)
     solver_process._ahead(theirs, Job(study.recipe, "ahead_standin:evaluate", 60.0), cases)
     assert 0 < limits[0] <= 0.2 * 60.0 and limits[1:] == [0.0]
     assert [ours.recv(), ours.recv()] == [LOOKING, BACK]
+    solver_process._ahead(theirs, Job(study.recipe, "ahead_standin:evaluate", 1.0), cases)
+    assert limits[2] >= 0.5  # 16 parts take 0.1 to 0.2 s: a tenth of a second cost each worker a start
+
+
+def test_what_a_solver_loads_counts_against_no_limit():
+    """Reading a design loads half of the program, and a driver more: the first case paid for both."""
+    recipe = read_study(STUDIES / "slots_of_driver.toml").recipe
+    program = f"""if True:
+        import pickle, sys
+        from diaphragm_fem.study.run.case_row import EVALUATOR, prepare
+        prepare(pickle.loads({pickle.dumps(recipe)!r}), EVALUATOR)
+        print("diaphragm_fem.design.read.build" in sys.modules, "diaphragm_fem.answer.driver.driver" in sys.modules)
+    """
+    assert subprocess.run([sys.executable, "-c", program], capture_output=True, check=True).stdout == b"True True\n"
 
 
 def test_a_reason_of_several_lines_stands_on_one(tmp_path, monkeypatch):

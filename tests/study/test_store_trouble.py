@@ -9,17 +9,19 @@ import tracemalloc
 import zlib
 
 import pytest
+from places import STUDIES
 from study_standin import STANDIN, write_study
 
 from diaphragm_fem.cli import run
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import ModelError, StudyError
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.case_row import run_case
+from diaphragm_fem.study.run import store_reading
+from diaphragm_fem.study.run.case_row import find_evaluator, run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
-from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, checksum, identity_in, open_store
+from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, FIGURES_VERSION, checksum, identity_in, open_store
 from diaphragm_fem.study.run.store_lock import in_use, locked
 from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.store_tables import PATIENCE
@@ -87,6 +89,19 @@ def test_a_store_where_nothing_may_be_written_is_read(sealed, bound, tmp_path):
     assert morning.returncode == 0, morning.stderr
     assert b"10 designs of the study" in morning.stdout
     assert sorted(path.name for path in sealed.parent.iterdir()) == ["cases.sqlite", "cases.sqlite.lock"]
+
+
+def test_a_store_on_a_full_disk_is_read(store, study, monkeypatch):
+    """SQLite makes the index of a log even to read: `status` of a night that filled the disk ended there."""
+    check, said = store_reading._check_whose, ["disk I/O error"]
+
+    def full(base):
+        if said:
+            raise sqlite3.OperationalError(said.pop())
+        check(base)
+
+    monkeypatch.setattr(store_reading, "_check_whose", full)
+    assert study_status(study, store=store).stored == 15 and not said
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")
@@ -205,12 +220,12 @@ def test_rows_reach_the_store_itself_and_not_its_log_alone(study, tmp_path, monk
 
 def test_figures_of_another_version_are_shown_and_never_ranked(store, study, monkeypatch, capsys):
     for place in ("store", "store_reading"):
-        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "15")
-    assert study_status(study, store=store).figures_version == "14"
+        monkeypatch.setattr(f"diaphragm_fem.study.run.{place}.FIGURES_VERSION", "next")
+    assert study_status(study, store=store).figures_version == FIGURES_VERSION
     errors = refused(capsys, "morning", "study.toml", "--store", store)
-    assert f"{store}: holds figures of version 14, and those of version 15 are ranked" in errors
+    assert f"{store}: holds figures of version {FIGURES_VERSION}, and those of version next are ranked" in errors
     assert "`sweep` the study again into a new store" in errors
-    told = r"was made with figures of version 14 \(this is 15\), and results of the two must not be mixed"
+    told = rf"was made with figures of version {FIGURES_VERSION} \(this is next\), and results of the two must not"
     with pytest.raises(StudyError, match=told):
         run_study(study, store=store, evaluator=STANDIN)
 
@@ -267,6 +282,39 @@ def test_what_no_store_has_is_refused_by_every_verb(what, store, study, capsys):
         assert told in refused(capsys, verb, "study.toml", "--store", store)
     with pytest.raises(StudyError, match=told):
         open_store(study, store)
+
+
+@posix
+def test_a_study_whose_name_is_no_text_has_a_store(tmp_path):
+    """Names of files are bytes: the command ended in the store's own words and left half of one behind."""
+    name = os.fsdecode(b"\xff\xfe.toml")
+    study = read_study(write_study(tmp_path, treads=1, thicknesses=1).rename(tmp_path / name))
+    with open_store(study) as book:
+        fill(book, study)
+    with read_store(study.store_path, study) as reading:
+        assert reading.about["name"] == "\\udcff\\udcfe" and reading.counts() == {"done": 1}
+
+
+def test_reasons_that_name_what_is_no_text_are_stored(study, monkeypatch):
+    def refused(*_):
+        raise ModelError("\udcff.csv: is empty\n")
+
+    monkeypatch.setattr("study_standin.evaluate", refused)
+    find_evaluator.cache_clear()
+    row = run_case(study.recipe, 7, Sampler(study).values(7), STANDIN)
+    find_evaluator.cache_clear()
+    assert row.status == "failed" and row.reason == "\\udcff.csv: is empty; "
+
+
+@pytest.mark.parametrize("verb", ["sweep", "status", "export"])
+def test_a_name_that_no_file_can_have_is_no_store(verb, tmp_path, capsys):
+    """A study's own name may be as long as a file's, and the folder of its results is longer."""
+    (tmp_path / "base.toml").write_text((STUDIES / "metal_dome.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    name = tmp_path / f"{'x' * 250}.toml"
+    name.write_text('[study]\nbase = "base.toml"\n[vary.t]\nkey = "wall.thickness"\nlist = ["30 um"]\n')
+    (tmp_path / "results").mkdir()
+    told = refused(capsys, verb, name, *(["table.csv"] if verb == "export" else []))
+    assert "no store can have this name" in told and "give --store another" in told
 
 
 def test_a_view_in_place_of_a_table_is_no_table(store, study):
@@ -523,9 +571,17 @@ def test_a_store_without_room_is_told_to_make_room(study, tmp_path, monkeypatch)
         base.execute("PRAGMA max_page_count = 1")
         base.execute("CREATE TABLE about (x)")
 
-    monkeypatch.setattr("diaphragm_fem.study.run.store._claim", full)
-    with pytest.raises(StudyError, match=r"\(database or disk is full\); make room there, then start"):
-        open_store(study, tmp_path / "full.sqlite")
+    def says(words):
+        def end(*_):
+            raise sqlite3.OperationalError(words)
+
+        return end
+
+    others = ("disk I/O error", "unable to open database file")  # of the index of its log, of its log
+    for claim, words in ((full, "database or disk is full"), *((says(words), words) for words in others)):
+        monkeypatch.setattr("diaphragm_fem.study.run.store._claim", claim)
+        with pytest.raises(StudyError, match=rf"\({words}\); make room there for it and for files beside it"):
+            open_store(study, tmp_path / "full.sqlite")
 
 
 @posix

@@ -14,9 +14,11 @@ from study_standin import BASE, STANDIN, contents_digest, evaluate, write_study
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.sampling import Sampler
+from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import run_case
 from diaphragm_fem.study.run.curve_packing import pack_curves, unpack_curves
+from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.store import open_store
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -260,11 +262,34 @@ def test_a_drawing_changed_while_its_study_runs_fails_its_cases(tmp_path):
     (tmp_path / "files.toml").write_text(OF_FILES)
     for name in ("plate.csv", "other.csv"):
         (tmp_path / name).write_text(POINTS)
-    recipe = read_study(tmp_path / "files.toml").recipe
+    study = read_study(tmp_path / "files.toml")
+    recipe = study.recipe
     (tmp_path / "other.csv").write_text(POINTS.replace("50", "60"))
     kept, changed = (run_case(recipe, k, (name,), EVALUATOR_OF_CASES) for k, name in enumerate(recipe.files))
     assert (kept.status, kept.reason) == ("done", None)
     assert changed.status == "failed" and "was changed while the study ran" in str(changed.reason)
+    with open_store(study) as store:  # what is put back is solved by another try, and `sweep` says so
+        store.add([kept, changed])
+    (tmp_path / "other.csv").write_text(POINTS)
+    assert run_study(tmp_path / "files.toml", workers=1).lost == 1
+
+
+def test_a_drawing_changed_as_it_is_read_fails_its_case(tmp_path, monkeypatch):
+    """It was looked at before it was read alone: what came between stood in a row as if it were the study's."""
+    (tmp_path / "drawn.toml").write_text(DRAWN)
+    (tmp_path / "files.toml").write_text(OF_FILES)
+    for name in ("plate.csv", "other.csv"):
+        (tmp_path / name).write_text(POINTS)
+    recipe, drawn = read_study(tmp_path / "files.toml").recipe, Recipe.drawn
+
+    def changed(self, data):
+        (tmp_path / "other.csv").write_text(POINTS.replace("50", "60"))
+        return drawn(self, data)
+
+    assert run_case(recipe, 1, ("other.csv",), EVALUATOR_OF_CASES).status == "done"
+    monkeypatch.setattr(Recipe, "drawn", changed)
+    row = run_case(recipe, 1, ("other.csv",), EVALUATOR_OF_CASES)
+    assert row.status == "failed" and "was changed while the study ran" in str(row.reason)
 
 
 def test_the_files_of_a_second_section_count_too(tmp_path):

@@ -34,6 +34,10 @@ def study_of(folder, more, vary=TREAD):
             r"no case can be solved .* is the thickness right",
         ),
         (
+            '[change]\n"wall.thickness" = "0.5 mm"\n',  # as a film; `sweep` has no --allow-unusual
+            r"(?s)film thickness = .*add to the base design, or to \[change\] of the study, the line unusual = [^,]*$",
+        ),
+        (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
             r"key morning.limits: .* a zone that the design does not have; it has inner surround, .*outer step",
         ),

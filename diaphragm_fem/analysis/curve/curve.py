@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from diaphragm_fem.arrays import Array, Complex, Index
+from diaphragm_fem.arrays import Array, Complex, Flags, Index
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
 
+LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 _LEAST_LEVEL_DB = -300.0
 
 
@@ -41,12 +42,18 @@ class Curve:
     def total(self) -> Complex:
         return np.asarray(self.zone.sum(axis=0))
 
+    @cached_property
+    def sweeps(self) -> Flags:
+        """Which zones (Z,) sweep an area: they have a share of the coil's motion, and can depart from it."""
+        area = np.abs(self.zone_area)
+        return np.asarray(area > LEAST_AREA * area.sum())
+
     @property
     def share(self) -> Complex:
         """Zone shares (Z, F): 1 rides with the coil, 0 stands still; nan where a zone sweeps no area."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            sweeps = np.abs(self.zone_area) > 1e-9 * np.abs(self.zone_area).sum()
-            return np.where(sweeps[:, None], self.zone / self.zone_area[:, None], np.nan)
+        found = np.full(self.zone.shape, np.nan + 0j)
+        found[self.sweeps] = self.zone[self.sweeps] / self.zone_area[self.sweeps, None]
+        return found
 
     @property
     def cancellation(self) -> Array | None:

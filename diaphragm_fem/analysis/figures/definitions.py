@@ -84,10 +84,9 @@ def apart(name: str, one: float | None, other: float | None, level_db: float = 0
     of a pressure), or only one of them exists."""
     if one is None or other is None:
         return one is not other
-    stem = name.partition(":")[0]
-    if "_db" in stem:
+    if _is_level(name):
         return abs(one - other) > level_db
-    return abs(one - other) > (_BANDS_APART if stem.endswith("_octaves") else _APART * abs(other))
+    return abs(one - other) > (_BANDS_APART if _is_width(name) else _APART * abs(other))
 
 
 def difference(name: str, one: float | None, other: float | None) -> float:
@@ -99,10 +98,18 @@ def difference(name: str, one: float | None, other: float | None) -> float:
     """
     if one is None or other is None:
         return 0.0 if one is other else 1.0
-    stem = name.partition(":")[0]
-    if stem.endswith("_db"):
+    if _is_level(name):
         amplitudes = 10 ** (one / 20), 10 ** (other / 20)
         return abs(amplitudes[0] - amplitudes[1]) / max(1.0, amplitudes[1])
-    if stem.endswith("_octaves"):
+    if _is_width(name):
         return abs(2 ** (one - other) - 1)
     return abs(one - other) / abs(other) if other else float(one != other)
+
+
+def _is_level(name: str) -> bool:
+    """In dB; per octave or times octaves, too."""
+    return "_db" in name.partition(":")[0]
+
+
+def _is_width(name: str) -> bool:
+    return name.partition(":")[0].endswith("_octaves")

@@ -91,7 +91,7 @@ class Figures:
             return self.reasons.get(name, "") if self.values.get(name) is None else ""
         for step in self.steps:
             if step.name == part:
-                return step.decoupling_reason if stem == "decoupling_hz" else step.handed_over_reason
+                return step.decoupling_reason if stem == "decoupling_hz" else "; ".join(step.handed_over_reasons)
         none = f"the design has no {part}" + " that sweeps an area" * (stem == "departure_hz")
         return next((one.reason for one in self.departures if one.zone == part), none)
 

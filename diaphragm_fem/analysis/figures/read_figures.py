@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve, EvenedResponse, decibels
+from diaphragm_fem.analysis.curve.curve import LEAST_AREA, Curve, EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode, StrainsUpTo, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -22,7 +22,7 @@ from diaphragm_fem.analysis.figures.response_bands import (
     levels_of,
 )
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
-from diaphragm_fem.analysis.figures.zones import LEAST_AREA, StepFigures, departure_of, driven_zones, steps_of, sweeps
+from diaphragm_fem.analysis.figures.zones import Departure, StepFigures, departure_of, driven_zones, steps_of
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency
 
@@ -93,46 +93,22 @@ def _read(
     bands: Mapping[str, tuple[float, float]],
 ) -> Figures:
     """The figures as a reading has them."""
-    scan = reading.scan
-    low = abs(float(scan.low.sum()))
-    low = low if low > _NO_NET_AREA else 0.0
+    scan, told = reading.scan, _Told()
+    low = _tell_at_rest(told, scan, static, fundamental_hz)
     moves_air = low > LEAST_AREA * float(np.abs(scan.zone_area).sum())
-    told = _Told()
-    told.tell(
-        stiffness_n_per_m=static.stiffness,
-        moving_mass_kg=static.moving_mass,
-        low_area_m2=low,
-        area_per_mass_m2_per_kg=low / static.moving_mass,
-        held_volume_m3=static.held_volume,
-    )
-    held = f"no resonance of the coil lies in the range up to {show_frequency(reading.top)}"
-    told.tell(held if static.stiffness else _NOT_HELD, fundamental_hz=fundamental_hz)
-    told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
     told.tell(mode.reason, break_up_mode_hz=mode.frequency_hz)
 
-    driven, swept = driven_zones(scan.zones), sweeps(scan)
-    departures = tuple(departure_of(reading, k) for k in driven if swept[k])
-    notes = [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not swept[k]]
-    departure = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
-    told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=departure)
-    limit = departure or reading.top
+    departures, notes = _tell_departures(told, reading)
+    limit = told.values["departure_hz"] or reading.top
     steps = steps_of(reading, limit)
     decoupling, handed_over = _tell_steps(told, steps)
     second = None if handed_over is None else (handed_over, limit)
     if second is not None:
-        size = np.abs(scan.total)
-        high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]
-        kept = decibels(np.concatenate((ends, size[reading.within(*second)])))
-        told.tell(high_area_m2=high, ripple_db=float(kept.max() - kept.min()))
-        told.tell(_NO_AREA, area_ratio_db=float(decibels(high / low)) if moves_air else None)
+        _tell_high_area(told, reading, second, low if moves_air else None)
 
-    levels = evened = even = shelf = None
+    levels = even = shelf = None
     peaks = holes = tuple[Extreme, ...]()
-    if moves_air:
-        loss = 0.0
-        if fundamental_hz is not None and static.stiffness:
-            loss = reading.at(fundamental_hz, scan.coil_force.imag) / static.stiffness
-        evened = EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
+    evened = _evened(reading, static, fundamental_hz, low) if moves_air else None
     if evened is not None and (fundamental_hz is not None or not static.stiffness):
         first_end = min(x / 2 for x in (decoupling, None if decoupling else mode.frequency_hz, 2 * reading.top) if x)
         why_no_second = told.reasons.get("handed_over_hz", "")
@@ -143,18 +119,66 @@ def _read(
         _tell_levels(told, levels.shelves, peaks, holes, searched=end > levels.begin)
         _tell_bands(told, even_band=even, shelf_band=shelf)
         _tell_peak_of_mode(told, levels, mode)
-    told.tell_others(_NO_AREA if not moves_air else "" if levels else held)
-    shelves = levels.shelves if levels else None
-    notes += [_ON_PLATEAU] if shelves and shelves.on_plateau else []
+        notes += [_ON_PLATEAU] if levels.shelves.on_plateau else []
+    told.tell_others(_NO_AREA if not moves_air else "" if levels else _no_resonance(reading.top))
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value
         for band, ends in bands.items()
         for (measure, *zone), value in smooth_measures(reading, evened, ends).items()
     }
+    shelves = levels.shelves if levels else None
     return Figures(
         told.values, told.reasons, steps, departures, mode, shelves, peaks, holes, even, shelf, evened, reading.top,
         measures, tuple(notes),
     )  # fmt: skip
+
+
+def _tell_at_rest(told: _Told, scan: Curve, static: Static, fundamental_hz: float | None) -> float:
+    """The low area in m2, told with all else that no frequency moves."""
+    low = abs(float(scan.low.sum()))
+    low = low if low > _NO_NET_AREA else 0.0
+    told.tell(
+        stiffness_n_per_m=static.stiffness,
+        moving_mass_kg=static.moving_mass,
+        low_area_m2=low,
+        area_per_mass_m2_per_kg=low / static.moving_mass,
+        held_volume_m3=static.held_volume,
+    )
+    why = _no_resonance(float(scan.frequency_hz[-1])) if static.stiffness else _NOT_HELD
+    told.tell(why, fundamental_hz=fundamental_hz)
+    told.tell(_NOT_HELD, free_volume_m3=static.free_volume)
+    return low
+
+
+def _no_resonance(top_hz: float) -> str:
+    return f"no resonance of the coil lies in the range up to {show_frequency(top_hz)}"
+
+
+def _tell_high_area(told: _Told, reading: Reading, second: tuple[float, float], low: float | None) -> None:
+    """What is swept from hand-over to departure in Hz, against the low area in m2 where that moves air."""
+    size = np.abs(reading.scan.total)
+    high, ends = reading.median(size, *second), [reading.at(hz, size) for hz in second]
+    kept = decibels(np.concatenate((ends, size[reading.within(*second)])))
+    told.tell(high_area_m2=high, ripple_db=float(kept.max() - kept.min()))
+    told.tell(_NO_AREA, area_ratio_db=None if low is None else float(decibels(high / low)))
+
+
+def _evened(reading: Reading, static: Static, fundamental_hz: float | None, low: float) -> EvenedResponse:
+    """The response with the fundamental's own peak divided out, its loss read off the force there."""
+    loss = 0.0
+    if fundamental_hz is not None and static.stiffness:
+        loss = reading.at(fundamental_hz, reading.scan.coil_force.imag) / static.stiffness
+    return EvenedResponse(fundamental_hz, loss, low / static.moving_mass)
+
+
+def _tell_departures(told: _Told, reading: Reading) -> tuple[tuple[Departure, ...], list[str]]:
+    """Of each driven zone that sweeps an area, and notes on those that do not."""
+    scan = reading.scan
+    driven = driven_zones(scan.zones)
+    departures = tuple(departure_of(reading, k) for k in driven if scan.sweeps[k])
+    first = min((one.departure_hz for one in departures if one.departure_hz is not None), default=None)
+    told.tell("; ".join(one.reason for one in departures) or "no driven zone moves air", departure_hz=first)
+    return departures, [_NO_SWEEP.format(scan.zones[k].name) for k in driven if not scan.sweeps[k]]
 
 
 def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | None, float | None]:
@@ -163,7 +187,7 @@ def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | No
     over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
     handed_over = max(over) if steps and len(over) == len(steps) else None
     told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
-    each = (one for s in steps if s.handed_over_reason for one in s.handed_over_reason.split("; "))
+    each = (reason for s in steps for reason in s.handed_over_reasons)
     why = "; ".join(dict.fromkeys(each)) or _NO_STEP  # what lies beyond two steps is told by both
     told.tell(why, handed_over_hz=handed_over)
     if handed_over is None:

@@ -34,12 +34,14 @@ _SLIDES = np.linspace(0, 1, 5)
 @dataclass(frozen=True)
 class Extreme:
     """A peak or hole: frequency in Hz, level in dB against the plateau and against its shelf, and the zones that make
-    it: the one that adds most to the whole and, where one works against it, the one that takes most away."""
+    it: the one that adds most to the whole, what share of it, and, where one works against it, the one that takes most
+    away."""
 
     frequency_hz: float
     level_db: float
     against_shelf_db: float
     with_zone: str
+    with_share: float
     against_zone: str | None
 
 
@@ -136,12 +138,14 @@ class Levels:
     def _extremes(self, places: Index, sign: float) -> Iterator[Extreme]:
         """What extremes at scan points are; the first is placed between them."""
         scan, shelf = self.reading.scan, self.shelves.louder if sign > 0 else self.shelves.quieter
-        share = (scan.zone[:, places] * scan.total[places].conj()).real
+        share = (scan.zone[:, places] * scan.total[places].conj()).real / np.maximum(
+            np.abs(scan.total[places]), 1e-99
+        ) ** 2
         most, least, names = share.argmax(axis=0), share.argmin(axis=0), [zone.name for zone in scan.zones]
         for rank, k in enumerate(places.tolist()):
             hz, db = (float(scan.frequency_hz[k]), float(self.level[k])) if rank else self.near(k, sign)
             against = names[least[rank]] if share[least[rank], rank] < 0 else None
-            yield Extreme(hz, db, db - shelf, names[most[rank]], against)
+            yield Extreme(hz, db, db - shelf, names[most[rank]], float(share[most[rank], rank]), against)
 
     def even_band(self, total_db: float = EVEN_DB) -> Band | None:
         """Widest band within a total of `total_db`; None where the range ends before bands may begin."""

@@ -57,7 +57,7 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
         return float(np.trapezoid(values, place) / octaves)
 
     for k in driven_zones(scan.zones):
-        if scan.low[k]:
+        if scan.sweeps[k] and scan.low[k]:
             away = np.abs(decibels(np.abs(inside(scan.zone[k]) / scan.low[k])))
             beyond = np.clip(away - DEPARTURE_DB, 0, _CLIPPED_AT_DB)
             found["departure_db_octaves", scan.zones[k].name] = mean(beyond) * octaves
@@ -69,7 +69,7 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
         found["ripple_rms_db",] = float(np.sqrt(mean((level - mean(level) - slope * middle) ** 2)))
         found["slope_db_per_octave",] = slope
     for k, zone in enumerate(scan.zones):
-        if zone.role is Role.BEYOND and scan.zone_area[k]:
+        if zone.role is Role.BEYOND and scan.sweeps[k]:
             share = inside(scan.zone[k]) / scan.zone_area[k]
             found["share_rms", zone.name] = float(np.sqrt(mean(np.abs(share) ** 2)))
             found["in_phase_share", zone.name] = mean(share.real)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.curve.curve import Curve, decibels
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.library.evidence import show_frequency
@@ -24,7 +24,6 @@ DEPARTURE_DB = 3.0
 _NEARLY = 0.5  # dB from departing
 _DEPARTURE_OCTAVES = 1 / 24
 _LEAST_STATIC_SHARE = 0.05  # below it a zone hardly moves at rest, and a ratio to that says nothing
-LEAST_AREA = 1e-6  # of all zones' areas: below it a zone sweeps nothing but rounding
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class NearMiss:
 
 @dataclass(frozen=True)
 class StepFigures:
-    """What one decoupling step does; None where it does not happen, with the reason.
+    """What one decoupling step does; None where it does not happen, with the reason, of a hand-over one for each zone.
 
     decoupling_hz       lowest f where Re q of the zone between this step and the next falls through zero.
     handed_over_hz      lowest f from which |q| of every zone beyond the step stays below 0.3 until the limit.
@@ -53,7 +52,7 @@ class StepFigures:
     near_misses: tuple[NearMiss, ...]
     near_decoupling: tuple[NearMiss, ...]
     decoupling_reason: str = ""
-    handed_over_reason: str = ""
+    handed_over_reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -83,12 +82,6 @@ def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
         if found:
             return found
     return []
-
-
-def sweeps(scan: Curve) -> Flags:
-    """Which zones (Z,) sweep an area that could depart from the coil's."""
-    area = np.abs(scan.zone_area)
-    return np.asarray(area > LEAST_AREA * area.sum())
 
 
 def departure_of(reading: Reading, index: int) -> Departure:
@@ -155,20 +148,20 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
 
 
 def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
-    scan, swept = reading.scan, sweeps(reading.scan)
-    beyond = [k for k in _zones_beyond(scan.zones, step) if swept[k]]
+    scan = reading.scan
+    beyond = [k for k in _zones_beyond(scan.zones, step) if scan.sweeps[k]]
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
-        return StepFigures(step.name, None, None, None, (), (), why, why)
+        return StepFigures(step.name, None, None, None, (), (), why, (why,))
     decoupling, near, why = (
         _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
     size = {k: np.abs(scan.zone[k] / scan.zone_area[k]) for k in beyond}
     found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
-    failed = [reason for _, reason in found if reason]
+    failed = tuple(reason for _, reason in found if reason)
     if failed:
-        return StepFigures(step.name, decoupling, None, None, (), near, why, "; ".join(failed))
+        return StepFigures(step.name, decoupling, None, None, (), near, why, failed)
     begin = max(hz for hz, _ in found if hz is not None)
     maxima = [
         NearMiss(scan.zones[k].name, *reading.vertex(int(top), size[k]))

@@ -68,6 +68,6 @@ def _plural(name: str) -> str:
 
 
 def nodal_points(values: NDArray) -> Index:
-    """Indices after which a sampled shape changes sign."""
-    sign = np.sign(values)
-    return np.flatnonzero(sign[:-1] * sign[1:] < 0)
+    """Indices after which a sampled shape changes sign, the last before a sample that is zero."""
+    told = np.flatnonzero(values)
+    return told[:-1][np.diff(np.sign(values[told])) != 0]

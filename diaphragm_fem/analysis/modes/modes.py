@@ -55,6 +55,13 @@ class Modes:
         """(M,) of the damped mode most like each (`mode_losses`): some 16 ms an order, which few askers need."""
         return self.told_losses()
 
+    def swept(self, frequency_hz: float) -> Array:
+        """Size (M,) in m3/N of what each sweeps at a frequency in Hz per newton on the coil, by itself: modal area over
+        modal mass (w_k^2 (1 + i eta_k) - w^2); nothing where the coil stands still."""
+        squares, omega = (2 * np.pi * self.frequency_hz) ** 2, 2 * np.pi * frequency_hz
+        swings = self.modal_mass * (squares * (1 + 1j * self.loss_factor) - omega**2)
+        return np.nan_to_num(np.abs(self.modal_area / swings))
+
     def __getstate__(self) -> dict[str, object]:
         """What goes to another process: the losses themselves, for sparse factors do not travel."""
         losses = self.loss_factor
@@ -72,10 +79,9 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     """
     if not up_to_hz > 0:
         raise AnalysisError(f"the top frequency must be above 0 Hz, received {up_to_hz:g}")
-    top = (2 * np.pi * up_to_hz) ** 2
     pairs = eigenpairs_at_own_modulus(structure, up_to_hz) if pairs is None else pairs
-    rigid = rigid_motions(structure, pairs.squares, top)
-    wanted = slice(rigid, int(np.searchsorted(pairs.squares, top)))
+    rigid = rigid_motions(structure, pairs.squares, up_to_hz)
+    wanted = slice(rigid, int(np.searchsorted(pairs.squares, (2 * np.pi * up_to_hz) ** 2)))
     frequency, vectors = pairs.frequency_hz[wanted], pairs.vectors[:, wanted]
     strain, kinetic, mean_loss, residual = _energies(structure, vectors, frequency)
     coil = structure.pickup @ vectors
@@ -89,11 +95,11 @@ def solve_modes(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None 
     )  # fmt: skip
 
 
-def rigid_motions(structure: Structure, squares: Array, top: float) -> int:
+def rigid_motions(structure: Structure, squares: Array, up_to_hz: float) -> int:
     """How many motions cost nothing, or so little that rounding hides it; squares (M,) in (rad/s)^2, rising, were
-    sought up to `top`."""
+    sought up to a frequency in Hz."""
     count = structure.rigid_modes
-    while count < len(squares) and abs(squares[count]) < _HIDDEN**2 * top:
+    while count < len(squares) and abs(squares[count]) < (2 * np.pi * _HIDDEN * up_to_hz) ** 2:
         count += 1
     return count
 

@@ -24,6 +24,7 @@ _KNOTS = 6  # frequencies at which the modes' own span is solved for a first gue
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close
 SETTLED = 1e-6  # of a frequency: what moved less from one modulus to the next is settled
 _NEAR = 1e-4  # the same for a step of inverse iteration: less than its square is left of modes farther off than that
+_LEFT = 1e-5  # of w^2: a residual as large mixes a thirtieth of one mode into another that lies just beyond _PARTED
 _PARTED = 3e-4  # of a frequency: modes nearer to one another may be mixtures, and are told apart among themselves
 _FAINT = 1e-3  # of the larger of both values of K - w^2 M: directions along which it has less are used the less
 _CALLED = 1e-14  # of w^2: what a residual has to promise for a mode to be moved
@@ -31,6 +32,7 @@ LOW, LOWEST = 4, 4  # one in so many modes is a low one, and so many at least
 MOST_MODES = 250  # of an order: a part of this trade has some tens in its band; 640 took a minute and 4.5 GB
 MOST_ALIKE = 500  # where no modulus varies
 ALIKE = 0.5  # overlap of two modes that are taken for one
+_OWN = 0.1  # of its squared size, what a mode has to itself: of less others may be made, and one is missing
 TURN = 2 * np.pi
 _OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
 
@@ -41,9 +43,9 @@ def eigenpairs_at_own_modulus(structure: Structure, up_to_hz: float) -> Eigenpai
     Raises AnalysisError as `pairs_at_top_modulus` does.
     vectors (n, M) have mass 1 each, and are orthogonal only where no modulus varies. The modes at the moduli of the
     top frequency, complete by their count, are combined for other moduli; the span of these is widened by what their
-    residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another is
-    sought again by its place in the list. On the demonstrations the frequencies are good to 1e-6 where a modulus
-    doubles within the band.
+    residuals call for, and each mode is settled in it by Rayleigh quotient iteration. One that settles on another, or
+    on what others span, is sought again by its place in the list. On the demonstrations the frequencies are good to
+    1e-6 where a modulus doubles within the band.
     Source of the ideas: Neumaier, SIAM J. Numer. Anal. 22 (1985) 914 (residual inverse iteration); Parlett, The
     Symmetric Eigenvalue Problem (1998), ch. 4 (both named from memory).
     """
@@ -142,19 +144,21 @@ class _Own:
             frequency[some] = found = self._told(shape, before)
             # a half and half mixture of two modes keeps its frequency, between theirs; by 1/size it is no mode's square
             left = 1 / (2 * size * (TURN * before) ** 2)
-            some = some[np.maximum(np.abs(found / before - 1), left) > _NEAR]
+            some = some[(np.abs(found / before - 1) > _NEAR) | (left > _LEFT)]
             if not len(some):
                 break
         return frequency, x.T, some
 
     def each_once(self, frequency: Array, turn: Array, wrong: Index, rigid: int) -> tuple[Array, Array, Index]:
-        """The elastic modes found, those that are wrong or another's twin sought again by their place, and which; that
-        may make twins of others, which then are, too."""
+        """The elastic modes found, those that are wrong, another's twin or made of others sought again by their place,
+        and which; that may make twins of others, which then are, too."""
         sought, placed = np.zeros((2, len(frequency)), bool)
         sought[wrong] = True
         while True:
-            overlap = np.abs(turn.T @ turn) - np.eye(len(frequency))
-            sought = (sought | (overlap.max(axis=1) > ALIKE)) & ~placed
+            products = turn.T @ turn
+            overlap = np.abs(products) - np.eye(len(frequency))
+            own = 1 / np.linalg.inv(products + _OFF_BY * np.eye(len(frequency))).diagonal()
+            sought = (sought | (overlap.max(axis=1) > ALIKE) | (own < _OWN)) & ~placed
             if not sought.any():
                 return frequency, turn, np.flatnonzero(placed)
             for j in np.flatnonzero(sought).tolist():

@@ -99,7 +99,7 @@ def _lay_on(
         rows = [row for row, reference in enumerate(references) if reference[0] == near]
         stretches = common_stretches(structures[near].zones, structures[design].zones)
         if all(structures[near].zones[z].role is Role.COIL for here, _ in stretches for z in here):
-            continue  # a dome and a V share the coil alone, and on it all their modes look alike
+            continue  # a dome and a V share the coil at most, and on it all their modes look alike
         vectors = modes[near].vectors[:, [references[row][1] for row in rows]]
         there = shapes_at(structures[near], vectors, [s[0] for s in stretches])
         here = shapes_at(structures[design], modes[design].vectors, [s[1] for s in stretches])

@@ -69,17 +69,15 @@ def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     section = section_air(cut_gap_section(plug.face, plug.mouths, stubs))
     place = nearest_of_chain(plug.face.face, found.face.point)[0]
     two = air_before_wall(structure, found.face.sweep, place, section, _gas(around, omega), beyond.admittance)
-    force = drive(unit, 1 / (1j * omega * two.coil), omega).force
+    force = drive(unit, 1 / (1j * omega * two.back), omega).force
     exit_two = (two.slot_end * beyond.transfer).sum(axis=1) * force
 
     near, port = around.face_air, around.front_port
     assert around.chamber is not None and port is not None and near is not None
     network, chamber = _stubbed(around, stubs, omega), _evened(around.chamber, _width(plug))
     stiffness = near.stiffness(chamber, around.air, omega, network)
-    # respond asks for one frequency after another
-    front_load = Load(port, lambda some: stiffness[np.searchsorted(f, some).clip(max=len(f) - 1)])
     heavier = replace(structure, terms=(*structure.terms, near.mass))
-    motion = respond(heavier.loaded(front_load), f)
+    motion = respond(heavier.loaded(Load(port, lambda _: stiffness)), f)  # asked for at these frequencies alone
     force = drive(unit, 1 / (1j * omega * (structure.pickup @ motion)), omega).force
     _, slots = pressures(stiffness, port.pattern.T @ motion, chamber, near, omega)
     exit_one = (slots * network.transfer).sum(axis=1) * force

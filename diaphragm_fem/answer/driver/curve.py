@@ -21,6 +21,8 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import drive, inductive
 from diaphragm_fem.load.open_side import OpenSide
 from diaphragm_fem.load.power import through
+from diaphragm_fem.load.slot_network import SlotNetwork
+from diaphragm_fem.load.surroundings import Surroundings
 
 REFERENCE = 20e-6  # Pa
 
@@ -154,39 +156,55 @@ def driver_curve(found: Loaded, frequency_hz: Array, *, power: bool = True, plac
         return DriverCurve(f, 1.0, area, radiated=_radiated(found, f, outputs, open_sides))
     electric = drive(unit, area.coil_force / (1j * omega), omega)
     force = electric.force
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = zone / np.where(np.abs(structure.zone_area) > 0, structure.zone_area, np.nan)[:, None]
-    values: dict[str, Any] = {
-        "terminal_impedance": electric.terminal_impedance,
-        "current": electric.current,
-        "excursion": electric.excursion,
-        "zone_excursion": mean * force,
-        "radiated": _radiated(found, f, outputs * force, open_sides),
-    }
+    told = DriverCurve(
+        f,
+        unit.voltage,
+        area,
+        electric.terminal_impedance,
+        electric.current,
+        electric.excursion,
+        area.share * electric.excursion,
+        radiated=_radiated(found, f, outputs * force, open_sides),
+        electrical_power=unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real,
+    )
     if around.rear_port is not None:
-        values["rear_pressure"] = -around.rear_stiffness(f) * zone.sum(axis=0) * force
-    if network is not None and around.chamber is not None:
-        pressure, slots = around.pressures(f, swept * force)
-        stored = around.chamber.volume.sum(axis=0)
-        inside = (pressure.conj() * (pressure @ stored)).real.sum(axis=1) / around.chamber.line_volume
-        values["slot_share_of_gap"] = np.sqrt(np.mean(np.abs(slots) ** 2, axis=1) / inside)
-        values["slot_pressure"] = (network.transfer * slots).T
-        values["exit_pressure"] = values["slot_pressure"].sum(axis=0)
-        if places:
-            place = np.linspace(0, around.chamber.line.length, places)
-            values |= {"gap_place": place, "gap_pressure": around.chamber.shapes(place) @ pressure.T}
-    values["electrical_power"] = unit.voltage**2 * np.abs(electric.current) ** 2 * electric.terminal_impedance.real
-    if values["radiated"]:
-        values["power"] = {RADIATED: unit.voltage**2 * values["radiated"][0].power}
+        told = replace(told, rear_pressure=-around.rear_stiffness(f) * zone.sum(axis=0) * force)
     if network is not None:
-        values["power"] = {"exit": 2 * unit.voltage**2 * through(network.exit_impedance, values["exit_pressure"])}
-    if motion is not None:
-        resistance = (unit.coil_resistance + inductive(unit.inductance, omega)).real
-        causes = {"motor": np.abs(electric.current) ** 2 * resistance / 2, **spent(found, f, motion * force)}
-        rated = 2 * unit.voltage**2  # peak phasors
-        values["power"] = {name: rated * watts for name, watts in causes.items()}
-        values["power_in"] = rated * omega * np.imag(np.conj(coil * force) * electric.force) / 2
-    return DriverCurve(f, unit.voltage, area, **values)
+        told = replace(told, **_in_front(around, network, f, swept * force, places))
+    if motion is None:
+        return replace(told, power=_given(told, network))
+    resistance = (unit.coil_resistance + inductive(unit.inductance, omega)).real
+    causes = {"motor": np.abs(electric.current) ** 2 * resistance / 2, **spent(found, f, motion * force)}
+    rated = 2 * unit.voltage**2  # peak phasors
+    power_in = rated * omega * np.imag(np.conj(coil * force) * force) / 2
+    return replace(told, power={name: rated * watts for name, watts in causes.items()}, power_in=power_in)
+
+
+def _in_front(around: Surroundings, network: SlotNetwork, f: Array, motion: Complex, places: int) -> dict[str, Any]:
+    """Pressures before the face and at the exit for a motion (P, F) of the front port, at places along the gap, too."""
+    chamber = around.chamber
+    assert chamber is not None
+    pressure, slots = around.pressures(f, motion)
+    inside = (pressure.conj() * (pressure @ chamber.volume.sum(axis=0))).real.sum(axis=1) / chamber.line_volume
+    each = (network.transfer * slots).T
+    found = {
+        "slot_share_of_gap": np.sqrt(np.mean(np.abs(slots) ** 2, axis=1) / inside),
+        "slot_pressure": each,
+        "exit_pressure": each.sum(axis=0),
+    }
+    if places:
+        place = np.linspace(0, chamber.line.length, places)
+        found |= {"gap_place": place, "gap_pressure": chamber.shapes(place) @ pressure.T}
+    return found
+
+
+def _given(told: DriverCurve, network: SlotNetwork | None) -> dict[str, Array]:
+    """Power in W (F,) that leaves through the exit or is radiated in front: all that an efficiency needs."""
+    if told.radiated:
+        return {RADIATED: told.voltage**2 * told.radiated[0].power}
+    if network is None or told.exit_pressure is None:
+        return {}
+    return {"exit": 2 * told.voltage**2 * through(network.exit_impedance, told.exit_pressure)}
 
 
 def driver_scan(found: Loaded) -> DriverCurve:

@@ -5,6 +5,8 @@ Definitions
     median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
+    plays                 where the level, smoothed to a third of an octave, stays within 6 dB below that median: the
+                          stretch that holds the band's middle, which may go on beyond the band.
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
                           level, by PROMINENCE_DB or more; what makes it is the smallest of three ratios there:
                           |sum| over sum of sizes of the slots' parts (slots against each other) and of the zones'
@@ -39,15 +41,18 @@ from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
+from diaphragm_fem.load.two_sections import plays, smoothed
 
 OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
-    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
+    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
+    "shared_efficiency": "efficiency",
 }  # fmt: skip
-"""What drivers side by side have over the band that all of them have, and of which figure it is; median and spread
-stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
+"""What drivers side by side have over the band that all of them have, and of which figure it is; all stand in place of
+each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
+_NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
 
 
 def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
@@ -78,6 +83,7 @@ class DriverFigures:
     band_hz: tuple[float, float] | None
     median_level_db: float | None
     level_spread_db: float | None
+    plays_hz: tuple[float, float] | None
     null: Null | None
     null_in_band: Null | None
     efficiency: float | None
@@ -123,15 +129,16 @@ def driver_figures(
     if band is not None and band[1] <= band[0]:
         band = None
     if band is None:
-        reasons["median_level_db"] = "there is no band from a loaded fundamental to a loaded departure"
+        reasons["median_level_db"] = _NO_BAND
     level = curve.level_db
     if level is None:
         nowhere = found.around.plug is None and not curve.radiated
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
     over = dict.fromkeys(OVER_A_BAND) if band is None else levels_over(curve, band)
     median, spread, efficiency = over.values()
-    null = null_in_band = None
+    null = null_in_band = stretch = None
     if level is not None and band is not None and median is not None:
+        stretch = plays(curve.frequency_hz, smoothed(curve.frequency_hz, level), median, band)
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
     for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
@@ -144,7 +151,7 @@ def driver_figures(
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(
-        loaded, found.held_volume, band, median, spread, null, null_in_band, efficiency, excursion,
+        loaded, found.held_volume, band, median, spread, stretch, null, null_in_band, efficiency, excursion,
         of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
         {f"{figure}:{name}": value
          for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
@@ -158,30 +165,37 @@ def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, floa
         return found
     found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
     if curve.efficiency is not None:
-        even = np.geomspace(*band, 401)
-        found["efficiency"] = float(np.median(np.interp(even, curve.frequency_hz, curve.efficiency)))
+        found["efficiency"] = float(np.median(_evenly(curve.frequency_hz, curve.efficiency, band)))
     return found
 
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
     """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
-    inside = np.interp(np.log(np.geomspace(*band, 401)), np.log(f), level)
+    inside = _evenly(f, level, band)
     return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+
+
+def _evenly(f: Array, values: Array, band: tuple[float, float]) -> Array:
+    """Values (F,) over a band in Hz at 401 places even over log f, straight between points."""
+    return np.interp(np.log(np.geomspace(*band, 401)), np.log(f), values)
 
 
 def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
     """Figures of the beam of a face in a baffle, and why one is None; nothing for other fronts."""
     if not curve.radiated:
         return {}, {}
-    front, f = curve.radiated[0], curve.frequency_hz
-    narrow = _narrow_from(front)
-    figures: dict[str, float | None] = {"beam_narrows_hz": narrow}
-    reasons = {} if narrow is not None else {"beam_narrows_hz": f"the beam stays wider than {2 * ASIDE} degrees"}
+    front = curve.radiated[0]
+    figures: dict[str, float | None] = dict.fromkeys(IN_BAFFLE)
+    reasons: dict[str, str] = {}
+    figures["beam_narrows_hz"] = narrow = _narrow_from(front)
+    if narrow is None:
+        reasons["beam_narrows_hz"] = f"the beam stays wider than {2 * ASIDE} degrees"
     if band is None:
-        reasons["directivity_index_db"] = "there is no band from a loaded fundamental to a loaded departure"
-    even = np.log(np.geomspace(*band, 401)) if band is not None else np.zeros(0)
-    inside = np.interp(even, np.log(f), front.directivity_index_db)
-    figures["directivity_index_db"] = float(np.median(inside)) if band is not None else None
+        reasons["directivity_index_db"] = _NO_BAND
+    else:
+        figures["directivity_index_db"] = float(
+            np.median(_evenly(front.frequency_hz, front.directivity_index_db, band))
+        )
     return figures, reasons
 
 
@@ -197,11 +211,11 @@ def _narrow_from(front: Radiated) -> float | None:
     return float(np.exp(low + share * (high - low)))
 
 
-def level_shared(f: Array, level: Array, band: tuple[float, float]) -> dict[str, float | None]:
-    """The figures of a level (F,) in dB that are compared over a shared band in Hz; a null of 0 dB is none."""
-    median, spread = level_over(f, level, band)
+def null_over(f: Array, level: Array, band: tuple[float, float]) -> float:
+    """Depth in dB of the worst null of a level (F,) in dB within a band in Hz; one of 0 dB is none."""
+    median, _ = level_over(f, level, band)
     null = _deepest_null(f, level, median, band)
-    return dict(zip(SHARED, (median, spread, 0.0 if null is None else median - float(level[null])), strict=True))
+    return 0.0 if null is None else median - float(level[null])
 
 
 def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:

@@ -16,10 +16,12 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import tabled
-from diaphragm_fem.load.line import cylinder, seen, shunt
+from diaphragm_fem.load.line import cylinder, parallel, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import SharedExit, Source, both_play, crossover, minima, share_exit
+
+OCTAVE = 2.0  # times the crossover, up to where at least an upper section is judged (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -30,8 +32,8 @@ class Sections:
     turned_db the sum with the other polarity; reflections (F,) that each path meets at the junction; branch (F,) the
     size of the branch's impedance over rho c/S, its minima at minima_hz; plays_hz: from where the upper and up to where
     the lower section plays (`both_play`), None with its reason where that does not exist. The upper's own band runs
-    from the crossover to its loaded departure, the lower's up to the crossover. impedance (F,) in ohm and excursion
-    (F,) in m/V: the first section's coil with the second one present, its source silent.
+    from the crossover to its loaded departure, over an octave at least, the lower's up to the crossover. impedance (F,)
+    in ohm and excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
     """
 
     frequency_hz: Array
@@ -82,8 +84,8 @@ class EndedTwice:
         return np.asarray((first + slope * (end - a)) / (end + inner))
 
 
-def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
-    """Both sections and their sum; None where there is no second one."""
+def sections_of(found: Loaded, curve: DriverCurve, departure_hz: float | None) -> Sections | None:
+    """Both sections and their sum; None where there is no second one. departure_hz: the first one's, loaded."""
     driver = found.around.driver
     second, exit, motor = driver.second_section, driver.exit, driver.motor
     if second is None or exit is None or motor is None:
@@ -94,14 +96,13 @@ def sections_of(found: Loaded, curve: DriverCurve) -> Sections | None:
     levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
     one_polarity, other = decibels(parts[0] + parts[1]), decibels(parts[0] - parts[1])
     beyond = end_of(exit, air, 2 * np.pi * f)
-    met = seen(onward, beyond * lower.impedance / (beyond + lower.impedance))
+    met = seen(onward, parallel(beyond, lower.impedance))
     one, two = twice.curves
     current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
     plays, reason = None, ""
     try:
-        top = found.figures(curve.area).departure_hz or float(f[-1])
-        bands = (filters.frequency, max(top, 2 * filters.frequency)), (float(f[0]), filters.frequency)
-        plays = both_play(f, *levels, *bands)
+        top = max(departure_hz or float(f[-1]), OCTAVE * filters.frequency)
+        plays = both_play(f, *levels, (filters.frequency, top), (float(f[0]), filters.frequency))
     except ModelError as error:
         reason = str(error)
     return Sections(

@@ -7,6 +7,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
+from diaphragm_fem.answer.asked import check_asked
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
 from diaphragm_fem.answer.stroke.limits import (
@@ -95,6 +96,7 @@ def evaluate_stroke(
 
     Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
     """
+    check_asked(design, up_to_hz)
     plan = plan or plan_stroke(None, design)
     path = stroke_path(build_shell(design, up_to_hz=up_to_hz, corrected=corrected), plan)
     looked_at = looked_at_states(path, plan)

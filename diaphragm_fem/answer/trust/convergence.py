@@ -21,6 +21,7 @@ from diaphragm_fem.model.structure import Structure
 FREQUENCY_TOLERANCE = 1e-3
 AREA_PER_FREQUENCY = 10.0  # the area curve may be off by ten times the frequency tolerance
 REFINEMENTS = (1, 2, 3, 4, 6)
+MOST_ENTRIES = 8e6  # of all modes' shapes; of a stepped V 6e5 on the finest mesh, of a wall of 1e8 kg/m3 13e6: 1.9 GB
 SAFETY = 2.0  # on the extrapolated error
 
 
@@ -71,7 +72,8 @@ def converge(
     tolerance: float,
     corrected: bool = False,
 ) -> Converged:
-    """Solve on finer and finer meshes until the estimates meet the tolerance or the finest mesh is reached.
+    """Solve on finer and finer meshes until the estimates meet the tolerance, or no mesh is left that is finer, or none
+    on which the shapes of all modes have less than MOST_ENTRIES.
 
     The error of the finer of two meshes with element counts 1 : k is |f_fine - f_coarse|/(k^p - 1) by Richardson,
     times a safety factor of two; p is told by `convergence_order`. The area curves are compared after each resonance
@@ -92,7 +94,7 @@ def converge(
         if curve is not None and coarse.reduced is not None and fine.solution is not None:
             change = shrink[0] * _area_change(coarse.reduced, fine.solution.reduced, curve)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
-        if finer is None or (worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance):
+        if finer is None or (worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance) or _fills(fine, finer):
             break
         coarse, fine = _seen(fine), level(finer)
     return Converged(fine, curve, error, change)
@@ -125,6 +127,11 @@ def _level(
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
     return Level(refinement, model.mesh, structures, modes, solution, model.joints.remarks if corrected else ())
+
+
+def _fills(level: Level, refinement: int) -> bool:
+    """Whether the shapes of all modes would have more than MOST_ENTRIES on a finer mesh than that of a level."""
+    return sum(modes.vectors.size for modes in level.modes.values()) * refinement > MOST_ENTRIES * level.refinement
 
 
 def _seen(level: Level) -> Seen:

@@ -20,25 +20,28 @@ LARGEST = 1e15  # value in SI, its inverse the least: farther out no page shows 
 
 @dataclass(frozen=True)
 class Measurable:
-    """A quantity by its name in files: what it is, its SI unit, its dimension (None: a plain ratio), and whether it is
-    measured at a point of the face."""
+    """A quantity by its name in files: what it is, its SI unit, its dimension (None: a plain ratio), against what its
+    levels are commonly told, and whether it is measured at a point of the face."""
 
     name: str
     words: str
     unit: str
     dimension: units.Dimension | None
+    against: str
     at_a_point: bool = False
 
 
 QUANTITIES: Mapping[str, Measurable] = {
     quantity.name: quantity
     for quantity in (
-        Measurable("area", "effective radiating area", "m^2", units.AREA),
-        Measurable("response", "response per newton", "m^2/kg", units.RESPONSE),
-        Measurable("impedance", "impedance at the terminals", "ohm", units.RESISTANCE),
-        Measurable("level", "sound pressure at the rated voltage", "Pa", units.PRESSURE),
-        Measurable("velocity", "axial velocity over the coil's", "1", None, at_a_point=True),
-        Measurable("mobility", "axial velocity per newton of coil force", "m/s/N", units.MOBILITY, at_a_point=True),
+        Measurable("area", "effective radiating area", "m^2", units.AREA, "1 m2"),
+        Measurable("response", "response per newton", "m^2/kg", units.RESPONSE, "1 m2/kg"),
+        Measurable("impedance", "impedance at the terminals", "ohm", units.RESISTANCE, "1 ohm"),
+        Measurable("level", "sound pressure at the rated voltage", "Pa", units.PRESSURE, "20 uPa"),
+        Measurable("velocity", "axial velocity over the coil's", "1", None, "1", at_a_point=True),
+        Measurable(
+            "mobility", "axial velocity per newton of coil force", "m/s/N", units.MOBILITY, "1 m/s/N", at_a_point=True
+        ),
     )
 }
 
@@ -72,8 +75,13 @@ def check_curve(curve: MeasuredCurve) -> MeasuredCurve:
         raise DesignError(f"{place}: a curve needs {FEWEST} to {MOST_POINTS} points; received {len(f)}")
     if len(curve.values) != len(f):
         raise DesignError(f"{place}: {len(f)} frequencies but {len(curve.values)} values")
-    if not np.isfinite(f).all() or not np.isfinite(curve.values).all():
-        raise DesignError(f"{place}: frequencies and values must be finite numbers")
+    wrong = np.flatnonzero(~(np.isfinite(f) & np.isfinite(curve.values)))
+    if len(wrong):
+        k = wrong[0]
+        raise DesignError(
+            f"{place}: frequencies and values must be finite numbers; received {curve.values[k]:g} at {f[k]:g} Hz, "
+            f"point {k + 1}: leave such points out"
+        )
     falling = np.flatnonzero(np.diff(f) <= 0)
     if f[0] <= 0 or len(falling):
         k = int(falling[0]) + 1 if len(falling) else 0
@@ -106,7 +114,7 @@ def factor_of(unit: str, quantity: Measurable) -> tuple[float, bool]:
     if level:
         if level[1] is None:
             raise DesignError(
-                f"a level of '{quantity.name}' needs what it is against: [dB re {quantity.dimension.examples[0]}]"
+                f"a level of '{quantity.name}' needs what it is against, as in [dB re {quantity.against}]"
             )
         return float(units.read_quantity(level[1], quantity.dimension)), True
     try:

@@ -42,6 +42,7 @@ class Outline:
     drive       (r, z) of the drive circle before rounding, None where the profile has none of its own.
     drive_corner   the corner at the drive circle, None where that is a free end or no corner at all.
     surrounds   whether a surround leads to the inner and to the outer edge.
+    notes       what the reader should know of how it was drawn.
     """
 
     stretches: tuple[Stretch, ...]
@@ -51,6 +52,7 @@ class Outline:
     drive: Point | None = None
     drive_corner: int | None = None
     surrounds: tuple[bool, bool] = (False, False)
+    notes: tuple[str, ...] = ()
 
 
 def begin(curve: Curve) -> Point:

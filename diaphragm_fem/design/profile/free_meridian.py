@@ -3,7 +3,7 @@
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import atan2, hypot, radians
+from math import atan2, degrees, hypot, radians
 from re import search
 
 from diaphragm_fem.design.material.material import Material
@@ -15,13 +15,17 @@ from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
 KINK_ANGLE = radians(15)
+SURELY_A_KINK = radians(45)  # a roll of four chords turns by as much; corners of steps turn by more
 MOST_POINTS = 2000  # of a meridian
 STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
 
 
 @dataclass(frozen=True)
 class MeridianPoint:
-    """One point in metres; zone, material and role hold from here to the next point; `row` names it in messages."""
+    """One point in metres; zone, material and role hold from here to the next point; `row` names it in messages.
+
+    Thickness runs evenly to the next point's, or stays up to there where that begins another material.
+    """
 
     r: float
     z: float
@@ -49,15 +53,18 @@ def draw_meridian(
         point.zone: zone_named(point.zone, next((p.role for p in points if p.zone == point.zone and p.role), ""))
         for point in points
     }
+    arriving = _arriving(points, wall_of)
     stretches: list[Stretch] = []
     corners: list[Corner] = []
     kinks = [0, *_kinks(points, kink_angle), len(points) - 1]
     for first, last in itertools.pairwise(kinks):
-        for n, (i, j, curve) in enumerate(_curves(points, first, last)):
+        for n, (i, j, curve) in enumerate(_curves(points, arriving, first, last)):
             if stretches:
                 corners.append(Corner(0.0) if n or corner is None else corner)
-            stretches.append(Stretch(curve, zones[points[i].zone], points[i].row, _wall(points, i, j, wall_of)))
-    return Outline(tuple(stretches), tuple(corners))
+            stretches.append(
+                Stretch(curve, zones[points[i].zone], points[i].row, _wall(points[i], arriving[j], wall_of))
+            )
+    return Outline(tuple(stretches), tuple(corners), notes=_curve_of_kinks(points, kinks[1:-1], kink_angle))
 
 
 def zone_named(name: str, role: str = "") -> Zone:
@@ -111,25 +118,60 @@ def _check_points(points: Sequence[MeridianPoint]) -> None:
 
 
 def _kinks(points: Sequence[MeridianPoint], kink_angle: float) -> list[int]:
-    kinks = []
-    for i in range(1, len(points) - 1):
-        a, b, c = points[i - 1 : i + 2]
-        u, v = (b.r - a.r, b.z - a.z), (c.r - b.r, c.z - b.z)
-        if abs(atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])) > kink_angle:
-            kinks.append(i)
-    return kinks
+    return [i for i in range(1, len(points) - 1) if abs(_turn(points, i)) > kink_angle]
 
 
-def _curves(points: Sequence[MeridianPoint], first: int, last: int) -> list[tuple[int, int, Curve]]:
+def _turn(points: Sequence[MeridianPoint], i: int) -> float:
+    """Angle (rad, left positive) by which the polygon of the points turns at point i."""
+    a, b, c = points[i - 1 : i + 2]
+    u, v = (b.r - a.r, b.z - a.z), (c.r - b.r, c.z - b.z)
+    return atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])
+
+
+def _curve_of_kinks(points: Sequence[MeridianPoint], kinks: Sequence[int], kink_angle: float) -> tuple[str, ...]:
+    """What to tell where three points or more in a row turn the same way, each by less than `SURELY_A_KINK`."""
+    rows: list[list[int]] = []
+    for i in kinks:
+        if abs(_turn(points, i)) > SURELY_A_KINK:
+            continue
+        if rows and rows[-1][-1] == i - 1 and _turn(points, i) * _turn(points, i - 1) > 0:
+            rows[-1].append(i)
+        else:
+            rows.append([i])
+    return tuple(
+        f"From {points[row[0]].row}, to {points[row[-1]].row}, every point turns by more than "
+        f"kink_angle = {degrees(kink_angle):.3g} deg and stays a kink. If a curve is meant, give more points there, or "
+        f"a larger profile.kink_angle: they turn by {degrees(max(abs(_turn(points, i)) for i in row)):.3g} deg at most."
+        for row in rows
+        if len(row) > 2
+    )
+
+
+def _arriving(points: Sequence[MeridianPoint], wall_of: Callable[[str], Wall]) -> list[float | None]:
+    """Thickness with which a wall arrives at each point: the one before keeps its own where another material begins."""
+
+    def material(point: MeridianPoint) -> Material:
+        return point.material or wall_of(point.zone).layers[0].material
+
+    def goes_on(a: MeridianPoint, b: MeridianPoint) -> bool:
+        return a.thickness == b.thickness or b is points[-1] or material(a) == material(b)
+
+    pairs = itertools.pairwise(points)
+    return [points[0].thickness, *(b.thickness if goes_on(a, b) else a.thickness for a, b in pairs)]
+
+
+def _curves(
+    points: Sequence[MeridianPoint], arriving: Sequence[float | None], first: int, last: int
+) -> list[tuple[int, int, Curve]]:
     """Curves of one smooth run as (from point, to point, curve), cut where zone, material or taper changes."""
     rz: list[Point] = [(p.r, p.z) for p in points[first : last + 1]]
     if _straight(rz):
-        cuts = _cuts(points, first, last)
+        cuts = _cuts(points, arriving, first, last)
         return [(i, j, Line(rz[i - first], rz[j - first])) for i, j in itertools.pairwise(cuts)]
     whole = freeform_through(rz)
     stride = (len(whole.knots) - 1) // (len(rz) - 1)  # freeform_through puts as many knots between any two points
     at = whole.knots[::stride]
-    cuts = _cuts(points, first, last)
+    cuts = _cuts(points, arriving, first, last)
     return [(i, j, whole.part(at[i - first], at[j - first])) for i, j in itertools.pairwise(cuts)]
 
 
@@ -139,13 +181,13 @@ def _straight(rz: Sequence[Point]) -> bool:
     return all(abs((r - r0) * (z1 - z0) - (z - z0) * (r1 - r0)) <= STRAIGHT * chord * chord for r, z in rz)
 
 
-def _cuts(points: Sequence[MeridianPoint], first: int, last: int) -> list[int]:
+def _cuts(points: Sequence[MeridianPoint], arriving: Sequence[float | None], first: int, last: int) -> list[int]:
     """Points at which a run must be cut: a new zone or material begins, or the thickness changes its slope."""
     cuts = [first]
     for i in range(first + 1, last):
-        a, b, c = points[cuts[-1]], points[i], points[i + 1]
+        a, b = points[cuts[-1]], points[i]
         same = (points[i - 1].zone, points[i - 1].material) == (b.zone, b.material)
-        if not same or not _linear(points, cuts[-1], i, i + 1, a.thickness, b.thickness, c.thickness):
+        if not same or not _linear(points, cuts[-1], i, i + 1, a.thickness, b.thickness, arriving[i + 1]):
             cuts.append(i)
     return [*cuts, last]
 
@@ -167,18 +209,17 @@ def _linear(
     return abs(first + (last - first) * before / (before + after) - middle) <= 1e-6 * middle
 
 
-def _wall(points: Sequence[MeridianPoint], i: int, j: int, wall_of: Callable[[str], Wall]) -> Wall | None:
-    """The wall of a stretch where its points give thickness or material; None leaves it to the zone."""
-    a, b = points[i], points[j]
-    if a.thickness is None and a.material is None:
+def _wall(point: MeridianPoint, arriving: float | None, wall_of: Callable[[str], Wall]) -> Wall | None:
+    """The wall of a stretch where its point gives thickness or material; None leaves it to the zone."""
+    if point.thickness is None and point.material is None:
         return None
-    zone_wall = wall_of(a.zone) if a.thickness is None or a.material is None else None
+    zone_wall = wall_of(point.zone) if point.thickness is None or point.material is None else None
     if zone_wall is not None and len(zone_wall.layers) > 1:
         raise DesignError(
-            f"{a.row}: a point's thickness or material cannot change one of several layers; give both at the point"
+            f"{point.row}: a point's thickness or material cannot change one of several layers; give both at the point"
         )
     layer = zone_wall.layers[0] if zone_wall is not None else None
-    material = a.material if a.material is not None else layer.material  # type: ignore[union-attr]
-    if a.thickness is None:
+    material = point.material if point.material is not None else layer.material  # type: ignore[union-attr]
+    if point.thickness is None:
         return plain_wall(material, layer.begin_thickness, layer.end_thickness)  # type: ignore[union-attr]
-    return plain_wall(material, a.thickness, a.thickness if b.thickness is None else b.thickness)
+    return plain_wall(material, point.thickness, point.thickness if arriving is None else arriving)

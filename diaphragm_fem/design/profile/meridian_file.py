@@ -33,12 +33,11 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
     names: list[str] = []
     readers: dict[str, Callable[[str], Quantity]] = {}
     for cell in cells:
-        match = fullmatch(r"(\w+)\s*(?:\[(.*)\])?", cell)
+        match = fullmatch(r"(\w+)\s*(?:\[([^\]]*)\])?", cell)
         name = match[1] if match else cell
         if name not in COLUMNS:
-            raise DesignError(
-                f"{path}, line {line}: unknown column {echo(cell)}; {nearest(name, COLUMNS)}; as in `{EXAMPLE}`"
-            )
+            told = "commas part columns, " if ";" in cell else f"{nearest(name, COLUMNS)}; "
+            raise DesignError(f"{path}, line {line}: unknown column {echo(cell)}; {told}as in `{EXAMPLE}`")
         if name in names:
             raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")
         names.append(name)

@@ -33,6 +33,7 @@ from diaphragm_fem.errors import DesignError, UnusualError, echo
 IMPERIAL = {"in", "inch", "mil"}  # nobody slips from these to the others
 FILE = Path(__file__).with_name("usual.toml")
 NEARLY = 3.0  # slips of a unit are larger
+FILE_ASKED, OR_ALLOWED = "the design file", ", or give --allow-unusual"  # a study has no such option
 MOST_ASKED, MOST_NAMED = 8, 40  # values that a message asks about, keys that it has a design list
 RATIO, FILM, HOLE = "wall to radius", "film thickness", "hole at the axis"  # stand for keys in `unusual`
 WOUND = "layers of the winding"  # another
@@ -246,8 +247,9 @@ def check_usual(
         lines = [one.question for one in refused]
         names = dict.fromkeys((*given, *(one.key for one in refused)))
         keys = ", ".join(f"'{key}'" for key in names)
-        ask = f"if it is meant, add to the design file the line unusual = [{keys}], or give --allow-unusual"
+        ask = f"if it is meant, add to {FILE_ASKED} the line unusual = [{keys}]{OR_ALLOWED}"
         if len(names) > MOST_NAMED:
-            ask = f"{len(refused)} values are unusual; if all of them are meant, give --allow-unusual"
+            meant = f"if all of them are meant, name them in the list unusual of {FILE_ASKED}"
+            ask = f"{len(refused)} values are unusual; {meant}{OR_ALLOWED}"
         raise UnusualError("\n".join([*lines[:MOST_ASKED], ask]), tuple(one.key for one in refused))
     return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

@@ -41,15 +41,20 @@ class ExitSpec(Table):
     """The exit, where the channels meet."""
 
     diameter: PositiveLength = told("Diameter of the exit.")
-    end: Literal["matched", "horn", "table"] = told(
-        '"matched": an endless tube. "horn": give `horn`. "table": give `table`.', default="matched"
+    end: Literal["matched", "horn", "table"] | None = maybe(
+        '"matched": an endless tube. "horn": give `horn`. "table": give `table`. Where absent, the one that is given; '
+        'without either "matched".'
     )
-    horn: HornSpec | None = maybe('Area against distance, with end = "horn".')
-    table: ImpedanceSpec | None = maybe('Impedance at the exit, with end = "table".')
+    horn: HornSpec | None = maybe("A horn at the exit, as area against distance.")
+    table: ImpedanceSpec | None = maybe("Impedance at the exit.")
 
     @model_validator(mode="after")
     def _end(self) -> ExitSpec:
         given = [key for key in ("horn", "table") if getattr(self, key) is not None]
+        if self.end is None:
+            if len(given) > 1:
+                raise refuse("one of horn and table ends an exit; received both", key="end")
+            return self
         wanted = [key for key in ("horn", "table") if key == self.end]
         if given != wanted:
             needs = f"a table exit.{self.end}" if wanted else "neither exit.horn nor exit.table"

@@ -185,11 +185,14 @@ class FreeProfile(Table):
     )
     r: tuple[Radius, ...] | None = maybe("In place of a file: radius of each point.")
     z: tuple[Coordinate, ...] | None = maybe("In place of a file: height of each point.")
-    thickness: tuple[PositiveLength, ...] | None = maybe("In place of a file: thickness at each point.")
+    thickness: tuple[PositiveLength, ...] | None = maybe(
+        "In place of a file: thickness at each point; it runs evenly to the next, or stays up to there where that "
+        "begins another material."
+    )
     zone: tuple[Name, ...] | None = maybe(
         "In place of a file: zone of each point; it holds from the point to the next one."
     )
-    material: tuple[str, ...] | None = maybe("In place of a file: material of each point.")
+    material: tuple[str, ...] | None = maybe("In place of a file: material of each point; it holds to the next one.")
     role: tuple[str, ...] | None = maybe(
         "In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
         "other), or an empty text to have it follow from the zone's name."

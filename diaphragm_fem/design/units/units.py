@@ -247,13 +247,13 @@ def show(value: float, like: float | None = None, dimension: Dimension = LENGTH)
     if isinstance(like, Quantity):
         return f"{value / like.factor:.4g} {like.unit}"
     if dimension in (LENGTH, COORDINATE):
-        return f"{value * 1e6:.4g} um" if abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
+        return f"{value * 1e6:.4g} um" if 0 < abs(value) < 0.2e-3 else f"{value * 1e3:.4g} mm"
     return f"{value:.4g} {dimension.unit}"
 
 
 def show_place(point: Iterable[float]) -> str:
-    """A point (r, z) in words."""
-    r, z = point
+    """A point (r, z) in m in words; what rounding leaves of zero is 0."""
+    r, z = (0.0 if abs(x) < 1e-9 else x for x in point)
     return f"r = {r * 1e3:.4g} mm, z = {z * 1e3:.4g} mm"
 
 

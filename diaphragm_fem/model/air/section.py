@@ -29,12 +29,12 @@ class Gas(NamedTuple):
     wave_number: NDArray
 
 
-@dataclass(frozen=True)
-class AirAnswer:
-    """Per unit axial velocity of the face: slot_end (F, J) mean pressure at the slots' ends in Pa, force (F,) in N."""
+class AirAnswer(NamedTuple):
+    """slot_end (F, J): mean pressure in Pa at the slots' ends; back (F,): what the moving part answers, the force in N
+    on a face or the motion in m of a coil; of that many unknowns."""
 
     slot_end: Complex
-    force: Complex
+    back: Complex
     unknowns: int
 
 
@@ -92,7 +92,8 @@ def section_air(section: GapSection) -> SectionAir:
 
 
 def air_before_rigid_face(section: GapSection, gas: Gas, beyond: Complex) -> AirAnswer:
-    """Answer with the admittance (F, J, J) in m3/(s Pa) of what lies beyond the slots' ends."""
+    """Answer per unit axial velocity of the face, force back on it, with the admittance (F, J, J) in m3/(s Pa) of what
+    lies beyond the slots' ends."""
     from scipy.sparse.linalg import splu
 
     omega, air = gas.omega, section_air(section)
@@ -108,20 +109,12 @@ def air_before_rigid_face(section: GapSection, gas: Gas, beyond: Complex) -> Air
     return AirAnswer(slot_end, force, air.flow.shape[0])
 
 
-@dataclass(frozen=True)
-class WallAnswer:
-    """Per newton of coil force: slot_end (F, J) mean pressure at the slots' ends in Pa, coil (F,) motion in m."""
-
-    slot_end: Complex
-    coil: Complex
-    unknowns: int
-
-
 def air_before_wall(
     structure: Structure, sweep: csr_matrix, place: Array, air: SectionAir, gas: Gas, beyond: Complex
-) -> WallAnswer:
-    """Wall and air solved as one: D u + C p = drive, C^T u + [(K - q^2 M)/(omega^2 rho) -
-    E Y E^T/(i omega)] p = 0, C = sweep^T times the pressure's trace at the points (P,) of the face.
+) -> AirAnswer:
+    """Wall and air solved as one, per newton of coil force, motion of the coil back: D u + C p = drive,
+    C^T u + [(K - q^2 M)/(omega^2 rho) - E Y E^T/(i omega)] p = 0, C = sweep^T times the pressure's trace at the points
+    (P,) of the face.
 
     The structure's own loads, such as a rear chamber's, stay on it, each as unknowns q of its port: D u + B q = drive,
     B^T u - Z^-1 q = 0.
@@ -150,4 +143,4 @@ def air_before_wall(
         slot_end[f] = small[:, 0] + small[:, 1:] @ flows
         moved = structure.pickup @ closed[: structure.size]
         coil[f] = moved[0] + moved[1:] @ flows
-    return WallAnswer(slot_end, coil, right.shape[0])
+    return AirAnswer(slot_end, coil, right.shape[0])

@@ -9,8 +9,7 @@ from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 from diaphragm_fem.model.shell.elasticity import layers_of, lifts_of
 
-# from the two Gauss points of an element, where strains of quadratic elements are best, to its two ends
-TO_ENDS = np.array([[1 + np.sqrt(3), 1 - np.sqrt(3)], [1 - np.sqrt(3), 1 + np.sqrt(3)]]) / 2
+GAUSS = 1 / np.sqrt(3)  # of half an element, from its middle: where strains of quadratic elements are best
 
 
 @dataclass(frozen=True)
@@ -64,10 +63,10 @@ def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
     """Strains and stresses of a state.
 
     e(zeta) = e + zeta k along and around; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s) layer by layer, E the
-    storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). Strains at the Gauss points go on straight
-    to the ends of the element. The law is linear: stresses of polymers beyond a few per cent of strain are too high.
+    storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). The law is linear: stresses of polymers
+    beyond a few per cent of strain are too high.
     """
-    strain = shell.wall_strain(shell.bend(unknowns)) @ TO_ENDS.T
+    strain = _at_ends(shell, shell.wall_strain(shell.bend(unknowns)))
     along, around = (strain[e] + faces.height * strain[k] for e, k in ((0, 3), (1, 4)))
     materials = shell.model.design.materials
     young = np.array([storage_factor(x, shell.at_hz) * x.youngs_modulus for x in materials])[faces.material][..., None]
@@ -76,3 +75,19 @@ def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
     first, second = modulus * (along + nu * around), modulus * (around + nu * along)
     stress = np.sqrt(first**2 - first * second + second**2)
     return Fibres(strain[0], strain[1], along, around, stress)
+
+
+def _at_ends(shell: BentShell, strain: Array) -> Array:
+    """Strains (8, E, 2) at both ends of the elements from those (8, E, 2) at their Gauss points: straight through both,
+    bent by the nearest one of the element at the other end where that is of the same piece."""
+    found = np.empty_like(strain)
+    for elements, stations in zip(shell.model.mesh.elements, shell.model.mesh.stations, strict=True):
+        for end, way in ((1, 1), (0, -1)):  # both as if the end lay at x = 1, the middle at 0, the other end at -1
+            length, own = np.diff(stations)[::way], strain[:, elements][:, ::way, ::way]
+            middle, slope = own.mean(axis=2), (own[..., 1] - own[..., 0]) / (2 * GAUSS)
+            told = middle + slope
+            x = -1 - (1 - GAUSS) * length[:-1] / length[1:]
+            bend = (own[:, :-1, 1] - middle[:, 1:] - slope[:, 1:] * x) / (x**2 - GAUSS**2)
+            told[:, 1:] += bend * (1 - GAUSS**2)
+            found[:, elements, end] = told[:, ::way]
+    return found

@@ -7,7 +7,7 @@ from diaphragm_fem.report.words.study import limit_words, naming, yield_words
 from diaphragm_fem.report.words.words import NONE, join_words, one, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, Pair
-from diaphragm_fem.study.morning.scatter import Spread
+from diaphragm_fem.study.morning.scatter import Spread, at_once
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.store import DISCARDED
 
@@ -81,11 +81,11 @@ def _if_halved(morning: Morning) -> list[Block]:
         for found in morning.halved
     ]  # fmt: skip
     words = "The yield against all limits if one scatter were half as wide, from the same parts, weighted."
-    best = morning.halved[0]
-    if not best.gain > best.error:
+    best, wider = morning.halved[0], at_once(len(morning.halved))
+    if not best.gain > wider * best.error:
         words += " None brings more than these parts can tell from chance: draw more of them."
     worst = morning.halved[-1]
-    if -worst.gain > worst.error:
+    if -worst.gain > wider * worst.error:
         words += (
             f" Less scatter of {worst.variable.replace('_', ' ')} loses yield: the middle of the parts lies beyond "
             "a limit, so move that first."

@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.words import one, show_hz
 
 SAID = (
     "fundamental", "low area", "decoupling", "handed over", "3 dB departure", "break-up mode", "highest peak",
-    "deepest hole", "shelf band", "median level", "spread", "worst null", "beam narrows",
+    "deepest hole", "shelf band", "median level", "spread", "plays", "worst null", "beam narrows",
 )  # fmt: skip
 """What the names of the headlines begin with that the verdict says itself."""
 FIGURES = "Figures"
@@ -99,7 +99,7 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     that it does not say, everything that may harm, warnings. In a driver these are those with everything on, and
     cautions that hold for every driver only count.
     """
-    from diaphragm_fem.answer.driver.driver import OF_EVERY_DRIVER
+    from diaphragm_fem.answer.driver.cautions import OF_EVERY_DRIVER
 
     words, driver, figures = verdict(evaluation), evaluation.driver, evaluation.figures
     if figures is not None:

@@ -100,7 +100,7 @@ def zones_table(design: Design, evaluation: Answer | None = None) -> Table:
         pieces = pieces_of(design, zone)
         row = [zone.name, name_materials(pieces), show_thickness(pieces)]
         if area is not None:
-            known = abs(float(area.zone_area[index])) > 0
+            known = area.sweeps[index]
             row += [show_area(float(area.zone_area[index])), show_area(float(area.low[index]))] if known else ["", ""]
         rows.append(row)
     headings = ["zone", "material", "thickness"] + (["rigid area", "low area"] if area is not None else [])

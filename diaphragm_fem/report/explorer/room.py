@@ -1,5 +1,6 @@
 """The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
 
+from collections.abc import Mapping
 from html import escape
 from itertools import groupby
 from pathlib import Path
@@ -12,6 +13,7 @@ from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
 from diaphragm_fem.report.page.writer import page_colours
+from diaphragm_fem.report.words.driver import level_lines
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.sentences import what_happens
 from diaphragm_fem.report.words.words import digits
@@ -34,6 +36,15 @@ ASK_LOOK = """
 const dark = matchMedia("(prefers-color-scheme: dark)"), tell = () => { look.value = dark.matches ? "dark" : "light"; };
 dark.addEventListener("change", tell);
 tell();
+"""
+SAY_NAMES = """
+knobs.forEach((knob, k) =>
+  Bokeh.index.find_one(knob).shadow_el.querySelector(".noUi-handle, select").setAttribute("aria-label", names[k]));
+Bokeh.index.find_one(status).el.setAttribute("role", "status");
+"""
+SAY_GONE = """
+status.text = '<p class="refused">The explorer is gone: what is turned from now on is neither solved nor saved. '
+  + "Start it again in the terminal.</p>";
 """
 
 
@@ -62,6 +73,7 @@ class Room:
         document.template = PAGE.replace("LIGHT", _named("light")).replace("DARK", _named("dark"))
         document.add_root(self._layout())
         self._follow_the_system()
+        self._speak()
         self._show()
 
     def _follow_the_system(self) -> None:
@@ -74,6 +86,17 @@ class Room:
         self.document.add_root(look)
         self.document.js_on_event(DocumentReady, CustomJS(args={"look": look}, code=ASK_LOOK))
 
+    def _speak(self) -> None:
+        """Name every knob with its table and have the status read aloud, and say when nobody answers any more."""
+        from bokeh.events import ConnectionLost, DocumentReady
+        from bokeh.models import CustomJS
+
+        names = [f"{group_of(key)} {knob.title}" for key, knob in self.knobs.items()]
+        knobs = [*self.knobs.values(), self.octave]
+        args = {"knobs": knobs, "names": [*names, self.octave.title], "status": self.status}
+        self.document.js_on_event(DocumentReady, CustomJS(args=args, code=SAY_NAMES))
+        self.document.js_on_event(ConnectionLost, CustomJS(args={"status": self.status}, code=SAY_GONE))
+
     def _paint(self, look: str) -> None:
         self.panels.paint("dark" if look == "dark" else "light")
         self.panels.move(self.variant.shown, self.hz)
@@ -82,6 +105,7 @@ class Room:
         """A key was turned: solve in a moment, unless it is turned again."""
         if not self.waiting:
             self.document.add_timeout_callback(self._solve, WAIT)
+            self.status.text = "<p>solving …</p>"
         self.waiting[key] = text
 
     def _solve(self) -> None:
@@ -98,16 +122,9 @@ class Room:
     def _show(self) -> None:
         variant = self.variant
         self.panels.fill(variant.shown, self.hz)
-        lines = self._figures_now()
-        cells = "".join(
-            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td>"
-            f"<td>{escape(self.as_drawn.get(name, ''))}</td></tr>"
-            for name, value in lines.items()
-        )
-        head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
-        state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""
+        self.figures.text = "".join(self._table(state, lines) for state, lines in self._figures_now().items())
+        state = "<p>in vacuum</p>" if variant.shown.driver is not None else ""
         told = " ".join(filter(None, what_happens(variant.shown.figures)))
-        self.figures.text = f"{state}<table>{head}{cells}</table>"
         self.words.text = f"{state}<p>{escape(told)}</p>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
@@ -116,9 +133,23 @@ class Room:
             took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
             self.status.text = f"<p>{told}; {took}</p>"
 
-    def _figures_now(self) -> dict[str, str]:
-        """What is told of the variant in hand, name and value."""
-        return {name: value for name, value, _ in figure_lines(self.variant.shown.figures, all_of_them=False)}
+    def _table(self, state: str, lines: Mapping[str, str]) -> str:
+        drawn = self.as_drawn.get(state, {})
+        cells = "".join(
+            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td><td>{escape(drawn.get(name, ''))}</td></tr>"
+            for name, value in lines.items()
+        )
+        head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
+        return f"{f'<p>{state}</p>' * bool(state)}<table>{head}{cells}</table>"
+
+    def _figures_now(self) -> dict[str, dict[str, str]]:
+        """What is told of the variant in hand, name and value, of a driver with everything on first."""
+        shown = self.variant.shown
+        alone = {name: value for name, value, _ in figure_lines(shown.figures, all_of_them=False)}
+        if shown.driver is None:
+            return {"": alone}
+        f = shown.curve.frequency_hz if shown.level_hz is None else shown.level_hz
+        return {"with everything on": level_lines(shown.driver, f), "in vacuum": alone}
 
     def _save(self) -> None:
         self._solve()
@@ -204,7 +235,8 @@ def _look() -> Any:
         "h2 { font-size: 13px; margin: 8px 0 0 } "
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
         "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
-        ".bk-input, .bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        ".bk-input, .bk-btn.bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
+        ".bk-btn.bk-btn:is(:hover, :focus, :active) { border-color: var(--accent) } "  # whose own ground is white
         "select:not([multiple]).bk-input { appearance: auto; background-image: none } "  # whose arrow is black on black
         ".noUi-target { background: var(--hair); border-color: var(--rule); box-shadow: none } "
         ".noUi-handle { background: var(--soft); border-color: var(--rule); box-shadow: none }"

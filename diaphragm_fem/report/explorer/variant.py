@@ -7,10 +7,12 @@ from pathlib import Path
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.input_file import read_file_bytes
+from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.files.named_files import moved_to
 from diaphragm_fem.design.files.write import write_design
 from diaphragm_fem.design.read.read import DesignFile, changed, design_from
-from diaphragm_fem.errors import DiaphragmError, StudyError, plain
+from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.errors import DesignError, DiaphragmError, StudyError, plain
 
 MADE_HERE = "# A variant found by exploring "  # begins a file that may be written over
 
@@ -30,12 +32,21 @@ class Variant:
 
     def turn(self, changes: dict[str, str]) -> None:
         """Set keys to values as a design file writes them, and solve; a refused value keeps the last picture."""
-        self.turned |= changes
+        self.turned = {key: text for key, text in (self.turned | changes).items() if not self._as_drawn(key, text)}
         try:
             self.shown = self._solve()
             self.refused = ""
         except DiaphragmError as error:
             self.refused = plain(str(error))
+
+    def _as_drawn(self, key: str, text: str) -> bool:
+        drawn = read_path(self.file.data, key)
+        if drawn == text or not isinstance(drawn, str):
+            return drawn == text
+        try:
+            return split_amount(drawn) == split_amount(text)  # "0.80 mm" is drawn, "0.8 mm" comes back
+        except DesignError:
+            return False
 
     def back(self) -> None:
         """As drawn again."""

@@ -20,7 +20,7 @@ from diaphragm_fem.report.page.packing import packed, packed_rows
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.advice import strongest_levers
-from diaphragm_fem.report.words.driver import SIDES, headlines, level_words, nulls, shared_exit, side_by_side
+from diaphragm_fem.report.words.driver import SIDES, headlines, heard, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
@@ -86,9 +86,7 @@ def _limit(evaluation: Answer) -> str:
         return words
     helps = strongest_levers(evaluation, figures, "") if found is not None and found.loaded else ""
     alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join(
-        filter(None, [level_words(driver), *nulls(driver.figures), *shared_exit(driver)[:1], helps, *alone])
-    )
+    return " ".join(filter(None, [*heard(driver), helps, *alone]))
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

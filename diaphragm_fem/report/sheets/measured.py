@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.axes import Axes
 
+from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
@@ -18,10 +19,12 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
 
 MEASURED = CYCLE[2]
-MOST_DB = 20.0  # of the deviation that is drawn
+MOST_DB = 20.0  # of the deviation about its median that is drawn
+MOST_RATIO = 3000  # of the largest to the least value of a curve that is drawn
 MOST_PEAKS = 12  # listed beside the curves
-UNIT_AXIS = {"area": (1e4, "cm²"), "response": (1.0, "m²/kg"), "impedance": (1.0, "ohm"), "level": (1.0, "Pa"),
-             "velocity": (1.0, "of the coil's"), "mobility": (1.0, "m/s per N")}  # fmt: skip
+UNIT_AXIS = {"area": (1e4, "cm²"), "response": (1.0, "m²/kg"), "impedance": (1.0, "Ω"),
+             "level": (1 / 20e-6, "dB re 20 µPa"), "velocity": (1.0, "of the coil's"),
+             "mobility": (1.0, "m/s per N")}  # fmt: skip
 
 
 def measured_sheet(sheet: Sheet, evaluation: Answer, number: int) -> str:
@@ -44,24 +47,30 @@ def measured_sheet(sheet: Sheet, evaluation: Answer, number: int) -> str:
 def _draw_sizes(axes: Axes, beside: Beside) -> None:
     factor, unit = UNIT_AXIS[beside.curve.quantity.name]
     predicted, measured = factor * np.abs(beside.fine), factor * np.abs(beside.curve.values)
+    low = min(max(0.8 * values.min(), values.max() / MOST_RATIO) for values in (predicted, measured))
+    high = 1.3 * max(predicted.max(), measured.max())
+    if in_db := unit.startswith("dB"):
+        predicted, measured, low, high = (decibels(values) for values in (predicted, measured, low, high))
+        axes.set_ylim(low, high)
     axes.plot(beside.fine_hz, predicted, color=INK, lw=1.3, label="predicted", zorder=2)
     mark = {"marker": ".", "markersize": 3.0} if len(measured) < 200 else {}
     axes.plot(beside.curve.frequency_hz, measured, color=MEASURED, lw=1.1, label="measured", zorder=3, **mark)
-    top, low = max(predicted.max(), measured.max()), min(predicted.min(), measured.min())
-    log_axis(axes, max(0.8 * low, top / 3000), 1.3 * top, most=11)
+    if not in_db:
+        log_axis(axes, low, high, most=11)
     axes.set_ylabel(f"{beside.curve.quantity.name}, {unit}")
     axes.legend(loc="best")
 
 
 def _draw_deviation(axes: Axes, beside: Beside) -> None:
-    deviation = beside.deviation_db
+    """The deviation and 0 dB, however far off its median is."""
+    deviation, median = beside.deviation_db, beside.median_db
     low, high = beside.most_db
-    reach = max(3.0, min(1.1 * float(np.abs(deviation).max()), MOST_DB))
     axes.axhspan(low, high, color=MEASURED, alpha=0.12, lw=0)
     axes.axhline(0.0, color=SOFT_INK, lw=0.7)
-    axes.axhline(beside.median_db, color=MEASURED, lw=0.9, ls=(0, (4, 2)))
+    axes.axhline(median, color=MEASURED, lw=0.9, ls=(0, (4, 2)))
     axes.plot(beside.curve.frequency_hz, deviation, color=MEASURED, lw=1.1)
-    axes.set_ylim(-reach, reach)
+    shown = np.clip(deviation, median - MOST_DB, median + MOST_DB)
+    axes.set_ylim(1.1 * min(-3.0, shown.min()), 1.1 * max(3.0, shown.max()))
     axes.set_ylabel("measured over predicted, dB")
 
 

@@ -69,7 +69,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "loaded_even_band_octaves": "widest even band",
     "shared_null_db": "shallowest null within the shared band",
     "loaded_departure_hz": "latest departure",
-    "efficiency": "highest efficiency",
+    "shared_efficiency": "highest efficiency",
     "excursion_m": "least excursion",
     "break_up_mode_hz": "highest break-up mode in vacuum",
 }
@@ -84,7 +84,8 @@ def winners(comparison: Comparison) -> str:
     names = [f"'{name}'" if ", " in name else name for name in design_names(comparison)]
     won: dict[frozenset[int], list[str]] = {}
     ties: list[str] = []
-    loaded = sum(answer.driver is not None for answer in comparison.evaluations) > 1
+    drivers = [name for name, e in zip(names, comparison.evaluations, strict=True) if e.driver is not None]
+    loaded = len(drivers) > 1
     if (holding := _hand_over(comparison, "loaded_" * loaded)) is not None:
         won[holding] = ["a hand-over that holds"]
     for figure, words in (CONTESTS_OF_DRIVERS if loaded else CONTESTS).items():
@@ -100,6 +101,8 @@ def winners(comparison: Comparison) -> str:
     for winning, on in sorted(won.items(), key=lambda pair: len(pair[0])):
         who = "All" if len(winning) == len(names) > 2 else join_words([names[d] for d in sorted(winning)])
         told.append(f"{who} {'wins' if len(winning) == 1 else 'tie'} on: {', '.join(on)}.")
+    if told and loaded and len(drivers) < len(names):
+        told.append(f"Only {join_words(drivers)} are drivers: no other can win but on what is told in vacuum.")
     return " ".join([*told, f"(A tie: within {least_words(ties)}.)"] if ties else told)
 
 
@@ -117,7 +120,7 @@ def levels_over(comparison: Comparison) -> str:
         return "The drivers have no band in common, so their levels are not compared."
     ends = " to ".join(map(show_hz, band))
     places = level_places(comparison.evaluations)
-    told = f"Level and its spread are compared over the band that all drivers have, {ends}."
+    told = f"Level, its spread and efficiency are compared over the band that all drivers have, {ends}."
     named = zip(design_names(comparison), comparison.evaluations, strict=True)
     if two := [name for name, answer in named if answer.driver is not None and answer.driver.sections is not None]:
         told += f" Of the two sections of {join_words(two)} the first alone is compared, without its filter."

@@ -11,12 +11,20 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.two_sections import lost_about, lowest_about
+from diaphragm_fem.load.two_sections import WITHIN, lost_about, lowest_about
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_level, show_mass, show_share
+from diaphragm_fem.report.words.words import (
+    NONE,
+    digits,
+    show_area,
+    show_hz,
+    show_level,
+    show_mass,
+    show_share,
+)
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -29,7 +37,7 @@ SIGNALS = ("parameter", "in vacuum", "with everything on", "what it is")
 POWER = ("cause", "300 Hz", "1 kHz", "3 kHz", "10 kHz")
 LEAST_SHARE = 1e-5  # of the power: what takes less is left out
 HEADLINES = (
-    "fundamental resonance", "low area", "3 dB departure", "even band", "median level", "spread", "worst null",
+    "fundamental resonance", "low area", "3 dB departure", "median level", "spread", "plays", "worst null",
     "largest excursion", "efficiency", "beam narrows", "wall and air",
 )  # fmt: skip
 """What the names of a driver's first figures begin with."""
@@ -49,14 +57,18 @@ WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
 def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
-    """What a driver does with everything on: level, resonance, what follows the coil, steps and what makes a hand-over
-    come about, worst null, sections."""
+    """What a driver does with everything on: what is heard of it, resonance, what follows the coil, steps and what
+    makes a hand-over come about."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [level_words(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
-    told += [*nulls(figures), falls_off(driver)]
+    told = [*heard(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
-    return [*told, *shared_exit(driver)]
+    return told
+
+
+def heard(driver: DriverAnswer) -> list[str]:
+    """What leaves the driver: of two sections first what both send, for that decides; the level and its low places."""
+    return [*shared_exit(driver), level_words(driver), *lows(driver)]
 
 
 def shared_exit(driver: DriverAnswer) -> list[str]:
@@ -68,15 +80,15 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
     return [
         f"Both behind {at}: {show_level(sections.sum_db.max())} at most, "
-        f"near it {lowest_words(sections, where=False)} at least; they cancel {lost}, with the other polarity {other}.",
+        f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}.",
         f"Overlap: {overlap_words(sections)}.",
     ]
 
 
-def lowest_words(sections: Sections, *, where: bool = True) -> str:
+def lowest_words(sections: Sections) -> str:
     """ "121.2 dB (2.80 kHz)": the lowest of the sum about the crossover, and where."""
     hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
-    return f"{show_level(lowest)}{f' ({show_hz(hz)})' * where}"
+    return f"{show_level(lowest)} ({show_hz(hz)})"
 
 
 def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:
@@ -87,7 +99,7 @@ def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:
 
 
 def overlap_words(sections: Sections) -> str:
-    """ "1.2 octaves, from 1.10 to 2.53 kHz", "none, 0.2 octaves are missing between them" or why there is none to tell;
+    """ "1.2 octaves, 1.10 kHz to 2.53 kHz", "none, 0.2 octaves are missing between them" or why there is none to tell;
     where it leaves out the crossover, that: one of 1.3 octaves lay from 380 to 940 Hz, the crossover at 3.5 kHz."""
     if sections.overlap is None or sections.plays_hz is None:
         return f"none, {sections.reason}"
@@ -96,19 +108,43 @@ def overlap_words(sections: Sections) -> str:
         return f"none, {octaves} are missing between them"
     low, high = sections.plays_hz
     side = "below" if high < sections.crossover_hz else "above" if low > sections.crossover_hz else ""
-    return f"{octaves}, from {show_hz(low)} to {show_hz(high)}{f', {side} the crossover' * bool(side)}"
+    return f"{octaves}, {show_hz(low)} to {show_hz(high)}{f', {side} the crossover' * bool(side)}"
 
 
 def level_words(driver: DriverAnswer) -> str:
-    """The median level with everything on, its band and its spread, or why there is none."""
+    """The median level with everything on, its band, its spread and where it plays, or why there is none."""
     figures, curve = driver.figures, driver.curve
     if figures.median_level_db is None or figures.band_hz is None:
         return f"With everything on: no level, because {figures.reasons['median_level_db']}."
     low, high = (show_hz(end) for end in figures.band_hz)
     level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
     spread = f"spread {figures.level_spread_db:.1f} dB"
-    of = "With everything on" if driver.sections is None else "The first section alone, all else on"
-    return f"{of}: {level}, median from {low} to {high}, {spread}."
+    of = "With everything on" if driver.sections is None else "The first section alone"
+    plays = f"plays {plays_words(figures, curve.frequency_hz)} (−{WITHIN:.0f} dB, smoothed)"
+    return f"{of}: {level}, median from {low} to {high}, {spread}; {plays}."
+
+
+def plays_words(figures: DriverFigures, f: Array) -> str:
+    """ "380 Hz to 2.90 kHz", "up to 3.67 kHz" where the range begins within: a driver is crossed over where its level
+    ends, which is neither where its zones leave the coil nor its deepest null."""
+    ends = figures.plays_hz
+    assert ends is not None  # as long as there is a median
+    low, high = map(show_hz, ends)
+    if ends[0] > f[0]:
+        return f"{low} to {high}" if ends[1] < f[-1] else f"from {low} on"
+    return f"up to {high}" if ends[1] < f[-1] else "over the whole range"
+
+
+def lows(driver: DriverAnswer) -> list[str]:
+    """Where the level is low in the band of its median, null or none, then the worst null of all above that."""
+    fall, told = falls_off(driver), nulls(driver.figures)
+    if fall and driver.figures.null is not None and driver.figures.null_in_band is None:
+        return [f"{fall}; above it {_where(driver.figures.null)}"]
+    return [*told, *([f"{fall}."] if fall else [])]
+
+
+def _where(null: Null) -> str:
+    return f"{show_null(null)} ({null.cause})."
 
 
 def nulls(figures: DriverFigures) -> list[str]:
@@ -116,15 +152,14 @@ def nulls(figures: DriverFigures) -> list[str]:
     if figures.null is None:
         return []
     worst, inside = figures.null, figures.null_in_band
-    where = f"{show_null(worst)} ({worst.cause})."
     if worst == inside:
-        return [f"Worst null {where}"]
+        return [f"Worst null {_where(worst)}"]
     if inside is None:
-        return [f"No null within that band; above it {where}"]
+        return [f"No null within that band; above it {_where(worst)}"]
     first = f"{show_null(inside)} within that band"
     if inside.cause == worst.cause:
         return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
-    return [f"Worst null {first} ({inside.cause}); above it {where}"]
+    return [f"Worst null {first} ({inside.cause}); above it {_where(worst)}"]
 
 
 def falls_off(driver: DriverAnswer) -> str:
@@ -140,7 +175,7 @@ def falls_off(driver: DriverAnswer) -> str:
     null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
     if not len(inside) or depth <= null + TOLD_BESIDE:
         return ""
-    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null."
+    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
 
 
 def show_null(null: Null) -> str:
@@ -154,7 +189,8 @@ def side_by_side(evaluation: Answer) -> list[Row]:
     driver = evaluation.driver
     assert driver is not None and evaluation.figures is not None
     vacuum, loaded = evaluation.figures, driver.figures.loaded
-    rows = [_pair(name, vacuum, loaded) for name in _MERITS]
+    of_steps = () if vacuum.steps else ("decoupling_hz", "handed_over_hz", "high_area_m2")
+    rows = [_pair(name, vacuum, loaded) for name in _MERITS if name not in of_steps]
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
@@ -174,7 +210,24 @@ _MERITS = (
 
 def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
     words = figure_text(loaded, name)
-    return naming(name).words, figure_text(vacuum, name), words, loaded.reason(name) if words == NONE else ""
+    why = loaded.reason(name) if words == NONE else ""
+    if name == "even_band_octaves" and loaded.even_band is not None:
+        why = f"all on from {show_hz(loaded.even_band.from_hz)} to {show_hz(loaded.even_band.to_hz)}"
+    return naming(name).words, figure_text(vacuum, name), words, why
+
+
+def level_lines(figures: DriverFigures, f: Array) -> dict[str, str]:
+    """What a driver's level comes to, by name, of a curve at frequencies (F,); shorter than `side_by_side`."""
+    told = {naming(name).words: figure_text(figures.loaded, name) for name in ("fundamental_hz", "departure_hz")}
+    if figures.median_level_db is not None:
+        told["median level"] = show_level(figures.median_level_db)
+        told["spread of the level"] = f"{figures.level_spread_db:.1f} dB"
+        told["plays"] = plays_words(figures, f)
+    if figures.null is not None:
+        told["worst null"] = show_null(figures.null)
+    if figures.excursion_m is not None:
+        told["largest excursion"] = f"{digits(figures.excursion_m * 1e3, 2)} mm"
+    return told
 
 
 def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
@@ -186,6 +239,9 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         volts = f"at {curve.voltage:g} V, {show_hz(low)} to {show_hz(high)}"
         rows.append((f"median level {curve.level_where}", "", show_level(figures.median_level_db), volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
+        if figures.plays_hz is not None:
+            words = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
+            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), words))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
 
 
+WRONG_UNIT_DB = 30.0  # of the median: no part is off by as much, a unit is by 40, 60 or 80 dB
+
+
 def beside_words(beside: Beside) -> str:
     """One curve in a sentence or two."""
     f = beside.curve.frequency_hz
@@ -25,15 +28,23 @@ def beside_words(beside: Beside) -> str:
         f"{show_db(beside.median_db)} against the prediction {state_of(beside)} in the median, four fifths of it "
         f"between {show_db(low)} and {show_db(high)}, at most {show_db(worst)} at {show_hz(worst_hz)}."
     )
+    if abs(beside.median_db) >= WRONG_UNIT_DB:
+        factor = float(f"{10 ** (abs(beside.median_db) / 20):.2g}")
+        text += f" That is a factor of {factor:,.0f}: is the unit in its file the right one?"
+    if not beside.tells_peaks:
+        return (
+            f"{text} Its points lie {beside.octaves_apart:.2f} octaves apart in the median, too far to tell peaks by."
+        )
     count, (own, theirs) = len(beside.pairs), beside.unmatched
     if beside.median_shift is None:
         none = "No peak belongs to a predicted one" if own or theirs else "Neither has a peak that stands out"
         return f"{text} {none}."
     shifts = [pair.shift for pair in beside.pairs]
     text += (
-        f" {one(count, 'peak belongs', 'peaks belong')} to a predicted one, shifted by {_percent(beside.median_shift)} "
-        f"in the median ({_percent(min(shifts))} to {_percent(max(shifts))})"
+        f" {one(count, 'peak belongs', 'peaks belong')} to a predicted one, shifted by {_percent(beside.median_shift)}"
     )
+    if count > 1:
+        text += f" in the median ({_percent(min(shifts))} to {_percent(max(shifts))})"
     rest = [f"{n} {which}" for n, which in ((own, "measured"), (theirs, "predicted")) if n]
     return f"{text}; {' and '.join(rest)} without a partner." if rest else f"{text}."
 
@@ -54,6 +65,8 @@ def measured_blocks(evaluation: Answer) -> list[Block]:
         "Predicted is the design as its file has it: in vacuum, or with everything on that the file puts around it. "
         f"Peaks belong together where each is the other's nearest, within 1/{1 / SAME_PEAK:.0f} octave."
     )
+    if any(beside.curve.phase for beside in evaluation.measured):
+        told += " Sizes are compared; phases stand in measured.csv."
     table = peaks_table(evaluation.measured)
     peaks: list[Block] = [Heading("Peaks, measured and predicted", 3), table] if table.rows else []
     return [*blocks, Words(told), *peaks]

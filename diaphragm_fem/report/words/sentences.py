@@ -89,7 +89,8 @@ def smooth(figures: Figures) -> str:
 
 def _made_by(extreme: Extreme) -> str:
     if extreme.against_zone is None:
-        return f"mostly from the {short_name(extreme.with_zone)}"
+        led = "mostly from" if extreme.with_share > HALF else "led by"
+        return f"{led} the {short_name(extreme.with_zone)}"
     return f"where the {short_name(extreme.against_zone)} works against the {short_name(extreme.with_zone)}"
 
 

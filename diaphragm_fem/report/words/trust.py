@@ -113,7 +113,7 @@ def loudness(evaluation: Answer) -> list[str]:
 
 def dangers_of_many(materials: Iterable[Material], figures: Iterable[tuple[str, ArrayLike | None]]) -> list[str]:
     """Words on safety: of the materials of many designs, and of the levels among their figures, as name and values."""
-    from diaphragm_fem.answer.driver.driver import HARM, LOUD_DB  # loaded for a driver alone
+    from diaphragm_fem.answer.driver.cautions import HARM, LOUD_DB  # loaded for a driver alone
 
     levels = [
         np.ravel(np.asarray(values, float)) for name, values in figures if name.partition(":")[0] == "median_level_db"

@@ -6,6 +6,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.advice import end_of_band, remedy, strongest_levers, what_hands_over, what_softer_costs
 from diaphragm_fem.report.words.driver import loaded_sentences
@@ -15,6 +16,7 @@ from diaphragm_fem.report.words.words import digits, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEFT_OUT = "Of the part in vacuum alone: its driver is left out, the first warning says why."
+AN_OCTAVE, FAIR_PART = 1.0, 0.25  # of what the mode that sweeps most within an octave of a peak or hole does there
 POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive rings
 
 
@@ -88,14 +90,9 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     peak = f"in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
-    # behind a peak stands the nearest mode; behind a hole the last one below it, whose zone by then works against; the
-    # fundamental, on which the band stands, is neither
+    # the fundamental, on which the band stands, is not what ends it
     first = int(np.searchsorted(modes.frequency_hz, (figures.fundamental_hz or 0.0) * (1 + ONE_MODE)))
-    if upward:
-        index = int(np.argmin(np.abs(np.log(modes.frequency_hz / ended.frequency_hz))))
-    else:
-        index = max(int(np.searchsorted(modes.frequency_hz, ended.frequency_hz)) - 1, 0)
-    index = max(index, min(first, len(modes) - 1))
+    index = _behind(modes, ended.frequency_hz, min(first, len(modes) - 1), upward)
     hz = float(modes.frequency_hz[index])
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
         told = f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}"
@@ -107,6 +104,22 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
         told = f"The {which} band ends at {show_hz(band.to_hz)}, {peak} that {mode_words}"
         asked = remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)
     return f"{told}; {asked}." if asked else f"{told}."
+
+
+def _behind(modes: Modes, hz: float, first: int, upward: bool) -> int:
+    """Which mode from `first` on makes a peak (else a hole) at a frequency in Hz: of those that move a fair part of the
+    air there the nearest to a peak, the last one below a hole, whose zone by then works against.
+
+    The nearest of all may move none: one with 99 % of its strain in an inner surround was told to make a peak at 9.07
+    kHz of which one at 8.69 kHz, of the outer, had seven tenths.
+    """
+    away, swept = np.log2(modes.frequency_hz / hz), modes.swept(hz)
+    swept[:first] = -1.0
+    most = swept[np.abs(away) < AN_OCTAVE].max(initial=0.0) or swept.max()
+    fair = np.flatnonzero(swept >= FAIR_PART * most)
+    if upward:
+        return int(fair[np.argmin(np.abs(away[fair]))])
+    return int(fair[max(int(np.searchsorted(away[fair], 0.0)) - 1, 0)])
 
 
 def _level_inside(figures: Figures, band: Band) -> float:

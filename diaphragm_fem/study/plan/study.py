@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_A
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.design.files.key_path import copied, parse_path, read_path, write_path
-from diaphragm_fem.errors import DesignError, StudyError
+from diaphragm_fem.errors import DesignError, StudyError, UnusualError
 from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
 from diaphragm_fem.study.plan.constraint import Expression
 from diaphragm_fem.study.plan.wish import Limits, Wish
@@ -126,10 +126,15 @@ class Recipe:
 
     def drawn(self, data: Mapping[str, Any]) -> Design:
         """The design of the data of a file, without what surrounds it where that is not asked for. Raises what
-        `design_from` raises."""
+        `design_from` raises; what is unusual with what a study's user can do, whose verbs have no option for it."""
         from diaphragm_fem.design.read.read import design_from
+        from diaphragm_fem.design.read.usual import FILE_ASKED, OR_ALLOWED
 
-        design = design_from(data, self.origin, folder=self.folder)
+        try:
+            design = design_from(data, self.origin, folder=self.folder)
+        except UnusualError as error:
+            words = str(error).replace(FILE_ASKED, "the base design, or to [change] of the study,")
+            raise UnusualError(words.replace(OR_ALLOWED, ""), error.keys) from None
         return replace(design, driver=None) if self.in_vacuum else design
 
     def design_of(self, values: tuple[Written, ...]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 for."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -14,10 +15,10 @@ from diaphragm_fem.answer.stroke.figures import never_within, stroke_figures_of
 from diaphragm_fem.answer.trust.cautions import design_cautions
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.named_files import file_digests
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
-from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.case_row import CHANGED, CaseResult
 from diaphragm_fem.study.run.look_ahead import Ahead, Solved, made_ahead, walls_ahead
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -30,10 +31,18 @@ def prepare(recipe: Recipe) -> Shelf:
     """Make ready for the cases of a study: it takes seconds where its parts scatter, and is done once."""
     global _shelf
     if _shelf is None or _shelf.recipe is not recipe:
+        _load_for(recipe)
         _shelf = Shelf(recipe)
         _shelf.meet()
         read_joints_over(recipe)
     return _shelf
+
+
+def _load_for(recipe: Recipe) -> None:
+    """Load what reads and solves designs of a study: no case's limit of time is for that."""
+    with suppress(DiaphragmError):  # a base that is to be changed before it is a design: the cases will tell
+        if recipe.drawn(recipe.base).driver is not None:
+            import diaphragm_fem.answer.driver.driver  # noqa: F401  a tenth of what a solver needs to start
 
 
 def look_ahead(designs: Sequence[Mapping[str, Any]], recipe: Recipe) -> None:
@@ -49,11 +58,11 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     """
     shelf = prepare(recipe)
     settings = recipe.settings
-    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
-        raise StudyError("a file that its design names was changed while the study ran; start the study again")
+    _check_files(data, recipe)
     place, up_to_hz = next((k for k, one in enumerate(_ahead) if one.data is data), None), recipe.up_to_hz
     ahead = None if place is None else _ahead.pop(place)  # its matrices are not needed any more
     design = ahead.design if ahead else recipe.drawn(data)
+    _check_files(data, recipe)  # which may have been changed as it was drawn
     shared = ahead.quick(recipe) if ahead else shelf.quick(data, design) if design.driver is None else None
     result, found = solved(design, recipe, shared=shared)
     curves = _curves(result, settings["curves"], int(settings["points"]))
@@ -66,6 +75,11 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
     return CaseResult(figures, curves, design_cautions(design, up_to_hz), never, found.read)
 
 
+def _check_files(data: Mapping[str, Any], recipe: Recipe) -> None:
+    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
+        raise StudyError(f"{CHANGED}; put it back as it was, or name another store")
+
+
 def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:
     """The shell's solution of a design, one that is shared or its own on elements cut into `refine`, and its figures,
     of a driver also those with everything on."""
@@ -73,7 +87,7 @@ def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | N
     if design.driver is None:
         own = shared or quick(design, up_to_hz=up_to_hz, wanted=wanted, corrected=corrected, refine=refine)
         return own, CaseResult(own.figures.table(), never=own.figures.never, read={"": own.figures})
-    from diaphragm_fem.answer.driver.driver import quick_figures  # a tenth of what a solver needs to start
+    from diaphragm_fem.answer.driver.driver import quick_figures
 
     on = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected, refine=refine)  # a diaphragm is solved once
     own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from diaphragm_fem.errors import DiaphragmError, StudyError
+from diaphragm_fem.errors import DiaphragmError, StudyError, plain
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.curve_packing import pack_curves
@@ -23,6 +23,7 @@ if TYPE_CHECKING:  # its types load half of what a solver takes to begin
     from diaphragm_fem.analysis.figures.figures import Figures
 
 EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
+CHANGED = "a file that its design names was changed while the study ran"  # how the reason of such a case begins
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,7 @@ def run_case(
 
 def _words(error: Exception) -> str:
     """Why a case fails, on one line: what is refused in words, else which error arose in which function."""
-    told = str(error).replace("\n", "; ")
+    told = plain(str(error).replace("\n", "; "))  # a path may have bytes that are no text, which no store takes
     if isinstance(error, DiaphragmError):
         return told
     *_, (frame, _) = traceback.walk_tb(error.__traceback__)

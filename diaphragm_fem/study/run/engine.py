@@ -24,7 +24,7 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Study
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.case_row import EVALUATOR, given_up
+from diaphragm_fem.study.run.case_row import CHANGED, EVALUATOR, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.guard import KILLED, LOST
 from diaphragm_fem.study.run.pending_cases import TASKS_PER_WORKER, Planned, batch_size
@@ -127,7 +127,7 @@ def run_study(
                 except StudyError as error:
                     if str(error) != ending:  # which is told as it ends
                         log.error("%s", error)
-        after, lost = book.counts(), book.count_lost(LOST)
+        after, lost = book.counts(), book.count_lost((*LOST, CHANGED))
         summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)
         return summary

@@ -30,7 +30,8 @@ class Silent:
 class Summary:
     """How a run ended: cases in the study, in the store before and after by status, and the seconds it took.
 
-    lost is how many of those after met their time limit or lost their solver: another try may solve them.
+    lost is how many of those after met their time limit, lost their solver or found a file changed: another try may
+    solve them.
     solving_seconds is the time cases took in their solvers, summed over workers.
     """
 

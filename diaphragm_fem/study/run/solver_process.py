@@ -4,7 +4,8 @@ Before each case the solver asks the operating system to end it once the case ha
 ten times that on the clock: the first lets a machine pause or be busy with others, the second ends a case that only
 waits, even inside a library that never comes back to Python. It runs one thread of linear algebra, ends when its guard
 does, and makes room for a fresh one when it has grown. Cost: one pipe message a case, about 0.1 ms. Some cases at a
-time it looks ahead, within a tenth of the limit of one, and tells its guard when it begins and is back.
+time it looks ahead, within a tenth of the limit of one or half a second, and tells its guard when it begins and is
+back.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ OUT_OF_MEMORY = "its solver ran out of memory"
 STAYING, LEAVING = "staying", "leaving"
 LOOKING, BACK = "looking ahead", "back"  # between these no case is to blame for what happens
 LOOKED = 0.1  # of the limit that looking ahead may take: of a case that hangs it is lost before the case's own turn
+LOOKED_AT_LEAST = 0.5  # s, so that solvers of a study with a limit of a second or two may look, too
 AHEAD = 16  # cases that are made side by side: of 32 each takes hardly less, and they hold twice the memory
 
 Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
@@ -121,7 +123,7 @@ def _ahead(pipe: Connection, job: Job, cases: list[Case]) -> tuple[dict[int, Any
         return {}, 0.0
     pipe.send(LOOKING)
     begun = time.perf_counter()
-    alarm(LOOKED * job.time_limit)
+    alarm(max(LOOKED * job.time_limit, LOOKED_AT_LEAST))
     found = look_ahead(job.recipe, cases, job.evaluator)
     alarm(0.0)
     pipe.send(BACK)

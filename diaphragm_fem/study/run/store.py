@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import StudyError, plain
 from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, connected, make_tables, of_another_kind, shown, told
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 BEGINS_WITH = b"SQLite format 3\0"
-FIGURES_VERSION = "14"  # grows where definitions or equations move figures: results of two are never ranked together
+FIGURES_VERSION = "15"  # grows where definitions or equations move figures: results of two are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
@@ -218,7 +218,7 @@ class Store:
 def place_of(study: Study, path: str | Path | None = None) -> Path:
     """Where the store of a study is, or will be; StudyError for a folder."""
     path = Path(path) if path else study.store_path
-    if path.is_dir():
+    if is_folder(path):
         raise StudyError(
             f"{path}: is a folder, and a store of results is a file; give a file in it, such as {path / 'cases.sqlite'}"
         )
@@ -228,6 +228,14 @@ def place_of(study: Study, path: str | Path | None = None) -> Path:
         if not BEGINS_WITH.startswith(file.read(len(BEGINS_WITH))):
             raise StudyError(f"{path}: is a file of another kind, which is left as it is; give another name")
     return path
+
+
+def is_folder(path: Path) -> bool:
+    """Whether a place is a folder; StudyError for a name that no file can have."""
+    try:
+        return path.is_dir()
+    except OSError as error:
+        raise StudyError(f"{path}: no store can have this name ({error.strerror}); give --store another") from error
 
 
 def open_store(study: Study, path: str | Path | None = None) -> Store:
@@ -269,9 +277,8 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     if not about:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
         shell = "with ends, joints and thick walls" if study.recipe.joints else "bare"
-        notes = {
-            "name": study.name, "file": str(study.path), "text": text, "origin": study.recipe.origin, "shell": shell
-        }  # fmt: skip
+        names = {"name": study.name, "file": str(study.path), "origin": study.recipe.origin}
+        notes = {**{key: plain(name) for key, name in names.items()}, "text": text, "shell": shell}
         base.execute("BEGIN IMMEDIATE")
         base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
         base.execute("COMMIT")

@@ -18,11 +18,20 @@ from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
-from diaphragm_fem.study.run.store import DONE, FIGURES_VERSION, checksum, damage_told, damaged_cases, identity_in
+from diaphragm_fem.study.run.store import (
+    DONE,
+    FIGURES_VERSION,
+    checksum,
+    damage_told,
+    damaged_cases,
+    identity_in,
+    is_folder,
+)
 from diaphragm_fem.study.run.store_lock import check_beside
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, check_tables, connected, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
+NOTHING_WRITTEN = ("readonly", "unable to open", "disk I/O")  # beside a store, for lack of permission or of room
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
 SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, or move this one away)"
 
@@ -142,7 +151,7 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
     """Open a store for reading, also where nothing may be written. StudyError where there is none, none that can be
     read, or (with a study) one that belongs to another."""
     path = Path(path)
-    if path.is_dir():
+    if is_folder(path):
         raise StudyError(f"{path}: is a folder; the store of results is a file in it, such as {path / 'cases.sqlite'}")
     if not path.is_file():
         command = "" if study is None else f": diaphragm-fem sweep {typed(study.path)}"
@@ -176,7 +185,7 @@ def _open(path: Path) -> sqlite3.Connection:
         _check_whose(base)
     except sqlite3.OperationalError as error:
         base.close()
-        if "readonly" not in str(error) and "unable to open" not in str(error):
+        if not any(sign in str(error) for sign in NOTHING_WRITTEN):
             raise
         log = path.with_name(path.name + "-wal")
         if log.exists() and log.stat().st_size:  # an immutable reading would leave out what stands there alone

@@ -20,6 +20,11 @@ CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT
 """
 MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
 TROUBLE = (sqlite3.Error, UnicodeDecodeError)  # the second where SQLite cites what is damaged
+NO_ROOM = (
+    "full",
+    "disk I/O",
+    "unable to open",
+)  # what SQLite says of a disk without room, also for what it keeps beside
 PATIENCE = 5.0  # s that a store is waited for which another program has locked
 
 
@@ -89,8 +94,8 @@ def told(error: Exception) -> str:
     do = "move it away and start the study again, or put a copy of it back"
     if "locked" in words:
         do = "close the program that has it open"
-    elif "full" in words:
-        do = "make room there, then start the study again"
+    elif any(sign in words for sign in NO_ROOM):
+        do = "make room there for it and for files beside it, or mend the disk, then start the study again"
     return f"({words}); {do}"
 
 

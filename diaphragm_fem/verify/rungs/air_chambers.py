@@ -203,7 +203,7 @@ def _v_in_two_dimensions(gap: float) -> Check:
 
     def values() -> Pair:
         found = v_in_two_dimensions(gap)
-        return by_largest(reference, [*(found.slot_end.T / RHO_C), found.force / (RHO_C * area)])
+        return by_largest(reference, [*(found.slot_end.T / RHO_C), found.back / (RHO_C * area)])
 
     return check(
         f"chamber/v-{gap:g}mm-second-opinion",

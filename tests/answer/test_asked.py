@@ -1,0 +1,47 @@
+"""What Python callers get wrong is said in words: what was asked for, what was received."""
+
+import numpy as np
+import pytest
+
+import diaphragm_fem as dfem
+from diaphragm_fem.answer.asked import check_bands, frequencies_asked, orders_asked
+from diaphragm_fem.design.read.read import design_from
+from diaphragm_fem.errors import AnalysisError, DesignError
+
+DISC = {
+    "wall": {"material": "PEN film", "thickness": "60 um"},
+    "profile": {"kind": "dome", "rim_diameter": "25 mm", "height": "5 mm"},
+}
+
+
+@pytest.mark.parametrize("verb", [
+    dfem.solve_modes, dfem.solve_area, dfem.solve_figures, dfem.build_structure, dfem.evaluate, dfem.answer_driver,
+    dfem.evaluate_stroke,
+])  # fmt: skip
+def test_a_path_is_no_design_and_a_text_no_number(verb):
+    with pytest.raises(DesignError, match=r"a design must be given, as load_design\(path\).*; received 'part\.toml'"):
+        verb("part.toml")
+    for wrong in ("1 kHz", float("nan")):
+        with pytest.raises(AnalysisError, match="up_to_hz must be a number in Hz, such as 20e3; received"):
+            verb(design_from(DISC), up_to_hz=wrong)
+
+
+@pytest.mark.parametrize("orders", [0, [], "01", [0.5], None])
+def test_orders_are_a_list_of_whole_numbers(orders):
+    with pytest.raises(AnalysisError, match=r"orders must be a list .* such as \[0, 1\] or range\(5\); received"):
+        dfem.solve_modes(design_from(DISC), orders=orders)
+    assert orders_asked((2, np.int64(0), 2)) == [0, 2] and orders_asked((), least=0) == []
+
+
+@pytest.mark.parametrize("frequency", [[], [100.0, 0.0], [float("nan")], "1 kHz", [[1.0, 2.0]], -3])
+def test_frequencies_are_numbers_above_nothing(frequency):
+    with pytest.raises(AnalysisError, match="frequencies must be above 0 Hz: a number in Hz or a list of them"):
+        dfem.solve_area(design_from(DISC), frequency)
+    assert frequencies_asked(5).tolist() == [5.0]
+
+
+@pytest.mark.parametrize("bands", [[(1, 2)], {"use": "150 Hz"}, {"use": (150,)}, {"use": ("1 kHz", "2 kHz")}])
+def test_bands_have_names_and_two_ends(bands):
+    with pytest.raises(AnalysisError, match="bands must give each name its two ends in Hz"):
+        dfem.solve_figures(design_from(DISC), bands=bands)
+    check_bands({"use": (150, 5e3)})
