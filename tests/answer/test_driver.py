@@ -1,5 +1,6 @@
 """A driver with everything on: limits, laws, reduction against direct solves, two sections, cautions."""
 
+import pickle
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -52,6 +53,16 @@ def load(data, **kwargs):
 @pytest.fixture(scope="module")
 def stepped():
     return load(driver_data())
+
+
+def test_a_solved_driver_travels_as_a_pickle_and_still_answers(stepped):
+    """Its equations, loads and factors: other processes ask it for what the first did not."""
+    there = pickle.loads(pickle.dumps(stepped))
+    mine, theirs = (driver_curve(found, F, power=False).exit_pressure for found in (stepped, there))
+    np.testing.assert_allclose(theirs, mine, rtol=1e-12)
+    load = np.ones((there.solution.structure.size, 1))
+    factors = [found.vacuum.solution.pairs.shifted for found in (stepped, there)]
+    np.testing.assert_allclose(*(one.solve(load) for one in factors), rtol=1e-9)
 
 
 def direct_exit_pressure(found, f):

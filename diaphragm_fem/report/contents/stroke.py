@@ -104,10 +104,10 @@ def bounds(answer: StrokeAnswer) -> str:
         there = [(abs(at - rest), at, limit.what) for limit in ends if (at := getattr(limit, side)) is not None]
         if there:
             _, at, what = min(there)
-            first.setdefault(what, []).append(show_stroke(at))
+            first.setdefault(what, []).append("rest" if at == rest else show_stroke(at))
     if not first:
         return "Nothing that would end it was met."
-    told = " and by ".join(f"{what} at {' and '.join(at)}" for what, at in first.items())
+    told = " and by ".join(f"{what} at {' and '.join(dict.fromkeys(at))}" for what, at in first.items())
     return f"Its stroke is bounded first by {told}."
 
 

@@ -60,6 +60,9 @@ function dragging(svg, axis, drag) {
   svg.addEventListener("pointermove", (event) => { if (event.buttons) move(event); });
 }
 
+/** The look of the k-th line of many, from 0: six colours, and dashes of their own once these come again. */
+const lookOf = (k) => `design-${k % 6}${k < 6 ? "" : ` again-${Math.floor(k / 6) % 3}`}`;
+
 /**
  * One chart: lines [{hz, value, name, look}] over an axis. options: label, height, low, high (of the values), log,
  * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words}], drag(hz) while a finger or
