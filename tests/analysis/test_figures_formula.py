@@ -11,7 +11,8 @@ from scipy.signal import find_peaks
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import apart, difference
 from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
-from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
+from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
+from diaphragm_fem.analysis.figures.stretches import widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.analysis.modes.label import nodal_points
 from diaphragm_fem.design.meridian.zone import Role, Zone
