@@ -1,5 +1,7 @@
 """Factors of symmetric matrices: they solve, and their negative pivots count eigenvalues."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -13,7 +15,7 @@ from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.aligned import unchecked
 from diaphragm_fem.model.structure import Matrix
 
-Factors: TypeAlias = "SuperLU | DenseFactors"
+Factors: TypeAlias = "SparseFactors | DenseFactors"
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,26 @@ class DenseFactors:
 
     def solve(self, load: Array) -> Array:
         return np.asarray(lu_solve(self.factors, load, check_finite=False))
+
+
+class SparseFactors:
+    """Factors of a sparse symmetric matrix, given by columns.
+
+    A pickle holds the matrix and factors it again: the library's factors cannot travel, and answers hold some.
+    """
+
+    def __init__(self, columns: csc_matrix) -> None:
+        self.columns = columns
+        symmetric = {"SymmetricMode": True}
+        self.held: SuperLU = splu(
+            columns, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric
+        )
+
+    def solve(self, load: Array) -> Array:
+        return np.asarray(self.held.solve(load))
+
+    def __reduce__(self) -> tuple[type[SparseFactors], tuple[csc_matrix]]:
+        return SparseFactors, (self.columns,)
 
 
 def factor_symmetric(matrix: Matrix) -> Factors:
@@ -38,8 +60,7 @@ def factor_symmetric(matrix: Matrix) -> Factors:
         matrix.sum_duplicates()
     # rows of a symmetric matrix are its columns
     columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
-    symmetric = {"SymmetricMode": True}
-    return splu(columns, permc_spec="NATURAL", diag_pivot_thresh=0.0, relax=1, panel_size=1, options=symmetric)
+    return SparseFactors(columns)
 
 
 def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:
@@ -61,6 +82,6 @@ def negative_pivots(matrix: csr_matrix) -> int | None:
         factors = factor_symmetric(matrix)
     except RuntimeError:  # exactly singular
         return None
-    assert isinstance(factors, SuperLU)
-    symmetric = np.array_equal(factors.perm_r, factors.perm_c)
-    return int((factors.U.diagonal() < 0).sum()) if symmetric else None
+    assert isinstance(factors, SparseFactors)
+    symmetric = np.array_equal(factors.held.perm_r, factors.held.perm_c)
+    return int((factors.held.U.diagonal() < 0).sum()) if symmetric else None

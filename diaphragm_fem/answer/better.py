@@ -16,7 +16,7 @@ BETTER: Mapping[str, int] = {
     "highest_peak_db": -1, "deepest_hole_db": 1, "break_up_peak_db": -1, "ripple_db": -1, "moving_mass_kg": -1,
     "area_per_mass_m2_per_kg": 1, "efficiency": 1, "level_spread_db": -1,
     "median_level_db": 1, "worst_null_db": -1, "excursion_m": -1, "shared_level_db": 1, "shared_spread_db": -1,
-    "shared_null_db": -1,
+    "shared_null_db": -1, "shared_efficiency": 1,
 }  # fmt: skip
 """+1 where more is better, -1 where less is; the others, such as a resonance, are matters of what is wanted."""
 
@@ -39,7 +39,7 @@ def least_told(figure: str) -> tuple[float, str]:
     """
     stem = figure.partition(":")[0]
     plain = stem.removeprefix("loaded_")
-    if "_db" in stem or plain == "efficiency":
+    if "_db" in stem or plain.endswith("efficiency"):
         with_air = plain != stem or plain in OVER_A_BAND or stem.startswith(("shared_", "directivity"))
         return OF_A_POINT if plain in POINTS else WITH_AIR if with_air else OF_A_BAND, "dB"
     return (OF_A_SHARE, "") if stem.endswith("share") or stem.startswith("share") else (A_PERCENT, "%")

@@ -8,6 +8,7 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.driver.curve import driver_scan
+from diaphragm_fem.answer.driver.figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.driver.loaded import Loaded, load_design_on
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
@@ -21,8 +22,9 @@ POINTS = 240  # of the area curve: as many as a panel has room for
 class Explored:
     """A variant by the shell on one mesh.
 
-    curve: its area curve; plateau: low area over moving mass, what the response is told against; figures; level_db
-    (F,) at level_hz (F,), dB re 20 uPa at the exit of its driver, None without one.
+    curve: its area curve; plateau: low area over moving mass, what the response is told against; figures, in vacuum;
+    driver: those with everything on; level_db (F,) at level_hz (F,), dB re 20 uPa at the exit of its driver. The last
+    three are None without one.
     """
 
     design: Design
@@ -30,6 +32,7 @@ class Explored:
     curve: Curve
     plateau: float
     figures: Figures
+    driver: DriverFigures | None = None
     level_hz: Array | None = None
     level_db: Array | None = None
 
@@ -52,8 +55,9 @@ def explore(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) ->
         loaded = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
         found = quick_from(loaded.solution)
     solution, figures = found.solution, found.figures
-    level_hz = level = None
+    driver = level_hz = level = None
     if loaded is not None:
         scan = driver_scan(loaded)  # 20 ms more than 160 even points, which missed peaks by up to 2.5 dB
+        driver = driver_figures(loaded, scan)
         level, level_hz = scan.level_db, None if scan.level_db is None else scan.frequency_hz
-    return Explored(design, solution, solution.curve(POINTS), figures.plateau, figures, level_hz, level)
+    return Explored(design, solution, solution.curve(POINTS), figures.plateau, figures, driver, level_hz, level)

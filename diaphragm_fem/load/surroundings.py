@@ -56,7 +56,7 @@ class Surroundings:
     def rear_loads(self) -> tuple[Load, ...]:
         if self.rear_port is None:
             return ()
-        return (Load(self.rear_port, lambda f: self.rear_stiffness(f)[:, None, None]),)
+        return (Load(self.rear_port, self._rear_action),)
 
     @cached_property
     def front_loads(self) -> tuple[Load, ...]:
@@ -66,6 +66,9 @@ class Surroundings:
         """Pressure in the rear chamber per swept volume (F,), Pa/m3."""
         push, give = self.rear_fraction(frequency_hz)
         return push / give
+
+    def _rear_action(self, frequency_hz: Array) -> Complex:
+        return self.rear_stiffness(frequency_hz)[:, None, None]
 
     def rear_fraction(self, frequency_hz: Array) -> tuple[Complex, Complex]:
         """The same as a numerator and a denominator (F,), smooth over frequency."""

@@ -1,5 +1,6 @@
 """A driver with everything on: limits, laws, reduction against direct solves, two sections, cautions."""
 
+import pickle
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -19,7 +20,7 @@ from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver.figures import _worst_null, driver_figure_names, level_shared
+from diaphragm_fem.answer.driver.figures import _worst_null, driver_figure_names, null_over
 from diaphragm_fem.answer.driver.loaded import ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
 from diaphragm_fem.answer.driver.sections import _lower, ended_twice, sections_of
@@ -52,6 +53,16 @@ def load(data, **kwargs):
 @pytest.fixture(scope="module")
 def stepped():
     return load(driver_data())
+
+
+def test_a_solved_driver_travels_as_a_pickle_and_still_answers(stepped):
+    """Its equations, loads and factors: other processes ask it for what the first did not."""
+    there = pickle.loads(pickle.dumps(stepped))
+    mine, theirs = (driver_curve(found, F, power=False).exit_pressure for found in (stepped, there))
+    np.testing.assert_allclose(theirs, mine, rtol=1e-12)
+    load = np.ones((there.solution.structure.size, 1))
+    factors = [found.vacuum.solution.pairs.shifted for found in (stepped, there)]
+    np.testing.assert_allclose(*(one.solve(load) for one in factors), rtol=1e-9)
 
 
 def direct_exit_pressure(found, f):
@@ -130,8 +141,7 @@ def test_a_ripple_is_no_null():
     f = np.geomspace(100, 1e4, 401)
     for depth, told in ((0.4, 0.0), (0.6, 0.6)):
         level = 90 - depth * np.exp(-((np.log(f / f[200]) / 0.1) ** 2))
-        found = level_shared(f, level, (100.0, 1e4))
-        assert found["shared_null_db"] == pytest.approx(told, abs=0.01)
+        assert null_over(f, level, (100.0, 1e4)) == pytest.approx(told, abs=0.01)
 
 
 def test_joined_curves_are_one_curve(stepped):

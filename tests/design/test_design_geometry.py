@@ -234,6 +234,24 @@ def test_a_name_that_comes_again_is_told():
     assert not any("stretches" in note for note in apart)
 
 
+def test_zones_whose_names_say_nothing_are_told():
+    """A cap and an edge: neither counts among what follows the coil, nor as what carries it."""
+    points = {
+        "r": ["0 mm", "10 mm", "30 mm", "37 mm"],
+        "z": ["3 mm", "0 mm", "9 mm", "9 mm"],
+        "material": ["paper"] * 4,
+    }
+
+    def notes(*zones, **more):
+        profile = {"kind": "free", **points, "thickness": ["0.2 mm"] * 4, "zone": [*zones, zones[-1]], **more}
+        return [note for note in design_from({"profile": profile}).notes if "say no role" in note]
+
+    (told,) = notes("cap", "cone", "foam edge")
+    assert told.endswith("and which count as none of these: 'cap', 'foam edge'; give profile.role, or names that do")
+    assert notes("cone cap", "cone", "surround") == notes("wall", "wall", "wall") == []
+    assert notes("cap", "cone", "foam edge", role=["driven", "", "surround", ""]) == []
+
+
 def test_what_fillets_hardly_leave_is_left_out():
     """A lip of which the corner beside it takes all but 8e-13 m: as an element it moved modes by 1e-5 and more."""
     steps = [

@@ -83,6 +83,19 @@ def test_one_frequency_moves_all(browser: Any, tmp_path: Path) -> None:  # noqa:
         assert seen.said == [] and seen.asked == [page.as_uri()]
 
 
+def test_of_many_designs_no_two_look_alike(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """The seventh had the black of the baseline; 24 have a colour and a dash of their own."""
+    page = browser.new_page()
+    page.goto(write_comparison_page(domes(), tmp_path / "page.html").as_uri())
+    looks = page.evaluate(
+        "() => Array.from({ length: 24 }, (_, k) => { const line = draw('path', { class: `line ${lookOf(k)}` });"
+        " document.querySelector('svg').append(line); const style = getComputedStyle(line);"
+        " return `${style.stroke} ${style.strokeDasharray}`; })"
+    )
+    assert len(set(looks)) == 24
+    page.close()
+
+
 def test_designs_without_a_drive_have_profiles_alone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     design = replace(metal_dome().design, joint=None, former=())
     pair = NamedDesign("one", design), NamedDesign("other", replace(design, name="other"))

@@ -215,3 +215,24 @@ def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:
             np.testing.assert_allclose(got, wanted, rtol=1e-4)
         assert "dB on the axis at 1\u00a0m" in seen.page.inner_text("#driver-words")
         assert seen.said == []
+
+
+WORDS_OVER_LINES = """() => [...document.querySelectorAll(".mark-words:not(:empty)")].map((words) => {
+  const box = words.getBoundingClientRect(), to = words.ownerSVGElement.getScreenCTM();
+  let over = 0;
+  for (const line of words.ownerSVGElement.querySelectorAll("g path.line")) {
+    for (let s = 0; s < line.getTotalLength(); s++) {
+      const at = line.getPointAtLength(s).matrixTransform(to);
+      if (at.x > box.left + 1 && at.x < box.right - 1 && at.y > box.top + 1 && at.y < box.bottom - 1) over++;
+    }
+  }
+  return [words.textContent, over];
+})"""
+
+
+def test_words_beside_marks_stand_clear_of_the_curves(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """They stood left of their mark, at the top, and lay over the peaks of resonance and break-up."""
+    with opened(browser, stepped) as seen:
+        over = dict(seen.page.evaluate(WORDS_OVER_LINES))
+        assert {"resonance", "departure", "break-up mode"} <= set(over)
+        assert not any(over.values()), over

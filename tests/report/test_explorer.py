@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from http.client import HTTPConnection
 from pathlib import Path
 from threading import Thread
@@ -121,6 +122,24 @@ def test_no_words_are_read_as_formulas(tmp_path: Path) -> None:
     Room(document, stepped(), tmp_path / "variant.toml")
     words = list(document.select({"type": Div}))
     assert len(words) > 5 and all(one.disable_math for one in words)
+
+
+def test_what_a_driver_comes_to_follows_the_sliders(tmp_path: Path) -> None:
+    """Figures in vacuum alone stood beside sliders of motor and slots, which move none of them."""
+    from bokeh.document import Document
+
+    from diaphragm_fem.report.explorer.room import Room
+
+    variant = Variant(read_design_file(STUDIES / "driver_straight_v.toml"), partial(explore, up_to_hz=5e3))
+    room = Room(Document(), variant, tmp_path / "variant.toml")
+    variant.turn({"motor.voltage": "5.66 V"})
+    room._show()
+    figures = variant.shown.driver
+    assert figures is not None and figures.median_level_db is not None
+    told, _, alone = room.figures.text.partition("<p>in vacuum</p>")
+    assert told.startswith("<p>with everything on</p>") and "median level" in told and "median level" not in alone
+    now, before = (f"{figures.median_level_db - less:.1f} dB" for less in (0.0, 20 * np.log10(2)))
+    assert f"<td><b>{now}</b></td><td>{before}</td>" in told  # twice the voltage
 
 
 def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:

@@ -125,6 +125,8 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     )
     driven = replace(grid, figures={**grid.figures, **levels}, as_drawn=own)
     assert words in walls_verdict(driven)
+    levels["loaded_departure_hz"][0, 1] = 9e3
+    assert "of 50.0 µm (134.8 dB), which also follows its coil farthest, up to 9.00 kHz." in walls_verdict(driven)
     levels["loaded_departure_hz"][1, 0] = np.nan  # of a wall that was solved: it may never leave its coil
     assert "follows its coil" not in walls_verdict(driven)
     driven = replace(grid, design=replace(grid.design, driver=SimpleNamespace()))

@@ -86,8 +86,22 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert changes(lonely) == [("tread", "−0.03 mm"), ("tread", "+0.03 mm")]
     text = words(around_blocks(lonely, ()))
     assert "Case 3 stands on a needle" in text and "with −0.03 mm of tread and +0.03 mm of tread." in text
+    assert "With −0.03 mm of tread it has x 68.8 Hz, not 100 Hz." in text
     # of the spike's other walls nothing is steadier; the first of the hill is rank 4
     assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
+
+
+def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
+    """Of 30 layouts of slots whose spreads lay within 0.9 dB the winner stood on a needle for 0.3 dB."""
+
+    def flat(tread, wall):
+        return {"x_hz": 100 + 0.8 * (tread == 1.5) - 0.5 * abs(tread - 1.5)}
+
+    found = told(HEAD + TREAD.format(3), flat)
+    around = found.neighbourhood.neighbours
+    assert all(near.design.score < 0.8 * found.best[0].score for near in around)  # 1 % is all that is told apart
+    apart = [found.ranking.alike("x_hz", near.design.found.figures["x_hz"], 100.8) for near in around]
+    assert apart == [True, True] and not found.neighbourhood.behind
 
 
 def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):
@@ -99,7 +113,8 @@ def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):
     found = told(HEAD + TREAD.format(5), alone)
     assert len(changes(found)) == 2 and found.neighbourhood.steady is None
     text = words(around_blocks(found, ()))
-    assert "+0.03 mm of tread. None of the next ranks keeps up either. Such errors are assumed" in text
+    assert "+0.03 mm of tread. With −0.03 mm of tread it has x 1.00 Hz, not 100 Hz. None of the next ranks" in text
+    assert " keeps up either. Such errors are assumed" in text
     one = replace(found, best=found.best[:1])
     assert "keeps up" not in words(around_blocks(one, ()))
 

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
 from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison.variants import NamedDesign
-from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED, level_shared
+from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED, levels_over, null_over
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.stroke.figures import stroke_figures
 from diaphragm_fem.answer.trust.doubts import doubtful_figures
@@ -102,8 +103,9 @@ def _driver_table(e: Answer, band: tuple[float, float] | None) -> dict[str, floa
         return table
     shared: dict[str, float | None] = dict.fromkeys(SHARED)
     if curve.level_db is not None and e.driver.figures.band_hz is not None and band[1] > band[0]:
-        shared = level_shared(curve.frequency_hz, curve.level_db, band)
-    return shared | {name: value for name, value in table.items() if name not in ("median_level_db", "level_spread_db")}
+        over = levels_over(curve, band) | {"worst_null_db": null_over(curve.frequency_hz, curve.level_db, band)}
+        shared = {name: over[own] for name, own in SHARED.items()}
+    return shared | {name: value for name, value in table.items() if name not in OVER_A_BAND}
 
 
 def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow], corrected: bool) -> list[FigureRow]:

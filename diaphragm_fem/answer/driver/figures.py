@@ -45,10 +45,11 @@ from diaphragm_fem.load.two_sections import plays, smoothed
 
 OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
-    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db"
+    "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
+    "shared_efficiency": "efficiency",
 }  # fmt: skip
-"""What drivers side by side have over the band that all of them have, and of which figure it is; median and spread
-stand in place of each one's own, the null beside the worst of all, which may lie above any band."""
+"""What drivers side by side have over the band that all of them have, and of which figure it is; all stand in place of
+each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
 _NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
@@ -210,11 +211,11 @@ def _narrow_from(front: Radiated) -> float | None:
     return float(np.exp(low + share * (high - low)))
 
 
-def level_shared(f: Array, level: Array, band: tuple[float, float]) -> dict[str, float | None]:
-    """The figures of a level (F,) in dB that are compared over a shared band in Hz; a null of 0 dB is none."""
-    median, spread = level_over(f, level, band)
+def null_over(f: Array, level: Array, band: tuple[float, float]) -> float:
+    """Depth in dB of the worst null of a level (F,) in dB within a band in Hz; one of 0 dB is none."""
+    median, _ = level_over(f, level, band)
     null = _deepest_null(f, level, median, band)
-    return dict(zip(SHARED, (median, spread, 0.0 if null is None else median - float(level[null])), strict=True))
+    return 0.0 if null is None else median - float(level[null])
 
 
 def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:

@@ -7,15 +7,15 @@ no new solution of the diaphragm.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache, partial
+from typing import Any
 
 import numpy as np
-from scipy.sparse.linalg import SuperLU
 
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.curve.reduced import Reduced
-from diaphragm_fem.analysis.factors import DenseFactors, factor_symmetric
+from diaphragm_fem.analysis.factors import Factors, factor_symmetric
 from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -53,7 +53,7 @@ class Vacuum:
     corrected: bool = False
 
     @cached_property
-    def pattern_factors(self) -> SuperLU | DenseFactors:
+    def pattern_factors(self) -> Factors:
         """The factored stiffness that answers to patterns of pressure."""
         return factor_symmetric(self.solution.structure.stiffness_at(PATTERN_HZ))
 
@@ -75,6 +75,10 @@ class Vacuum:
     @cached_property
     def strains(self) -> StrainsUpTo:
         return lru_cache(strains_of(self.solution))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What a pickle takes along: the fields, for what is kept beside them is found again."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
 
 
 @dataclass(frozen=True, eq=False)

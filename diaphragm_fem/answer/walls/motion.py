@@ -40,10 +40,10 @@ def motion_of(
             stiffness = stiffness + 1e-4 * top * structure.mass
         pushed, driven, *others = factor_symmetric(stiffness).solve(np.hstack(loads)).T
         found += [pushed - driven * (structure.pickup @ pushed) / (structure.pickup @ driven), driven, *others]
-    others = np.column_stack(found)
-    pull = stiffness @ others + _INERT * top * (structure.mass @ others)
-    others = others * (at_rest / np.sqrt(np.einsum("nk,nk->k", others, pull)))
-    return np.hstack((reduced.basis @ _taken(reduced), others)), reduced
+    added = np.column_stack(found)
+    pull = stiffness @ added + _INERT * top * (structure.mass @ added)
+    added = added * (at_rest / np.sqrt(np.einsum("nk,nk->k", added, pull)))
+    return np.hstack((reduced.basis @ _taken(reduced), added)), reduced
 
 
 def _taken(reduced: Reduced) -> Array:

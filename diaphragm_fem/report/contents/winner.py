@@ -260,7 +260,7 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
             bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
             words = (
                 f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
-                f"limit, loses more than a fifth of its score or cannot be solved with {bad}."
+                f"limit, loses more than a fifth of its score or cannot be solved with {bad}.{_falls_to(morning)}"
             )
             if around.steady:
                 words += f" The first that keeps up is rank {around.steady}."
@@ -281,6 +281,24 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     if designs and designs[-1].name.startswith("tolerance_of"):
         words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(designs[-1])}`."
     return [Heading("Around the winner"), Words(words)]
+
+
+def _falls_to(morning: Morning) -> str:
+    """What the worst of those errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB."""
+    around, ranking, winner = morning.neighbourhood, morning.ranking, morning.best[0].found
+    solved = [near for near in around.behind if near.design.found.figures] if around is not None else []
+    if ranking is None or not solved:
+        return ""
+    worst = min(solved, key=lambda near: near.design.score)
+    then = worst.design.found
+    names = [wish.figure for wish in ranking.wishes]
+    told = [
+        f"{naming(name).words} {_value(name, then)}, not {_value(name, winner)}"
+        for name in names
+        if not ranking.alike(name, then.judged.get(name), winner.judged.get(name))
+    ]
+    change = f"{worst.change} of {worst.variable.replace('_', ' ')}"
+    return f" With {change} it has {join_words(told)}." if told else ""
 
 
 def _scatters(around: Neighbourhood) -> str:

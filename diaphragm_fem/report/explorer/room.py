@@ -1,5 +1,6 @@
 """The page of the explorer: sliders and choices on the left, section, curves and figures that follow on the right."""
 
+from collections.abc import Mapping
 from html import escape
 from itertools import groupby
 from pathlib import Path
@@ -12,6 +13,7 @@ from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
 from diaphragm_fem.report.page.writer import page_colours
+from diaphragm_fem.report.words.driver import level_lines
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.sentences import what_happens
 from diaphragm_fem.report.words.words import digits
@@ -120,16 +122,9 @@ class Room:
     def _show(self) -> None:
         variant = self.variant
         self.panels.fill(variant.shown, self.hz)
-        lines = self._figures_now()
-        cells = "".join(
-            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td>"
-            f"<td>{escape(self.as_drawn.get(name, ''))}</td></tr>"
-            for name, value in lines.items()
-        )
-        head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
-        state = "<p>in vacuum</p>" if variant.shown.level_db is not None else ""
+        self.figures.text = "".join(self._table(state, lines) for state, lines in self._figures_now().items())
+        state = "<p>in vacuum</p>" if variant.shown.driver is not None else ""
         told = " ".join(filter(None, what_happens(variant.shown.figures)))
-        self.figures.text = f"{state}<table>{head}{cells}</table>"
         self.words.text = f"{state}<p>{escape(told)}</p>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'
@@ -138,9 +133,23 @@ class Room:
             took = f"number {variant.solved}, solved in {digits(1e3 * variant.seconds, 2)} ms"
             self.status.text = f"<p>{told}; {took}</p>"
 
-    def _figures_now(self) -> dict[str, str]:
-        """What is told of the variant in hand, name and value."""
-        return {name: value for name, value, _ in figure_lines(self.variant.shown.figures, all_of_them=False)}
+    def _table(self, state: str, lines: Mapping[str, str]) -> str:
+        drawn = self.as_drawn.get(state, {})
+        cells = "".join(
+            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td><td>{escape(drawn.get(name, ''))}</td></tr>"
+            for name, value in lines.items()
+        )
+        head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
+        return f"{f'<p>{state}</p>' * bool(state)}<table>{head}{cells}</table>"
+
+    def _figures_now(self) -> dict[str, dict[str, str]]:
+        """What is told of the variant in hand, name and value, of a driver with everything on first."""
+        shown = self.variant.shown
+        alone = {name: value for name, value, _ in figure_lines(shown.figures, all_of_them=False)}
+        if shown.driver is None:
+            return {"": alone}
+        f = shown.curve.frequency_hz if shown.level_hz is None else shown.level_hz
+        return {"with everything on": level_lines(shown.driver, f), "in vacuum": alone}
 
     def _save(self) -> None:
         self._solve()

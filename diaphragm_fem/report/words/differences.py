@@ -69,7 +69,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "loaded_even_band_octaves": "widest even band",
     "shared_null_db": "shallowest null within the shared band",
     "loaded_departure_hz": "latest departure",
-    "efficiency": "highest efficiency",
+    "shared_efficiency": "highest efficiency",
     "excursion_m": "least excursion",
     "break_up_mode_hz": "highest break-up mode in vacuum",
 }
@@ -120,7 +120,7 @@ def levels_over(comparison: Comparison) -> str:
         return "The drivers have no band in common, so their levels are not compared."
     ends = " to ".join(map(show_hz, band))
     places = level_places(comparison.evaluations)
-    told = f"Level and its spread are compared over the band that all drivers have, {ends}."
+    told = f"Level, its spread and efficiency are compared over the band that all drivers have, {ends}."
     named = zip(design_names(comparison), comparison.evaluations, strict=True)
     if two := [name for name, answer in named if answer.driver is not None and answer.driver.sections is not None]:
         told += f" Of the two sections of {join_words(two)} the first alone is compared, without its filter."

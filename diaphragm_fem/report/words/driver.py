@@ -120,14 +120,14 @@ def level_words(driver: DriverAnswer) -> str:
     level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
     spread = f"spread {figures.level_spread_db:.1f} dB"
     of = "With everything on" if driver.sections is None else "The first section alone"
-    plays = f"plays {plays_words(driver)} (−{WITHIN:.0f} dB, smoothed)"
+    plays = f"plays {plays_words(figures, curve.frequency_hz)} (−{WITHIN:.0f} dB, smoothed)"
     return f"{of}: {level}, median from {low} to {high}, {spread}; {plays}."
 
 
-def plays_words(driver: DriverAnswer) -> str:
+def plays_words(figures: DriverFigures, f: Array) -> str:
     """ "380 Hz to 2.90 kHz", "up to 3.67 kHz" where the range begins within: a driver is crossed over where its level
     ends, which is neither where its zones leave the coil nor its deepest null."""
-    f, ends = driver.curve.frequency_hz, driver.figures.plays_hz
+    ends = figures.plays_hz
     assert ends is not None  # as long as there is a median
     low, high = map(show_hz, ends)
     if ends[0] > f[0]:
@@ -189,7 +189,8 @@ def side_by_side(evaluation: Answer) -> list[Row]:
     driver = evaluation.driver
     assert driver is not None and evaluation.figures is not None
     vacuum, loaded = evaluation.figures, driver.figures.loaded
-    rows = [_pair(name, vacuum, loaded) for name in _MERITS]
+    of_steps = () if vacuum.steps else ("decoupling_hz", "handed_over_hz", "high_area_m2")
+    rows = [_pair(name, vacuum, loaded) for name in _MERITS if name not in of_steps]
     for one, other in zip(vacuum.steps, loaded.steps, strict=True):
         if len(vacuum.steps) > 1:
             rows.append((f"{one.name}: decoupling", show_hz(one.decoupling_hz), show_hz(other.decoupling_hz), ""))
@@ -215,6 +216,20 @@ def _pair(name: str, vacuum: Figures, loaded: Figures) -> Row:
     return naming(name).words, figure_text(vacuum, name), words, why
 
 
+def level_lines(figures: DriverFigures, f: Array) -> dict[str, str]:
+    """What a driver's level comes to, by name, of a curve at frequencies (F,); shorter than `side_by_side`."""
+    told = {naming(name).words: figure_text(figures.loaded, name) for name in ("fundamental_hz", "departure_hz")}
+    if figures.median_level_db is not None:
+        told["median level"] = show_level(figures.median_level_db)
+        told["spread of the level"] = f"{figures.level_spread_db:.1f} dB"
+        told["plays"] = plays_words(figures, f)
+    if figures.null is not None:
+        told["worst null"] = show_null(figures.null)
+    if figures.excursion_m is not None:
+        told["largest excursion"] = f"{digits(figures.excursion_m * 1e3, 2)} mm"
+    return told
+
+
 def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
     figures, curve, held = driver.figures, driver.curve, "held_volume_m3"
     both = figure_text(vacuum, held), figure_text(figures.loaded, held)
@@ -226,7 +241,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
         if figures.plays_hz is not None:
             words = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
-            rows.append(("plays", "", plays_words(driver), words))
+            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), words))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):

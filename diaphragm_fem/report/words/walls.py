@@ -74,12 +74,14 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     level, spread = (show_level(grid.figures[name][cell]) for name in names)
     own_level, own_spread = (show_level(grid.as_drawn[name] or 0.0) for name in names)
     levels, leaves = grid.figures[names[0]], grid.figures["loaded_departure_hz"]
-    best = [f"the loudest is {_wall(grid, _at_most(levels))} ({show_level(np.nanmax(levels))})"]
+    loudest, farthest = _at_most(levels), _at_most(leaves)
+    best = f"the loudest is {_wall(grid, loudest)} ({show_level(np.nanmax(levels))})"
     if np.isfinite(leaves[np.isfinite(levels)]).all():
-        best.append(f"{_wall(grid, _at_most(leaves))} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}")
+        who = ", which also" if farthest == loudest else f" and {_wall(grid, farthest)}"
+        best += f"{who} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}"
     return (
         f"With everything on, {_wall(grid, cell)} gives a median level of {level} with a "
-        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}; {' and '.join(best)}. Each is told over "
+        f"spread of {spread}, the wall as drawn {own_level} with {own_spread}; {best}. Each is told over "
         "the band in which its own driven zones follow the coil."
     )
 

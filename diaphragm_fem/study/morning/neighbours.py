@@ -35,7 +35,8 @@ class Neighbourhood:
 
     winner      index of its case.
     neighbours  two for each thing that scatters, solved; none where nothing does or none of them can be solved.
-    behind      those of them that break a limit, cannot be solved or fall far behind: then it stands on a needle.
+    behind      those of them that break a limit, cannot be solved or fall far behind in what can be told: then it
+                stands on a needle.
     steady      where it does, the first of the next ranks that keeps up; None where none of them does.
     tied        cases inside the limits in which all that is wished for is the winner's as far as figures can be told
                 apart; the winner's own case where rounding left none.
@@ -57,18 +58,23 @@ def neighbourhood(results: Results, ranking: Ranking, best: Sequence[Beside], ev
     if not results.varying or winner.case is None:
         return None
     neighbours = _neighbours(results, ranking, winner, evaluator)
-    behind, steady = _behind(winner, neighbours), None
+    behind, steady = _behind(ranking, winner, neighbours), None
     if behind:
         around = ((one, _neighbours(results, ranking, one, evaluator)) for one in others)
-        stands = (bool(solved) and not _behind(one, solved) for one, solved in around)
+        stands = (bool(solved) and not _behind(ranking, one, solved) for one, solved in around)
         steady = next((rank for rank, keeps in enumerate(stands, start=2) if keeps), None)
     tied = _tied(results, ranking, winner)
     return Neighbourhood(winner.case, neighbours, behind, steady, tied, _at_ends(results, tied))
 
 
-def _behind(winner: Beside, neighbours: Sequence[Neighbour]) -> tuple[Neighbour, ...]:
+def _behind(ranking: Ranking, winner: Beside, neighbours: Sequence[Neighbour]) -> tuple[Neighbour, ...]:
+    """Where all cases are nearly alike a score falls far for a difference that cannot be told: that costs nothing."""
     least = winner.score - FAR_BEHIND * abs(winner.score)
-    return tuple(one for one in neighbours if not (one.design.inside and one.design.score >= least))
+
+    def keeps_up(design: Beside) -> bool:
+        return design.inside and (design.score >= least or ranking.as_good(design.found.judged, winner.found.judged))
+
+    return tuple(one for one in neighbours if not keeps_up(one.design))
 
 
 def _neighbours(results: Results, ranking: Ranking, winner: Beside, evaluator: str) -> tuple[Neighbour, ...]:

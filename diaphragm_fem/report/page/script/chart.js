@@ -60,6 +60,9 @@ function dragging(svg, axis, drag) {
   svg.addEventListener("pointermove", (event) => { if (event.buttons) move(event); });
 }
 
+/** The look of the k-th line of many, from 0: six colours, and dashes of their own once these come again. */
+const lookOf = (k) => `design-${k % 6}${k < 6 ? "" : ` again-${Math.floor(k / 6) % 3}`}`;
+
 /**
  * One chart: lines [{hz, value, name, look}] over an axis. options: label, height, low, high (of the values), log,
  * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words}], drag(hz) while a finger or
@@ -103,6 +106,7 @@ class Chart {
     }
     this.svg.append(lines, draw("text", { class: "title", x: 2, y: 12 }, options.label));
     this.legend();
+    this.worded = [];
     for (const mark of options.marks ?? []) this.mark(mark);
     this.pointer = draw("line", { class: "cursor", y1: this.top, y2: this.bottom, x1: -9, x2: -9 });
     this.dots = draw("g");
@@ -171,10 +175,44 @@ class Chart {
   mark({ hz, words }) {
     const x = this.axis.place(hz, this.width);
     if (x < LEFT || x > this.width - RIGHT) return;
+    const { left, top } = this.beside(x, textWidth(words, 10));
     this.svg.append(
       draw("line", { class: "mark", x1: x, x2: x, y1: this.top, y2: this.bottom }, draw("title", {}, `${words} ${showHz(hz)}`)),
-      draw("text", { class: "mark-words", x: 0, y: 0, transform: `translate(${x - 3} ${this.top + 4}) rotate(-90)`, "text-anchor": "end" }, words),
+      draw("text", { class: "mark-words", x: 0, y: 0, transform: `translate(${left + 9} ${top}) rotate(-90)`, "text-anchor": "end" }, words),
     );
+  }
+
+  /** Where words of a length stand beside a mark: near it and high, as long as they hide nothing there. */
+  beside(x, length) {
+    const places = [];
+    for (const left of [x - 12, x + 3, x - 22, x + 13]) {
+      for (let top = this.top + 4; top <= Math.max(this.top + 4, this.bottom - 4 - length); top += 4) {
+        places.push({ left, top, end: top + length, hides: this.hidden(left, top, top + length) });
+      }
+    }
+    const best = places.reduce((one, other) => (other.hides < one.hides ? other : one));
+    this.worded.push(best);
+    return best;
+  }
+
+  /** Height in px of what words between two heights, ten wide, would lie over: lines, and the words of other marks. */
+  hidden(left, top, end) {
+    const over = (from, to) => Math.max(Math.min(to, end) - Math.max(from, top), 0);
+    let sum = left < LEFT || left + 10 > this.width - RIGHT ? end - top : 0;
+    for (const other of this.worded) if (Math.abs(other.left - left) < 11) sum += over(other.top, other.end);
+    for (const { hz, value } of this.options.lines) {
+      let [high, low] = [Infinity, -Infinity];
+      for (let k = 1; k < hz.length; k++) {
+        const [a, b] = [k - 1, k].map((j) => this.axis.place(hz[j], this.width));
+        if (b < left || a > left + 10) continue;
+        for (const x of [Math.max(a, left), Math.min(b, left + 10)]) {
+          const y = this.height(value[k - 1] + ((value[k] - value[k - 1]) * (x - a)) / (b - a));
+          if (Number.isFinite(y)) [high, low] = [Math.min(high, y), Math.max(low, y)];
+        }
+      }
+      sum += over(high - 2, low + 2);
+    }
+    return sum;
   }
 
   band({ from, to, words }) {

@@ -15,8 +15,8 @@ function openSides(data, driven) {
   const reference = base.plateau ?? shown[0].plateau, found = new Map();
   const own = (design) => 20 * Math.log10(design.plateau / reference);
   const level = (design) => 20 * Math.log10(c.size(found.get(design.d).response) / reference);
-  const read = (value) => () => shown.filter(({ d }) => found.has(d)).map((design) => ({ value: value(design), look: `design-${design.d % 6}` }));
-  const lines = (value) => driven.map((design) => ({ hz: design.curve.hz, value: value(design), name: design.name, look: `design-${design.d % 6}` }));
+  const read = (value) => () => shown.filter(({ d }) => found.has(d)).map((design) => ({ value: value(design), look: lookOf(design.d) }));
+  const lines = (value) => driven.map((design) => ({ hz: design.curve.hz, value: value(design), name: design.name, look: lookOf(design.d) }));
 
   const response = lines((design) => design.curve.response_db.map((db) => db + own(design)));
   const top = Math.max(...response.map((line) => levelTop(line.hz, line.value, axis.low)));
@@ -30,9 +30,9 @@ function openSides(data, driven) {
     }),
     new Chart(find("#difference"), axis, {
       label: "difference to the baseline, dB", height: 180, numbered: true, low: -widest, high: widest, drag, alwaysNamed: true,
-      lines: apart.map((design) => ({ hz: design.difference.hz, value: design.difference.db, name: design.name, look: `design-${design.d % 6}` })),
+      lines: apart.map((design) => ({ hz: design.difference.hz, value: design.difference.db, name: design.name, look: lookOf(design.d) })),
       read: () => shown.filter(({ d }) => d !== data.baseline && found.size).map((design) => ({
-        value: level(design) - level(shown.find(({ d }) => d === data.baseline) ?? shown[0]), look: `design-${design.d % 6}`,
+        value: level(design) - level(shown.find(({ d }) => d === data.baseline) ?? shown[0]), look: lookOf(design.d),
       })),
     }),
     new Chart(find("#area"), axis, {

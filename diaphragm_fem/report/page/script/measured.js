@@ -4,7 +4,7 @@
 function measuredLines(data, quantity, value) {
   const own = (data.measured ?? []).filter((curve) => curve.quantity === quantity);
   return own.map((curve, k) => ({
-    hz: curve.hz, value: Float64Array.from(curve.size, value), look: "measured", name: own.length > 1 ? `measured ${k + 1}` : "measured",
+    hz: curve.hz, value: Float64Array.from(curve.size, value), look: k ? `measured again-${(k - 1) % 3}` : "measured", name: own.length > 1 ? `measured ${k + 1}` : "measured",
   }));
 }
 
@@ -42,8 +42,8 @@ function openMeasured(data, model, axis, drag, solved) {
   let apart = [];
   const chart = new Chart(find("#apart"), axis, {
     label: "measured over predicted, dB", height: 200, numbered: true, low: -most, high: most, drag, alwaysNamed: true,
-    lines: curves.map((curve, k) => ({ hz: curve.hz, value: curve.apart_db, name: curve.title, look: `design-${(k + 1) % 6}` })),
-    read: () => apart.map((value, k) => ({ value, look: `design-${(k + 1) % 6}` })),
+    lines: curves.map((curve, k) => ({ hz: curve.hz, value: curve.apart_db, name: curve.title, look: lookOf(k + 1) })),
+    read: () => apart.map((value, k) => ({ value, look: lookOf(k + 1) })),
   });
   const show = (hz) => {
     const found = solved(), motion = curves.some(({ point }) => point !== undefined) ? model.motion(found) : null;

@@ -31,7 +31,7 @@ class Profiles {
       if (!design.surface) return;
       for (const number of [0, 1]) {
         const points = run(design.surface, number);
-        if (points.length > 1) this.svg.append(draw("path", { class: `line design-${d % 6}`, d: `M${points.join("L")}` }, draw("title", {}, design.name)));
+        if (points.length > 1) this.svg.append(draw("path", { class: `line ${lookOf(d)}`, d: `M${points.join("L")}` }, draw("title", {}, design.name)));
       }
     });
   }

@@ -26,7 +26,7 @@ function openWalls(data) {
     chart = new Chart(host, new Axis(thickness[0], thickness[count - 1]), {
       label: labelOf(now), height: 330, numbered: true, along: "thickness, µm", low: low - room, high: high + room,
       alwaysNamed: true,
-      lines: materials.map((name, m) => ({ hz: thickness, value: now.values.subarray(m * count, (m + 1) * count), name, look: `design-${m % 6}` })),
+      lines: materials.map((name, m) => ({ hz: thickness, value: now.values.subarray(m * count, (m + 1) * count), name, look: lookOf(m) })),
       marks: [{ hz: data.drawn_at, words: "as drawn" }],
       drag: (at) => state.set({ at: Math.floor(state.get("at") / count) * count + nearest(thickness, at) }),
       read: () => [{ value: now.values[state.get("at")] }],
