@@ -57,7 +57,8 @@ def main(arguments: list[str] | None = None) -> None:
         code = run(arguments)
     except KeyboardInterrupt:  # so early that nothing has begun, or a second one
         code = _tell("stopped", INTERRUPTED)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said: a key pressed twice changes nothing any more
+    for number in _stopping():  # all is said: one that comes twice changes nothing any more, nor the exit code
+        signal.signal(number, signal.SIG_IGN)
     _heard.set()
     gc.freeze()  # what is left goes with the process: the interpreter's last searches took 0.4 of 8 s of an examination
     sys.exit(128 + _asked[0] if _asked and code == INTERRUPTED else code)
@@ -75,11 +76,15 @@ def _end_in_words() -> None:
         if not issubclass(told.exc_type, Ended):  # which comes again
             sys.__unraisablehook__(told)
 
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):  # Windows has no SIGHUP; what is ignored, as by nohup, stays so
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
+    for number in _stopping():
+        if signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):  # ignored, as by nohup, stays so
             signal.signal(number, stop)
     sys.unraisablehook = unraisable
+
+
+def _stopping() -> list[signal.Signals]:
+    """The signals that stop a command; Windows has no SIGHUP."""
+    return [one for one in signal.Signals if one.name in ("SIGINT", "SIGTERM", "SIGHUP")]
 
 
 def _to_main_thread(number: int) -> None:

@@ -32,7 +32,7 @@ def test_stroke_as_json_is_all_that_is_printed(capsys) -> None:
     assert run(["stroke", "stepped_v.toml", *FEW, "--set", "stroke.orders=[]", "--json", "--out", "there"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert "north hall, stepped V, 4 keys changed" in Path("there/stroke.md").read_text(encoding="utf-8")
-    assert data["stroke"]["stroke_m"] == [-1e-3, -5e-4, 0.0, 5e-4, 1e-3]
+    assert {-1e-3, -5e-4, 0.0, 5e-4, 1e-3} <= set(data["stroke"]["stroke_m"])  # and states between where steps are long
     assert data["unstable"] == [None, None] and "force_n" in data["meaning"]
 
 

@@ -70,6 +70,16 @@ def test_a_date_that_is_none_is_refused(warm):
     assert found == Ended(2, b"", said)
 
 
+@posix
+def test_a_signal_changes_nothing_once_all_is_said(warm):
+    """Python takes a command's own answers to signals away as it leaves: a second SIGTERM then ended it as if it had
+    none, not with 143."""
+    kept = "import atexit, os, signal\natexit.register(lambda: os.write(1, repr(signal.getsignal(SIGNAL)).encode()))\n"
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        found = warm.begin("--version", program=kept.replace("SIGNAL", f"signal.{name}") + PROGRAM).end()
+        assert b"SIG_IGN" in found.stdout, (name, found)
+
+
 @pytest.mark.parametrize(("encoding", "square"), [("ascii", b"cm2"), ("latin-1", b"cm\xb2")])
 def test_terminals_that_lack_letters_get_plainer_ones(encoding, square, warm):
     program = f"import sys\nsys.stdout.reconfigure(encoding={encoding!r})\n" + PROGRAM

@@ -17,6 +17,7 @@ from diaphragm_fem.errors import ModelError, StudyError
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
+from diaphragm_fem.study.run import store_reading
 from diaphragm_fem.study.run.case_row import find_evaluator, run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
@@ -88,6 +89,19 @@ def test_a_store_where_nothing_may_be_written_is_read(sealed, bound, tmp_path):
     assert morning.returncode == 0, morning.stderr
     assert b"10 designs of the study" in morning.stdout
     assert sorted(path.name for path in sealed.parent.iterdir()) == ["cases.sqlite", "cases.sqlite.lock"]
+
+
+def test_a_store_on_a_full_disk_is_read(store, study, monkeypatch):
+    """SQLite makes the index of a log even to read: `status` of a night that filled the disk ended there."""
+    check, said = store_reading._check_whose, ["disk I/O error"]
+
+    def full(base):
+        if said:
+            raise sqlite3.OperationalError(said.pop())
+        check(base)
+
+    monkeypatch.setattr(store_reading, "_check_whose", full)
+    assert study_status(study, store=store).stored == 15 and not said
 
 
 @pytest.mark.skipif(os.name == "nt", reason="other permissions")

@@ -31,6 +31,8 @@ from diaphragm_fem.model.structure import Structure
 
 FUNDAMENTAL_BELOW_HZ = 5e3
 MESH_HZ = 20e3  # the mesh is cut as fine as for modes up to this: its error in force is 2e-5
+READ_WITHIN = 1e-3  # of the stiffness: the demonstrations' 40 steps agree within 1.2e-4
+ADDED_AT_MOST = 400  # states between those asked for
 FIRST_SHARE, LEAST_SHARE = 1 / 4, 1 / 256  # of pressure, pull and pre-strain, put on step by step
 
 
@@ -74,7 +76,8 @@ class StrokePath:
 
     def crossings(self, values: Array, level: float, *, kink: bool = False) -> tuple[float | None, float | None]:
         """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level;
-        kink: whether they have one at rest, as the size of a strain has, and are read on each side by itself."""
+        kink: whether they are a size, such as of a strain, which has a kink at rest, is read on each side by itself and
+        may have reached the level there."""
         return self._first_crossing(values, level, -1, kink), self._first_crossing(values, level, 1, kink)
 
     def changed(self, values: Array, share: float) -> tuple[float | None, float | None]:
@@ -97,6 +100,8 @@ class StrokePath:
 
         outward = np.arange(len(self.stroke))[self.rest :: way]
         stroke, gap = self.stroke[outward], values[outward] - level
+        if kink and gap[0] >= 0:
+            return float(stroke[0])
         met = np.flatnonzero((gap[1:] == 0) | (gap[:-1] * gap[1:] < 0))
         if not len(met):
             return None
@@ -119,8 +124,9 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
     """Walk the coil from rest to the foremost and the rearmost stroke of the plan.
 
     Pressure, pull on the edge and pre-strain act first; then the coil goes to its offset, where it rests. Where no
-    balance is found any more the path ends with the last good state and says so. Raises AnalysisError for a part
-    without a drive, or where no state is found but that of rest, or not even that.
+    balance is found any more the path ends with the last good state and says so. Where steps are too long to read
+    between them, states are added. Raises AnalysisError for a part without a drive, or where no state is found but that
+    of rest, or not even that.
     """
     shell, rest = rest_state(model, plan)
     loading, gauge = coil_loading(shell), Gauge(shell.drive)
@@ -139,7 +145,36 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
             "the coil finds no balance a step away from rest: take more steps or a shorter stroke, stroke.rearmost to "
             f"stroke.foremost; {', and '.join(filter(None, stops))}"
         )
-    return _measured(shell, known, begin, stops)
+    return _with_states_between(_measured(shell, known, begin, stops), dust)
+
+
+def _with_states_between(path: StrokePath, dust: float) -> StrokePath:
+    """With states halfway between those where the stiffness, read by a smooth line, does not sum up to the change of
+    force, until it does or they are `dust` (m) apart; ADDED_AT_MOST in all.
+
+    A dome on a cone of film, 5 mm wide and 0.8 mm high, snaps at 0.045 mm: by steps of 25, 100 and 200 um alone at
+    0.032, 0.095 and 0.19 mm.
+    """
+    known, begin = dict(zip(path.stroke.tolist(), path.states, strict=True)), float(path.stroke[path.rest])
+    most = len(known) + ADDED_AT_MOST
+    while len(known) < most and (wanted := _unread(path, dust)):
+        try:
+            known |= {stroke: path.state_at(stroke) for stroke in wanted[: most - len(known)]}
+        except Unsettled:
+            break
+        path = _measured(path.shell, known, begin, (path.rear_stop, path.front_stop))
+    return path
+
+
+def _unread(path: StrokePath, dust: float) -> list[float]:
+    """The middles of steps over which the stiffness, read by a spline, and the change of force do not agree."""
+    from scipy.interpolate import CubicSpline
+
+    step, size = np.diff(path.stroke), np.abs(path.stiffness)
+    read = np.diff(CubicSpline(path.stroke, path.stiffness).antiderivative()(path.stroke))
+    scale = np.maximum(np.maximum(size[1:], size[:-1]), size[path.rest])
+    off = (np.abs(read - np.diff(path.force)) > READ_WITHIN * scale * step) & (step > dust)
+    return np.asarray((path.stroke[1:] + path.stroke[:-1])[off] / 2).tolist()
 
 
 def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibrium]:

@@ -64,7 +64,8 @@ class StrokeSpec(Table):
     rearmost: Length = told('Stroke away from the listener, such as "-1 mm".', default="-1 mm", validate_default=True)
     foremost: Length = told('Stroke toward the listener, such as "1 mm".', default="1 mm", validate_default=True)
     steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = told(
-        "Steps from the rearmost to the foremost stroke.", default=40
+        "Steps from the rearmost to the foremost stroke; where the stiffness turns within one, more are taken.",
+        default=40,
     )
     orders: tuple[Order, ...] = told(
         "Orders whose modes are found over stroke; [] for none.", default=(0, 1, 2), max_length=MOST_ORDERS

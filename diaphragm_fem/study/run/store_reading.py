@@ -31,6 +31,7 @@ from diaphragm_fem.study.run.store_lock import check_beside
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, check_tables, connected, shown, told
 
 FIGURE, INPUT = (float, int, NoneType), (str, float, int)  # kinds of values
+NOTHING_WRITTEN = ("readonly", "unable to open", "disk I/O")  # beside a store, for lack of permission or of room
 LONGEST = 400  # letters of a name, of a figure in a band and a zone for example
 SWEEP_AGAIN = "`sweep` the study again into a new store (name one with --store, or move this one away)"
 
@@ -184,7 +185,7 @@ def _open(path: Path) -> sqlite3.Connection:
         _check_whose(base)
     except sqlite3.OperationalError as error:
         base.close()
-        if "readonly" not in str(error) and "unable to open" not in str(error):
+        if not any(sign in str(error) for sign in NOTHING_WRITTEN):
             raise
         log = path.with_name(path.name + "-wal")
         if log.exists() and log.stat().st_size:  # an immutable reading would leave out what stands there alone
