@@ -51,13 +51,15 @@ def times_told(figure: str, one: float | None, other: float | None) -> float:
 
     >>> round(times_told("departure_hz", 1020.0, 1000.0), 6), times_told("departure_hz", None, 1000.0)
     (2.0, inf)
+    >>> round(times_told("shared_efficiency", 0.00265, 0.00309), 1)  # 0.67 dB of power
+    2.2
     """
     if one is None or other is None:
         return 0.0 if one is other else inf
     least, unit = least_told(figure)
     if unit == "%":
         return 100 * difference(figure, one, other) / least
-    if figure.startswith("efficiency"):  # a level of power
+    if figure.partition(":")[0].endswith("efficiency"):  # a level of power
         one, other = (10 * log10(max(value, 1e-30)) for value in (one, other))
     return abs(one - other) / least
 

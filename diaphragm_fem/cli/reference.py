@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-import tomllib
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -46,8 +45,9 @@ def terms(
 ) -> None:
     """What each figure is: the words of tables, sheets and verdicts."""
     from diaphragm_fem.report.blocks.blocks import Table
+    from diaphragm_fem.report.words.terms import known_terms
 
-    known = tomllib.loads((Path(__file__).parents[1] / "report" / "words" / "terms.toml").read_text(encoding="utf-8"))
+    known = known_terms()
     asked = [word.casefold() for word in words or ()]
     found = [(name, told) for name, told in known.items() if all(w in f"{name} {told}".casefold() for w in asked)]
     if not found:

@@ -99,7 +99,7 @@ class MeridianMesh:
 
     def recut(self, stations: Sequence[Array]) -> MeridianMesh:
         """The same pieces with other cuts."""
-        found = replace(self, stations=tuple(stations))
+        found = MeridianMesh(self.design, tuple(stations), self.up_to_hz)
         vars(found).update({name: value for name, value in vars(self).items() if name in ("pieces", "joints")})
         return found
 

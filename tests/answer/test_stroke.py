@@ -326,6 +326,18 @@ def test_strength_names_the_worst_place_and_the_stroke_where_an_allowable_is_rea
     assert found.worst_by_zone[0].place.zone == path.shell.model.design.zones[0].name
 
 
+def test_the_most_stressed_layer_may_be_another_than_the_most_strained():
+    """Under a lap silk is strained most and foil bears the load; 34 MPa stood beside "treated silk", of 400 MPa."""
+    found = strength_over(path_of("metal_dome", steps=6), {})
+    zones = [zone.name for zone in found.path.shell.model.design.zones]
+    dome = zones.index("dome")
+    load, strain = found.most_stressed[dome], found.worst_by_zone[dome]
+    assert (strain.place.material, load.place.material) == ("treated silk", "aluminium alloy")
+    assert load.value == found.stress[:, dome].max() and strain.value == found.fibre[:, dome].max()
+    names = [material.name for material in found.path.shell.model.design.materials]
+    assert load.value <= found.of_material[1, :, names.index("aluminium alloy")].max()
+
+
 def test_area_alone_makes_the_second_harmonic_that_its_slope_says():
     """Above resonance the motion stays a sine, and V = integral of S dx: second of the acceleration = |dS/dx| X/S, less
     what the area of the linear model itself changes between f and 2 f (12 % of it at 200 and 400 Hz)."""

@@ -51,6 +51,18 @@ def test_limits_come_nearest_first_and_are_where_the_strains_are():
     assert any(text.startswith("aluminium alloy: the fibre strain reaches 0.6") for text in answer.warnings)
 
 
+def test_a_strain_that_forming_left_may_be_too_much_at_rest():
+    """Of 3 % of stretch some 3 % stay, where 2 % are allowed: told as "reached at ", and bounded by 5 % at 0.54 mm."""
+    keys = {'pre_strain."inner step"': "3 %", 'allowable."damping elastomer".strain': "2 %", "steps": 8}
+    answer = moved("stepped_v", **keys)
+    assert answer.strength.fibre[answer.path.rest].max() > 0.025  # a formed step between stiffer walls
+    (limit,) = [limit for limit in answer.limits if limit.what == "the strain that you allow of damping elastomer"]
+    assert limit.rear == limit.front == answer.path.stroke[answer.path.rest]
+    words = "Its stroke is bounded first by the strain that you allow of damping elastomer at rest."
+    assert bounds(answer) == words
+    assert any("the strain that you allow is reached at rest, in the inner step" in text for text in answer.warnings)
+
+
 def test_what_the_user_allows_takes_the_place_of_what_is_common():
     answer = moved("metal_dome", steps=8, **{'allowable."aluminium alloy".strain': "0.3 %"})
     names = [limit.what for limit in answer.limits]

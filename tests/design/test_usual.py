@@ -8,7 +8,7 @@ from places import STUDIES
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
-from diaphragm_fem.design.read.usual import check_usual, usual_bands
+from diaphragm_fem.design.read.usual import check_usual, unusual_value, usual_bands
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.quantities import Table
 from diaphragm_fem.errors import StudyError, UnusualError
@@ -41,6 +41,14 @@ def test_asks(key, value, message):
         load_design(STEPPED, {key: value})
     assert "if it is meant, add to the design file the line unusual = ['" in str(question.value)
     assert all(line.startswith(str(STEPPED)) for line in str(question.value).splitlines())
+
+
+def test_a_horn_may_be_longer_than_a_diaphragm_is_wide():
+    """One of 280 mm was asked about as a distance along a wall."""
+    assert unusual_value(("exit", "horn", "distance", 3), "0.28 m") is None
+    asked = unusual_value(("exit", "horn", "distance", 3), "28 m")
+    assert asked is not None and "a horn commonly goes on for up to 3 m" in asked.question
+    assert unusual_value(("profile", "outer", "steps", 0, "distance"), "0.28 m") is not None
 
 
 SILK = 'materials."stiffly treated silk"'

@@ -11,6 +11,7 @@ from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.words import words
 from diaphragm_fem.report.words.figures import bound_text
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.terms import terms_of_page
 
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 
@@ -91,3 +92,10 @@ def test_a_level_is_within_decibels_and_all_else_within_percent():
     """An amplitude 0.1 % off is 0.0087 dB off: "0.1 %" of a level would be taken for 0.1 dB of 100."""
     assert bound_text("median_level_db", 1e-3) == "0.0087 dB" and bound_text("median_level_db", 0.0) == "0.0010 dB"
     assert bound_text("break_up_mode_hz", 1e-3) == "0.10 %" and bound_text("low_area_m2", 0.0) == "0.001 %"
+
+
+def test_a_page_explains_the_words_that_it_uses_and_no_others() -> None:
+    """Letters of formulas are no words of a term; of two terms in one line each counts."""
+    told = dict(terms_of_page("The even band ends there. Fingerprint, shelf 2."))
+    assert {"even band", "fingerprint", "shelf 1, shelf 2", "zone share q", "mode"} <= set(told)
+    assert "snap, wrinkle" not in told and "score" not in told and "loss factor" not in told

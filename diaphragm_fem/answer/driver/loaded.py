@@ -185,7 +185,8 @@ class Loaded:
             away = np.zeros(1) if self._leak is None else np.abs(np.log(curve.frequency_hz[falls] / self._slow_hz))
             k = int(falls[np.argmin(away)])
             share = spring[k] / (spring[k] - spring[k + 1])
-            fundamental = float(curve.frequency_hz[k] + share * np.diff(curve.frequency_hz)[k])
+            squares = curve.frequency_hz[k : k + 2] ** 2  # of a mass on a spring the force is straight over these
+            fundamental = float(np.sqrt(squares[0] + share * (squares[1] - squares[0])))
             static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
         return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
 

@@ -76,7 +76,8 @@ class StrokePath:
 
     def crossings(self, values: Array, level: float, *, kink: bool = False) -> tuple[float | None, float | None]:
         """Strokes nearest to rest, toward the rear and the front, at which values (X,) over the path cross a level;
-        kink: whether they have one at rest, as the size of a strain has, and are read on each side by itself."""
+        kink: whether they are a size, such as of a strain, which has a kink at rest, is read on each side by itself and
+        may have reached the level there."""
         return self._first_crossing(values, level, -1, kink), self._first_crossing(values, level, 1, kink)
 
     def changed(self, values: Array, share: float) -> tuple[float | None, float | None]:
@@ -99,6 +100,8 @@ class StrokePath:
 
         outward = np.arange(len(self.stroke))[self.rest :: way]
         stroke, gap = self.stroke[outward], values[outward] - level
+        if kink and gap[0] >= 0:
+            return float(stroke[0])
         met = np.flatnonzero((gap[1:] == 0) | (gap[:-1] * gap[1:] < 0))
         if not len(met):
             return None

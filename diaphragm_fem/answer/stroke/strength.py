@@ -1,6 +1,6 @@
 """How much strain and stress each zone sees over the stroke, and which place comes first to what it may bear."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -83,11 +83,19 @@ class Strength:
     @cached_property
     def worst_by_zone(self) -> tuple[Demand, ...]:
         """The largest fibre strain of each zone over the path, zones in the design's order."""
+        return self._largest_of(self.fibre, lambda found: found.strain)
+
+    @cached_property
+    def most_stressed(self) -> tuple[Demand, ...]:
+        """The largest fibre stress of each zone, which may lie in another layer than the largest strain."""
+        return self._largest_of(self.stress, lambda found: found.stress)
+
+    def _largest_of(self, over_path: Array, values: Callable[[Fibres], Array]) -> tuple[Demand, ...]:
         found = []
-        for z in range(self.fibre.shape[1]):
-            k = int(np.argmax(self.fibre[:, z]))
+        for z in range(over_path.shape[1]):
+            k = int(np.argmax(over_path[:, z]))
             inside = self.path.shell.model.line.zone_of_element == z
-            found.append(_largest(self.path, self.faces, k, self.fibres_at(k).strain, inside[None, :, None]))
+            found.append(_largest(self.path, self.faces, k, values(self.fibres_at(k)), inside[None, :, None]))
         return tuple(found)
 
 

@@ -200,7 +200,8 @@ def _warnings(
             )
     for reached in strength.reached:
         if reached.used > 1:
-            side = [f"{1e3 * x:.3g} mm" for x in (reached.rear, reached.front) if x is not None]
+            rest, met = path.stroke[path.rest], [x for x in (reached.rear, reached.front) if x is not None]
+            side = dict.fromkeys("rest" if x == rest else f"{1e3 * x:.3g} mm" for x in met)
             texts.append(
                 f"{reached.material}: the {reached.quantity} that you allow is reached at {' and '.join(side)}, in the "
                 f"{reached.worst.place.zone} at r = {1e3 * reached.worst.place.r:.4g} mm ({reached.worst.place.words})"

@@ -64,7 +64,7 @@ class MeasuredCurve:
     @property
     def title(self) -> str:
         """ "effective radiating area", "axial velocity over the coil's at r = 12 mm"."""
-        at = "" if self.r is None else f" at r = {units.show(self.r, dimension=units.LENGTH)}"
+        at = "" if self.r is None else f" at r = {units.show(round(self.r, 9), dimension=units.LENGTH)}"
         return f"{self.quantity.words}{at}"
 
 

@@ -85,9 +85,11 @@ class Wall:
         """The wall without what is glued on it."""
         return Wall(tuple(layer for layer in self.layers if layer.glued is None))
 
-    @cached_property
+    @property
     def without_fillet(self) -> Wall:
         """The wall without the glue in a corner: that lies on it and falls."""
+        if len(self.layers) == 1:  # most walls: to keep what was found takes longer
+            return self
         kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]
         return self if len(kept) == len(self.layers) else Wall(tuple(kept)).on_own(*self.passed)
 

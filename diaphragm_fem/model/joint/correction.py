@@ -55,6 +55,8 @@ def joints_of_each(meshes: Sequence[MeridianMesh], joints: Sequence[Sequence[Joi
 
 
 def _drawn(mesh: MeridianMesh, joints: Sequence[Joint], found: Found) -> KnownJoints:
+    if found.known.all():
+        return KnownJoints(tuple(joints), found, ())
     kept, bare = list[Joint](), list[Joint]()
     for joint, known in zip(joints, found.known.tolist(), strict=True):
         (kept if known else bare).append(joint)

@@ -65,6 +65,6 @@ def _end_stretch(mesh: MeridianMesh, stations: list[Array], taken: set[End], end
             if own > left + (BEYOND - 1) * length and own > (1 + SHORTEST) * before:
                 begin, beyond = stations[piece][number : number + 2].tolist()
                 cut = beyond - before if end[1] else begin + before
-                stations[piece] = np.sort(np.append(stations[piece], cut))
+                stations[piece] = np.concatenate((stations[piece][: number + 1], (cut,), stations[piece][number + 1 :]))
             return
         left -= own

@@ -104,10 +104,10 @@ def bounds(answer: StrokeAnswer) -> str:
         there = [(abs(at - rest), at, limit.what) for limit in ends if (at := getattr(limit, side)) is not None]
         if there:
             _, at, what = min(there)
-            first.setdefault(what, []).append(show_stroke(at))
+            first.setdefault(what, []).append("rest" if at == rest else show_stroke(at))
     if not first:
         return "Nothing that would end it was met."
-    told = " and by ".join(f"{what} at {' and '.join(at)}" for what, at in first.items())
+    told = " and by ".join(f"{what} at {' and '.join(dict.fromkeys(at))}" for what, at in first.items())
     return f"Its stroke is bounded first by {told}."
 
 
@@ -159,11 +159,12 @@ def _mode_text(at: ModesAt, m: int, k: int) -> str:
 def _strain_table(answer: StrokeAnswer) -> Table:
     strength, zones = answer.strength, answer.design.zones
     rows = []
-    for z, demand in enumerate(strength.worst_by_zone):
+    for z, (demand, load) in enumerate(zip(strength.worst_by_zone, strength.most_stressed, strict=True)):
         strain = show_share(float(strength.membrane[:, z].max())), show_share(demand.value)
-        stress = f"{digits(float(strength.stress[:, z].max()) / 1e6)} MPa"
+        stress = f"{digits(load.value / 1e6)} MPa"
+        if load.place.material != demand.place.material:  # in a stiffer layer: silk has no 34 MPa at 0.25 %
+            stress = f"{stress}, {load.place.material}"
         rows.append((zones[z].name, *strain, stress, show_stroke(demand.stroke), _where(demand)))
-    # the largest stress may lie elsewhere, in a stiffer layer
     head = ("zone", "in the membrane", "in the fibre", "stress", "fibre at the stroke", "fibre most strained where")
     return Table(head, rows, words=(5,))
 

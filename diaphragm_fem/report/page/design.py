@@ -24,6 +24,7 @@ from diaphragm_fem.report.words.driver import SIDES, headlines, heard, side_by_s
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.terms import terms_of_page
 from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import one, show_hz
@@ -54,11 +55,17 @@ def write_design_page(
         from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
 
         moved = stroke_blocks(stroke)
+    told, tables = verdict(evaluation), _tables(evaluation)
+    cells = (str(cell) for _, table, _ in tables for row in table.rows for cell in row)
+    shown = [told, *(words for _, words in remarks), *(heading for heading, _, _ in tables), *cells]
+    shown += [part for cell in _stamp(evaluation, stamp) for part in cell]
+    meanings = Table(("term", "what it is"), terms_of_page("\n".join(shown)), numbers_from=2)
+    tables.append(("What the words mean", meanings, False))
     return write_page(
         path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
         limit=_limit(evaluation), numbers=numbers, remarks=remarks,
-        sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=verdict(evaluation),
-        trust=[*trust_points(evaluation), PROTOTYPE], tables=_tables(evaluation), inputs=inputs,
+        sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=told,
+        trust=[*trust_points(evaluation), PROTOTYPE], tables=tables, inputs=inputs,
         moved=[block.text for block in moved if isinstance(block, Words)],
         moved_remarks=[one for one in notices_of(moved) if one not in remarks],
         moved_tables=[(f"Large stroke: {words}", table, False) for words, table in titled_tables(moved)],
