@@ -11,10 +11,12 @@ from scipy.signal import find_peaks
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import apart, difference
 from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
-from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves, widest_window
+from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
+from diaphragm_fem.analysis.figures.stretches import widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.analysis.modes.label import nodal_points
 from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.errors import AnalysisError
 
 DOME = (Zone("dome", Role.DRIVEN),)
 AREA = 10e-4
@@ -64,6 +66,24 @@ def test_a_break_up_mode_may_lie_just_above_the_fundamental():
     zones = (Zone("dome", Role.DRIVEN), Zone("surround", Role.SURROUND))
     modes = ModeStrains(np.array([100.0, 100.5, 5e3]), zones, np.array([[0.6, 0.4], [0.7, 0.3], [0.8, 0.2]]))
     assert find_break_up_mode(lambda hz: modes, 20e3, 100.0).frequency_hz == 100.5
+
+
+def test_a_break_up_mode_is_sought_as_far_as_modes_are_told():
+    """Up to the range they must be; 'above 20 kHz' was told where not even those below were found."""
+    none = ModeStrains(np.zeros(0), (Zone("dome", Role.DRIVEN),), np.zeros((0, 1)))
+
+    def strains(top):
+        def told(hz):
+            if hz > top:
+                raise AnalysisError("too many modes")
+            return none
+
+        return told
+
+    found = find_break_up_mode(strains(45e3), 20e3, 100.0)
+    assert found.frequency_hz is None and found.sought_hz == 40e3 and found.reason == "above 40 kHz"
+    with pytest.raises(AnalysisError, match="too many modes"):
+        find_break_up_mode(strains(15e3), 20e3, 100.0)
 
 
 def test_excursions_near_the_threshold_are_named():

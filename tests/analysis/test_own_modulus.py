@@ -8,7 +8,8 @@ import pytest
 from sampled_designs import sampled_design
 
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
-from diaphragm_fem.analysis.modes.own_modulus import _Own, eigenpairs_at_own_modulus
+from diaphragm_fem.analysis.modes.in_span import InSpan
+from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.law import Constant
@@ -66,7 +67,7 @@ def test_a_half_and_half_mixture_does_not_settle():
     """Beside a mode that is told the mixture of it and of the next, 7.2e-4 away: it keeps its frequency between both
     from step to step, farther from either than such as are parted, and the next mode would be missing."""
     squares = (2 * np.pi * np.array([1000.0, 1000.72, 3000.0])) ** 2
-    own = _Own([Term(np.diag(squares), Constant())], np.diag(squares)[None])
+    own = InSpan([Term(np.diag(squares), Constant())], np.diag(squares)[None])
     told, mixed = np.array([1.0, 0.0, 0.0]), np.array([1.0, 1.0, 0.0]) / np.sqrt(2)
     between = np.sqrt(squares[:2].mean()) / (2 * np.pi)
     frequency, _, wrong = own.settled(np.array([1000.0, between]), np.stack((told, mixed), axis=1))
@@ -139,7 +140,7 @@ def test_none_of_several_close_modes_is_made_of_the_others(seed, left):
 
 def test_twins_are_not_parted():
     """They span one mode, not two: of many close modes some ended as NaN or in an error of linear algebra."""
-    own = _Own([Term(np.eye(3), Stiffening())], np.diag((2 * np.pi * np.array([500.0, 1000.0, 3000.0])) ** 2)[None])
+    own = InSpan([Term(np.eye(3), Stiffening())], np.diag((2 * np.pi * np.array([500.0, 1000.0, 3000.0])) ** 2)[None])
     shape = np.array([0.0, 1.0, 1e-9])
     twins = np.array([1000.0, 1000.0]), np.stack((shape, shape * (1 + 1e-15)), axis=1)
     for found, given in zip(own.parted(*twins), twins, strict=True):

@@ -1,6 +1,7 @@
 """A diaphragm in a baffle: load, level, beam, power, figures, and what is missing."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver
-from diaphragm_fem.answer.driver.figures import driver_figure_names
+from diaphragm_fem.answer.driver.figures import _narrow_from, driver_figure_names
 from diaphragm_fem.answer.driver.loaded import load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.driver.losses import RADIATED, RADIATED_BEHIND
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion, ask_air_opinion
@@ -145,6 +146,14 @@ def test_a_beam_is_as_wide_as_its_levels_say():
     levels = -6.0 * (DEGREES / 30.0)[None] ** 2
     assert beam_width(levels)[0] == pytest.approx(60.0, abs=0.02)
     assert np.isnan(beam_width(0.05 * levels))[0]
+
+
+def test_a_beam_narrows_where_its_level_aside_passes_six_decibels():
+    """6 dB an octave from 700 Hz on: at 1.4 kHz, wherever the points lie, for both are straight over log f."""
+    f = np.geomspace(200, 5e3, 23)
+    level = np.repeat(-6 * np.maximum(np.log2(f / 700), -0.1)[:, None], len(DEGREES), axis=1)
+    assert _narrow_from(SimpleNamespace(directivity_db=level, frequency_hz=f)) == pytest.approx(1400, rel=1e-9)
+    assert _narrow_from(SimpleNamespace(directivity_db=0.1 * level, frequency_hz=f)) is None
 
 
 def test_a_dome_beams_as_it_gets_large_in_wavelengths(dome):

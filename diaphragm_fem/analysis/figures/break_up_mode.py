@@ -66,7 +66,8 @@ def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
 def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_hz: float | None) -> BreakUpMode:
     """Seek the break-up mode above the fundamental, up to four times the range `up_to_hz`.
 
-    strains_up_to(hz) gives the modes up to a frequency; it is asked again only where the range holds none.
+    strains_up_to(hz) gives the modes up to a frequency; it is asked again only where the range holds none. What it
+    raises for the range itself goes on; beyond, that ends the search.
     """
     near: tuple[NearMiss, ...] = ()
     sought = up_to_hz
@@ -74,6 +75,8 @@ def find_break_up_mode(strains_up_to: StrainsUpTo, up_to_hz: float, fundamental_
         try:
             modes = strains_up_to(times * up_to_hz)
         except AnalysisError:  # too many modes that far up
+            if times == REACH[0]:
+                raise
             break
         coil = (k for k, zone in enumerate(modes.zones) if zone.role is Role.COIL)  # former and winding
         hold = sorted({*driven_zones(modes.zones), *coil})

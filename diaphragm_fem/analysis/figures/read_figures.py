@@ -14,7 +14,6 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.reading import Reading, Respond, local_maxima
 from diaphragm_fem.analysis.figures.response_bands import (
     BELOW_BREAK_UP,
-    PROMINENCE_DB,
     Band,
     Extreme,
     Levels,
@@ -22,6 +21,7 @@ from diaphragm_fem.analysis.figures.response_bands import (
     levels_of,
 )
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
+from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.analysis.figures.zones import Departure, StepFigures, departure_of, driven_zones, steps_of
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency

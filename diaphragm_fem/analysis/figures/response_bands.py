@@ -11,7 +11,7 @@ Definitions of this project; four octaves of one diaphragm are common practice, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import log2
 from typing import NamedTuple
@@ -20,6 +20,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.stretches import crossing, outside, prominent_peaks, widest_window
 from diaphragm_fem.arrays import Array, Index
 
 _ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
@@ -27,7 +28,6 @@ BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are so
 _SHELF_2_OCTAVES = 0.5
 _SHELF_WITHIN_DB = 3.0
 _SHELVES_APART_DB = 6.0
-PROMINENCE_DB = 0.5
 _SLIDES = np.linspace(0, 1, 5)
 
 
@@ -121,7 +121,7 @@ class Levels:
         found = []
         for sign in (1.0, -1.0):
             shelf = self.shelves.louder if sign > 0 else self.shelves.quieter
-            places = _peaks(sign * self.level[first:last]) + first
+            places = prominent_peaks(sign * self.level[first:last]) + first
             places = places[sign * self.level[places] > sign * shelf]
             places = places[np.argsort(-sign * self.level[places], kind="stable")]
             found.append(tuple(self._extremes(places, sign)))
@@ -163,7 +163,7 @@ class Levels:
                 reading.vertex(inside, self.level)
         # the window may slide by what a step of the scan leaves over
         lows = most - total_db + _SLIDES * (least - most + total_db)
-        ends = [_crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]
+        ends = [crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]
         _, from_hz, to_hz, low = map(float, max(zip(ends[1] / ends[0], *ends, lows, strict=True)))
         scale = (low, low + total_db)
         if left > 0:
@@ -203,7 +203,7 @@ class Levels:
 
     def _stays_within(self, start: float, end: float, low: float, high: float) -> list[tuple[_Border, _Border]]:
         """Stretches of [start, end] in Hz in which the level lies between low and high."""
-        f, distance = self.reading.frequency, _outside(self.level, low, high)
+        f, distance = self.reading.frequency, outside(self.level, low, high)
         change = np.flatnonzero((distance[1:] > 0) != (distance[:-1] > 0))
         share = distance[change] / (distance[change] - distance[change + 1])
         place = f[change] + share * (f[change + 1] - f[change])
@@ -218,7 +218,7 @@ class Levels:
     def _refined(self, border: _Border) -> float:
         if border.after is None:
             return border.hz
-        return self.reading.root(border.after, _outside(self.level, border.low, border.high))
+        return self.reading.root(border.after, outside(self.level, border.low, border.high))
 
     def _band(self, from_hz: float, to_hz: float) -> Band:
         """A band with what ends it. It may touch the range's top, and its bottom where no fundamental bounds it."""
@@ -242,61 +242,3 @@ class _Border(NamedTuple):
     after: int | None
     low: float
     high: float
-
-
-def _peaks(level: Array) -> Index:
-    """Indices of the interior peaks that stand out, of a flat top its first point: by how much is told by the deepest
-    points between each and the next higher one on either side. SciPy's `find_peaks` does the same, and takes half a
-    second to import."""
-    if len(level) < 3:
-        return np.zeros(0, int)
-    rises = np.diff(level) > 0
-    turns = np.concatenate(([0], np.flatnonzero(rises[:-1] != rises[1:]) + 1, [len(level) - 1]))
-    values, found = level[turns].tolist(), []
-    for k in range(1 if rises[0] else 2, len(turns) - 1, 2):  # every other one is a hole
-        below = values[k] - PROMINENCE_DB
-        if all(_falls_to(below, values[k], way) for way in (reversed(values[:k]), values[k + 1 :])):
-            found.append(turns[k])
-    return np.array(found, int)
-
-
-def _falls_to(below: float, peak: float, values: Iterable[float]) -> bool:
-    """Whether values fall that low before one is higher than the peak."""
-    return next((value <= below for value in values if value <= below or value > peak), False)
-
-
-def _outside(level: Array, low: Array | float, high: Array | float) -> Array:
-    """How far a level lies outside [low, high]: below zero inside."""
-    return np.abs(level - (low + high) / 2) - (high - low) / 2
-
-
-def _crossing(frequency: Array, level: Array, index: int, step: int, low: Array, high: Array) -> Array:
-    """Where a level leaves each of several [low, high] from a point inside to the next outward, by a straight line."""
-    other = index + step
-    if not 0 <= other < len(frequency):
-        return np.full(len(low), frequency[index])
-    a, b = (_outside(level[k], low, high) for k in (index, other))
-    share = np.where((a < 0) & (b > 0), a / np.where(a < b, a - b, 1.0), 0.0)
-    return np.asarray(frequency[index] + share * (frequency[other] - frequency[index]))
-
-
-def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:
-    """Indices of the longest stretch (by place, rising) in which value's largest minus smallest stays within total.
-
-    All starts are extended together by halving steps over tables of running extremes: log2(F) passes.
-    """
-    count = len(value)
-    highs, lows = [value], [value]
-    while 2 ** len(highs) <= count:
-        reach = 2 ** (len(highs) - 1)
-        highs.append(np.maximum(highs[-1][:-reach], highs[-1][reach:]))
-        lows.append(np.minimum(lows[-1][:-reach], lows[-1][reach:]))
-    high, low, end = value, value, np.arange(count)  # end: the last index inside
-    for k in range(len(highs) - 1, -1, -1):
-        further = end + 1
-        top = np.maximum(high, highs[k].take(further, mode="clip"))
-        floor = np.minimum(low, lows[k].take(further, mode="clip"))
-        fits = (top - floor <= total) & (further <= count - 2**k)
-        high, low, end = np.where(fits, top, high), np.where(fits, floor, low), end + (fits << k)
-    best = int(np.argmax(place[end] - place))
-    return best, int(end[best])

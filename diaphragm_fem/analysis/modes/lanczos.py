@@ -19,10 +19,11 @@ _BLOCK = 4
 _WHOLE = np.eye(_BLOCK)
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
-UNEVEN = 1e-3  # what a column of a block has to itself, of its length: below it they are first made orthogonal as they
-# are. At 1e-5 rounding, grown by one column, can pass for what another has to itself
-PASSES = 10  # of that at most; two are the most seen
-EVEN = 0.01  # above it one pass leaves them orthogonal to 2e-9 at worst, 5e-11 on the demonstrations
+PASSES = 10  # at most, in which the columns of a block are made orthogonal
+EVEN = (
+    0.01  # what a column has to itself, of its length: above it a pass leaves them orthogonal to 2e-9 at worst, 5e-11
+)
+# on the demonstrations
 SETTLED = 1e-7  # residual of a pair over its eigenvalue: that is off by its square over the gap to the next eigenvalue
 # that is not wanted (Parlett, The Symmetric Eigenvalue Problem (1998), section 11.7; named from memory)
 
@@ -72,24 +73,25 @@ def _orthogonal(block: Array, mass: Matrix, basis: Array, weighted: Array) -> tu
     """The block made orthonormal in the mass and to the basis; its product with the mass; the triangle taken out.
 
     By Cholesky factors of its products (LAPACK itself: 4 instead of 16 us), and again where the columns are so much
-    alike that rounding would show. Where one motion outweighs the others by up to 1e16, as a rigid one does, they are
-    first made orthogonal as they are, and of one length: what depends on others is then rounding, which weighs nothing
-    in the triangle. Raises AnalysisError for what is no number.
+    alike that rounding would show. Where these have no factors, because one motion outweighs the others by up to 1e16,
+    as a rigid one does, they are first made orthogonal as they are, and of one length: what depends on others is then
+    rounding, which weighs nothing in the triangle. Raises AnalysisError for what is no number.
     """
     block = block - basis @ (weighted.T @ block)
-    whole, block_weighted = _WHOLE, np.asarray(mass @ block)
+    whole = _WHOLE
     for _ in range(PASSES):
+        block_weighted = np.asarray(mass @ block)
         upper, wrong = dpotrf(block.T @ block_weighted)
-        own = 0.0 if wrong else (upper.diagonal() / np.sqrt((upper * upper).sum(axis=0))).min()
-        if own < UNEVEN:
+        if wrong:
             block, turn = np.linalg.qr(block)
             block = block - basis @ (weighted.T @ block)
             length = np.sqrt((block * (mass @ block)).sum(axis=0))
             block, whole = block / length, (length[:, None] * turn) @ whole
-            block_weighted = np.asarray(mass @ block)
             continue
+        own = (upper.diagonal() / np.sqrt((upper * upper).sum(axis=0))).min()
         back = dtrtri(upper)[0]
-        block, block_weighted, whole = block @ back, block_weighted @ back, upper @ whole
+        block, whole = block @ back, upper @ whole
         if own > EVEN:
-            return block, block_weighted, whole
+            return block, block_weighted @ back, whole
+        block = block - basis @ (weighted.T @ block)
     raise AnalysisError("modes need stiffness and mass of finite numbers, and what answers to forces is none")

@@ -15,8 +15,8 @@ from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
 
-_HIDDEN = 1e-5  # of the top frequency: below it rounding hides what holds a motion. Squares of the motions of free
-# domes, known without it, are off by 6e-11 to 5e-10 of the top's.
+_HIDDEN = 1e-5  # of the top frequency: a hundredth of a hertz, say, is no resonance. Rounding leaves 1e-14 to 1e-11 of
+# the top's square of motions of free parts (the demonstrations, twelve harsh domes), a tenth of what this is, squared
 _LEAST_COIL_SHARE = 10.0  # a mode ten times heavier at the coil than the lightest is not the fundamental
 
 

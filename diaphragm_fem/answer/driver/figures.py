@@ -34,7 +34,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
 from diaphragm_fem.analysis.figures.figures import Figures
-from diaphragm_fem.analysis.figures.response_bands import PROMINENCE_DB
+from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
