@@ -67,8 +67,9 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
 
 
 def heard(driver: DriverAnswer) -> list[str]:
-    """What leaves the driver: of two sections first what both send, for that decides; the level and its low places."""
-    return [*shared_exit(driver), level_words(driver), *lows(driver)]
+    """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
+    which lie in the median's band and not in the one in which it plays, told last."""
+    return [*shared_exit(driver), level_words(driver), *lows(driver), *_plays(driver)]
 
 
 def shared_exit(driver: DriverAnswer) -> list[str]:
@@ -112,7 +113,7 @@ def overlap_words(sections: Sections) -> str:
 
 
 def level_words(driver: DriverAnswer) -> str:
-    """The median level with everything on, its band, its spread and where it plays, or why there is none."""
+    """The median level with everything on, its band and its spread, or why there is none."""
     figures, curve = driver.figures, driver.curve
     if figures.median_level_db is None or figures.band_hz is None:
         return f"With everything on: no level, because {figures.reasons['median_level_db']}."
@@ -120,8 +121,13 @@ def level_words(driver: DriverAnswer) -> str:
     level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
     spread = f"spread {figures.level_spread_db:.1f} dB"
     of = "With everything on" if driver.sections is None else "The first section alone"
-    plays = f"plays {plays_words(figures, curve.frequency_hz)} (−{WITHIN:.0f} dB, smoothed)"
-    return f"{of}: {level}, median from {low} to {high}, {spread}; {plays}."
+    return f"{of}: {level}, median from {low} to {high}, {spread}."
+
+
+def _plays(driver: DriverAnswer) -> list[str]:
+    if driver.figures.median_level_db is None or driver.figures.band_hz is None:
+        return []
+    return [f"Plays {plays_words(driver.figures, driver.curve.frequency_hz)} (−{WITHIN:.0f} dB)."]
 
 
 def plays_words(figures: DriverFigures, f: Array) -> str:
@@ -155,8 +161,8 @@ def nulls(figures: DriverFigures) -> list[str]:
     if worst == inside:
         return [f"Worst null {_where(worst)}"]
     if inside is None:
-        return [f"No null in the median's band; above it {_where(worst)}"]
-    first = f"{show_null(inside)} in the median's band"
+        return [f"No null within that band; above it {_where(worst)}"]
+    first = f"{show_null(inside)} within that band"
     if inside.cause == worst.cause:
         return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
     return [f"Worst null {first} ({inside.cause}); above it {_where(worst)}"]
@@ -175,7 +181,7 @@ def falls_off(driver: DriverAnswer) -> str:
     null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
     if not len(inside) or depth <= null + TOLD_BESIDE:
         return ""
-    return f"Lowest in the median's band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
+    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
 
 
 def show_null(null: Null) -> str:
