@@ -203,7 +203,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     low, high = figures.band_hz
     level = f"The first section alone: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
     band = f"{show_hz(low)} to {show_hz(high)}"
-    plays = f"plays {plays_words(figures, found.driver.curve.frequency_hz)} (−6 dB, smoothed)."
+    plays = f"plays {plays_words(figures, found.driver.curve.frequency_hz)} (−6 dB)."
     assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB; {plays}" in words
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded

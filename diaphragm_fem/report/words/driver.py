@@ -120,7 +120,7 @@ def level_words(driver: DriverAnswer) -> str:
     level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
     spread = f"spread {figures.level_spread_db:.1f} dB"
     of = "With everything on" if driver.sections is None else "The first section alone"
-    plays = f"plays {plays_words(figures, curve.frequency_hz)} (−{WITHIN:.0f} dB, smoothed)"
+    plays = f"plays {plays_words(figures, curve.frequency_hz)} (−{WITHIN:.0f} dB)"
     return f"{of}: {level}, median from {low} to {high}, {spread}; {plays}."
 
 
