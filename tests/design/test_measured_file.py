@@ -147,6 +147,16 @@ def test_a_beam_from_behind_turns_the_sign(tmp_path):
     np.testing.assert_allclose(curve.values, -VALUES, rtol=1e-11)
 
 
+@pytest.mark.parametrize(("response", "reference", "sign"), [(3, 3, 1), (-3, 3, -1), (3, -3, -1), (-3, -3, 1)])
+def test_both_directions_of_a_curve_count(tmp_path, response, reference, sign):
+    """Record 6 of data set 58 has a direction of the response and one of the reference, minus along the axis turned
+    round (from memory): an axial force from the front that moves the part away from it is a mobility above 0."""
+    keys = {"ordinate_spec_data_type": 11, "rsp_dir": response, "ref_dir": reference}
+    (plain,) = universal(tmp_path, NODES, measured_set(ordinate_spec_data_type=11))
+    (curve,) = universal(tmp_path, NODES, measured_set(**keys))
+    np.testing.assert_allclose(curve.values, sign * plain.values)
+
+
 def test_motion_over_motion_is_a_ratio(tmp_path):
     (curve,) = universal(tmp_path, NODES, measured_set(orddenom_spec_data_type=12))
     assert curve.quantity.name == "velocity"

@@ -130,7 +130,8 @@ def test_what_a_driver_comes_to_follows_the_sliders(tmp_path: Path) -> None:
 
     from diaphragm_fem.report.explorer.room import Room
 
-    variant = Variant(read_design_file(STUDIES / "driver_straight_v.toml"), partial(explore, up_to_hz=5e3))
+    file = read_design_file(STUDIES / "driver_straight_v.toml", {"motor.voltage": "2.83 V"})
+    variant = Variant(file, partial(explore, up_to_hz=5e3))
     room = Room(Document(), variant, tmp_path / "variant.toml")
     variant.turn({"motor.voltage": "5.66 V"})
     room._show()

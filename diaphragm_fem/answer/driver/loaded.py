@@ -37,10 +37,8 @@ from diaphragm_fem.model.structure import MASS, Term, projected
 
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
-SETTLED, STEPS = (
-    1e-3,
-    20,
-)  # of the loaded fundamental, at whose moduli all is at rest: nearer than that in so many steps
+LOWER = 0.7  # of a frequency at which a tube behind is no spring
+SETTLED, STEPS = 1e-3, 20  # of the loaded fundamental, at whose moduli all is at rest: nearer in so many steps
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,36 +104,43 @@ class Loaded:
         """
         if not self.around.loads:
             return self.solution.static
-        varies, hz = self.solution.structure.modulus_varies, self._slow_hz
-        return self._closed(self.vacuum.static_at(hz) if varies else self.solution.static, hz)
-
-    def _closed(self, static: Static, frequency_hz: float) -> Static:
-        """With the rear chamber on, as stiff as it is at a frequency in Hz."""
-        if self.around.rear_port is None:
-            return static
-        return static.closed_by(float(self.around.rear_stiffness(np.array([frequency_hz]))[0].real))
+        hz, behind = self._at_rest
+        varies = self.solution.structure.modulus_varies
+        return (self.vacuum.static_at(hz) if varies else self.solution.static).closed_by(behind)
 
     @cached_property
-    def _slow_hz(self) -> float:
-        """The loaded fundamental in Hz, where the force F turns from spring to mass.
+    def _at_rest(self) -> tuple[float, float]:
+        """The loaded fundamental in Hz, where the force F turns from spring to mass, and the stiffness of the rear
+        chamber there in Pa/m3, 0 without one.
 
         What moves has the mass (s - F)/omega^2, air and all, s the spring at rest; on s that gives a frequency which
         hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they
-        do not it is that one's: a straight V in its driver was then told 0.24 % too stiff and heavy. With a leak s
-        depends on frequency, too, and steps are half as long.
+        do not it is that one's, on a chamber at rest: a straight V in its driver was then told 0.24 % too stiff and
+        heavy. With a leak or in a tube s depends on frequency, too, and steps are half as long; beyond a quarter of a
+        wave the tube is no spring.
         """
-        vacuum, small = self.solution.static, self.reduced.small
+        vacuum, small, rear = self.solution.static, self.reduced.small, self.around.driver.rear_chamber
+        tube = rear is not None and rear.depth is not None
+        share = 0.5 if tube or self._leak is not None else 1.0
         guess = hz = self._on_its_spring_hz
-        share = 1.0 if self._leak is None else 0.5
         for _ in range(STEPS if guess else 0):
-            spring = self._closed(vacuum, hz).stiffness
+            spring = vacuum.closed_by(self._behind(hz)).stiffness
+            if spring <= 0 and tube:
+                hz *= LOWER
+                continue
             mass = spring - float((1 / (small.pickup @ respond(small, hz))).real[0])
             if min(spring, mass) <= 0:
                 break
             before, hz = hz, hz * (spring / mass) ** (share / 2)
             if abs(hz / before - 1) < SETTLED:
-                return hz
-        return guess or vacuum.modulus_hz
+                return hz, self._behind(hz)
+        return guess or vacuum.modulus_hz, 0.0 if self.around.rear_port is None else self.around.rear_spring
+
+    def _behind(self, frequency_hz: float) -> float:
+        """What the rear chamber holds at a frequency in Hz, Pa/m3; 0 without one."""
+        if self.around.rear_port is None:
+            return 0.0
+        return float(self.around.rear_stiffness(np.array([frequency_hz]))[0].real)
 
     @property
     def _leak(self) -> float | None:
@@ -154,7 +159,7 @@ class Loaded:
         if self.around.rear_port is None:
             return swings(0.0)
         shut = swings(self.around.rear_spring)
-        opened = self._leak is not None and self.around.rear_stiffness(np.array([shut]))[0].real <= 0
+        opened = self._leak is not None and self._behind(shut) <= 0
         return swings(0.0) if opened else shut
 
     @property
@@ -182,7 +187,7 @@ class Loaded:
         fundamental = None
         static = replace(self.static, held_volume=self.held_volume, free_volume=self.free_volume)
         if len(falls):
-            away = np.zeros(1) if self._leak is None else np.abs(np.log(curve.frequency_hz[falls] / self._slow_hz))
+            away = np.zeros(1) if self._leak is None else np.abs(np.log(curve.frequency_hz[falls] / self._at_rest[0]))
             k = int(falls[np.argmin(away)])
             share = spring[k] / (spring[k] - spring[k + 1])
             squares = curve.frequency_hz[k : k + 2] ** 2  # of a mass on a spring the force is straight over these

@@ -113,7 +113,7 @@ def _curve(
         raise DesignError(f"{place}: {len(frequency)} frequencies but {len(values)} values")
     quantity, factor = _quantity(one, frequency, place, length, force)
     values = values * factor
-    if int(one.get("rsp_dir", 0)) < 0:
+    if (int(one.get("rsp_dir", 0)) < 0) != (int(one.get("ref_dir", 0)) < 0):  # one of both against its axis
         values = -values
     r = z = None
     if quantity.at_a_point:

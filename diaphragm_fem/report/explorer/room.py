@@ -178,7 +178,7 @@ class Room:
         back = Button(label="as drawn", name="back", width=110, stylesheets=[_look()])
         back.on_click(self._back)
         figures = self.panels.figures
-        curves = [figures[name] for name in ("response", "area", "level") if name in figures]
+        curves = [figures[name] for name in ("level", "response", "area") if name in figures]  # what is heard leads
         figures["section"].styles = SHARED
         right = column(
             row(figures["section"], self.figures, sizing_mode="stretch_width", styles=WRAPPED), self.octave, *curves,
