@@ -97,6 +97,7 @@ def test_a_thick_soft_wall_that_a_thin_one_holds_by_its_middle_is_told():
     """0.42 (120/30)^2 0.12 mm, by the punch on soft ground."""
     (text,) = (x for x in design_cautions(butted(), 20e3) if "butted" in x)
     assert text.startswith("surround: butted against dome, whose 0.03 mm hold its 0.12 mm by")
+    assert text.endswith("of a meridian drawn by points make the stretch where both lie a zone with the layers of both")
     assert "up to 0.81 mm longer" in text
     assert 'write overlap = { length = "1 mm", side = "front" } into its table' in text
 

@@ -1,5 +1,6 @@
 """Measured curves beside predictions: curves made from the prediction itself by a known change, which must be told."""
 
+import itertools
 from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
@@ -210,8 +211,11 @@ def test_a_level_is_drawn_in_decibels():
 
 def test_the_sheet_says_what_was_measured():
     drawn = sheet([of_a_measured(0)], "measured_1", compared())
-    words = " ".join(text.get_text() for text in drawn.figure.texts)
+    lines = [text.get_text() for text in drawn.figure.texts]
+    words = " ".join(lines).replace("\u00a0", " ")
     assert "Measured effective radiating area" in words and "400 measured points" in words
+    told = [line for line in lines if "\n" not in line]
+    assert not [a for a, b in itertools.pairwise(told) if a[-1:].isdigit() and b.startswith(("Hz", "kHz", "dB", "%"))]
 
 
 def test_predictions_come_back_as_measured_curves(tmp_path):

@@ -151,7 +151,7 @@ def test_where_a_level_falls_off_in_its_band_is_told_beside_a_null_that_is_less_
         return falls_off(SimpleNamespace(figures=figures, curve=curve))
 
     for depth in (None, 1.4, 7.8):
-        assert told(depth) == "Lowest in that band: −11 dB at 7.97 kHz, no null"
+        assert told(depth) == "Lowest in the median's band: −11 dB at 7.97 kHz, no null"
     assert told(8.2) == told(None, 4e3) == ""
 
 
@@ -163,7 +163,7 @@ def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
     level[np.flatnonzero((f >= low) & (f <= high))[-1]] = figures.median_level_db - 90.0
     curve = SimpleNamespace(frequency_hz=f, level_db=level)
     (told,) = lows(SimpleNamespace(figures=figures, curve=curve))
-    assert told.startswith("Lowest in that band: −90 dB at ") and told.count("null") == 1
+    assert told.startswith("Lowest in the median's band: −90 dB at ") and told.count("null") == 1
     assert f", no null; above it {show_null(figures.null)} (" in told
     calm = SimpleNamespace(frequency_hz=f, level_db=np.full_like(f, figures.median_level_db))
     assert lows(SimpleNamespace(figures=figures, curve=calm)) == nulls(figures)
@@ -207,7 +207,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB; {plays}" in words
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
-    assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
+    assert f"in the median's band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
     sections = found.driver.sections
     near = np.abs(np.log2(sections.frequency_hz / sections.crossover_hz)) <= 1
     at, most, least = (
@@ -579,14 +579,14 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     figures = found.driver.figures
     low, high = figures.band_hz
     inside = replace(figures.null, frequency_hz=np.sqrt(low * high), depth_db=4.16)
-    first = f"−4.2 dB at {show_hz(inside.frequency_hz)} within that band"
+    first = f"−4.2 dB at {show_hz(inside.frequency_hz)} in the median's band"
     worst, cause = show_null(figures.null), figures.null.cause
     assert nulls(replace(figures, null_in_band=inside)) == [f"Worst nulls {first} and {worst} above it ({cause})."]
     apart = nulls(replace(figures, null_in_band=replace(inside, cause="a channel")))
     assert apart == [f"Worst null {first} (a channel); above it {worst} ({cause})."]
     alone = nulls(replace(figures, null=inside, null_in_band=inside))
     assert alone == [f"Worst null {show_null(inside)} ({inside.cause})."]
-    assert nulls(replace(figures, null_in_band=None))[0].startswith("No null within that band; above it −")
+    assert nulls(replace(figures, null_in_band=None))[0].startswith("No null in the median's band; above it −")
     assert figures.null.frequency_hz > high and (
         figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
     )

@@ -102,6 +102,7 @@ def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
     assert all(near.design.score < 0.8 * found.best[0].score for near in around)  # 1 % is all that is told apart
     apart = [found.ranking.alike("x_hz", near.design.found.figures["x_hz"], 100.8) for near in around]
     assert apart == [True, True] and not found.neighbourhood.behind
+    assert " of 1.000, for differences that cannot be told apart." in words(around_blocks(found, ()))
 
 
 def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):

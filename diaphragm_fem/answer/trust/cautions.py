@@ -201,7 +201,8 @@ def _butted(stiff: Piece, soft: Piece, place: float) -> str:
     return (
         f"{soft.zone.name}: butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
         f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer. If it "
-        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table'
+        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table; of a meridian drawn by '
+        "points make the stretch where both lie a zone with the layers of both"
     )
 
 

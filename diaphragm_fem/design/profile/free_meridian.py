@@ -139,9 +139,9 @@ def _curve_of_kinks(points: Sequence[MeridianPoint], kinks: Sequence[int], kink_
         else:
             rows.append([i])
     return tuple(
-        f"From {points[row[0]].row}, to {points[row[-1]].row}, every point turns by more than "
-        f"kink_angle = {degrees(kink_angle):.3g} deg and stays a kink. If a curve is meant, give more points there, or "
-        f"a larger profile.kink_angle: they turn by {degrees(max(abs(_turn(points, i)) for i in row)):.3g} deg at most."
+        f"from {points[row[0]].row}, to {points[row[-1]].row}, every point turns by more than "
+        f"kink_angle = {degrees(kink_angle):.3g} deg, {degrees(max(abs(_turn(points, i)) for i in row)):.3g} deg at "
+        "most, and stays a kink: where a curve is meant give more points, or a larger profile.kink_angle"
         for row in rows
         if len(row) > 2
     )

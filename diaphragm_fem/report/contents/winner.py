@@ -16,7 +16,7 @@ from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import Neighbourhood, assumed_scatter
+from diaphragm_fem.study.morning.neighbours import FAR_BEHIND, Neighbourhood, assumed_scatter
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.run.case_row import CaseResult
 
@@ -267,10 +267,11 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
             elif len(morning.best) > 1:
                 words += " None of the next ranks keeps up either."
         else:
-            least = min(near.design.score for near in around.neighbours)
+            least, own = min(near.design.score for near in around.neighbours), morning.best[0].score
+            alike = ", for differences that cannot be told apart" * (least < own - FAR_BEHIND * abs(own))
             words = (
                 f"Case {number} stands on a plateau: small errors of the making cost it little. {each} it keeps all "
-                f"limits and a score of {score_text(least)} at least, of {score_text(morning.best[0].score)}."
+                f"limits and a score of {score_text(least)} at least, of {score_text(own)}{alike}."
             )
         words += " Such errors are assumed (common practice, no source); two at once may cost more."
     if around.at_end:

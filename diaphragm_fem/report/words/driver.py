@@ -155,8 +155,8 @@ def nulls(figures: DriverFigures) -> list[str]:
     if worst == inside:
         return [f"Worst null {_where(worst)}"]
     if inside is None:
-        return [f"No null within that band; above it {_where(worst)}"]
-    first = f"{show_null(inside)} within that band"
+        return [f"No null in the median's band; above it {_where(worst)}"]
+    first = f"{show_null(inside)} in the median's band"
     if inside.cause == worst.cause:
         return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
     return [f"Worst null {first} ({inside.cause}); above it {_where(worst)}"]
@@ -175,7 +175,7 @@ def falls_off(driver: DriverAnswer) -> str:
     null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
     if not len(inside) or depth <= null + TOLD_BESIDE:
         return ""
-    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
+    return f"Lowest in the median's band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
 
 
 def show_null(null: Null) -> str:
