@@ -157,6 +157,18 @@ def test_verdict_names_the_mode_that_ends_the_band(what):
     assert f"{ends}{show_hz(modes.frequency_hz[index])} makes (" in words and f"of its strain in the {zone});" in words
 
 
+def test_verdict_names_no_mode_of_the_shell_beside_the_solids_figures():
+    """Of a dome about a soft core the solid's break-up mode is 20 % above the shell's, whose surround was blamed."""
+    figures = stepped_v().figures
+    band = replace(figures.shelf_band, ended_by=replace(figures.peaks[0], frequency_hz=3e3, level_db=9.0))
+    opinion = SecondOpinion((), figures, {"departure_hz": (4900.0, 5400.0)})
+    told = verdict(replace(changed(shelf_band=band), second_opinion=opinion))
+    assert f"The shelf band ends at {show_hz(band.to_hz)}, in the peak at 3.00 kHz." in told and "makes (" not in told
+    broken = replace(figures.break_up_mode, frequency_hz=3.01e3)
+    told = verdict(replace(changed(shelf_band=band, break_up_mode=broken), second_opinion=opinion))
+    assert f"It ends the shelf band at {show_hz(band.to_hz)}, in the peak at 3.00 kHz" in told
+
+
 @pytest.mark.parametrize("what", ["peak", "hole"])
 def test_verdict_does_not_name_a_mode_that_sweeps_nothing(what):
     """What a mode sweeps is its modal area over its modal mass times how far it is from resonance (Ewins, Modal
