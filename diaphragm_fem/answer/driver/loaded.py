@@ -117,7 +117,7 @@ class Loaded:
         hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they
         do not it is that one's, on a chamber at rest: a straight V in its driver was then told 0.24 % too stiff and
         heavy. With a leak or in a tube s depends on frequency, too: steps are half as long, and half of that wherever
-        they turn back. Beyond a quarter of a wave the tube is no spring, and beyond half a wave another one.
+        they turn back by more than a third. Beyond a quarter of a wave the tube is no spring, beyond half a one again.
         """
         vacuum, small = self.solution.static, self.reduced.small
         share, step = 0.5 if self._varies_behind else 1.0, 0.0
@@ -132,7 +132,7 @@ class Loaded:
                 step = float(np.log(LOWER))
             else:
                 break
-            share /= 2 if before * step < 0 else 1
+            share /= 2 if before * step < -(before**2) / 3 else 1
             hz *= float(np.exp(share * step))
             if abs(step) < SETTLED:
                 return hz, self._behind(hz)
