@@ -285,13 +285,14 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
 
 
 def _falls_to(morning: Morning) -> str:
-    """What the worst of those errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB."""
-    around, ranking, winner = morning.neighbourhood, morning.ranking, morning.best[0].found
-    solved = [near for near in around.behind if near.design.found.figures] if around is not None else []
-    if ranking is None or not solved:
+    """What the worst of those errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB. Nothing where
+    they break a limit alone, or leave nothing to solve."""
+    around, ranking, best = morning.neighbourhood, morning.ranking, morning.best[0]
+    fallen = [near for near in around.behind if near.design.score < best.score] if around is not None else []
+    if ranking is None or not fallen:
         return ""
-    worst = min(solved, key=lambda near: near.design.score)
-    then = worst.design.found
+    worst = min(fallen, key=lambda near: near.design.score)
+    then, winner = worst.design.found, best.found
     names = [wish.figure for wish in ranking.wishes]
     told = [
         f"{naming(name).words} {_value(name, then)}, not {_value(name, winner)}"
