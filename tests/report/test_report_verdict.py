@@ -323,7 +323,7 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
         "No coil is given: a bare force drives the circle where one would sit, and its mass is missing."
     )
     motor = {"force_factor": "3 T m", "coil_resistance": "6 ohm"}
-    driven = design_from({**{key: value for key, value in data.items() if key not in ("coil", "edges")}, "motor": motor})
+    driven = design_from({"motor": motor} | {key: data[key] for key in data if key not in ("coil", "edges")})
     assert driven.joint is not None and driven.notes == open_ended.notes  # of a driver a note told it a second time
     assert given.notes == () and "is given" not in verdict(metal_dome()) and "says nothing" not in verdict(metal_dome())
     bare = {key: value for key, value in data["profile"].items() if key != "surround"}
