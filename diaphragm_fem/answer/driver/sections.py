@@ -32,8 +32,9 @@ class Sections:
     turned_db the sum with the other polarity; reflections (F,) that each path meets at the junction; branch (F,) the
     size of the branch's impedance over rho c/S, its minima at minima_hz; plays_hz: from where the upper and up to where
     the lower section plays (`both_play`), None with its reason where that does not exist. The upper's own band is that
-    of its median alone, or an octave from the crossover where it has none; the lower's runs up to the crossover. impedance (F,)
-    in ohm and excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
+    of its median alone, or an octave from the crossover where it has none; the lower's runs up to the crossover.
+    impedance (F,) in ohm and excursion (F,) in m/V: the first section's coil with the second one present, its source
+    silent.
     """
 
     frequency_hz: Array
