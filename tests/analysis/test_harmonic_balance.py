@@ -94,25 +94,3 @@ def test_what_finds_no_balance_is_said():
     still = np.full(N + 1, K + 0j)
     with pytest.raises(AnalysisError, match="no periodic motion was found at this level and frequency; ask for"):
         balance(still, soft, 0.5, driven=True)
-
-
-def test_mathieu_threshold():
-    """Twice the loss factor over the slope of the squared frequency: growth flips there in the equation itself.
-
-    x'' + eta w0 x' + w0^2 (1 + e cos 2 w0 t) x = 0 grows above e = 2 eta; next order e^2 = 4e-4 of it (eta = 0.01).
-    """
-    from diaphragm_fem.answer.stroke.distortion import Rocking
-
-    eta, slope = 0.01, 40.0
-    threshold = Rocking(100.0, eta, slope).threshold
-    for factor, grows in ((0.97, False), (1.03, True)):
-        e = slope * threshold * factor
-        turned = [_after_a_period(eta, e, start) for start in ([1.0, 0.0], [0.0, 1.0])]
-        assert (np.abs(np.linalg.eigvals(np.array(turned).T)).max() > 1) == grows
-
-
-def _after_a_period(eta, e, start):
-    def motion(t, y):
-        return [y[1], -eta * y[1] - (1 + e * np.cos(2 * t)) * y[0]]
-
-    return solve_ivp(motion, (0, np.pi), start, rtol=1e-11, atol=1e-13).y[:, -1]

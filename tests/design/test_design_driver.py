@@ -112,9 +112,8 @@ def test_every_table_becomes_numbers_in_si():
 
 def test_a_horn_a_table_a_changing_gap_and_a_plug_are_read():
     assert made(exit=horn("314 mm2", "30 cm2")).driver.exit == Exit(20e-3, "horn", (0.0, 0.08), (314e-6, 30e-4))
-    assert made(exit=without_end(horn("314 mm2", "30 cm2"))) == made(
-        exit=horn("314 mm2", "30 cm2")
-    )  # a horn is what ends it where one is given
+    flared = horn("314 mm2", "30 cm2")  # which ends the exit where it is given
+    assert made(exit=without_end(flared)) == made(exit=flared)
     table = {"frequency": ["20 Hz", "20 kHz"], "resistance": [1e5, 2e5], "reactance": [0.0, -1e4]}
     found = made(exit={"diameter": "20 mm", "end": "table", "table": table}).driver.exit
     assert (found.frequency, found.impedance) == ((20.0, 20e3), (1e5 + 0j, 2e5 - 1e4j))

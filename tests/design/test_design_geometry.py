@@ -247,9 +247,10 @@ def test_zones_whose_names_say_nothing_are_told():
         return [note for note in design_from({"profile": profile}).notes if "say no role" in note]
 
     (told,) = notes("cap", "cone", "foam edge")
-    assert told.endswith("and which count as none of these: 'cap', 'foam edge'; give profile.role, or names that do")
+    assert told.endswith(" of these: 'cap', 'foam edge'; give their points a role, or names that do")
     assert notes("cone cap", "cone", "surround") == notes("wall", "wall", "wall") == []
     assert notes("cap", "cone", "foam edge", role=["driven", "", "surround", ""]) == []
+    assert notes("cap", "cone", "foam edge", role=["other", "", "surround", ""]) == []  # as is meant
 
 
 def test_what_fillets_hardly_leave_is_left_out():

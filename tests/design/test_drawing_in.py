@@ -130,6 +130,9 @@ def test_layers_are_chosen_and_named(paper):
     paper.space.add_line((5, 1), (8, 0), dxfattribs={"layer": "L2"})
     paper.space.add_line((0, -9), (0, 9), dxfattribs={"layer": "centre"})
     design = paper.design(layers={"l1": "cone", "L2": "outer surround"}, origin=["1 mm", "0.5 mm"])
+    assert not any("say no role" in note for note in design.notes)
+    plain = paper.design(layers={"l1": "cone", "L2": "edge"}, origin=["1 mm", "0.5 mm"])  # a drawing has no key `role`
+    assert any(note.endswith(": 'edge'; give names that do in profile.layers") for note in plain.notes)
     assert [zone.name for zone in design.zones] == ["cone", "outer surround"]
     np.testing.assert_allclose(spots(design), [(1, -0.5), (4, 0.5), (7, -0.5)], atol=1e-12)
     with pytest.raises(DesignError, match=r"nothing is drawn on a layer 'l3'; the drawing has 'L1', 'L2', 'centre'"):

@@ -114,6 +114,14 @@ def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
     assert " of 1.000, for differences that cannot be told apart." in words(around_blocks(found, ()))
 
 
+def test_a_limit_broken_by_what_is_better_is_no_fall(told):
+    """The needle was told by "it has x 132 Hz, not 129 Hz", where x is wished high."""
+    limit = HIGH + "limits = { y_hz = { below = 1 } }\n"
+    found = told(HEAD + TREAD.format(101), lambda x, _: {"x_hz": 100 * x, "y_hz": 1e3 * (x > 1.29)}, limit)
+    assert changes(found) == [("tread", "+0.03 mm")]
+    assert "cannot be solved with +0.03 mm of tread. The first that" in words(around_blocks(found, ()))
+
+
 def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):
     def alone(tread, wall):
         """A spike at 1.5 mm before three treads that nothing near them bears."""

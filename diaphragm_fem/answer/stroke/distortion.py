@@ -1,8 +1,8 @@
-"""Distortion that a bent spring and a changing area make, harmonic by harmonic, and the threshold of rocking."""
+"""Distortion that a bent spring and a changing area make, harmonic by harmonic."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,7 +10,6 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, balance, harmonics_of
-from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.driver.loaded import Vacuum, loaded
 from diaphragm_fem.answer.stroke.path import StrokePath
@@ -50,23 +49,6 @@ class Distortion:
     def of_acceleration(self, n: int) -> float:
         """Harmonic n of the volume acceleration over the first: what a small source radiates, n^2 |V_n|/|V_1|."""
         return n**2 * float(abs(self.volume[n - 1]) / abs(self.volume[0])) if not self.reason else float("nan")
-
-
-@dataclass(frozen=True)
-class Rocking:
-    """When the coil's motion feeds a rocking mode: driven at twice its frequency, above a threshold of motion.
-
-    frequency_hz of the lowest rocking mode at rest, its loss factor, slope of the squared frequency over stroke in 1/m
-    (relative), threshold: amplitude of the coil's motion in m.
-    """
-
-    frequency_hz: float
-    loss_factor: float
-    slope: float
-
-    @property
-    def threshold(self) -> float:
-        return 2 * self.loss_factor / abs(self.slope) if self.slope else float("inf")
 
 
 def distortion(path: StrokePath, drive: DriveLevel) -> tuple[Distortion, ...]:
@@ -184,22 +166,3 @@ def _more_area(path: StrokePath) -> tuple[CubicSpline, Callable[[Array], Array]]
     curve = CubicSpline(x, path.total_area / path.total_area[path.rest] - 1)
     whole = curve.antiderivative()
     return curve, lambda motion: whole(motion) - whole(0.0)
-
-
-def rocking(path: StrokePath, modes: Sequence[tuple[int, Modes]]) -> Rocking | None:
-    """The threshold of rocking from the modes of order 1 at states (indices into the path); None where none was found.
-
-    With omega^2(x) = omega0^2 (1 + slope x) a coil moving X sin(2 omega0 t) feeds the mode where slope X > 2 eta, the
-    principal instability of Mathieu's equation for light damping: Nayfeh and Mook, Nonlinear Oscillations (1979),
-    section 5.3 (named from memory). An estimate: the mode is taken as of one shape, its inertia as constant.
-    """
-    from scipy.interpolate import CubicSpline
-
-    known = [(path.stroke[k], found.frequency_hz[0] ** 2) for k, found in modes if len(found)]
-    at_rest = [found for k, found in modes if k == path.rest and len(found)]
-    if len(known) < 4 or not at_rest:
-        return None
-    stroke, square = np.array(known).T
-    order = np.argsort(stroke)
-    slope = CubicSpline(stroke[order], square[order])(path.stroke[path.rest], 1) / at_rest[0].frequency_hz[0] ** 2
-    return Rocking(float(at_rest[0].frequency_hz[0]), float(at_rest[0].loss_factor[0]), float(slope))

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from diaphragm_fem.answer.stroke.distortion import Rocking
 from diaphragm_fem.answer.stroke.path import StrokePath
+from diaphragm_fem.answer.stroke.rocking import Rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle
 from diaphragm_fem.answer.stroke.strength import Strength
 
@@ -59,7 +59,7 @@ def limits_over(
     rest = float(path.stroke[path.rest])
     found = [Limit(f"{x.quantity} changed by {100 * x.share:g} %", x.rear, x.front, ends=False) for x in changes]
     others = [*_of_walls(path, strength), *_of_balance(path, snaps, wrinkles)]
-    if rocking is not None and rocking.threshold < max(path.stroke[-1] - rest, rest - path.stroke[0]):
+    if rocking is not None:
         ways = rest - rocking.threshold, rest + rocking.threshold
         others.append(Limit("amplitude that feeds rocking (estimate)", *ways, ends=False))
     found += [limit for limit in others if limit.distance(rest) < inf]

@@ -9,7 +9,7 @@ from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.answer.asked import check_asked
 from diaphragm_fem.answer.machine.one_thread import one_thread
-from diaphragm_fem.answer.stroke.distortion import Distortion, Rocking, distortion, rocking
+from diaphragm_fem.answer.stroke.distortion import Distortion, distortion
 from diaphragm_fem.answer.stroke.limits import (
     LARGE_STRAIN,
     STIFF,
@@ -21,6 +21,7 @@ from diaphragm_fem.answer.stroke.limits import (
 )
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
+from diaphragm_fem.answer.stroke.rocking import Rocking, rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke.strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
@@ -105,7 +106,7 @@ def evaluate_stroke(
     wrinkles = first_wrinkles(path, looked_at)
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive) if plan.drive else ()
-    around = rocking(path, [(at.index, at.modes[1]) for at in modes if 1 in at.modes])
+    around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
     warnings = [*_alone(path), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None

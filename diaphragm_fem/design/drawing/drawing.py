@@ -12,7 +12,7 @@ from diaphragm_fem.design.drawing.face_pair import Middle
 from diaphragm_fem.design.drawing.two_faces import middle_of
 from diaphragm_fem.design.meridian.outline import Corner, Outline, Point, Stretch, begin, end
 from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.profile.free_meridian import zone_named
+from diaphragm_fem.design.profile.free_meridian import roles_unsaid, zone_named
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.errors import DesignError, echo, plain
 
@@ -35,7 +35,8 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
     ]
     sharp = Corner(0.0)
     corner = sharp if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
-    return Outline(tuple(stretches), tuple(sharp if a.sloped or b.sloped else corner for a, b in pairwise(shown)))
+    corners = tuple(sharp if a.sloped or b.sloped else corner for a, b in pairwise(shown))
+    return Outline(tuple(stretches), corners, notes=roles_unsaid(stretches, (), "names that do in profile.layers"))
 
 
 def _state(path: Path) -> tuple[int, int]:

@@ -1,7 +1,7 @@
 """The free meridian: points of r, z, thickness and zone, joined by straight lines and smooth curves."""
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from dataclasses import dataclass
 from math import atan2, degrees, hypot, radians
 from re import search
@@ -64,7 +64,8 @@ def draw_meridian(
             stretches.append(
                 Stretch(curve, zones[points[i].zone], points[i].row, _wall(points[i], arriving[j], wall_of))
             )
-    return Outline(tuple(stretches), tuple(corners), notes=_curve_of_kinks(points, kinks[1:-1], kink_angle))
+    unsaid = roles_unsaid(stretches, {p.zone for p in points if p.role}, "their points a role, or names that do")
+    return Outline(tuple(stretches), tuple(corners), notes=(*_curve_of_kinks(points, kinks[1:-1], kink_angle), *unsaid))
 
 
 def zone_named(name: str, role: str = "") -> Zone:
@@ -88,6 +89,19 @@ def _role_of(words: str) -> Role:
         if any(hint in words for hint in hints):
             return role
     return Role.OTHER
+
+
+def roles_unsaid(stretches: Iterable[Stretch], given: Container[str], give: str) -> tuple[str, ...]:
+    """Zones of several whose name says nothing, such as the cap or the edge of a cone, without those whose role is
+    given, be it "other"; `give` says what to give."""
+    zones = dict.fromkeys(stretch.zone for stretch in stretches)
+    names = [f"'{zone.name}'" for zone in zones if zone.role is Role.OTHER and zone.name not in given]
+    if not names or len(zones) == 1:
+        return ()
+    return (
+        "zones whose names say no role (driven, step, beyond step, surround), and which count as none of these: "
+        f"{', '.join(names)}; give {give}",
+    )
 
 
 def _check_points(points: Sequence[MeridianPoint]) -> None:

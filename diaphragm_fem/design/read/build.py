@@ -83,7 +83,6 @@ def build_design(
             *rounded.notes,
             *_edges_taken(spec, inner_edge, outer_edge),
             *_zones_apart(meridian),
-            *_no_role(meridian),
         ),
     )
 
@@ -163,18 +162,6 @@ def _zones_apart(meridian: Sequence[Piece]) -> list[str]:
         "together: give each a name of its own where it is another part"
         for zone, count in stretches.items()
         if count > 1 and zone.role is not Role.SURROUND
-    ]
-
-
-def _no_role(meridian: Sequence[Piece]) -> list[str]:
-    """Zones of several whose name says nothing: such as the cap or the edge of a cone drawn by points."""
-    zones = list(dict.fromkeys(piece.zone for piece in meridian))
-    names = [f"'{zone.name}'" for zone in zones if zone.role is Role.OTHER]
-    if not names or len(zones) == 1:
-        return []
-    return [
-        "zones whose names say no role (driven, step, beyond step, surround), and which count as none of these: "
-        f"{', '.join(names)}; give profile.role, or names that do"
     ]
 
 

@@ -82,15 +82,11 @@ def verdict(answer: StrokeAnswer) -> str:
     )
     third = "" if is_unstable(answer) else "No snap and no wrinkles were found on the way."
     fourth = ""
-    if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
-        reach = max(path.stroke[-1] - path.stroke[path.rest], path.stroke[path.rest] - path.stroke[0])
-        amplitude = digits(1e3 * answer.rocking.threshold, 2)
-        looked_at = answer.rocking.threshold < reach or amplitude == digits(1e3 * reach, 2)
-        beyond = "" if looked_at else ", more than was looked at"
+    if answer.rocking is not None:
         fourth = (
             f"Driven near {show_hz(2 * answer.rocking.frequency_hz)} the stroke itself feeds rocking at "
             f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
-            f"{amplitude} mm on{beyond} (an estimate)."
+            f"{digits(1e3 * answer.rocking.threshold, 2)} mm on (an estimate)."
         )
     return " ".join(sentence for sentence in (first, second, third, bounds(answer), fourth) if sentence)
 

@@ -289,14 +289,15 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
 
 
 def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
-    """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB. On a plateau,
-    too: of a stepped V that "small errors cost little" 0.03 mm of tread took 0.6 of 6.1 octaves."""
-    ranking, winner = morning.ranking, morning.best[0].found
-    solved = [near for near in neighbours if near.design.found.figures]
-    if ranking is None or not solved:
+    """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB, and on a
+    plateau, too, 0.03 mm of tread took 0.6 of 6.1 octaves of a stepped V. Nothing where they break a limit alone, or
+    leave nothing to solve."""
+    ranking, best = morning.ranking, morning.best[0]
+    fallen = [near for near in neighbours if near.design.score < best.score]
+    if ranking is None or not fallen:
         return ""
-    worst = min(solved, key=lambda near: near.design.score)
-    then = worst.design.found
+    worst = min(fallen, key=lambda near: near.design.score)
+    then, winner = worst.design.found, best.found
     names = [wish.figure for wish in ranking.wishes]
     told = [
         f"{naming(name).words} {_value(name, then)}, not {_value(name, winner)}"

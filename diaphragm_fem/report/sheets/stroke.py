@@ -157,7 +157,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
             lines.append((f"m = {wrinkle.order} grows from", show_stroke(wrinkle.stroke)))
     if not is_unstable(answer):
         lines.append(("snap, wrinkles", "none found"))
-    if answer.rocking is not None and np.isfinite(answer.rocking.threshold):
+    if answer.rocking is not None:
         lines.append(("rocking fed at", show_hz(2 * answer.rocking.frequency_hz)))
         lines.append(("above an amplitude of", f"{digits(1e3 * answer.rocking.threshold, 2)} mm"))
     worst = max(answer.strength.worst_by_zone, key=lambda demand: demand.value)

@@ -20,11 +20,7 @@ CREATE TABLE IF NOT EXISTS curves (number INTEGER PRIMARY KEY, checksum BLOB NOT
 """
 MOST_BYTES = 64 * 2**20  # of a value; a case's curves take some kilobytes
 TROUBLE = (sqlite3.Error, UnicodeDecodeError)  # the second where SQLite cites what is damaged
-NO_ROOM = (
-    "full",
-    "disk I/O",
-    "unable to open",
-)  # what SQLite says of a disk without room, also for what it keeps beside
+NO_ROOM = ("full", "disk I/O", "unable to open")  # SQLite's words, the last two of what it keeps beside a store
 PATIENCE = 5.0  # s that a store is waited for which another program has locked
 
 
