@@ -82,6 +82,7 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert "stands on a plateau" in (text := words(around_blocks(found, ())))
     # 0.03 mm aside costs 0.045 of 12.6 Hz between best and worst
     assert f"a score of {1 - 0.045 / 12.6:.3f} at least, of 1.000." in text
+    assert "With " not in text  # 0.045 of 100 Hz cannot be told
     lonely = told(HEAD + TREAD.format(3) + WALL.format(3), spike)
     assert changes(lonely) == [("tread", "−0.03 mm"), ("tread", "+0.03 mm")]
     text = words(around_blocks(lonely, ()))
@@ -89,6 +90,14 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert "With −0.03 mm of tread it has x 68.8 Hz, not 100 Hz." in text
     # of the spike's other walls nothing is steadier; the first of the hill is rank 4
     assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
+
+
+def test_what_errors_cost_is_told_on_a_plateau_too(told):
+    """Of a stepped V 0.03 mm of tread took 0.6 of 6.1 octaves of shelf band, and "small errors cost it little"."""
+    found = told(HEAD + TREAD.format(3), lambda tread, wall: {"x_hz": 100 - 100 * abs(tread - 1.5)})
+    text = words(around_blocks(found, ()))
+    assert not found.neighbourhood.behind and "no small error of the making costs it a fifth of its score" in text
+    assert " of 1.000. With −0.03 mm of tread it has x 97.0 Hz, not 100 Hz. Such errors" in text
 
 
 def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
