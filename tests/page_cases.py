@@ -1,9 +1,11 @@
 """A page opened in a browser as a user opens it: from disk, without a network; what it asked for and said is kept."""
 
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from shutil import which
 from typing import Any
@@ -27,6 +29,12 @@ class Opened:
         self.page.fill("#hertz", f"{hz!r}")
         self.page.press("#hertz", "Enter")
         self.page.wait_for_function("hz => Math.abs(bench.found().hz / hz - 1) < 1e-12", arg=hz)
+
+
+def skips_a_heading(page: Path) -> bool:
+    """Whether a heading lies more than one level below the one before it, which readers of screens trip over."""
+    levels = [int(level) for level in re.findall(r"<h([1-6])[ >]", page.read_text(encoding="utf-8"))]
+    return levels[0] != 1 or any(after > before + 1 for before, after in pairwise(levels))
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,7 @@ import sys
 import threading
 import traceback
 import warnings
+from difflib import get_close_matches
 from types import FrameType
 from typing import Any
 
@@ -21,6 +22,7 @@ from diaphragm_fem.errors import DiaphragmError, lacks_memory
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 NEW_OBJECTS = 20_000  # between searches for cycles, instead of 700: 0.4 of 12.4 s of an examination, and no more memory
+ALIKE = 0.55  # of two options' letters: "up" for "up-to"
 SOON = 0.1  # s, after which a stop that was lost is tried again
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -121,6 +123,10 @@ def run(arguments: list[str] | None = None) -> int:
         problem: Any = error
         context = getattr(problem, "ctx", None)
         where = context.command_path if context else "diaphragm-fem"
+        if guessed := getattr(problem, "possibilities", None):  # dashes made options alike: --log was told for --out
+            words = {one.lstrip("-"): one for one in guessed}
+            like = get_close_matches(problem.option_name.lstrip("-"), words, cutoff=ALIKE)
+            problem.possibilities = [words[one] for one in like]
         told = problem.format_message()
         if told.startswith("Missing"):  # what to give, as its help has it
             told = f"{told} {getattr(problem.param, 'help', None) or ''}".rstrip()

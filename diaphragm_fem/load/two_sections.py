@@ -97,28 +97,30 @@ def both_play(
     first where a hole lies between them.
 
     The lowest frequency of the upper and the highest of the lower section at which each level (F,) in dB, smoothed to a
-    third of an octave, is within 6 dB of its own median in its band (Hz), even over log f (see `plays`). Raises
-    ModelError where a band holds fewer than three points.
+    third of an octave, is within 6 dB of its own median in its band (Hz), even over log f as far as the curve
+    goes (see `plays`). Raises ModelError where a band holds fewer than three points.
     """
     edges = []
     for level, band in ((smoothed(frequency, upper), upper_band), (smoothed(frequency, lower), lower_band)):
         inside = (frequency >= band[0]) & (frequency <= band[1])
         if inside.sum() < 3:
             raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
-        even = np.interp(np.log(np.geomspace(*band, EVENLY)), np.log(frequency), level)
-        edges.append(plays(frequency, level, float(np.median(even)), band))
+        low, high = np.clip(band, frequency[0], frequency[-1])
+        even = np.interp(np.log(np.geomspace(low, high, EVENLY)), np.log(frequency), level)
+        edges.append(plays(frequency, level, float(np.median(even)), (low, high)))
     return edges[0][0], edges[1][1]
 
 
 def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:
     """From where to where in Hz a smoothed level (F,) in dB stays within 6 dB below a median: the stretch about the
-    point that does nearest to the middle of a band in Hz."""
+    point that does nearest to the middle of a band in Hz; where none does, as beside a needle narrower than the
+    smoothing, that point alone."""
     loud = level >= median - WITHIN
     away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)
     middle = int(np.lexsort((away, ~loud))[0])
-    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle:])
+    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle + 1 :])
     first = below[-1] + 1 if below.size else 0
-    last = middle + above[0] - 1 if above.size else len(frequency) - 1
+    last = middle + above[0] if above.size else len(frequency) - 1
     return float(frequency[first]), float(frequency[last])
 
 

@@ -82,13 +82,6 @@ def tidy(value):
     return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
-def test_a_motor_without_a_coil_is_told():
-    """Who forgets the winding reads a level that is too high."""
-    wound = made(coil={"kind": "ring", "mass": "1 g"})
-    assert any("has a [motor] and no [coil]" in note for note in made().notes)
-    assert not any("no [coil]" in note for note in wound.notes)
-
-
 def test_every_table_becomes_numbers_in_si():
     wanted = Driver(
         climate=Climate(296.15, 0.4, 1e5),

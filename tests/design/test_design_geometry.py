@@ -247,7 +247,7 @@ def test_zones_whose_names_say_nothing_are_told():
         return [note for note in design_from({"profile": profile}).notes if "say no role" in note]
 
     (told,) = notes("cap", "cone", "foam edge")
-    assert told.endswith(" of these: 'cap', 'foam edge'; give their points a role, or names that do")
+    assert told.endswith(" of these: 'cap', 'foam edge'; give them roles, or names that do")
     assert notes("cone cap", "cone", "surround") == notes("wall", "wall", "wall") == []
     assert notes("cap", "cone", "foam edge", role=["driven", "", "surround", ""]) == []
     assert notes("cap", "cone", "foam edge", role=["other", "", "surround", ""]) == []  # as is meant

@@ -8,7 +8,7 @@ from places import STUDIES
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
-from diaphragm_fem.design.read.usual import check_usual, unusual_value, usual_bands
+from diaphragm_fem.design.read.usual import FILE_ASKED, check_usual, unusual_value, usual_bands
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.quantities import Table
 from diaphragm_fem.errors import StudyError, UnusualError
@@ -19,7 +19,8 @@ STEPPED = STUDIES / "stepped_v.toml"
 
 def test_a_thousand_values_are_asked_about_in_ten_lines():
     profile = {"kind": "free", "r": [f"{400 + k} mm" for k in range(1000)], "z": ["0 mm"] * 1000}
-    with pytest.raises(UnusualError, match="1000 values are unusual; if all of them are") as question:
+    asked = f"1000 values are unusual; if all of them are meant, add to {FILE_ASKED} a list"  # or to what a study has
+    with pytest.raises(UnusualError, match=asked) as question:
         check_usual({"profile": profile})
     assert len(str(question.value)) < 1000 and len(question.value.keys) == 1000
 

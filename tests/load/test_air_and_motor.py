@@ -356,6 +356,22 @@ def test_a_section_is_judged_evenly_and_about_the_middle_of_its_band():
     assert upper == pytest.approx(1800, rel=0.09)
 
 
+def test_a_section_is_judged_as_far_as_its_curve_goes():
+    """A band that ends an octave beyond the curve, which falls by then: what lies beyond is none of its median."""
+    f = np.geomspace(60, 20e3, 2000)
+    level = np.interp(np.log(f), np.log([60, 5e3, 5.5e3, 13e3, 20e3]), [80.0, 80.0, 100.0, 100.0, 60.0])
+    told = [two_sections.both_play(f, level, level, (8e3, top), (60, 8e3))[0] for top in (20e3, 40e3)]
+    assert told[0] == told[1] == pytest.approx(5.0e3, rel=0.05)
+
+
+@pytest.mark.parametrize("middle", [60.0, 1e3])
+def test_what_plays_has_its_ends_in_order(middle):
+    """In a band on a needle narrower than a third of an octave nothing smoothed is within 6 dB of its median."""
+    f = np.geomspace(60, 20e3, 2000)
+    low, high = two_sections.plays(f, np.full(len(f), 60.0), 90.0, (0.99 * middle, 1.01 * middle))
+    assert low == high == pytest.approx(middle, rel=2e-3)
+
+
 def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():
     f = np.geomspace(100, 10e3, 2001)
     level = 100 - 20.0 * (np.abs(np.log(f / 1500)) < 0.01) - 40.0 * (np.abs(np.log(f / 490)) < 0.01)

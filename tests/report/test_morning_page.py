@@ -206,6 +206,23 @@ def test_halved_scatters_are_told_with_their_intervals(tmp_path):
     assert "None brings more" not in words(blocks)
 
 
+@pytest.mark.parametrize(
+    ("way", "told"),
+    [
+        ('normal = { deviation = "4 %" }', "25 ± 1 µm"),
+        ('lognormal = { mean = "30 um", deviation = "2 um" }', "30 ± 2 µm (lognormal)"),
+        ('uniform = { low = "24 um", high = "27.5 um" }', "24 to 27.5 µm, evenly"),
+        ('triangular = { low = "24 um", peak = "25 um", high = "28 um" }', "24 to 28 µm, most at 25"),
+    ],
+)
+def test_a_yield_is_told_with_the_scatter_on_which_it_rests(tmp_path, way, told):
+    """ "100.0 % of the parts keep to all limits", and no page of the study said how far they were varied."""
+    text = f'[study]\nbase = "base.toml"\n[vary.wall_t]\nkey = "plate.thickness"\n{way}\n'
+    study = filled(tmp_path, text + '[plan]\nhow = "sobol"\ncases = 16\n', lambda t: {"fundamental_hz": 10 * t})
+    lead = scatter_blocks(morning(study, evaluator=STANDIN))[1].text
+    assert lead == f"What scatters, and how (±: standard deviation): wall t {told}."
+
+
 @pytest.mark.parametrize(("scatters", "told"), [(1, True), (9, False)])
 def test_of_many_scatters_one_beyond_its_own_interval_tells_nothing(tmp_path, scatters, told):
     """Nine intervals of 95 %: one of them is left by chance in every third study (1 - 0.95^9)."""

@@ -322,6 +322,9 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
         "The file says nothing of the outer edge: taken as clamped, as a surround is glued down. "
         "No coil is given: a bare force drives the circle where one would sit, and its mass is missing."
     )
+    motor = {"force_factor": "3 T m", "coil_resistance": "6 ohm"}
+    driven = design_from({"motor": motor} | {key: data[key] for key in data if key not in ("coil", "edges")})
+    assert driven.joint is not None and driven.notes == open_ended.notes  # of a driver a note told it a second time
     assert given.notes == () and "is given" not in verdict(metal_dome()) and "says nothing" not in verdict(metal_dome())
     bare = {key: value for key, value in data["profile"].items() if key != "surround"}
     free = design_from({**{k: v for k, v in data.items() if k != "edges"}, "profile": bare})

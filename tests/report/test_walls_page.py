@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from page_cases import browser, opened  # noqa: F401
+from page_cases import browser, opened, skips_a_heading  # noqa: F401
 from places import STUDIES
 
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
@@ -78,6 +78,7 @@ def test_levels_of_a_driver_that_can_harm_are_told_beside_its_walls() -> None:
 def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     found = grid()
     page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))
+    assert not skips_a_heading(page)
     with opened(browser, page) as seen:
         mass = [figure["words"] for figure in walls_data(found)["figures"]].index("moving mass")
         seen.page.select_option("#figure", str(mass))

@@ -82,6 +82,7 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert "stands on a plateau" in (text := words(around_blocks(found, ())))
     # 0.03 mm aside costs 0.045 of 12.6 Hz between best and worst
     assert f"a score of {1 - 0.045 / 12.6:.3f} at least, of 1.000." in text
+    assert "With " not in text  # 0.045 of 100 Hz cannot be told
     lonely = told(HEAD + TREAD.format(3) + WALL.format(3), spike)
     assert changes(lonely) == [("tread", "−0.03 mm"), ("tread", "+0.03 mm")]
     text = words(around_blocks(lonely, ()))
@@ -89,6 +90,14 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     assert "With −0.03 mm of tread it has x 68.8 Hz, not 100 Hz." in text
     # of the spike's other walls nothing is steadier; the first of the hill is rank 4
     assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
+
+
+def test_what_errors_cost_is_told_on_a_plateau_too(told):
+    """Of a stepped V 0.03 mm of tread took 0.6 of 6.1 octaves of shelf band, and "small errors cost it little"."""
+    found = told(HEAD + TREAD.format(3), lambda tread, wall: {"x_hz": 100 - 100 * abs(tread - 1.5)})
+    text = words(around_blocks(found, ()))
+    assert not found.neighbourhood.behind and "no small error of the making costs it a fifth of its score" in text
+    assert " of 1.000. With −0.03 mm of tread it has x 97.0 Hz, not 100 Hz. Such errors" in text
 
 
 def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
@@ -103,6 +112,14 @@ def test_a_score_that_falls_for_what_cannot_be_told_makes_no_needle(told):
     apart = [found.ranking.alike("x_hz", near.design.found.figures["x_hz"], 100.8) for near in around]
     assert apart == [True, True] and not found.neighbourhood.behind
     assert " of 1.000, for differences that cannot be told apart." in words(around_blocks(found, ()))
+
+
+def test_a_limit_broken_by_what_is_better_is_no_fall(told):
+    """The needle was told by "it has x 132 Hz, not 129 Hz", where x is wished high."""
+    limit = HIGH + "limits = { y_hz = { below = 1 } }\n"
+    found = told(HEAD + TREAD.format(101), lambda x, _: {"x_hz": 100 * x, "y_hz": 1e3 * (x > 1.29)}, limit)
+    assert changes(found) == [("tread", "+0.03 mm")]
+    assert "cannot be solved with +0.03 mm of tread. The first that" in words(around_blocks(found, ()))
 
 
 def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):

@@ -138,9 +138,8 @@ class Levels:
     def _extremes(self, places: Index, sign: float) -> Iterator[Extreme]:
         """What extremes at scan points are; the first is placed between them."""
         scan, shelf = self.reading.scan, self.shelves.louder if sign > 0 else self.shelves.quieter
-        share = (scan.zone[:, places] * scan.total[places].conj()).real / np.maximum(
-            np.abs(scan.total[places]), 1e-99
-        ) ** 2
+        whole = scan.total[places]
+        share = (scan.zone[:, places] * whole.conj()).real / np.maximum(np.abs(whole), 1e-99) ** 2
         most, least, names = share.argmax(axis=0), share.argmin(axis=0), [zone.name for zone in scan.zones]
         for rank, k in enumerate(places.tolist()):
             hz, db = (float(scan.frequency_hz[k]), float(self.level[k])) if rank else self.near(k, sign)

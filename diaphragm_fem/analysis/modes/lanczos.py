@@ -20,10 +20,8 @@ _WHOLE = np.eye(_BLOCK)
 FIRST_SHARE = 2.5  # vectors per wanted pair at which convergence is first looked at
 _STEP_SHARE = 0.25  # and how many more are added before the next look
 PASSES = 10  # at most, in which the columns of a block are made orthogonal
-EVEN = (
-    0.01  # what a column has to itself, of its length: above it a pass leaves them orthogonal to 2e-9 at worst, 5e-11
-)
-# on the demonstrations
+EVEN = 0.01  # what a column has to itself, of its length: above it a pass leaves them orthogonal to 2e-9 at worst,
+# 5e-11 on the demonstrations
 SETTLED = 1e-7  # residual of a pair over its eigenvalue: that is off by its square over the gap to the next eigenvalue
 # that is not wanted (Parlett, The Symmetric Eigenvalue Problem (1998), section 11.7; named from memory)
 

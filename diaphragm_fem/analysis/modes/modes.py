@@ -63,7 +63,7 @@ class Modes:
         return np.nan_to_num(np.abs(self.modal_area / swings))
 
     def __getstate__(self) -> dict[str, object]:
-        """What goes to another process: the losses themselves, for sparse factors do not travel."""
+        """What goes to another process: the losses themselves: there, factors would be made again to tell them."""
         losses = self.loss_factor
         return {**self.__dict__, "told_losses": partial(np.copy, losses)}
 

@@ -1,6 +1,7 @@
 """Where a driver's model ends or the user's hearing does: in words, each with its numbers."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -70,7 +71,9 @@ def _of_chamber(found: Loaded, rear: RearChamber, figures: DriverFigures) -> Ite
         )
     if rear.leak_diameter is not None and figures.loaded.fundamental_hz is not None:
         there = np.array([figures.loaded.fundamental_hz])
-        share = float(found.around.rear_stiffness(there)[0].real) / found.around.rear_spring
+        whole = replace(found.around.driver, rear_chamber=replace(rear, leak_diameter=None))
+        shut = replace(found.around, driver=whole)
+        share = float(found.around.rear_stiffness(there)[0].real / shut.rear_stiffness(there)[0].real)
         if abs(share - 1) > SHUT:
             yield (
                 f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "

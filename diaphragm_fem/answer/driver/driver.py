@@ -71,7 +71,7 @@ def answer_driver(
         even = driver_curve(evenly_pressed(found), frequency, power=False).level_db
     figures = driver_figures(found, curve)
     opinion = ask_chamber_opinion(found) if second_opinion else None
-    sections = sections_of(found, curve, figures.loaded.departure_hz)
+    sections = sections_of(found, curve, figures.band_hz)
     cautions = driver_cautions(found, curve, figures, sections)
     whole = ask_wall_in_air(found) if wall_in_air else None
     air = ask_air_opinion(found) if second_opinion else None

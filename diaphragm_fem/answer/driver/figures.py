@@ -193,9 +193,8 @@ def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[di
     if band is None:
         reasons["directivity_index_db"] = _NO_BAND
     else:
-        figures["directivity_index_db"] = float(
-            np.median(_evenly(front.frequency_hz, front.directivity_index_db, band))
-        )
+        index = _evenly(front.frequency_hz, front.directivity_index_db, band)
+        figures["directivity_index_db"] = float(np.median(index))
     return figures, reasons
 
 

@@ -37,7 +37,7 @@ from diaphragm_fem.model.structure import MASS, Term, projected
 
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
-LOWER = 0.7  # of a frequency at which a tube behind is no spring
+LOWER = 0.5  # of a frequency at which a tube behind is no spring: toward it the next step goes
 SETTLED, STEPS = 1e-3, 20  # of the loaded fundamental, at whose moduli all is at rest: nearer in so many steps
 
 
@@ -116,23 +116,25 @@ class Loaded:
         What moves has the mass (s - F)/omega^2, air and all, s the spring at rest; on s that gives a frequency which
         hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they
         do not it is that one's, on a chamber at rest: a straight V in its driver was then told 0.24 % too stiff and
-        heavy. With a leak or in a tube s depends on frequency, too, and steps are half as long; beyond a quarter of a
-        wave the tube is no spring.
+        heavy. With a leak or in a tube s depends on frequency, too: steps are half as long, and half of that wherever
+        they turn back by more than a third. Beyond a quarter of a wave the tube is no spring, beyond half a one again.
         """
-        vacuum, small, rear = self.solution.static, self.reduced.small, self.around.driver.rear_chamber
-        tube = rear is not None and rear.depth is not None
-        share = 0.5 if tube or self._leak is not None else 1.0
-        guess = hz = self._on_its_spring_hz
+        vacuum, small = self.solution.static, self.reduced.small
+        share, step = 0.5 if self._varies_behind else 1.0, 0.0
+        guess = self._on_its_spring_hz
+        hz = min(guess, LOWER * self._half_wave_hz)
         for _ in range(STEPS if guess else 0):
             spring = vacuum.closed_by(self._behind(hz)).stiffness
-            if spring <= 0 and tube:
-                hz *= LOWER
-                continue
-            mass = spring - float((1 / (small.pickup @ respond(small, hz))).real[0])
-            if min(spring, mass) <= 0:
+            mass, before = spring - float((1 / (small.pickup @ respond(small, hz))).real[0]), step
+            if min(spring, mass) > 0:
+                step = float(np.log(spring / mass)) / 2
+            elif np.isfinite(self._half_wave_hz):
+                step = float(np.log(LOWER))
+            else:
                 break
-            before, hz = hz, hz * (spring / mass) ** (share / 2)
-            if abs(hz / before - 1) < SETTLED:
+            share /= 2 if before * step < -(before**2) / 3 else 1
+            hz *= float(np.exp(share * step))
+            if abs(step) < SETTLED:
                 return hz, self._behind(hz)
         return guess or vacuum.modulus_hz, 0.0 if self.around.rear_port is None else self.around.rear_spring
 
@@ -143,9 +145,20 @@ class Loaded:
         return float(self.around.rear_stiffness(np.array([frequency_hz]))[0].real)
 
     @property
-    def _leak(self) -> float | None:
+    def _half_wave_hz(self) -> float:
+        """Where the rear chamber is half a wave deep, in Hz; endless for a spring."""
         rear = self.around.driver.rear_chamber
-        return None if rear is None else rear.leak_diameter
+        return np.inf if rear is None or rear.depth is None else self.around.still.sound_speed / (2 * rear.depth)
+
+    @property
+    def _leaks(self) -> bool:
+        rear = self.around.driver.rear_chamber
+        return rear is not None and rear.leak_diameter is not None
+
+    @property
+    def _varies_behind(self) -> bool:
+        """Whether what the rear chamber holds depends on frequency."""
+        return self._leaks or bool(np.isfinite(self._half_wave_hz))
 
     @property
     def _on_its_spring_hz(self) -> float:
@@ -159,7 +172,7 @@ class Loaded:
         if self.around.rear_port is None:
             return swings(0.0)
         shut = swings(self.around.rear_spring)
-        opened = self._leak is not None and self._behind(shut) <= 0
+        opened = self._leaks and self._behind(shut) <= 0
         return swings(0.0) if opened else shut
 
     @property
@@ -180,14 +193,14 @@ class Loaded:
         """The figures of a loaded curve; the fundamental is where the force turns from spring to mass.
 
         With a leak it does so twice, once more where the air in the leak swings on the chamber's: of a V before 330 cm3
-        with a hole of 3 mm at 46 Hz beside 181 Hz, and 29 g were told to move in place of 2.4.
+        with a hole of 3 mm at 46 Hz beside 181 Hz, and 29 g were told to move in place of 2.4. A long tube has more.
         """
         spring = curve.coil_force.real
         falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
         fundamental = None
         static = replace(self.static, held_volume=self.held_volume, free_volume=self.free_volume)
         if len(falls):
-            away = np.zeros(1) if self._leak is None else np.abs(np.log(curve.frequency_hz[falls] / self._at_rest[0]))
+            away = np.abs(np.log(curve.frequency_hz[falls] / self._at_rest[0])) if self._varies_behind else np.zeros(1)
             k = int(falls[np.argmin(away)])
             share = spring[k] / (spring[k] - spring[k + 1])
             squares = curve.frequency_hz[k : k + 2] ** 2  # of a mass on a spring the force is straight over these

@@ -21,7 +21,7 @@ from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import SharedExit, Source, both_play, crossover, minima, share_exit
 
-OCTAVE = 2.0  # times the crossover, up to where at least an upper section is judged (common practice, no source)
+OCTAVE = 2.0  # times the crossover: the band of an upper section without a median (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -31,9 +31,10 @@ class Sections:
     upper_db, lower_db: each section alone, without filters; filtered_* and sum_db behind the crossover at crossover_hz,
     turned_db the sum with the other polarity; reflections (F,) that each path meets at the junction; branch (F,) the
     size of the branch's impedance over rho c/S, its minima at minima_hz; plays_hz: from where the upper and up to where
-    the lower section plays (`both_play`), None with its reason where that does not exist. The upper's own band runs
-    from the crossover to its loaded departure, over an octave at least, the lower's up to the crossover. impedance (F,)
-    in ohm and excursion (F,) in m/V: the first section's coil with the second one present, its source silent.
+    the lower section plays (`both_play`), None with its reason where that does not exist. The upper's own band is that
+    of its median alone, or an octave from the crossover where it has none; the lower's runs up to the crossover.
+    impedance (F,) in ohm and excursion (F,) in m/V: the first section's coil with the second one present, its source
+    silent.
     """
 
     frequency_hz: Array
@@ -84,8 +85,9 @@ class EndedTwice:
         return np.asarray((first + slope * (end - a)) / (end + inner))
 
 
-def sections_of(found: Loaded, curve: DriverCurve, departure_hz: float | None) -> Sections | None:
-    """Both sections and their sum; None where there is no second one. departure_hz: the first one's, loaded."""
+def sections_of(found: Loaded, curve: DriverCurve, band_hz: tuple[float, float] | None) -> Sections | None:
+    """Both sections and their sum; None where there is no second one. band_hz: that of the first one's median, so that
+    it plays here as it does alone: judged above the crossover a dome played from 298 Hz here, from 649 Hz there."""
     driver = found.around.driver
     second, exit, motor = driver.second_section, driver.exit, driver.motor
     if second is None or exit is None or motor is None:
@@ -101,8 +103,8 @@ def sections_of(found: Loaded, curve: DriverCurve, departure_hz: float | None) -
     current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
     plays, reason = None, ""
     try:
-        top = max(departure_hz or float(f[-1]), OCTAVE * filters.frequency)
-        plays = both_play(f, *levels, (filters.frequency, top), (float(f[0]), filters.frequency))
+        upper_band = band_hz or (filters.frequency, OCTAVE * filters.frequency)
+        plays = both_play(f, *levels, upper_band, (float(f[0]), filters.frequency))
     except ModelError as error:
         reason = str(error)
     return Sections(

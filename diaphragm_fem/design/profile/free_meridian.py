@@ -64,7 +64,7 @@ def draw_meridian(
             stretches.append(
                 Stretch(curve, zones[points[i].zone], points[i].row, _wall(points[i], arriving[j], wall_of))
             )
-    unsaid = roles_unsaid(stretches, {p.zone for p in points if p.role}, "their points a role, or names that do")
+    unsaid = roles_unsaid(stretches, {p.zone for p in points if p.role}, "them roles, or names that do")
     return Outline(tuple(stretches), tuple(corners), notes=(*_curve_of_kinks(points, kinks[1:-1], kink_angle), *unsaid))
 
 

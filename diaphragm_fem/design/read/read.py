@@ -30,8 +30,6 @@ from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
 
-NO_COIL = "the file has a [motor] and no [coil]: what it drives bears neither former nor winding, and weighs the less"
-
 
 @dataclass(frozen=True)
 class DesignFile:
@@ -105,9 +103,7 @@ def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool 
         outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
         design = build_design(spec, materials, outline, name=path.stem)
         driver = make_driver(spec, path.parent, design.joint is not None)
-        if driver is not None:
-            bare = (NO_COIL,) if driver.motor is not None and spec.coil is None else ()
-            design = replace(design, driver=driver, notes=(*design.notes, *bare))
+        design = design if driver is None else replace(design, driver=driver)
         design = replace(design, unusual=check_usual(data, design, written))
     except UnusualError as error:
         if allow_unusual and error.keys:  # named as meant, and asked whether more is unusual

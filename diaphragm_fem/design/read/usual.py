@@ -249,7 +249,7 @@ def check_usual(
         keys = ", ".join(f"'{key}'" for key in names)
         ask = f"if it is meant, add to {FILE_ASKED} the line unusual = [{keys}]{OR_ALLOWED}"
         if len(names) > MOST_NAMED:
-            meant = f"if all of them are meant, name them in the list unusual of {FILE_ASKED}"
+            meant = f"if all of them are meant, add to {FILE_ASKED} a list unusual that names them"
             ask = f"{len(refused)} values are unusual; {meant}{OR_ALLOWED}"
         raise UnusualError("\n".join([*lines[:MOST_ASKED], ask]), tuple(one.key for one in refused))
     return tuple(f"unusual, and allowed in the design: {one.words}" for one in found)

@@ -1,13 +1,16 @@
 """Blocks of the morning page about what varies: yields, spreads, and what each figure's variance comes from."""
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words.study import limit_words, naming, yield_words
-from diaphragm_fem.report.words.words import NONE, join_words, one, signed
+from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, Pair
 from diaphragm_fem.study.morning.scatter import Spread, at_once
+from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.store import DISCARDED
 
@@ -21,7 +24,7 @@ def scatter_blocks(morning: Morning) -> list[Block]:
     results = morning.results
     if not morning.tolerance:
         return []
-    blocks: list[Block] = [Heading("Scatter of the making")]
+    blocks: list[Block] = [Heading("Scatter of the making"), Words(_put_in(results.study.recipe.variables))]
     if morning.yields:
         rows = []
         for found in morning.yields:
@@ -41,6 +44,24 @@ def scatter_blocks(morning: Morning) -> list[Block]:
         cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
         rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
     return [*blocks, Table(head, rows)]
+
+
+def _put_in(variables: Iterable[Variable]) -> str:
+    """The scatter on which the yield rests: who reads "100 % of the parts" has to see by how much they were varied."""
+    told = [_scatter_words(one) for one in variables if one.source in SPREADS]
+    return f"What scatters, and how (±: standard deviation): {'; '.join(told)}."
+
+
+def _scatter_words(variable: Variable) -> str:
+    """ "tread in 0.6 ± 0.03 mm", "width 4.9 to 5.1 mm evenly", "most at 5 mm" of a triangle."""
+    numbers, unit = [f"{float(number):.4g}" for number in variable.numbers], show_micro(f"1 {variable.unit}")[2:]
+    if SPREADS[variable.source] == SPREADS["normal"]:
+        told = f"{numbers[0]} ± {numbers[1]} {unit}".rstrip() + " (lognormal)" * (variable.source == "lognormal")
+    else:
+        ways = {"uniform": "evenly", "triangular": f"most at {numbers[1]}"}
+        told = f"{numbers[0]} to {numbers[-1]} {unit}".rstrip() + f", {ways[variable.source]}"
+    follows = f" times {variable.of.replace('_', ' ')}" if variable.of else ""
+    return f"{variable.name.replace('_', ' ')} {told}{follows}"
 
 
 def unsolved_parts(morning: Morning) -> int:
