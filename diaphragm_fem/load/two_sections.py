@@ -18,7 +18,7 @@ from diaphragm_fem.load.line import parallel, passed_on, seen
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves
-EVENLY = 401  # places of a band, of which a median is taken: points of a curve crowd at its peaks
+EVENLY = 401  # places of a band, of which a median is taken
 
 
 @dataclass(frozen=True)
@@ -106,9 +106,15 @@ def both_play(
         if inside.sum() < 3:
             raise ModelError(f"the band {band[0]:g} to {band[1]:g} Hz holds no points of the curve: widen it")
         low, high = np.clip(band, frequency[0], frequency[-1])
-        even = np.interp(np.log(np.geomspace(low, high, EVENLY)), np.log(frequency), level)
+        even = evenly(frequency, level, (low, high))
         edges.append(plays(frequency, level, float(np.median(even)), (low, high)))
     return edges[0][0], edges[1][1]
+
+
+def evenly(frequency: Array, values: Array, band: tuple[float, float]) -> Array:
+    """Values (F,) over a band in Hz at EVENLY places even over log f, straight between points: those of a curve crowd
+    at its peaks."""
+    return np.interp(np.log(np.geomspace(*band, EVENLY)), np.log(frequency), values)
 
 
 def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:

@@ -190,6 +190,15 @@ def test_the_page_says_the_numbers_in_the_units_of_the_trade():
     assert reached.rows[0][1] == "strain 1.5 %"
 
 
+def test_the_table_over_the_stroke_keeps_to_even_strokes():
+    """Where a part snaps states are added: by their count rows crowded there, and strokes asked for were left out."""
+    answer = answer_of("snapping")
+    assert len(answer.path.stroke) > SNAPPING["stroke.steps"] + 1
+    table = next(block for block in stroke_blocks(answer) if isinstance(block, Table))
+    even = [-0.2e-3, 0.0, *(0.2e-3 + 0.4e-3 * k for k in range(8))]
+    assert [row[0] for row in table.rows] == [show_stroke(stroke) for stroke in even]
+
+
 def test_tables_are_written_in_full_and_explained(tmp_path):
     answer = answer_of("full")
     files = write_stroke_tables(answer, tmp_path)

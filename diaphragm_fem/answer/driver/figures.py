@@ -41,7 +41,7 @@ from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
-from diaphragm_fem.load.two_sections import plays, smoothed
+from diaphragm_fem.load.two_sections import evenly, plays, smoothed
 
 OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
@@ -165,19 +165,14 @@ def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, floa
         return found
     found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
     if curve.efficiency is not None:
-        found["efficiency"] = float(np.median(_evenly(curve.frequency_hz, curve.efficiency, band)))
+        found["efficiency"] = float(np.median(evenly(curve.frequency_hz, curve.efficiency, band)))
     return found
 
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
     """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
-    inside = _evenly(f, level, band)
+    inside = evenly(f, level, band)
     return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
-
-
-def _evenly(f: Array, values: Array, band: tuple[float, float]) -> Array:
-    """Values (F,) over a band in Hz at 401 places even over log f, straight between points."""
-    return np.interp(np.log(np.geomspace(*band, 401)), np.log(f), values)
 
 
 def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
@@ -193,7 +188,7 @@ def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[di
     if band is None:
         reasons["directivity_index_db"] = _NO_BAND
     else:
-        index = _evenly(front.frequency_hz, front.directivity_index_db, band)
+        index = evenly(front.frequency_hz, front.directivity_index_db, band)
         figures["directivity_index_db"] = float(np.median(index))
     return figures, reasons
 

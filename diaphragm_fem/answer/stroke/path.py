@@ -67,6 +67,12 @@ class StrokePath:
         held = self.compliance_volume[self.rest] / AIR_STIFFNESS - area**2 / self.stiffness[self.rest]
         return float(area * pressure_behind(area, held, spring))
 
+    def evenly(self, count: int) -> list[int]:
+        """Indices of so many states evenly over the strokes, those nearest, with rest and both ends."""
+        wanted = np.linspace(self.stroke[0], self.stroke[-1], count)
+        found = {int(np.argmin(np.abs(self.stroke - x))) for x in wanted}
+        return sorted(found | {self.rest, 0, len(self.stroke) - 1})
+
     def state_at(self, stroke: float) -> Equilibrium:
         """The state at a stroke within the path, walked to from the nearest one known."""
         k = int(np.argmin(np.abs(self.stroke - stroke)))

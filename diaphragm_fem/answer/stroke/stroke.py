@@ -100,7 +100,7 @@ def evaluate_stroke(
     check_asked(design, up_to_hz)
     plan = plan or plan_stroke(None, design)
     path = stroke_path(build_shell(design, up_to_hz=up_to_hz, corrected=corrected), plan)
-    looked_at = looked_at_states(path, plan)
+    looked_at = path.evenly(plan.mode_states)
     modes = tuple(ModesAt(k, modes_at(path, k, plan)) for k in looked_at) if plan.orders else ()
     snaps = path.crossings(path.stiffness, 0.0)
     wrinkles = first_wrinkles(path, looked_at)
@@ -117,13 +117,6 @@ def evaluate_stroke(
     return StrokeAnswer(
         design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned
     )
-
-
-def looked_at_states(path: StrokePath, plan: StrokePlan) -> list[int]:
-    """Indices of the states at which modes and stability are found: evenly over the path, rest and both ends."""
-    wanted = np.linspace(path.stroke[0], path.stroke[-1], plan.mode_states)
-    found = {int(np.argmin(np.abs(path.stroke - x))) for x in wanted}
-    return sorted(found | {path.rest, 0, len(path.stroke) - 1})
 
 
 def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]:

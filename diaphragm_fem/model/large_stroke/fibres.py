@@ -9,6 +9,7 @@ from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell, storage_factor
 from diaphragm_fem.model.shell.elasticity import layers_of, lifts_of
 
+LEAST_LENGTH = 0.5  # of a fibre on the meridian's: a bend around no inner radius at all would have infinite strain
 GAUSS = 1 / np.sqrt(3)  # of half an element, from its middle: where strains of quadratic elements are best
 
 
@@ -62,19 +63,41 @@ def wall_faces(shell: BentShell) -> WallFaces:
 def fibres(shell: BentShell, unknowns: Array, faces: WallFaces) -> Fibres:
     """Strains and stresses of a state.
 
-    e(zeta) = e + zeta k along and around; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s) layer by layer, E the
-    storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). The law is linear: stresses of polymers
-    beyond a few per cent of strain are too high.
+    e(zeta) = e + zeta k around, and along as `along_bend` has it; sigma = E/(1 - nu^2) (e_s + nu e_th, e_th + nu e_s)
+    layer by layer, E the storage modulus that the walls have, and sqrt(s_s^2 - s_s s_th + s_th^2). The law is linear:
+    stresses of polymers beyond a few per cent of strain are too high.
     """
     strain = _at_ends(shell, shell.wall_strain(shell.bend(unknowns)))
-    along, around = (strain[e] + faces.height * strain[k] for e, k in ((0, 3), (1, 4)))
     materials = shell.model.design.materials
     young = np.array([storage_factor(x, shell.at_hz) * x.youngs_modulus for x in materials])[faces.material][..., None]
     nu = np.array([x.poisson_ratio for x in materials])[faces.material][..., None]
     modulus = young / (1 - nu**2)
+    kappa = shell.line.stiff.at.kappa.mean(axis=1)[:, None]
+    along = along_bend(strain[0], strain[3], kappa, faces.height, modulus)
+    around = strain[1] + faces.height * strain[4]
     first, second = modulus * (along + nu * around), modulus * (around + nu * along)
     stress = np.sqrt(first**2 - first * second + second**2)
     return Fibres(strain[0], strain[1], along, around, stress)
+
+
+def along_bend(membrane: Array, bend: Array, kappa: Array, height: Array, modulus: Array) -> Array:
+    """Strains (K, E, 2) of fibres along a wall that is drawn with the curvature kappa (E, 1) in 1/m.
+
+    A fibre at zeta is 1 - zeta kappa as long as the meridian. Strains membrane and bend (E, 2) are those of the shell,
+    whose law knows nothing of that: to the same force and moment belong e + de and k + dk, to first order in kappa h
+
+        A de + B dk = -kappa (B e + D k)        B de + D dk = -kappa (D e + T k)
+
+    with A, B, D, T the moments of the modulus (K, E, 2), of order 0 to 3 in zeta, and e(zeta) = (e + de +
+    zeta (k + dk))/(1 - zeta kappa). Pure stretch stays even; the inner face of a bent wall sees more than the outer.
+    In bends of a radius below the wall's thickness the strain told is too low (see LEAST_LENGTH).
+    Source: Winkler's curved bars, as in Timoshenko and Goodier, Theory of Elasticity (named from memory).
+    """
+    rear, front = height[::2], height[1::2]
+    a, b, d, t = (np.nansum(modulus[::2] * (front**n - rear**n) / n, axis=0) for n in (1, 2, 3, 4))
+    force, moment, det = kappa * (b * membrane + d * bend), kappa * (d * membrane + t * bend), a * d - b**2
+    membrane, bend = membrane - (d * force - b * moment) / det, bend - (a * moment - b * force) / det
+    return np.asarray((membrane + height * bend) / np.maximum(1 - height * kappa, LEAST_LENGTH))
 
 
 def _at_ends(shell: BentShell, strain: Array) -> Array:

@@ -119,9 +119,8 @@ def is_unstable(answer: StrokeAnswer) -> bool:
 
 
 def _path_table(answer: StrokeAnswer) -> Table:
-    """Some ten states, both ends and rest among them."""
+    """Some ten states evenly over the stroke: those that were added where it snaps lie close together."""
     path = answer.path
-    chosen = np.unique([*np.linspace(0, len(path.stroke) - 1, 9).astype(int), path.rest])
     rows = [
         (
             show_stroke(path.stroke[k]),
@@ -132,7 +131,7 @@ def _path_table(answer: StrokeAnswer) -> Table:
             f"{signed_digits(100 * (path.total_area[k] / answer.rest_area - 1), 2)} %",
             f"{digits(1e6 * path.compliance_volume[k])} cm³",
         )
-        for k in chosen
+        for k in path.evenly(9)
     ]
     return Table(("stroke", "force", "stiffness", "change", "area", "change", "equivalent air volume"), rows, 0)
 
