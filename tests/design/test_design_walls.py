@@ -187,3 +187,13 @@ def test_curve_is_one_and_the_same_across_a_zone_border():
     assert ends(design.meridian[0])[1] == pytest.approx([10e-3 * np.sin(angle[6]), 10e-3 * np.cos(angle[6])], abs=1e-12)
     check_joined(design)
     assert acos(np.clip(design.meridian[0].curve.tangent(0.0)[0], -1, 1)) < 0.01
+
+
+@pytest.mark.parametrize("table", ["material", "thickness"])
+def test_points_give_the_one_and_the_table_the_other(table):
+    """It was refused: the table lacked what every point had."""
+    points = {"kind": "free", "r": ["0 mm", "12 mm", "28 mm"], "z": ["4 mm", "0 mm", "9 mm"]}
+    own = {"thickness": ["0.2 mm", "0.2 mm", "0.2 mm"], "material": ["paper"] * 3}
+    both = design_from({"profile": {**points, **own}})
+    wall = {table: own.pop(table)[0]}
+    assert design_from({"profile": {**points, **own}, "wall": wall}).meridian == both.meridian

@@ -38,7 +38,7 @@ class MeridianPoint:
 
 def draw_meridian(
     points: Sequence[MeridianPoint],
-    wall_of: Callable[[str], Wall],
+    wall_of: Callable[[MeridianPoint], Wall],
     kink_angle: float = KINK_ANGLE,
     corner: Corner | None = None,
 ) -> Outline:
@@ -161,11 +161,11 @@ def _curve_of_kinks(points: Sequence[MeridianPoint], kinks: Sequence[int], kink_
     )
 
 
-def _arriving(points: Sequence[MeridianPoint], wall_of: Callable[[str], Wall]) -> list[float | None]:
+def _arriving(points: Sequence[MeridianPoint], wall_of: Callable[[MeridianPoint], Wall]) -> list[float | None]:
     """Thickness with which a wall arrives at each point: the one before keeps its own where another material begins."""
 
     def material(point: MeridianPoint) -> Material:
-        return point.material or wall_of(point.zone).layers[0].material
+        return point.material or wall_of(point).layers[0].material
 
     def goes_on(a: MeridianPoint, b: MeridianPoint) -> bool:
         return a.thickness == b.thickness or b is points[-1] or material(a) == material(b)
@@ -223,11 +223,11 @@ def _linear(
     return abs(first + (last - first) * before / (before + after) - middle) <= 1e-6 * middle
 
 
-def _wall(point: MeridianPoint, arriving: float | None, wall_of: Callable[[str], Wall]) -> Wall | None:
+def _wall(point: MeridianPoint, arriving: float | None, wall_of: Callable[[MeridianPoint], Wall]) -> Wall | None:
     """The wall of a stretch where its point gives thickness or material; None leaves it to the zone."""
     if point.thickness is None and point.material is None:
         return None
-    zone_wall = wall_of(point.zone) if point.thickness is None or point.material is None else None
+    zone_wall = wall_of(point) if point.thickness is None or point.material is None else None
     if zone_wall is not None and len(zone_wall.layers) > 1:
         raise DesignError(
             f"{point.row}: a point's thickness or material cannot change one of several layers; give both at the point"

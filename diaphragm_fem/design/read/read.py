@@ -26,6 +26,7 @@ from diaphragm_fem.design.read.usual import check_usual, unusual_values
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
+from diaphragm_fem.design.spec.wall import WallSpec
 from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
@@ -138,10 +139,17 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
     corner = None if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
     return draw_meridian(
         points,
-        lambda zone: zone_wall(zone, wall_tables(spec, zone), materials),
+        lambda point: zone_wall(point.zone, [*wall_tables(spec, point.zone), _of_point(point)], materials),
         radians(15) if profile.kink_angle is None else profile.kink_angle,
         corner,
     )
+
+
+def _of_point(point: MeridianPoint) -> tuple[str, WallSpec]:
+    """What a point says of its wall as the weakest table: a table that gives the rest alone is none that lacks it."""
+    material = None if point.material is None else point.material.name
+    thickness = None if point.thickness is None else (point.thickness, point.thickness)
+    return "wall", WallSpec.model_construct(material=material, thickness=thickness, layers=None)
 
 
 def _drawn_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Material], path: Path) -> Outline:
