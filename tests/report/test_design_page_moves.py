@@ -231,8 +231,13 @@ WORDS_OVER_LINES = """() => [...document.querySelectorAll(".mark-words:not(:empt
 
 
 def test_words_beside_marks_stand_clear_of_the_curves(browser: Any, stepped: Path) -> None:  # noqa: F811
-    """They stood left of their mark, at the top, and lay over the peaks of resonance and break-up."""
+    """They stood beside their marks, on end, and lay over curves, most of all in the low charts of paper."""
     with opened(browser, stepped) as seen:
         over = dict(seen.page.evaluate(WORDS_OVER_LINES))
         assert {"resonance", "departure", "break-up mode"} <= set(over)
+        assert not any(over.values()), over
+        seen.page.set_viewport_size({"width": 700, "height": 1000})  # of a sheet, where charts are narrow and low
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+        over = dict(seen.page.evaluate(WORDS_OVER_LINES))
         assert not any(over.values()), over

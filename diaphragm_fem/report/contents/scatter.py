@@ -102,9 +102,10 @@ def _if_halved(morning: Morning) -> list[Block]:
         for found in morning.halved
     ]  # fmt: skip
     words = "The yield against all limits if one scatter were half as wide, from the same parts, weighted."
-    best, wider = morning.halved[0], at_once(len(morning.halved))
+    best, several = morning.halved[0], len(morning.halved)
+    wider, among = at_once(several), f" among {several}" * (several > 1)  # beside a ± that is of each alone
     if not best.gain > wider * best.error:
-        words += " None brings more than these parts can tell from chance: draw more of them."
+        words += f" None brings more than these parts can tell from chance{among}: draw more of them."
     worst = morning.halved[-1]
     if -worst.gain > wider * worst.error:
         words += (

@@ -88,8 +88,10 @@ class Chart {
     const { options, axis } = this;
     this.width = Math.max(this.host.clientWidth, 200);
     this.layLegend();
-    this.top = 22 + 14 * this.legendRows;
-    this.full = (options.height ?? 200) * (onPaper() ? 0.68 : 1) + 14 * this.legendRows;
+    this.layMarks();
+    const above = 14 * this.legendRows + 12 * this.markRows;
+    this.top = 22 + above;
+    this.full = (options.height ?? 200) * (onPaper() ? 0.68 : 1) + above;
     this.bottom = this.full - (options.numbered ? 34 : 8);
     const { width } = this;
     this.svg.setAttribute("viewBox", `0 0 ${width} ${this.full}`);
@@ -106,8 +108,7 @@ class Chart {
     }
     this.svg.append(lines, draw("text", { class: "title", x: 2, y: 12 }, options.label));
     this.legend();
-    this.worded = [];
-    for (const mark of options.marks ?? []) this.mark(mark);
+    for (const mark of this.worded) this.mark(mark);
     this.pointer = draw("line", { class: "cursor", y1: this.top, y2: this.bottom, x1: -9, x2: -9 });
     this.dots = draw("g");
     this.svg.append(this.pointer, this.dots);
@@ -172,47 +173,27 @@ class Chart {
     }
   }
 
-  mark({ hz, words }) {
-    const x = this.axis.place(hz, this.width);
-    if (x < LEFT || x > this.width - RIGHT) return;
-    const { left, top } = this.beside(x, textWidth(words, 10));
+  /** In which row above the lines the words of each mark stand, the lowest in which they touch no others. */
+  layMarks() {
+    const ends = [];
+    this.worded = [];
+    for (const { hz, words } of [...this.options.marks ?? []].sort((one, other) => one.hz - other.hz)) {
+      const x = this.axis.place(hz, this.width), half = textWidth(words, 10) / 2;
+      if (x < LEFT || x > this.width - RIGHT) continue;
+      const middle = Math.min(x, this.width - half - 2);
+      let row = words ? ends.findIndex((end) => end + 6 < middle - half) : 0;
+      if (row < 0) row = ends.length;
+      if (words) ends[row] = middle + half;
+      this.worded.push({ hz, words, x, middle, row });
+    }
+    this.markRows = ends.length;
+  }
+
+  mark({ hz, words, x, middle, row }) {
     this.svg.append(
       draw("line", { class: "mark", x1: x, x2: x, y1: this.top, y2: this.bottom }, draw("title", {}, `${words} ${showHz(hz)}`)),
-      draw("text", { class: "mark-words", x: 0, y: 0, transform: `translate(${left + 9} ${top}) rotate(-90)`, "text-anchor": "end" }, words),
+      draw("text", { class: "mark-words", x: middle, y: this.top - 4 - 12 * row, "text-anchor": "middle" }, words),
     );
-  }
-
-  /** Where words of a length stand beside a mark: near it and high, as long as they hide nothing there. */
-  beside(x, length) {
-    const places = [];
-    for (const left of [x - 12, x + 3, x - 22, x + 13]) {
-      for (let top = this.top + 4; top <= Math.max(this.top + 4, this.bottom - 4 - length); top += 4) {
-        places.push({ left, top, end: top + length, hides: this.hidden(left, top, top + length) });
-      }
-    }
-    const best = places.reduce((one, other) => (other.hides < one.hides ? other : one));
-    this.worded.push(best);
-    return best;
-  }
-
-  /** Height in px of what words between two heights, ten wide, would lie over: lines, and the words of other marks. */
-  hidden(left, top, end) {
-    const over = (from, to) => Math.max(Math.min(to, end) - Math.max(from, top), 0);
-    let sum = left < LEFT || left + 10 > this.width - RIGHT ? end - top : 0;
-    for (const other of this.worded) if (Math.abs(other.left - left) < 11) sum += over(other.top, other.end);
-    for (const { hz, value } of this.options.lines) {
-      let [high, low] = [Infinity, -Infinity];
-      for (let k = 1; k < hz.length; k++) {
-        const [a, b] = [k - 1, k].map((j) => this.axis.place(hz[j], this.width));
-        if (b < left || a > left + 10) continue;
-        for (const x of [Math.max(a, left), Math.min(b, left + 10)]) {
-          const y = this.height(value[k - 1] + ((value[k] - value[k - 1]) * (x - a)) / (b - a));
-          if (Number.isFinite(y)) [high, low] = [Math.min(high, y), Math.max(low, y)];
-        }
-      }
-      sum += over(high - 2, low + 2);
-    }
-    return sum;
   }
 
   band({ from, to, words }) {
