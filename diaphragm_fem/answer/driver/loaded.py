@@ -37,7 +37,7 @@ from diaphragm_fem.model.structure import MASS, Term, projected
 
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
-LOWER = 0.5  # of a frequency at which a tube behind is no spring: toward it the next step goes
+LOWER = 0.5  # of a frequency at which what lies behind is no spring: toward it the next step goes
 SETTLED, STEPS = 1e-3, 20  # of the loaded fundamental, at whose moduli all is at rest: nearer in so many steps
 
 
@@ -117,7 +117,8 @@ class Loaded:
         hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they
         do not it is that one's, on a chamber at rest: a straight V in its driver was then told 0.24 % too stiff and
         heavy. With a leak or in a tube s depends on frequency, too: steps are half as long, and half of that wherever
-        they turn back by more than a third. Beyond a quarter of a wave the tube is no spring, beyond half a one again.
+        they turn back by more than a third. Beyond a quarter of a wave a tube is no spring, nor is a chamber below the
+        resonance of its leak: the search goes down from there.
         """
         vacuum, small = self.solution.static, self.reduced.small
         share, step = 0.5 if self._varies_behind else 1.0, 0.0
@@ -128,7 +129,7 @@ class Loaded:
             mass, before = spring - float((1 / (small.pickup @ respond(small, hz))).real[0]), step
             if min(spring, mass) > 0:
                 step = float(np.log(spring / mass)) / 2
-            elif np.isfinite(self._half_wave_hz):
+            elif self._varies_behind:
                 step = float(np.log(LOWER))
             else:
                 break
@@ -139,10 +140,13 @@ class Loaded:
         return guess or vacuum.modulus_hz, 0.0 if self.around.rear_port is None else self.around.rear_spring
 
     def _behind(self, frequency_hz: float) -> float:
-        """What the rear chamber holds at a frequency in Hz, Pa/m3; 0 without one."""
+        """The spring that holds the coil as the rear chamber does in phase with it at a frequency in Hz, Pa/m3; 0
+        without one."""
         if self.around.rear_port is None:
             return 0.0
-        return float(self.around.rear_stiffness(np.array([frequency_hz]))[0].real)
+        spring, yields = self.around.rear_stiffness(np.array([frequency_hz]))[0], self.solution.static.yields.sum()
+        taken = float((spring / (1 + spring * yields)).real)
+        return taken / (1 - taken * float(yields))
 
     @property
     def _half_wave_hz(self) -> float:
