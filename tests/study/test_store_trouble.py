@@ -314,7 +314,18 @@ def test_a_name_that_no_file_can_have_is_no_store(verb, tmp_path, capsys):
     name.write_text('[study]\nbase = "base.toml"\n[vary.t]\nkey = "wall.thickness"\nlist = ["30 um"]\n')
     (tmp_path / "results").mkdir()
     told = refused(capsys, verb, name, *(["table.csv"] if verb == "export" else []))
-    assert "no store can have this name" in told and "give --store another" in told
+    assert "no store can be there (File name too long); give --store another" in told
+
+
+def test_a_folder_shut_to_the_user_is_told(study, tmp_path, monkeypatch):
+    """ "No store can have this name (Permission denied)" was said of a good name."""
+
+    def shut(self):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("pathlib.Path.is_dir", shut)
+    with pytest.raises(StudyError, match=r"no store can be there \(Permission denied\)"):
+        open_store(study, tmp_path / "cases.sqlite")
 
 
 def test_a_view_in_place_of_a_table_is_no_table(store, study):

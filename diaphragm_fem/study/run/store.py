@@ -231,11 +231,11 @@ def place_of(study: Study, path: str | Path | None = None) -> Path:
 
 
 def is_folder(path: Path) -> bool:
-    """Whether a place is a folder; StudyError for a name that no file can have."""
+    """Whether a place is a folder; StudyError where that cannot be told: a name too long, a folder shut to the user."""
     try:
         return path.is_dir()
     except OSError as error:
-        raise StudyError(f"{path}: no store can have this name ({error.strerror}); give --store another") from error
+        raise StudyError(f"{path}: no store can be there ({error.strerror}); give --store another") from error
 
 
 def open_store(study: Study, path: str | Path | None = None) -> Store:
