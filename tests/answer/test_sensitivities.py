@@ -281,7 +281,9 @@ def near(monkeypatch, file, *tables):
 
 
 def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum(monkeypatch):
-    """A baffle's air is not solved for every shape: the table has no row of it, the explorer's knobs do."""
+    """The air of a face of many wavelengths is not solved for every shape: the table has no row of it, the explorer's
+    knobs do."""
+    monkeypatch.setattr(table_of_changes, "WIDEST", 1.0)
     file = read_design_file(STUDIES / "baffled_straight_v.toml")
     asked = near(monkeypatch, file, "front", "wall", "motor")
     found, knobs = sensitivities(file, up_to_hz=3e3), {lever.key for lever in asked}
@@ -289,6 +291,23 @@ def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum(monkey
     keys = {row.lever.key for row in found.rows}
     of_the_motor = {"motor.force_factor", "motor.coil_resistance", "motor.inductance.inductance"}
     assert knobs - keys == {"front.flange_depth", "front.mounting_ring", *of_the_motor}
+
+
+def test_a_face_in_a_baffle_tells_the_change_of_what_is_heard(monkeypatch):
+    """Each row is the difference to the face with that key written by hand; in vacuum alone advice cost what is
+    heard."""
+    path = STUDIES / "baffled_metal_dome.toml"
+    file = read_design_file(path)
+    near(monkeypatch, file, "front.mounting_ring", "wall.thickness", "motor.force_factor")
+    found = sensitivities(file, up_to_hz=5e3)
+    rows = {row.lever.key: row for row in found.rows}
+    assert found.loaded and {"wall.thickness", "motor.force_factor"} <= set(rows)
+    as_it_is = quick_figures(load_design_on(file.design, up_to_hz=5e3))
+    for key, value in (("wall.thickness", "33 um"), ("motor.force_factor", "3.3 N/A")):
+        driver = load_design_on(load_design(path, {key: value}), up_to_hz=5e3)
+        curve = driver_scan(driver)
+        level, _ = level_over(curve.frequency_hz, curve.level_db, as_it_is.band_hz)
+        assert rows[key].change["median_level_db"] == pytest.approx(level - as_it_is.median_level_db, abs=2e-3)
 
 
 def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
