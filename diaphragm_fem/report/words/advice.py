@@ -181,6 +181,8 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
+    if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to
+        worst = [name for name in worst if name != "efficiency"]
     return told + [
         f"{naming(name.removeprefix('loaded_')).words}{THEN * (name in then)} {moved_words(row, name)}"
         for name in worst[:COSTS_TOLD]
