@@ -33,7 +33,7 @@ from diaphragm_fem.design.read.read import DesignFile
 from diaphragm_fem.errors import DiaphragmError
 
 if TYPE_CHECKING:
-    from diaphragm_fem.answer.driver.curve import DriverCurve
+    from diaphragm_fem.answer.driver.figures import Heard
 
 STEP = 0.1
 FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
@@ -43,13 +43,13 @@ NEVER = ("second_section", "stroke")  # that no figure of the table feels
 
 
 class Tried(NamedTuple):
-    """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver its
-    curve, its band and all its nulls in Hz too. shape: that of its break-up mode, where it lies in the range."""
+    """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver
+    what is heard, its band and all its nulls in Hz too. shape: that of its break-up mode, where it is in the range."""
 
     figures: Mapping[str, float | None] | None
     taken_at: float | None
     error: DiaphragmError | None = None
-    curve: DriverCurve | None = None
+    heard: Heard | None = None
     band: tuple[float, float] | None = None
     nulls: Sequence[float] = ()
     shape: Shapes | None = None
@@ -82,7 +82,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 
     if loaded:
         from diaphragm_fem.answer.driver.curve import driver_scan  # here: loaded once, whoever works
-        from diaphragm_fem.answer.driver.figures import driver_figures, levels_over, nulls_hz
+        from diaphragm_fem.answer.driver.figures import driver_figures, heard_of, levels_over, nulls_hz
         from diaphragm_fem.answer.driver.loaded import load_design_on
 
     def solved(design: Design, step: float) -> Tried:
@@ -95,7 +95,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
         figures = driver_figures(driver, curve)
         known = figures.figures()
         shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
-        return Tried(known, step, None, curve, figures.band_hz, nulls_hz(curve, figures), shape)
+        return Tried(known, step, None, heard_of(curve), figures.band_hz, nulls_hz(curve, figures), shape)
 
     def tried(lever: Lever | None, *steps: float) -> Tried:
         first = None
@@ -114,9 +114,9 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 
         def row(lever: Lever, tried: Tried) -> Sensitivity:
             own = _row(lever, tried, as_it_is)
-            if band is None or tried.figures is None or tried.curve is None:
+            if band is None or tried.figures is None or tried.heard is None:
                 return own
-            over = levels_over(tried.curve, band)
+            over = levels_over(tried.heard, band)
             found = _row(lever, tried._replace(figures={**tried.figures, **over}), as_it_is)
             return replace(found, own_band={name: own.change[name] for name in over})
 

@@ -27,7 +27,7 @@ memory).
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -158,7 +158,20 @@ def driver_figures(
     )  # fmt: skip
 
 
-def levels_over(curve: DriverCurve, band: tuple[float, float]) -> dict[str, float | None]:
+class Heard(NamedTuple):
+    """What figures over a band are read from: a curve's frequencies (F,) in Hz, its level (F,) in dB and its efficiency
+    (F,). The curve itself holds the air before a face in a baffle, 50 MB a shape."""
+
+    frequency_hz: Array
+    level_db: Array | None
+    efficiency: Array | None
+
+
+def heard_of(curve: DriverCurve) -> Heard:
+    return Heard(curve.frequency_hz, curve.level_db, curve.efficiency)
+
+
+def levels_over(curve: DriverCurve | Heard, band: tuple[float, float]) -> dict[str, float | None]:
     """The figures OVER_A_BAND of a curve over a band in Hz, each None without a level."""
     found: dict[str, float | None] = dict.fromkeys(OVER_A_BAND)
     if curve.level_db is None:
