@@ -20,6 +20,15 @@ MASS = csr_matrix(diags(RANDOM.uniform(0.5, 2, SIZE)))
 BASIS = np.linalg.qr(RANDOM.standard_normal((SIZE, 8)))[0] / np.sqrt(MASS.diagonal())[:, None]
 
 
+def made_orthonormal(block, mass, basis):
+    """A block put together again of the orthonormal vectors made of it, and what of it no basis has."""
+    found, weighted, triangle = _orthogonal(block, mass, basis, mass @ basis)
+    np.testing.assert_allclose(found.T @ (mass @ found), np.eye(4), rtol=0, atol=5e-9)
+    np.testing.assert_allclose(basis.T @ (mass @ found), 0, atol=5e-9)
+    np.testing.assert_allclose(weighted, mass @ found, rtol=0, atol=5e-9)
+    return found @ triangle, block - basis @ (basis.T @ (mass @ block))
+
+
 @pytest.mark.parametrize("heavy", [1, 2, 3])
 @pytest.mark.parametrize("decades", range(0, 17, 2))
 def test_a_block_is_made_orthonormal_however_uneven_it_is(decades, heavy):
@@ -29,12 +38,8 @@ def test_a_block_is_made_orthonormal_however_uneven_it_is(decades, heavy):
     for _ in range(50):
         block = random.standard_normal((SIZE, 4))
         block += 10.0**decades * random.standard_normal((SIZE, heavy)) @ random.standard_normal((heavy, 4))
-        found, weighted, triangle = _orthogonal(block, MASS, BASIS, MASS @ BASIS)
-        np.testing.assert_allclose(found.T @ (MASS @ found), np.eye(4), rtol=0, atol=5e-9)
-        np.testing.assert_allclose(BASIS.T @ (MASS @ found), 0, atol=5e-9)
-        np.testing.assert_allclose(weighted, MASS @ found, rtol=0, atol=5e-9)
-        left = block - BASIS @ (BASIS.T @ (MASS @ block))
-        np.testing.assert_allclose(found @ triangle, left, rtol=0, atol=1e-12 * np.abs(block).max())
+        made, left = made_orthonormal(block, MASS, BASIS)
+        np.testing.assert_allclose(made, left, rtol=0, atol=1e-12 * np.abs(block).max())
 
 
 @pytest.mark.parametrize("decades", [3, 7, 11])
@@ -47,12 +52,8 @@ def test_a_block_is_made_orthonormal_in_an_uneven_mass(decades):
         block = random.standard_normal((SIZE, 4)) / np.sqrt(mass.diagonal())[:, None] ** random.uniform(0, 1)
         basis = random.standard_normal((SIZE, 8)) / np.sqrt(mass.diagonal())[:, None]
         basis = basis @ np.linalg.inv(np.linalg.cholesky(basis.T @ (mass @ basis))).T
-        found, weighted, triangle = _orthogonal(block, mass, basis, mass @ basis)
-        np.testing.assert_allclose(found.T @ (mass @ found), np.eye(4), rtol=0, atol=5e-9)
-        np.testing.assert_allclose(basis.T @ (mass @ found), 0, atol=5e-9)
-        np.testing.assert_allclose(weighted, mass @ found, rtol=0, atol=5e-9)
-        left = block - basis @ (basis.T @ (mass @ block))
-        np.testing.assert_allclose(found @ triangle, left, rtol=0, atol=1e-11 * np.abs(left).max())
+        made, left = made_orthonormal(block, mass, basis)
+        np.testing.assert_allclose(made, left, rtol=0, atol=1e-11 * np.abs(left).max())
 
 
 @pytest.mark.parametrize("number", [0, 2])
