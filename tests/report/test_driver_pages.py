@@ -46,23 +46,25 @@ from diaphragm_fem.report.terminal import block_lines
 from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
-    falls_off,
     headlines,
-    level_words,
     loss_lines,
+    power_lines,
+    section_lines,
+    side_by_side,
+    signal_lines,
+)
+from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
+from diaphragm_fem.report.words.heard import (
+    falls_off,
+    level_words,
     lost_words,
     lowest_words,
     lows,
     nulls,
     overlap_words,
     plays_words,
-    power_lines,
-    section_lines,
     show_null,
-    side_by_side,
-    signal_lines,
 )
-from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_hz
 

@@ -20,8 +20,9 @@ from diaphragm_fem.report.page.packing import packed, packed_rows
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.advice import strongest_levers
-from diaphragm_fem.report.words.driver import SIDES, headlines, heard, side_by_side
+from diaphragm_fem.report.words.driver import SIDES, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.heard import heard
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.terms import terms_of_page

@@ -27,7 +27,7 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words.driver import overlap_words, show_null
+from diaphragm_fem.report.words.heard import overlap_words, show_null
 from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:

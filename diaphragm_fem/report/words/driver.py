@@ -11,9 +11,10 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.two_sections import WITHIN, lost_about, lowest_about
+from diaphragm_fem.load.two_sections import WITHIN
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
-from diaphragm_fem.report.words.figures import DEEP_NULL, figure_text
+from diaphragm_fem.report.words.figures import figure_text
+from diaphragm_fem.report.words.heard import heard, lost_words, lowest_words, overlap_words, plays_words, show_null
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import (
@@ -28,8 +29,7 @@ from diaphragm_fem.report.words.words import (
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
-    from diaphragm_fem.answer.driver.figures import DriverFigures, Null
-    from diaphragm_fem.answer.driver.sections import Sections
+    from diaphragm_fem.answer.driver.figures import DriverFigures
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")
@@ -46,7 +46,6 @@ SWEEPS = (
     "Sweeps most: of the volume. A zone that moves against itself sweeps little, as a surround in a mode of its own, "
     "which the list of modes in vacuum names by what holds the motion."
 )
-TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside it
 MOST_CAUSES, LEAST_CAUSE = 4, 0.02  # of a mode that are named
 BELOW_HZ = 8e3  # from there on a thin chamber before a bending wall is told apart
 POWER_HZ = (300.0, 1e3, 3e3, 10e3)
@@ -64,130 +63,6 @@ def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     return told
-
-
-def heard(driver: DriverAnswer) -> list[str]:
-    """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
-    which lie in the median's band and not in the one in which it plays, told last."""
-    return [*shared_exit(driver), level_words(driver), *lows(driver), *_plays(driver)]
-
-
-def shared_exit(driver: DriverAnswer) -> list[str]:
-    """What both sections send through their exit, about the crossover too, and where both play; nothing of a driver
-    alone."""
-    if (sections := driver.sections) is None:
-        return []
-    at = f"the crossover at {show_hz(sections.crossover_hz)}"
-    lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
-    return [
-        f"Both behind {at}: {show_level(sections.sum_db.max())} at most, "
-        f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}.",
-        f"Overlap: {overlap_words(sections)}.",
-    ]
-
-
-def lowest_words(sections: Sections) -> str:
-    """ "121.2 dB (2.80 kHz)": the lowest of the sum about the crossover, and where."""
-    hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
-    return f"{show_level(lowest)} ({show_hz(hz)})"
-
-
-def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:
-    """ "6.3 dB (3.92 kHz)": how far a sum lies below the louder section about the crossover, and where."""
-    parts = sections.filtered_upper_db, sections.filtered_lower_db
-    hz, lost = lost_about(sections.frequency_hz, parts, level, sections.crossover_hz)
-    return f"{lost:.1f} dB{f' ({show_hz(hz)})' * where}" if lost >= 0.05 else "nothing"
-
-
-def overlap_words(sections: Sections) -> str:
-    """ "1.2 octaves, 1.10 kHz to 2.53 kHz", "none, 0.2 octaves are missing between them" or why there is none to tell;
-    where it leaves out the crossover, that: one of 1.3 octaves lay from 380 to 940 Hz, the crossover at 3.5 kHz."""
-    if sections.overlap is None or sections.plays_hz is None:
-        return f"none, {sections.reason}"
-    octaves = f"{abs(sections.overlap):.1f} octaves"
-    if sections.overlap < 0:
-        return f"none, {octaves} are missing between them"
-    low, high = sections.plays_hz
-    side = "below" if high < sections.crossover_hz else "above" if low > sections.crossover_hz else ""
-    return f"{octaves}, {show_hz(low)} to {show_hz(high)}{f', {side} the crossover' * bool(side)}"
-
-
-def level_words(driver: DriverAnswer) -> str:
-    """The median level with everything on, its band and its spread, or why there is none."""
-    figures, curve = driver.figures, driver.curve
-    if figures.median_level_db is None or figures.band_hz is None:
-        return f"With everything on: no level, because {figures.reasons['median_level_db']}."
-    low, high = (show_hz(end) for end in figures.band_hz)
-    level = f"{show_level(figures.median_level_db)} {curve.level_where} at {curve.voltage:g} V"
-    spread = f"spread {figures.level_spread_db:.1f} dB"
-    of = "With everything on" if driver.sections is None else "The first section alone"
-    return f"{of}: {level}, median from {low} to {high}, {spread}."
-
-
-def _plays(driver: DriverAnswer) -> list[str]:
-    if driver.figures.median_level_db is None or driver.figures.band_hz is None:
-        return []
-    return [f"Plays {plays_words(driver.figures, driver.curve.frequency_hz)} (−{WITHIN:.0f} dB)."]
-
-
-def plays_words(figures: DriverFigures, f: Array) -> str:
-    """ "380 Hz to 2.90 kHz", "up to 3.67 kHz" where the range begins within: a driver is crossed over where its level
-    ends, which is neither where its zones leave the coil nor its deepest null."""
-    ends = figures.plays_hz
-    assert ends is not None  # as long as there is a median
-    low, high = map(show_hz, ends)
-    if ends[0] > f[0]:
-        return f"{low} to {high}" if ends[1] < f[-1] else f"from {low} on"
-    return f"up to {high}" if ends[1] < f[-1] else "over the whole range"
-
-
-def lows(driver: DriverAnswer) -> list[str]:
-    """Where the level is low in the band of its median, null or none, then the worst null of all above that."""
-    fall, told = falls_off(driver), nulls(driver.figures)
-    if fall and driver.figures.null is not None and driver.figures.null_in_band is None:
-        return [f"{fall}; above it {_where(driver.figures.null)}"]
-    return [*told, *([f"{fall}."] if fall else [])]
-
-
-def _where(null: Null) -> str:
-    return f"{show_null(null)} ({null.cause})."
-
-
-def nulls(figures: DriverFigures) -> list[str]:
-    """The worst null within the band of the median level, and the worst of all where that lies above it."""
-    if figures.null is None:
-        return []
-    worst, inside = figures.null, figures.null_in_band
-    if worst == inside:
-        return [f"Worst null {_where(worst)}"]
-    if inside is None:
-        return [f"No null within that band; above it {_where(worst)}"]
-    first = f"{show_null(inside)} within that band"
-    if inside.cause == worst.cause:
-        return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
-    return [f"Worst null {first} ({inside.cause}); above it {_where(worst)}"]
-
-
-def falls_off(driver: DriverAnswer) -> str:
-    """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
-    spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends."""
-    figures, level = driver.figures, driver.curve.level_db
-    if level is None or figures.median_level_db is None or figures.band_hz is None:
-        return ""
-    f, (low, high) = driver.curve.frequency_hz, figures.band_hz
-    inside = np.flatnonzero((f >= low) & (f <= high))
-    lowest = inside[np.argmin(level[inside])] if len(inside) else 0
-    depth = figures.median_level_db - float(level[lowest])
-    null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
-    if not len(inside) or depth <= null + TOLD_BESIDE:
-        return ""
-    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
-
-
-def show_null(null: Null) -> str:
-    """ "−12 dB at 5.40 kHz" below the median level, "deeper than −40 dB at 13.3 kHz"."""
-    depth = f"deeper than −{DEEP_NULL:.0f}" if null.depth_db > DEEP_NULL else digits(-null.depth_db, 2)
-    return f"{depth} dB at {show_hz(null.frequency_hz)}"
 
 
 def side_by_side(evaluation: Answer) -> list[Row]:
