@@ -257,12 +257,12 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     else:
         each = f"Solved again as drawn with {_scatters(around)} either way, one at a time,"
         if around.behind:
-            bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
-            words = (
-                f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
-                f"limit, loses more than a fifth of its score or cannot be solved with {bad}."
-                f"{_falls_to(morning, around.behind)}"
+            lost = any(one.design.found.figures for one in around.behind)
+            stands = (
+                "a needle: small errors of the making cost it its lead" if lost else "the edge of what can be solved"
             )
+            falls = _falls_to(morning, around.behind)
+            words = f"Case {number} stands on {stands}. {each} it {_how_behind(around.behind)}.{falls}"
             if around.steady:
                 words += f" The first that keeps up is rank {around.steady}."
             elif len(morning.best) > 1:
@@ -288,6 +288,21 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     return [Heading("Around the winner"), Words(words)]
 
 
+def _how_behind(behind: Iterable[Neighbour]) -> str:
+    """ "breaks a limit with +0.03 mm of tread and cannot be solved with −0.03 mm of gap": what cannot be solved has no
+    known price."""
+    ways: dict[str, list[Neighbour]] = {}
+    for one in behind:
+        solved = bool(one.design.found.figures)
+        breaks = "loses more than a fifth of its score" if one.design.inside else "breaks a limit"
+        ways.setdefault(breaks if solved else "cannot be solved", []).append(one)
+    return join_words([f"{way} with {join_words([_change(one) for one in those])}" for way, those in ways.items()])
+
+
+def _change(near: Neighbour) -> str:
+    return f"{near.change} of {near.variable.replace('_', ' ')}"
+
+
 def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
     """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB, and on a
     plateau, too, 0.03 mm of tread took 0.6 of 6.1 octaves of a stepped V. Nothing where they break a limit alone, or
@@ -304,8 +319,7 @@ def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
         for name in names
         if not ranking.alike(name, then.judged.get(name), winner.judged.get(name))
     ]
-    change = f"{worst.change} of {worst.variable.replace('_', ' ')}"
-    return f" With {change} it has {join_words(told)}." if told else ""
+    return f" With {_change(worst)} it has {join_words(told)}." if told else ""
 
 
 def _scatters(around: Neighbourhood) -> str:
