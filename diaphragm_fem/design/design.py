@@ -17,13 +17,15 @@ from diaphragm_fem.design.meridian.zone import Zone
 class Winding:
     """A winding smeared over a piece of the former: mass in kg, hoop stiffness E A of its section in N.
 
-    The piece's own length spreads both; the drive acts evenly along it. conductor: the name of its material.
+    The piece's own length spreads both; the drive acts evenly along it. conductor: the name of its material; inside: it
+    lies on the former's face toward the axis, for who draws it.
     """
 
     mass: float
     hoop_stiffness: float
     loss_factor: float = 0.0
     conductor: str = field(default="", compare=False)
+    inside: bool = field(default=False, compare=False)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from math import pi
+from math import ceil, pi
 
 from diaphragm_fem.design.design import Piece, Ring, Winding
 from diaphragm_fem.design.library.library import find_material
@@ -11,7 +11,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.outline import Point
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
+from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil, WireSpec
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
@@ -30,10 +30,29 @@ def ring_of_mass(mass: float, radius: float, conductor: Material) -> Ring:
     return Ring(mass, conductor.youngs_modulus * factor.real * area, factor.imag / factor.real)
 
 
-def ring_of_wire(diameter: float, turns: int, radius: float, conductor: Material) -> Ring:
-    """Round bare wire: A = n pi d^2 / 4, m = rho A 2 pi r; d and r in m. Enamel and glue are left out."""
-    area = turns * pi * diameter**2 / 4
-    return ring_of_mass(conductor.density * area * 2 * pi * radius, radius, conductor)
+def ring_of_wire(wire: WireSpec, height: float, wall: float, radius: float, conductor: Material) -> Ring:
+    """Round bare wire on a face of a former: A = n pi d^2/4 and m = rho A 2 pi R, with R that of the middle of as many
+    layers as n turns need in `height`; what widens with the former's middle at `radius` r = R -+ (wall + layers d)/2
+    is as stiff as E A r/R there. height, wall and radius in m. Enamel and glue are left out.
+
+    Raises DesignError where no turn fits in the height, or the layers not inside the former.
+    """
+    in_layer = int(height / wire.diameter * (1 + 1e-9))
+    if in_layer == 0:
+        raise DesignError(
+            f"coil.winding_height: the winding must be at least one wire high, received {show(height)} for a wire of "
+            f"{show(wire.diameter)}; make it higher or the wire thinner"
+        )
+    layers = ceil(wire.turns / in_layer)
+    middle = radius + SIDES[wire.side] * (wall + layers * wire.diameter) / 2
+    if middle - layers * wire.diameter / 2 <= 0:
+        raise DesignError(
+            f"coil.wire.side: inside the former there must be room for {layers} layers of wire, but its radius is "
+            f"{show(radius)}; wind it outside"
+        )
+    area = wire.turns * pi * wire.diameter**2 / 4
+    ring = ring_of_mass(conductor.density * area * 2 * pi * middle, middle, conductor)
+    return replace(ring, hoop_stiffness=ring.hoop_stiffness * radius / middle)
 
 
 def draw_former(
@@ -61,11 +80,12 @@ def draw_former(
             f"{show(joint[0])}; put the former outside, or make it thinner"
         )
     if spec.wire is not None:
-        ring = ring_of_wire(spec.wire.diameter, spec.wire.turns, r, conductor)
+        ring = ring_of_wire(spec.wire, wound, float(wall["winding"].thickness(0.5)), r, conductor)
     else:
         ring = ring_of_mass(float(spec.winding_mass or 0.0), r, conductor)
     ring = _as_stiff_as_told(ring, spec)
-    winding = Winding(ring.mass, ring.hoop_stiffness, ring.loss_factor, conductor.name)
+    inside = spec.wire is not None and spec.wire.side == "inside"
+    winding = Winding(ring.mass, ring.hoop_stiffness, ring.loss_factor, conductor.name, inside)
     pieces = []
     for zone, upper, lower in (
         (FORMER, 0.0, start),
