@@ -26,7 +26,7 @@ from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.aligned import Aligned, aligned, one_above_another, sums, weighted
-from diaphragm_fem.model.law import ONE, Law, factors_of, storage_at, storage_varies
+from diaphragm_fem.model.law import ONE, Law, factors_of, storage_at
 
 Matrix: TypeAlias = "csr_matrix | NDArray"  # sparse from a mesh, dense where a structure is small
 
@@ -137,8 +137,8 @@ class Structure:
 
     @cached_property
     def modulus_varies(self) -> bool:
-        """Whether a storage modulus depends on frequency."""
-        return any(term.derivatives == STIFFNESS and storage_varies(term.law) for term in self.merged)
+        """Whether a storage modulus is at any frequency another than its reference modulus."""
+        return any(term.derivatives == STIFFNESS and term.law.stiffens for term in self.merged)
 
     @cached_property
     def merged(self) -> tuple[Term, ...]:
