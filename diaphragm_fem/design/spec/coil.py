@@ -27,6 +27,10 @@ class WireSpec(Table):
 
     diameter: PositiveLength = told("Diameter of the bare wire.")
     turns: Annotated[int, Field(ge=1, strict=True)] = told("Number of turns.")
+    side: Literal["outside", "inside"] = told(
+        "Face of the former that the turns lie on, in as many layers as they need; inside is toward the axis.",
+        default="outside",
+    )
 
 
 class FormerWall(WallSpec):
