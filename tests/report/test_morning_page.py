@@ -15,9 +15,10 @@ from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents import winner
+from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.morning import PLATEAU, front_blocks, morning_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
-from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks
+from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.study.morning import morning
