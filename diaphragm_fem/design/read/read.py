@@ -15,10 +15,10 @@ from diaphragm_fem.design.files.input_file import check_data, read_toml_file
 from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.outline import Corner, Outline
+from diaphragm_fem.design.meridian.outline import Outline
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone_walls import drawn_wall, zone_wall
-from diaphragm_fem.design.profile.free_meridian import KINK_ANGLE, MeridianPoint, draw_meridian
+from diaphragm_fem.design.profile.free_meridian import KINK_ANGLE, MeridianPoint, corner_at_kinks, draw_meridian
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
 from diaphragm_fem.design.read.build import build_design, wall_tables
 from diaphragm_fem.design.read.usual import check_usual, unusual_values
@@ -135,12 +135,11 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
         points = read_meridian_file(path.parent / profile.file, materials)
     else:
         points = _listed_points(profile, materials)
-    corner = None if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
     return draw_meridian(
         points,
         lambda point: zone_wall(point.zone, [*wall_tables(spec, point.zone), _of_point(point)], materials),
         KINK_ANGLE if profile.kink_angle is None else profile.kink_angle,
-        corner,
+        corner_at_kinks(profile),
     )
 
 
