@@ -31,9 +31,10 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
+from diaphragm_fem.model.projected import projected
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import MASS, Term, projected
+from diaphragm_fem.model.structure import MASS, Term
 
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
