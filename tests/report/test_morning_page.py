@@ -407,8 +407,8 @@ def test_what_is_printed_alike_is_no_change():
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
     follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
-    assert winner._value("departure_hz", follows) == "none up to 20.0 kHz"
-    assert winner._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
+    assert winner.value_told("departure_hz", follows) == "none up to 20.0 kHz"
+    assert winner.value_told("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):
