@@ -209,4 +209,4 @@ def test_cases_that_fail_make_what_varies_depend_as_much_as_those_ruled_out(tmp_
     found = morning(study)
     assert [index.first for index in found.indices] == pytest.approx([0.25, 0.25], abs=0.03)
     told = next(block.text for block in matter_blocks(found) if hasattr(block, "text") and "variance" in block.text)
-    assert "no longer varies independently" in told
+    assert "are missing, so that what varies may depend on each other" in told
