@@ -472,17 +472,22 @@ def test_a_stroke_table_that_makes_no_sense_is_refused(keys, words):
         read("stepped_v", **keys)
 
 
-def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
-    """A modulus that depends on frequency: the walls' stiffness goes with its law at `at_hz`, the winding's not."""
+@pytest.mark.parametrize("corrected", [False, True])
+def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(corrected, monkeypatch):
+    """A modulus that depends on frequency: stiffness of walls and joints goes with its law at `at_hz`, the winding's
+    not."""
     from diaphragm_fem.model.law import Elastic
 
-    model = build_shell(read("stepped_v")[0], up_to_hz=5e3)
+    model = build_shell(read("stepped_v")[0], up_to_hz=5e3, corrected=corrected)
     plain = BentShell(model)
+    walls, held = plain.tangent(np.zeros(plain.size)) - plain.drawn(0).fixed, plain.drawn(0).joints
     monkeypatch.setattr(Elastic, "__call__", lambda self, f: 1.7 * np.exp(0.1j) * np.ones(np.shape(f)))
     scaled = BentShell(model, at_hz=80.0)
-    walls = plain.tangent(np.zeros(plain.size)) - plain.drawn(0).fixed
     gap = scaled.tangent(np.zeros(plain.size)) - scaled.drawn(0).fixed - 1.7 * np.cos(0.1) * walls
     assert abs(gap).max() < 1e-12 * abs(walls).max()
+    if held:
+        rings = scaled.drawn(0).joints.ring - 1.7 * np.cos(0.1) * held.ring
+        assert abs(rings).max() < 1e-12 * abs(held.ring).max()
     assert isinstance(model.design.former[1].winding, Winding)
 
 
