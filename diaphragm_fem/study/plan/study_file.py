@@ -75,6 +75,12 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
             "out want.in_vacuum, or what varies"
         )
+    for variable in variables:
+        if all(parse_path(key)[0] == "second_section" for key in variable.keys):
+            raise StudyError(
+                f"{path}, key vary.{variable.name}.key: '{variable.keys[0]}' moves no figure of a study, which are of "
+                "the first section alone; `examine` with --set tells what both send, one design at a time"
+            )
     return Study(
         path=path,
         name=file.study.name or path.stem,
