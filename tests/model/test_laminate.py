@@ -102,6 +102,17 @@ def test_shares_of_shear_say_how_it_follows_each_modulus(layers, of_foil):
     assert found[0] / found.sum() == pytest.approx(of_foil, abs=1e-3)
 
 
+def test_a_layer_that_lets_the_whole_slide_more_has_no_share_of_its_shear():
+    """d S/d ln E of the softer of two by differences of plain quadrature is negative; all of S is the stiffer one's."""
+    foil, soft = core(70e9, "foil"), core(70e6, "soft")
+    piece = flat(Layer(foil, 50 * UM, 50 * UM), Layer(soft, 150 * UM, 150 * UM))
+    up, down = (by_quadrature(piece, 0.5, {foil: 1.0, soft: 1 + x}).real for x in (1e-4, -1e-4))
+    assert up < down
+    of_foil, of_soft = shares(piece, (0.5, 0.5))[:, 0]
+    assert of_soft == 0
+    assert of_foil == pytest.approx(by_quadrature(piece, 0.5, {foil: 1.0, soft: 1.0}).real, rel=1e-4)
+
+
 def test_a_layer_that_tapers_to_nothing_takes_nothing():
     piece = flat(Layer(FOIL, 30 * UM, 30 * UM), Layer(core(20e9), 100 * UM, 0.0))
     foil, soft = shares(piece, (0.5, 1.0))
