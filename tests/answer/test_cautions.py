@@ -147,6 +147,14 @@ def test_a_wave_is_as_long_as_the_modulus_of_the_top_frequency_makes_it(known_hz
     assert told == (11 * float(rubber.storage_ratio(20e3)) ** 0.25 < 10) == (known_hz == 1e6)
 
 
+def test_a_wall_too_thick_for_its_hoop_is_told_where_it_is_worst():
+    """Thickness over r/|n_r| at the narrow end of a cone of 45 degrees, which may be its last: 0.2 mm x 0.707/1 mm."""
+    for ends in (((2e-3, 0.0), (1e-3, 1e-3)), ((1e-3, 1e-3), (2e-3, 0.0))):
+        assert "the wall is 0.14 of its hoop radius" in too_thick_hoop(
+            Piece(Line(*ends), Zone("cone"), plain_wall(FILM, 0.2e-3))
+        )
+
+
 def test_what_is_plainly_sound_has_nothing_to_be_told():
     """Lines and arcs of any size and thickness, drawn at random: the quick bounds clear no piece that the slow reasons
     would name, and some of those that they would not."""
@@ -163,6 +171,14 @@ def test_what_is_plainly_sound_has_nothing_to_be_told():
             cleared += 1
             assert not (too_curved(one) or too_thick_hoop(one) or short_wave(one, 20e3)), one
     assert cleared > 20
+
+
+@pytest.mark.parametrize(("area_error", "told"), [(0.009, False), (0.02, True)])
+def test_the_area_may_be_off_by_ten_times_what_frequencies_may(area_error, told):
+    found = SimpleNamespace(frequency_error={}, area_error=area_error)
+    texts = result_cautions(found, 1e-3)
+    assert told == any("may be off by 2 % of itself or of the low area, more than the 1 % asked" in x for x in texts)
+    assert len(texts) == told
 
 
 def test_the_worst_mode_is_named_and_the_others_counted():
