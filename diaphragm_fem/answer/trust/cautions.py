@@ -13,6 +13,7 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.material.material import Material, Relaxation
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.mesh.branch import OVER
 from diaphragm_fem.mesh.sizing import bending_wavelength
@@ -55,7 +56,7 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
                 found[piece.zone.name, reason] = f"{piece.zone.name}{lap}{text.removeprefix(piece.zone.name)}"
     for pair in pairwise(design.meridian):
         stiff, soft = sorted(pair, key=_modulus, reverse=True)
-        text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
+        text = _butted(stiff, soft, 0.0 if soft is pair[1] else 1.0, design.by_points)
         if text and (soft.zone.name, "butted") not in found:
             found[soft.zone.name, "butted"] = text
     if design.beads and design.joint in (0, len(design.meridian)):
@@ -188,7 +189,7 @@ def _modulus(piece: Piece) -> float:
     return piece.wall.layers[0].material.youngs_modulus
 
 
-def _butted(stiff: Piece, soft: Piece, place: float) -> str:
+def _butted(stiff: Piece, soft: Piece, place: float, by_points: bool) -> str:
     """A thin stiff wall that ends on the middle of a thick soft one, which then turns about it like soft ground about a
     rigid strip of the width a (Muskhelishvili; Johnson, Contact Mechanics (1985), ch. 2, from memory): as if it were
     PUNCH (h/a)^2 h longer, of an incompressible wall; the patch of `joint.patch` has 0.35 to 0.38 of that square."""
@@ -201,9 +202,16 @@ def _butted(stiff: Piece, soft: Piece, place: float) -> str:
     return (
         f"{soft.zone.name}: butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
         f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer. If it "
-        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table; of a meridian drawn by '
-        "points make the stretch where both lie a zone with the layers of both"
+        f"is glued on, {_glued_on(soft, by_points)}"
     )
+
+
+def _glued_on(soft: Piece, by_points: bool) -> str:
+    """How a design file of its kind says that a wall lies on the one beside it."""
+    if not by_points and soft.zone.role is Role.SURROUND:
+        return 'write overlap = { length = "1 mm", side = "front" } into its table'
+    layers = "make the stretch where both lie a zone with the layers of both"
+    return layers if by_points else f"draw the meridian by points and {layers}"
 
 
 def _soft_core(piece: Piece, up_to_hz: float) -> str:

@@ -25,7 +25,7 @@ from diaphragm_fem.design.profile.v_profile import draw_vprofile
 from diaphragm_fem.design.read.checks import check_geometry
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
-from diaphragm_fem.design.spec.profile import DomeProfile, VProfile
+from diaphragm_fem.design.spec.profile import DomeProfile, FreeProfile, VProfile
 from diaphragm_fem.errors import DesignError
 
 ON_AXIS = 1e-9  # m: nearer to the axis than any wall is thick
@@ -78,6 +78,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
+        by_points=isinstance(spec.profile, FreeProfile),
         notes=(
             *outline.notes,
             *rounded.notes,
