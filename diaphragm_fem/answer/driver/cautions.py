@@ -76,9 +76,18 @@ def _of_chamber(found: Loaded, rear: RearChamber, figures: DriverFigures) -> Ite
         share = float(found.around.rear_stiffness(there)[0].real / shut.rear_stiffness(there)[0].real)
         if abs(share - 1) > SHUT:
             yield (
-                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
-                "its stiffness without a leak; low area, stiffness and moving mass are told with that"
+                f"the leak is not shut at the loaded fundamental: there the rear chamber {_leaking(share)}; low area, "
+                "stiffness and moving mass are told with that"
             )
+
+
+def _leaking(share: float) -> str:
+    """What a chamber with a leak is, by its stiffness over that without; near the leak's own resonance that is huge."""
+    if share < 0:
+        return "is no spring but a mass, that of the air in the leak"
+    if share < 2:
+        return f"has {100 * share:.0f} % of its stiffness without a leak"
+    return f"is {f'{share:.2g}' if share < 100 else 'over 100'} times as stiff as without a leak"
 
 
 def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:
