@@ -1,6 +1,8 @@
 """A design: the meridian of a diaphragm with walls, zones, coil and edges, in SI units, frozen."""
 
-from dataclasses import dataclass, field
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from diaphragm_fem.design.driver.driver import Driver
@@ -43,6 +45,11 @@ class Piece:
     zone: Zone
     wall: Wall
     winding: Winding | None = None
+
+    def part(self, begin: float, end: float) -> Piece:
+        """Between two arc lengths in m, beyond its ends too; a winding stays whole."""
+        length = self.curve.length
+        return replace(self, curve=self.curve.part(begin, end), wall=self.wall.part(begin / length, end / length))
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,7 @@
 """All that surrounds one diaphragm, made from its description: air, rear chamber, front, exit; loads on its ports."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -92,6 +94,13 @@ class Surroundings:
             return chamber_stiffness(modulus, rear.volume, omega, leak)
         inside = tube_behind(self.still, modulus, rear.volume, rear.depth, omega)
         return chamber_stiffness(1 / inside.compliance, rear.volume, omega, leak, inside.wave_number * rear.depth)
+
+    @property
+    def shut(self) -> Surroundings:
+        """The same without a leak of its rear chamber."""
+        rear = self.driver.rear_chamber
+        closed = None if rear is None else replace(rear, leak_diameter=None)
+        return replace(self, driver=replace(self.driver, rear_chamber=closed))
 
     @property
     def rear_spring(self) -> float:

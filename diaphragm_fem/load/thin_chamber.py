@@ -18,7 +18,7 @@ from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.load.air import Air
+from diaphragm_fem.load.air import SOUND_SPEED, Air
 from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.slot_network import SlotNetwork
@@ -27,7 +27,7 @@ from diaphragm_fem.mesh.gap_line import GapLine
 ORDER = 4
 SHORT = 0.6e-3  # m
 MOST_RELIEF = 0.9  # of an element's resistance, for bends that crowd
-ANSWERED_AT = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m, of sound at 5 kHz, at which the gap answers to its slots
+ANSWERED_AT = 2 * np.pi * 5e3 / SOUND_SPEED  # wave number in 1/m at which the gap answers to its slots: at 5 kHz
 
 
 @dataclass(frozen=True)

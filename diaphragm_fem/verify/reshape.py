@@ -52,7 +52,7 @@ def lossy(design: Design, eta: float = 0.05) -> Design:
 def split(design: Design) -> Design:
     """Every piece cut in three."""
     pieces = tuple(
-        replace(p, curve=p.curve.part(a * p.curve.length, b * p.curve.length), wall=p.wall.part(a, b))
+        p.part(a * p.curve.length, b * p.curve.length)
         for p in design.meridian
         for a, b in pairwise((0.0, 0.3, 0.6, 1.0))
     )

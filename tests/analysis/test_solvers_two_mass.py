@@ -38,7 +38,7 @@ class Varying:
 
     loss: Callable
 
-    constant = False
+    constant = stiffens = False
 
     def __call__(self, frequency):
         return 1 + 1j * np.asarray(self.loss(frequency))
@@ -305,6 +305,8 @@ def test_more_modes_than_can_be_solved_are_refused_as_they_are_counted(step, mos
     """Of a soft rubber by a slip of its modulus there are thousands, and they took gigabytes."""
 
     class Rising(Varying):
+        stiffens = True
+
         def __call__(self, frequency):
             return (1 + np.asarray(frequency) / 1e4) * super().__call__(frequency)
 

@@ -11,7 +11,8 @@ from harsh_domes import harsh_dome
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.trust.cautions import design_cautions, near_another_drawing, result_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.poor_joints import near_another_drawing
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, load_design

@@ -724,14 +724,69 @@ def test_an_upper_section_begins_where_it_plays_alone_whatever_the_crossover():
     assert abs(np.log2(found.sections.plays_hz[0] / found.figures.plays_hz[0])) < 1 / 6
 
 
-@pytest.mark.parametrize(("volume", "wide", "long", "within"), [(330, 3, 1, 0.01), (5, 1.5, 5, 0.1)])
-def test_a_leak_that_is_half_open_moves_hardly_more(volume, wide, long, within):
-    """The moving mass is that of the closed chamber, beside what friction in the hole hides: 7.7 and 70 g were told of
-    2.1, for just below its resonance the chamber is no spring, and there most of its force is out of phase."""
+@pytest.mark.parametrize(
+    ("volume", "wide", "long"), [(330, 3, 1), (330, 8, 3), (30, 1.4, 3), (30, 1.8, 3), (5, 1.5, 5), (5, 1.6, 5)]
+)
+def test_a_leak_that_is_half_open_moves_hardly_more(volume, wide, long):
+    """The moving mass is that of the closed chamber within what its zones move more or less: by the force at rest less
+    that at the fundamental 1.88, 1.08 and 0.08 g were told of a part whose walls alone are 2.05 g."""
     chamber = {"volume": f"{volume} cm3"}
     leak = {"leak": {"diameter": f"{wide} mm", "length": f"{long} mm"}}
     closed, other = (quick_figures(load(driver_data(rear_chamber=x))) for x in (chamber, chamber | leak))
-    assert other.loaded_signal.M_ms == pytest.approx(closed.loaded_signal.M_ms, rel=within)
+    assert other.loaded_signal.M_ms == pytest.approx(closed.loaded_signal.M_ms, rel=0.08)  # 6.5 % measured
+
+
+def test_the_loaded_mass_is_that_of_the_whole_equations_and_more_than_the_walls():
+    """u^H M u, with what gap and exit push in phase; the force, less its mass at the coil, is the spring. Of the
+    reduced equations it is that of those on the mesh, solved directly."""
+    data = driver_data()
+    del data["rear_chamber"]
+    found = load(data)
+    told = quick_figures(found)
+    omega, bare = 2 * np.pi * told.loaded.fundamental_hz, found.solution.structure
+    whole = replace(bare, terms=(*bare.terms, found.around.face_air.mass)).loaded(*found.around.loads)
+    motion = respond(whole, told.loaded.fundamental_hz)[:, 0]
+    motion = motion / (whole.pickup @ motion)
+    walls, near = (float((motion.conj() @ (x.mass @ motion)).real) for x in (bare, whole))
+    moved = found.around.front_port.pattern.T @ motion
+    pushed = moved.conj() @ found.around.front_stiffness(np.array([told.loaded.fundamental_hz]))[0] @ moved
+    mass = near - pushed.real / omega**2
+    assert told.loaded_signal.M_ms == pytest.approx(mass, rel=1e-4) and mass > 1.02 * walls
+
+
+def test_without_loss_the_loaded_mass_is_the_slope_of_the_force():
+    """-dF/d(omega^2), the reactance theorem (Foster, Bell Syst. Tech. J. 3 (1924) 259, from memory). Rayleigh's
+    quotient of the shape at rest is 4e-5 less."""
+    data = driver_data("straight_v", rear_chamber={"volume": "60 cm3"})
+    del data["front"], data["exit"]
+    moduli = {"PEN film": "5 GPa", "firm elastomer": "100 MPa", "glass-fibre laminate": "20 GPa"}
+    for name, modulus in moduli.items():
+        known = data["materials"].get(name, {})
+        data["materials"] = {**data["materials"], name: {**known, "loss_factor": 0.0, "youngs_modulus": modulus}}
+    data["materials"]["copper wire"] = {"loss_factor": 0.0}
+    found = load(data)
+    told = found.figures(driver_scan(found).area).table()
+    near = told["fundamental_hz"] * np.array([1 - 1e-4, 1 + 1e-4])
+    slope = -np.diff(found.reduced.curve(near).coil_force.real) / np.diff((2 * np.pi * near) ** 2)
+    assert told["moving_mass_kg"] == pytest.approx(float(slope[0]), rel=1e-5)
+
+
+def test_behind_a_leak_the_low_area_is_that_of_a_shut_or_an_open_chamber():
+    """A pinhole leaves it and a wide one takes the chamber away, each within 1 % of a frequency's moduli; between, as
+    its resonance passes the part's own, the fundamental jumps from 211 to 42 Hz, which is told: a chamber with a hole
+    resonates twice (Small, J. Audio Eng. Soc. 21 (1973) 363, from memory)."""
+    found, low = [], []
+    for wide in (None, "1.45 mm", "1.65 mm", "8 mm"):
+        rear = {"volume": "30 cm3"} | ({"leak": {"diameter": wide, "length": "3 mm"}} if wide else {})
+        one = load(driver_data(rear_chamber=rear))
+        curve = driver_scan(one)
+        figures = quick_figures(one)
+        found.append([text for text in driver_cautions(one, curve, figures) if "resonates at" in text])
+        low.append(figures.loaded.low_area_m2)
+    assert low[1] == pytest.approx(low[0], rel=0.02) and low[2] == pytest.approx(low[3], rel=0.02)
+    assert low[2] > 3 * low[1]
+    assert [len(texts) for texts in found] == [0, 1, 1, 0]
+    assert "at 40.2 Hz as well" in found[1][0] and "fundamental, 41.8 Hz" in found[2][0]
 
 
 def test_a_horn_keeps_the_loss_of_its_wall_where_the_front_has_none():

@@ -468,8 +468,8 @@ def test_the_walls_take_the_storage_modulus_of_the_slow_frequency(monkeypatch):
     plain = BentShell(model)
     monkeypatch.setattr(Elastic, "__call__", lambda self, f: 1.7 * np.exp(0.1j) * np.ones(np.shape(f)))
     scaled = BentShell(model, at_hz=80.0)
-    walls = plain.tangent(np.zeros(plain.size)) - plain.fixed
-    gap = scaled.tangent(np.zeros(plain.size)) - scaled.fixed - 1.7 * np.cos(0.1) * walls
+    walls = plain.tangent(np.zeros(plain.size)) - plain.drawn(0).fixed
+    gap = scaled.tangent(np.zeros(plain.size)) - scaled.drawn(0).fixed - 1.7 * np.cos(0.1) * walls
     assert abs(gap).max() < 1e-12 * abs(walls).max()
     assert isinstance(model.design.former[1].winding, Winding)
 

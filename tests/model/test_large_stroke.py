@@ -47,7 +47,7 @@ def energy_of(shell, unknowns):
     """Elastic energy in J of wall, winding, ring and supports."""
     state = shell.bend(unknowns)
     density = (shell.strain(state) * shell.stress(state)).sum(axis=0) / 2
-    return float((density * shell.weight).sum() + unknowns @ (shell.fixed @ unknowns) / 2)
+    return float((density * shell.weight).sum() + unknowns @ (shell.drawn(0).fixed @ unknowns) / 2)
 
 
 @cache
@@ -335,7 +335,7 @@ def test_rigid_motions_about_a_stressed_state_cost_nothing(fall, corrected, wind
     """
     built = build_shell(half_roll(FREE, fall=fall, winding=winding), refine=4, corrected=corrected)
     shell = BentShell(built, pre_strain={"rise": 0.03})
-    assert bool(shell.joints(1)) == corrected
+    assert bool(shell.drawn(1).joints) == corrected
     loading = coil_loading(shell)
     state = settle(loading, Equilibrium(np.zeros(shell.size), 0.0), Gauge(shell.drive), 0.0)
     assert abs(state.factor) < 1e-9

@@ -299,16 +299,16 @@ def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallS
     if motor is None:
         return None, None
     signals: list[SmallSignal | None] = []
-    for reduced, static, fundamental in (
-        (found.solution.reduced, found.solution.static, found.solution.fundamental_hz),
-        (found.reduced, found.static, loaded.fundamental_hz),
+    vacuum = found.solution
+    for reduced, static, stiffness, fundamental in (
+        (vacuum.reduced, vacuum.static, vacuum.static.stiffness, vacuum.fundamental_hz),
+        (found.reduced, found.static, loaded.table()["stiffness_n_per_m"], loaded.fundamental_hz),
     ):
-        if fundamental is None or not static.stiffness:
+        if fundamental is None or not stiffness:
             signals.append(None)
             continue
         omega = 2 * np.pi * fundamental
         lossy = float(reduced.curve(np.array([fundamental])).coil_force[0].imag) / omega
-        mass = static.stiffness / omega**2
-        low = abs(float(static.low.sum()))
-        signals.append(small_signal(motor, mass, 1 / static.stiffness, lossy, low, air.density, air.sound_speed))
+        mass, low = stiffness / omega**2, abs(float(static.low.sum()))
+        signals.append(small_signal(motor, mass, 1 / stiffness, lossy, low, air.density, air.sound_speed))
     return signals[0], signals[1]

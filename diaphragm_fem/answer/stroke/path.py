@@ -191,9 +191,9 @@ def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibr
     shell = BentShell(model)
     if not np.any(shell.drive):
         raise AnalysisError("a stroke needs a coil: give the design a coil or a ring where it is driven")
-    if shell.drawn(0).rigid_modes:
+    drawn = shell.drawn(0).structure
+    if drawn.rigid_modes:
         raise AnalysisError("a stroke needs a part that is held: nothing resists the axial motion of this one")
-    drawn = shell.drawn(0)
     shell = replace(shell, at_hz=slow_frequency(drawn)) if drawn.modulus_varies else shell
     state = Equilibrium(np.zeros(shell.size), 0.0)
     try:

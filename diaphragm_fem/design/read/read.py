@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import radians
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,7 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.outline import Corner, Outline
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone_walls import drawn_wall, zone_wall
-from diaphragm_fem.design.profile.free_meridian import MeridianPoint, draw_meridian
+from diaphragm_fem.design.profile.free_meridian import KINK_ANGLE, MeridianPoint, draw_meridian
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
 from diaphragm_fem.design.read.build import build_design, wall_tables
 from diaphragm_fem.design.read.usual import check_usual, unusual_values
@@ -140,7 +139,7 @@ def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str
     return draw_meridian(
         points,
         lambda point: zone_wall(point.zone, [*wall_tables(spec, point.zone), _of_point(point)], materials),
-        radians(15) if profile.kink_angle is None else profile.kink_angle,
+        KINK_ANGLE if profile.kink_angle is None else profile.kink_angle,
         corner,
     )
 

@@ -11,7 +11,6 @@ from scipy.sparse.linalg import splu
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.zones import steps_of
-from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.solution import solve_area
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design, Ring
@@ -88,11 +87,6 @@ def _lumped() -> list[Check]:
     ]
 
 
-def _modes(design: Design, top: float, refine: int = 2) -> Array:
-    """Four frequencies of each of m = 0...3."""
-    return np.array([solve_modes(shell_system(design, m, top, refine), top).frequency_hz[:4] for m in range(4)])
-
-
 def _same_modes(
     id: str,
     problem: str,
@@ -118,7 +112,7 @@ def _similarity() -> list[Check]:
 
     @cache
     def plain() -> Array:
-        return _modes(design, top)
+        return bench.first_modes(design, top)
 
     def area(x: Design, limit: float) -> Array:
         frequency = np.geomspace(0.01, 0.9, 12) * limit
@@ -133,7 +127,7 @@ def _similarity() -> list[Check]:
             1e-8,
             SAME,
             plain,
-            lambda: 2 * _modes(doubled, top / 2),
+            lambda: 2 * bench.first_modes(doubled, top / 2),
         ),
         _same_modes(
             "law/modulus",
@@ -142,7 +136,7 @@ def _similarity() -> list[Check]:
             1e-8,
             SAME,
             plain,
-            lambda: _modes(stiffer, 2 * top) / 2,
+            lambda: bench.first_modes(stiffer, 2 * top) / 2,
         ),
         check(
             id="law/area",
@@ -161,7 +155,7 @@ def _similarity() -> list[Check]:
             1e-8,
             SAME,
             plain,
-            lambda: _modes(reshape.mirrored(design), top),
+            lambda: bench.first_modes(reshape.mirrored(design), top),
         ),
         _same_modes(
             "law/split",
@@ -170,7 +164,7 @@ def _similarity() -> list[Check]:
             2e-4,
             MESHES,
             plain,
-            lambda: _modes(reshape.split(design), top),
+            lambda: bench.first_modes(reshape.split(design), top),
         ),
     ]
 
@@ -218,8 +212,8 @@ def _limits() -> list[Check]:
             "limit: the flat disc",
             1e-5,
             "the height is a ten-thousandth of the wall",
-            lambda: _modes(disc(EDGES["C"], 1e-3), top),
-            lambda: _modes(dome, top),
+            lambda: bench.first_modes(disc(EDGES["C"], 1e-3), top),
+            lambda: bench.first_modes(dome, top),
         ),
         _same_modes(
             "limit/no-step",
@@ -227,8 +221,8 @@ def _limits() -> list[Check]:
             "limit: the plain cone",
             2e-4,
             MESHES,
-            lambda: _modes(plain, 40e3, 4),
-            lambda: _modes(stepped, 40e3, 4),
+            lambda: bench.first_modes(plain, 40e3, 4),
+            lambda: bench.first_modes(stepped, 40e3, 4),
         ),
         _same_modes(
             "limit/ring-of-no-mass",
@@ -236,8 +230,8 @@ def _limits() -> list[Check]:
             "limit: no ring",
             1e-6,
             "the ring weighs 1e-9 of the dome",
-            lambda: _modes(bare, 16e3),
-            lambda: _modes(light, 16e3),
+            lambda: bench.first_modes(bare, 16e3),
+            lambda: bench.first_modes(light, 16e3),
         ),
     ]
 
