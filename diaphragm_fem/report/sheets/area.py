@@ -40,7 +40,7 @@ BAND, BAND_SHARE = 3.25, 0.09  # height of a band's row below the response: mm, 
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
-LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
+LEFT, WIDTH, COLUMN, RIGHT = 49.0, 161.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
 Pair = tuple[str, str]  # of texts
 

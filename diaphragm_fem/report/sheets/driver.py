@@ -201,7 +201,7 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     """Loss factor of each mode, and below it the shares of its causes; needs a driver with modes."""
     modes = _driver(found).modes
     place = np.arange(len(modes.frequency_hz))
-    top = sheet.axes(22, 142, 215, 56)
+    top = sheet.axes(25, 142, 212, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
     upright = len(place) > MOST_LEVEL
     log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
@@ -209,7 +209,7 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
         note(top, f"{value:.2g}", (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
-    _draw_shares(sheet.axes(22, 52, 215, 84), modes)
+    _draw_shares(sheet.axes(25, 52, 212, 84), modes)
     return "loss factor: one over the quality factor; source at 0 V"
 
 

@@ -31,7 +31,7 @@ def plug_sheet(sheet: Sheet, found: Answer) -> str:
     plug = driver.loaded.around.plug
     width = 1e3 * plug.face.width
     words = f"{width.min():.3g} mm" if np.ptp(width) < 1e-6 else f"{width.min():.3g} to {width.max():.3g} mm"
-    _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
+    _draw_plug(sheet.axes(22, 116, 250, 84), found, driver)
     if driver.curve.gap_pressure is not None:
         _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
     return f"gap {words}, {one(len(plug.mouths), 'slot')}; pressure at {driver.curve.voltage:g} V"

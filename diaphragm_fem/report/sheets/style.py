@@ -45,6 +45,7 @@ TEXT = 8.0
 SMALL = 6.8
 DPI = 150
 LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,))
+ROUND = (1, 2, 2.5, 5, 10)  # steps of numbers on an axis: none of 0.8 or 0.15
 SOLID, DASHED = "solid", (0, (4, 1.6))
 DASHES: tuple[Any, ...] = (SOLID, DASHED, (0, (1.2, 1.3)), (0, (7, 1.5, 1.3, 1.5)), (0, (9, 2)))
 PATCH: dict[str, Any] = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}

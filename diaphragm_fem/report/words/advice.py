@@ -97,8 +97,8 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     where = " in vacuum" if driver is not None and not found.loaded else where
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
     strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}. {LOCAL}" if told else ""
-    words = f"No tenth{where} brings the {' or the '.join(faint)} {WITH_AIR:g} dB, {join_words(kept)} kept."
-    return f"{strongest} {words}".strip() if faint else strongest
+    unheard = f"No tenth{where} brings the {' or the '.join(faint)} {WITH_AIR:g} dB, {join_words(kept)} kept."
+    return f"{strongest} {unheard}".strip() if faint else strongest
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
