@@ -28,7 +28,7 @@ from diaphragm_fem.report.sheets.style import (
     zone_dashes,
 )  # fmt: skip
 from diaphragm_fem.report.words.heard import overlap_words, show_null
-from diaphragm_fem.report.words.words import show_hz
+from diaphragm_fem.report.words.words import digits, show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -76,7 +76,7 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
             continue
         place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
         words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 38))  # in the key: among curves they hide some
-        axes.plot(*place, "v", color=ALARM, ms=5, mec="white", mew=0.6, ls="none", zorder=6, label=words)
+        axes.plot(*place, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
     axes.set_ylim(bottom, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
@@ -169,7 +169,7 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     assert sections is not None
     f = sections.frequency_hz
     axes = sheet.axes(LEFT, 104, WIDTH, 94)
-    upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[2]}, {"lw": 1.0, "ls": (0, (4, 2))}
+    upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[1]}, {"lw": 1.0, "ls": (0, (4, 2))}
     axes.plot(f, sections.upper_db, label="upper section, no filter", **upper, **bare)
     axes.plot(f, sections.lower_db, label="lower section, no filter", **lower, **bare)
     axes.plot(f, sections.filtered_upper_db, lw=1.2, label="upper section, filtered", **upper)
@@ -206,7 +206,7 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     upright = len(place) > MOST_LEVEL
     log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
     for k, value in enumerate(modes.loss_factor):
-        note(top, f"{value:.2g}", (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
+        note(top, digits(float(value), 2), (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
     _draw_shares(sheet.axes(25, 52, 212, 84), modes)

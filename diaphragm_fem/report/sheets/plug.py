@@ -61,7 +61,7 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
         axes.plot(*(1e3 * np.stack([wall[0] for wall in walls], axis=1)), color=AIR, lw=1.8, zorder=5)
         note(axes, f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), ha="center")
     axes.set_aspect("equal")
-    axes.set_xlim(ring[:, 0].min() - 8, ring[:, 0].max() + 8)
+    axes.set_xlim(max(ring[:, 0].min() - 8, -1.0), ring[:, 0].max() + 8)
     axes.set_xlabel("radius r, mm")
     axes.set_ylabel("height z, mm")
 
