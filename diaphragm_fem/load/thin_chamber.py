@@ -16,6 +16,7 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
+from scipy.special import roots_jacobi
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.load.air import SOUND_SPEED, Air
@@ -188,10 +189,11 @@ def _is_diagonal(matrix: Array) -> bool:
 
 @cache
 def _rule() -> tuple[Array, Array, Array]:
-    """Nodes of the functions (ends and zeros of P'), points and weights of the integrals on (-1, 1)."""
-    inside = legendre.Legendre.basis(ORDER).deriv().roots()
+    """Nodes of the functions (ends and zeros of P', those of a Jacobi polynomial), points and weights of the integrals
+    on (-1, 1)."""
+    inside, _ = roots_jacobi(ORDER - 1, 1, 1)
     points, weights = legendre.leggauss(ORDER + 2)
-    return np.concatenate(([-1.0], np.sort(inside), [1.0])), points, weights
+    return np.concatenate(([-1.0], inside, [1.0])), points, weights
 
 
 def _lagrange(nodes: Array, x: Array) -> Array:

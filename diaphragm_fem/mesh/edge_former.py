@@ -14,7 +14,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.outline import begin, direction, end, position
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.knot_arms import Numbered, turned
-from diaphragm_fem.mesh.strip import SAME_POINT
+from diaphragm_fem.mesh.meridian import SAME_POINT
 
 STEEPEST = 0.2  # cosine between a wall and the radius: a steeper one does not run on to the former
 

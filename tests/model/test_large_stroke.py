@@ -193,6 +193,8 @@ def test_swept_area_is_the_slope_of_the_volume_under_the_meridian():
     swept = float(shell.swept(shell_state.unknowns)[0].sum(axis=0) @ rate)
     coarse, fine = ((volume(0.7e-3 + d) - volume(0.7e-3 - d)) / (2 * d) for d in (20e-6, 10e-6))
     assert (4 * fine - coarse) / 3 == pytest.approx(swept, rel=1e-5)
+    about = structure_about(shell, shell_state.unknowns, 0)
+    assert float(about.volume.sum(axis=0) @ rate) == pytest.approx(swept, rel=1e-12)
 
 
 def test_a_rigid_shift_changes_no_area():

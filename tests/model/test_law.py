@@ -24,6 +24,8 @@ def test_a_law_is_read_as_it_stands_where_its_tables_end_too(material: Material)
     frequency_hz = np.sort(np.concatenate((np.geomspace(0.2, 1e5, 20_001), ends.ravel())))
     read, exact = Elastic(material)(frequency_hz), material.modulus_factor(frequency_hz)
     np.testing.assert_allclose(read, exact, rtol=1e-6)
+    beyond = np.array([1e3, 1e6])  # the table ends at 200 kHz
+    np.testing.assert_allclose(Elastic(material)(beyond), material.modulus_factor(beyond), rtol=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,8 @@ import pytest
 from filled_studies import filled
 
 from diaphragm_fem.report.blocks.blocks import Words
+from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.morning import morning_blocks, ranking_blocks
-from diaphragm_fem.report.contents.winner import around_blocks
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.plan.amount import amount_in_si
 from diaphragm_fem.study.run.case_row import CaseResult

@@ -5,7 +5,7 @@ from math import pi
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.units.units import show
-from diaphragm_fem.mesh.branch import OVER
+from diaphragm_fem.mesh.former_top import OVER
 from diaphragm_fem.model.joint.lying_wall import WHOLLY, lying_wall
 
 BUTT = 2.5  # ratio of thickness from which a stiff wall is said to hold a soft one by its middle ...

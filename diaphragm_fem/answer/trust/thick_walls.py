@@ -7,7 +7,7 @@ import numpy as np
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.meridian.curve import Arc, Line
-from diaphragm_fem.mesh.sizing import bending_wavelength
+from diaphragm_fem.mesh.sizing import bending_wavelength, modulus_factor_at
 
 THICK_WALL = 0.1  # of the hoop radius: first-order shell theory ends here
 SHARP_CORNER = 2.0  # wall thicknesses: below it the shell cannot tell one corner radius from another
@@ -31,7 +31,8 @@ def plainly_sound(piece: Piece, up_to_hz: float) -> bool:
             curvature, radius = 1 / own, centre[0] - own
         case _:
             return False
-    stiff = material.youngs_modulus / (12 * (1 - material.poisson_ratio**2) * material.density)
+    modulus = modulus_factor_at(material, up_to_hz).real * material.youngs_modulus
+    stiff = modulus / (12 * (1 - material.poisson_ratio**2) * material.density)
     waves = 2 * pi * (stiff / (2 * pi * up_to_hz * thickness) ** 2) ** 0.25
     return curvature * thickness * SHARP_CORNER <= 1 and thickness <= THICK_WALL * radius and waves >= SHORT_WAVE
 

@@ -1,5 +1,5 @@
 """The morning of a study in blocks: what it came to, its cases, the ranking and the trade-off; what is to be known of
-the winner stands in `winner`, what varies in `scatter`."""
+the winner stands in `winner` and `around_winner`, what varies in `scatter`."""
 
 from collections.abc import Mapping, Sequence
 from math import log10
@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
+from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
-from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks, score_text
+from diaphragm_fem.report.contents.winner import ranking_remarks, score_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
 from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.report.words.words import NONE, join_words, one, printed, signed

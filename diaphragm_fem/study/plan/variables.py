@@ -22,43 +22,18 @@ def read_variable(
 ) -> Variable:
     where = f"{path}, key vary.{name}"
     keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
-    nominals = {}
-    for key in keys:
-        try:
-            nominals[key] = read_path(base, key)
-        except KeyError:
-            if not key.startswith("materials"):
-                raise StudyError(
-                    f"{where}.key: '{key}' is not in the base design{_nearest(base, key)}. "
-                    "Write it there first, so that its nominal value is known"
-                ) from None
-    nominal = next(iter(nominals.values()), None)
+    nominals = _nominals(where, keys, base)
     given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
-    chosen = [source for source, value in given_as.items() if value is not None]
-    if how == "table" and not chosen:
+    source = _source(where, name, [one for one, value in given_as.items() if value is not None], given, how)
+    if source == "table":
         return Variable(name, keys, "table", (), "", given.of, 1)
-    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
-        raise StudyError(
-            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
-            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
-        )
-    if len(chosen) != 1:
-        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
-    source, value, below = chosen[0], given_as[chosen[0]], f"{where}.{chosen[0]}"
+    value, below = given_as[source], f"{where}.{source}"
     if source == "ratio":
         if not given.of:
             raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
         return Variable(name, keys, "list", (float(value),), "", given.of)
     if source == "list":
-        seen: set[Any] = set()
-        for one in value:
-            part = split_amount(one)
-            if part is not None:
-                _check_kind(below, part[1], nominals, given.of, one)
-            meant = one if part is None else f"{amount_in_si(one):.12g}"  # 30 um and 0.03 mm differ by rounding
-            if meant in seen:
-                raise StudyError(f"{below}: {echo(one)} stands there twice; keep one")
-            seen.add(meant)
+        _check_list(below, value, nominals, given.of)
         return Variable(name, keys, "list", tuple(value), "", given.of, len(value))
     count = night_count or given.count
     if count is None and how == "grid":
@@ -66,24 +41,80 @@ def read_variable(
             f"{where}.count: must say how many values of the {source.replace('_', ' ')} a grid takes, "
             "for example count = 7"
         )
-    if source in ("range", "log_range"):
-        numbers, unit = _same_unit(below, value)
-        _check_kind(below, unit, nominals, given.of, value)
-        if source == "log_range" and min(numbers) <= 0:
-            raise StudyError(f"{below}: both ends must be above 0, received {value!r}")
-        if not numbers[0] < numbers[1]:
-            raise StudyError(f"{below}: must rise from its low to its high end, received {value!r}")
-    else:
-        differ, middle = len({amount_in_si(own) for own in nominals.values()}) > 1, _middle(source)
-        if differ and given.of is None and middle and getattr(value, middle) is None:
-            told = ", ".join(f"{key} = {own!r}" for key, own in nominals.items())
-            raise StudyError(
-                f"{below}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
-                "let each vary under a name of its own, or give the mean or peak that all shall have"
-            )
-        numbers, unit = _spread(below, source, value, nominal if given.of is None else 1.0)
-        _check_kind(below, unit, nominals, given.of, value.model_dump(exclude_none=True))
-    return Variable(name, keys, source, numbers, unit, given.of, count or 1)
+    read = _range if source in ("range", "log_range") else _distribution
+    return Variable(name, keys, source, *read(below, source, value, nominals, given.of), given.of, count or 1)
+
+
+def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
+    """What the base design has at these keys; nothing at that of a material that it leaves to its library."""
+    found = {}
+    for key in keys:
+        try:
+            found[key] = read_path(base, key)
+        except KeyError:
+            if not key.startswith("materials"):
+                raise StudyError(
+                    f"{where}.key: '{key}' is not in the base design{_nearest(base, key)}. "
+                    "Write it there first, so that its nominal value is known"
+                ) from None
+    return found
+
+
+def _source(where: str, name: str, chosen: list[str], given: VaryTable, how: str) -> str:
+    """The one key of a table of [vary] that says the values; "table" where the table of cases does."""
+    if how == "table" and not chosen:
+        return "table"
+    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
+        raise StudyError(
+            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
+            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
+        )
+    if len(chosen) != 1:
+        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
+    return chosen[0]
+
+
+def _check_list(where: str, values: list[Any], nominals: Mapping[str, Any], of: str | None) -> None:
+    """Refuse values of another kind than the key has, and one that stands there twice."""
+    seen: set[Any] = set()
+    for one in values:
+        part = split_amount(one)
+        if part is not None:
+            _check_kind(where, part[1], nominals, of, one)
+        meant = one if part is None else f"{amount_in_si(one):.12g}"  # 30 um and 0.03 mm differ by rounding
+        if meant in seen:
+            raise StudyError(f"{where}: {echo(one)} stands there twice; keep one")
+        seen.add(meant)
+
+
+def _range(
+    where: str, source: str, ends: list[Any], nominals: Mapping[str, Any], of: str | None
+) -> tuple[tuple[float, ...], str]:
+    """Both ends of a range, and their unit."""
+    numbers, unit = _same_unit(where, ends)
+    _check_kind(where, unit, nominals, of, ends)
+    if source == "log_range" and min(numbers) <= 0:
+        raise StudyError(f"{where}: both ends must be above 0, received {ends!r}")
+    if not numbers[0] < numbers[1]:
+        raise StudyError(f"{where}: must rise from its low to its high end, received {ends!r}")
+    return numbers, unit
+
+
+def _distribution(
+    where: str, source: str, spread: Spread, nominals: Mapping[str, Any], of: str | None
+) -> tuple[tuple[float, ...], str]:
+    """Numbers and unit of a distribution, about the base design's own value where no middle is given."""
+    differ, middle = len({amount_in_si(own) for own in nominals.values()}) > 1, _middle(source)
+    if differ and of is None and middle and getattr(spread, middle) is None:
+        told = ", ".join(f"{key} = {own!r}" for key, own in nominals.items())
+        raise StudyError(
+            f"{where}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
+            "let each vary under a name of its own, or give the mean or peak that all shall have"
+        )
+    nominal = next(iter(nominals.values()), None)
+    numbers, unit = _spread(where, source, spread, nominal if of is None else 1.0)
+    _check_kind(where, unit, nominals, of, spread.model_dump(exclude_none=True))
+    return numbers, unit
 
 
 def _nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
