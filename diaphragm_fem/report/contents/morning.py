@@ -60,9 +60,11 @@ def _result(morning: Morning) -> str:
     if morning.yields:
         whole = morning.yields[-1]
         low, high = 100 * whole.low, 100 * whole.high
-        solved = " that could be solved" if unsolved_parts(morning) else ""
+        unsolved = unsolved_parts(morning)
+        solved = " that could be solved" if unsolved else ""
+        without = f"; {unsolved} of {unsolved + whole.of} could not" if unsolved else ""
         share = f"{100 * whole.share:.1f} % of the parts{solved} keep to all limits"
-        told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %).")
+        told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %){without}.")
     wished = dict.fromkeys(wish.figure for wish in morning.results.study.wishes)
     scatter = [wished_words(spread, morning) for spread in morning.spreads if spread.figure in wished]
     if morning.tolerance and scatter:

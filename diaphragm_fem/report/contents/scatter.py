@@ -12,7 +12,6 @@ from diaphragm_fem.study.morning.effects import TOLD_WITHIN, Pair
 from diaphragm_fem.study.morning.scatter import Spread, at_once
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.wish import is_inside
-from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
 INTERVAL = "the 95 % interval of as many cases drawn by lot"
@@ -143,10 +142,10 @@ def matter_blocks(morning: Morning) -> list[Block]:
             + " comes from variables acting together"
             + (_pair_words(morning.pair) or '. A plan "sensitivity" splits that too.')
         )
-    if morning.indices and morning.results.counts.get(DISCARDED):
+    if morning.indices and morning.results.has_gaps:
         words += (
-            " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
-            "add up to more than 100 %."
+            " Cases that were ruled out or not solved are missing, so that what varies may depend on each other: "
+            "shares may then overlap and add up to more than 100 %."
         )
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []
