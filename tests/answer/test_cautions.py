@@ -104,9 +104,25 @@ def test_a_thick_soft_wall_that_a_thin_one_holds_by_its_middle_is_told():
     """0.42 (120/30)^2 0.12 mm, by the punch on soft ground."""
     (text,) = (x for x in design_cautions(butted(), 20e3) if "butted" in x)
     assert text.startswith("surround: butted against dome, whose 0.03 mm hold its 0.12 mm by")
-    assert text.endswith("of a meridian drawn by points make the stretch where both lie a zone with the layers of both")
     assert "up to 0.81 mm longer" in text
-    assert 'write overlap = { length = "1 mm", side = "front" } into its table' in text
+
+
+def test_its_remedy_is_one_that_its_kind_of_part_has():
+    """A surround has a key for it, points do not; a step is told to be drawn by them."""
+    dome, stretch = butted(), "make the stretch where both lie a zone with the layers of both"
+    step = Zone("step", Role.STEP)
+    stepped = tuple(replace(x, zone=step) if x.zone.role is Role.SURROUND else x for x in dome.meridian)
+    for design, remedy in (
+        (dome, 'write overlap = { length = "1 mm", side = "front" } into its table'),
+        (replace(dome, by_points=True), stretch),
+        (replace(dome, meridian=stepped), f"draw the meridian by points and {stretch}"),
+    ):
+        (text,) = (x for x in design_cautions(design, 20e3) if "butted" in x)
+        assert text.endswith(f"longer. If it is glued on, {remedy}")
+
+
+def test_a_file_says_whether_points_draw_its_meridian():
+    assert load_design(METAL_DOME.with_name("drawn_v.toml")).by_points and not load_design(METAL_DOME).by_points
 
 
 @pytest.mark.parametrize("change", [{"wall.thickness": "60 um"}, {"wall.material": "treated silk"}])
