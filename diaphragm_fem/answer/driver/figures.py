@@ -25,7 +25,7 @@ Source: definitions of this project; the equivalent air volume after Small, J. A
 memory).
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -139,7 +139,9 @@ def driver_figures(
     null = null_in_band = stretch = None
     if level is not None and band is not None and median is not None:
         stretch = plays(curve.frequency_hz, smoothed(curve.frequency_hz, level), median, band)
-        null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
+        exit = found.around.driver.exit
+        ended = None if exit is None or exit.end == "matched" else found.around.exit_over_tube
+        null, null_in_band = (_worst_null(curve, level, median, (band[0], end), ended) for end in (top, band[1]))
     for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
@@ -246,7 +248,12 @@ def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, floa
     return int(inside[np.argmin(level[inside])]) if len(inside) else None
 
 
-def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[float, float]) -> Null | None:
+def _worst_null(
+    curve: DriverCurve, level: Array, median: float, band: tuple[float, float],
+    ended: Callable[[Array], Array] | None = None,
+) -> Null | None:  # fmt: skip
+    """The deepest null of a level (F,) in dB and what makes it: what leaves half or less of what is there, the least of
+    them. ended: of an exit that a horn or a table ends, what its impedance is over an endless tube's."""
     k = _deepest_null(curve.frequency_hz, level, median, band)
     if k is None:
         return None
@@ -263,6 +270,9 @@ def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[flo
         ratios["a node of the gap's pressure lies at the slots"] = float(curve.slot_share_of_gap[k])
         if len(slots) > 1:
             ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
+        if ended is not None:
+            shared = "zones, gap, slots and the exit's end"
+            ratios["what ends the exit takes little pressure there"] = float(ended(curve.frequency_hz[k : k + 1])[0])
     cause = min(ratios, key=lambda name: ratios[name])
     if ratios[cause] > 0.5:
         cause = f"{shared} each take a part"

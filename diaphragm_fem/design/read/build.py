@@ -23,6 +23,7 @@ from diaphragm_fem.design.meridian.zone_walls import check_zone_tables, lay_wall
 from diaphragm_fem.design.read.checks import check_geometry
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
+from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.errors import DesignError
 
 ON_AXIS = 1e-9  # m: nearer to the axis than any wall is thick
@@ -66,6 +67,7 @@ def build_design(spec: DesignSpec, materials: Mapping[str, Material], outline: O
         former=former,
         beads=beads,
         ring=ring,
+        by_points=isinstance(spec.profile, FreeProfile),
         notes=(
             *outline.notes,
             *rounded.notes,

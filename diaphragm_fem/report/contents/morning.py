@@ -13,7 +13,7 @@ from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks,
 from diaphragm_fem.report.contents.winner import ranking_remarks, score_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
 from diaphragm_fem.report.words.trust import dangers_of_many
-from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
+from diaphragm_fem.report.words.words import NONE, join_words, one, printed, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
 from diaphragm_fem.study.plan.amount import Written
@@ -53,7 +53,7 @@ def _result(morning: Morning) -> str:
                 words += " The base design is as good, as far as figures can be told apart."
             elif morning.base.score >= winner.score:
                 words += " The base design is better."
-        return show_micro(words)
+        return printed(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."
     told = []

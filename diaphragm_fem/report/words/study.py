@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.words.words import NONE, digits, join_words, one, show_hz, show_micro
+from diaphragm_fem.report.words.words import NONE, digits, join_words, one, printed, show_hz
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount
 
 if TYPE_CHECKING:
@@ -155,5 +155,5 @@ def amount_text(column: Column, amount: Written | None) -> str:
     if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)
     if column.unit:
-        return f"{size / column_naming(column).factor:.4g}"
-    return show_micro(f"{parts[0]:.4g} {parts[1]}".strip())
+        return printed(f"{size / column_naming(column).factor:.4g}")
+    return printed(f"{parts[0]:.4g} {parts[1]}".strip())
