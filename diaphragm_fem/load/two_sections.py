@@ -120,14 +120,28 @@ def evenly(frequency: Array, values: Array, band: tuple[float, float]) -> Array:
 def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:
     """From where to where in Hz a smoothed level (F,) in dB stays within 6 dB below a median: the stretch about the
     point that does nearest to the middle of a band in Hz; where none does, as beside a needle narrower than the
-    smoothing, that point alone."""
-    loud = level >= median - WITHIN
-    away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)
-    middle = int(np.lexsort((away, ~loud))[0])
-    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle + 1 :])
-    first = below[-1] + 1 if below.size else 0
-    last = middle + above[0] if above.size else len(frequency) - 1
-    return float(frequency[first]), float(frequency[last])
+    smoothing, that point alone. Levels run straight over log f between points, as the ends do in between."""
+    over, place = level - (median - WITHIN), np.log(frequency)
+    loud = over >= 0
+    middle = int(np.lexsort((np.abs(place - np.log(band[0] * band[1]) / 2), ~loud))[0])
+    if not loud[middle]:
+        return float(frequency[middle]), float(frequency[middle])
+
+    def end(quiet: int, side: int) -> float:
+        both = [quiet, quiet - side]
+        return float(np.exp(np.interp(0.0, over[both], place[both])))
+
+    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle:]) + middle
+    low = end(below[-1], -1) if below.size else float(frequency[0])
+    return low, end(above[0], 1) if above.size else float(frequency[-1])
+
+
+def octaves_heard(frequency: Array, level: Array, median: float) -> float:
+    """Octaves of the whole range in which a smoothed level (F,) in dB is heard: all of one within 3 dB below a median
+    or above it, none of one 9 dB below, straight in between. A hole that falls through 6 dB, at which what plays loses
+    an end by octaves, takes no more of it than its own width."""
+    share = np.clip((level - median) / WITHIN + 1.5, 0, 1)
+    return float(np.trapezoid(share, np.log2(frequency)))
 
 
 def lowest_about(frequency: Array, level: Array, crossing: float) -> tuple[float, float]:

@@ -394,12 +394,32 @@ def test_what_sections_cost_each_other_about_a_crossover_is_counted_from_the_lou
     assert two_sections.lost_about(f, (alone, alone), alone + 6.0, 1000)[1] == 0
 
 
-def test_a_section_plays_up_to_the_last_point_within_six_decibels():
-    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power."""
+def test_ends_of_what_plays_lie_straight_between_points():
+    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power, so
+    that the ends lie by its line to the next point. Told as points they jumped: 3.67 kHz of the shipped straight V are
+    3.72."""
     f, number = 100.0 * 2.0 ** np.arange(9), np.arange(9)
     lower, upper = (np.where(plays, 100.0, 60.0) for plays in (number <= 5, number >= 3))
     assert two_sections.smoothed(f, upper)[1:4] == pytest.approx([60.0, 100 - 10 * np.log10(4), 98.75], abs=0.05)
-    assert two_sections.both_play(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx((800.0, 3200.0))
+    level = two_sections.smoothed(f, upper)
+    median = float(np.median(two_sections.evenly(f, level, (1000.0, 25.6e3))))
+    low = 400 * 2 ** ((median - 6 - level[2]) / (level[3] - level[2]))  # the mirror of the lower's end
+    assert two_sections.both_play(f, upper, lower, (1000, 25.6e3), (100, 2560)) == pytest.approx((low, 2.56e6 / low))
+    falling = np.linspace(100.0, 80.0, 9)
+    assert two_sections.plays(f, falling, 100.0, (100.0, 200.0)) == (100.0, pytest.approx(100 * 2**2.4))
+
+
+def test_octaves_heard_move_as_little_as_a_hole_that_breaks_what_plays_in_two():
+    """Six octaves with a hole of half an octave at their middle: where it falls through 6 dB what plays loses half of
+    them, the octaves heard a share of the hole. Their sum, of straight lines, by hand."""
+    f = 100.0 * 2.0 ** np.array([0.0, 3.0, 3.25, 3.5, 6.0])
+    shallow, deep = (np.array([100.0, 100.0, 100.0 - depth, 100.0, 100.0]) for depth in (5.9, 6.1))
+    whole, half = (np.log2(np.divide(*reversed(two_sections.plays(f, x, 100.0, (100, 6400))))) for x in (shallow, deep))
+    assert whole == pytest.approx(6.0) and half < 3.25
+    for level, depth in ((shallow, 5.9), (deep, 6.1)):
+        share = 1.5 - depth / 6
+        assert two_sections.octaves_heard(f, level, 100.0) == pytest.approx(5.5 + 0.25 * (1 + share))
+    assert two_sections.octaves_heard(f, np.full(5, 80.0), 100.0) == 0.0
 
 
 def test_minima_of_a_branch_are_marked():

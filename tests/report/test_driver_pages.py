@@ -190,7 +190,10 @@ def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
     f, level = driver.curve.frequency_hz, smoothed(driver.curve.frequency_hz, driver.curve.level_db)
     low, high = driver.figures.plays_hz
     inside = (f >= low) & (f <= high)
-    least = driver.figures.median_level_db - 6.0
+    figures, least = driver.figures.figures(), driver.figures.median_level_db - 6.0
+    assert (figures["plays_from_hz"], figures["plays_to_hz"]) == (low, high)
+    assert figures["plays_octaves"] == pytest.approx(np.log2(high / low))
+    assert 0 < figures["heard_octaves"] < np.log2(f[-1] / f[0])
     assert np.all(level[inside] >= least) and driver.figures.band_hz[0] < high
     beyond = [k for k in (np.flatnonzero(inside)[0] - 1, np.flatnonzero(inside)[-1] + 1) if 0 <= k < len(f)]
     assert beyond and np.all(level[beyond] < least)
@@ -285,6 +288,30 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     assert lines == [("front.gap", "−0.80", "+0.30", "+0.10", "+90")] and changed_in(told) == " with everything on"
     alone = replace(told, sensitivities=replace(told.sensitivities, loaded=False))
     assert changed_in(alone) == " in vacuum" and changed_in(replace(alone, driver=None)) == ""
+
+
+def test_what_ends_where_a_driver_plays_is_moved_before_its_departure_is(found):
+    """A V behind a plug left its coil at 596 Hz, played up to 5.37 kHz, and was told what moves the 596 Hz. Where no
+    tenth raises that end, as at the end of the range, the departure is told."""
+    base = found.driver.figures.figures()
+    change = {"loaded_departure_hz": 90.0, "plays_to_hz": 200.0, "plays_octaves": 0.04}
+    row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band={"plays_to_hz": 150.0})
+    louder = {"median_level_db": 0.9, "plays_octaves": -0.3}
+    narrow = Sensitivity(Lever("coil.former_height", 6e-3, "length"), louder, 0.1)
+
+    def told(*rows):
+        return verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
+
+    words = told(row, narrow)
+    assert "The upper end of what it plays moves by +200 Hz with +10 % of front.gap. " in words
+    assert "The 3 dB departure moves" not in words
+    assert "former_height on the median level (+0.90 dB; plays −0.30 octaves)" in words
+    less = replace(row, own_band={"plays_to_hz": 20.0})  # against the median of the band that it then has
+    assert "+200 Hz with +10 % of front.gap (+20 Hz over its new band)" in told(less)
+    never = replace(row, change={**change, "plays_to_hz": -200.0})
+    assert "The 3 dB departure moves by +90 Hz with" in told(never) and "it plays moves" not in told(never)
+    past = replace(row, change={**change, "plays_to_hz": base["plays_to_hz"]}, own_band={})
+    assert " with +10 % of front.gap (a jump past a hole)" in told(past)
 
 
 def test_where_a_driver_nearly_leaves_its_coil_is_told_with_what_moves_that(found):
@@ -489,6 +516,11 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
         assert efficiency == pytest.approx(np.median(share), rel=2e-3)
     assert f"{show_hz(low)} to {show_hz(high)}" in levels_over(drivers)
     assert not any(row.name in ("median_level_db", "level_spread_db", "efficiency") for row in drivers.rows)
+    plays = drivers.row("plays_octaves")  # against each one's own median, as its verdict tells
+    assert plays.values == tuple(e.driver.figures.figures()["plays_octaves"] for e in drivers.evaluations)
+    ends = [e.driver.figures.plays_hz[1] for e in drivers.evaluations]
+    assert plays.at_least == tuple(end == e.up_to_hz for end, e in zip(ends, drivers.evaluations, strict=True))
+    assert plays.at_least == (True, False) and plays.winners == {0}  # who plays on has the most as it is
     apart = [replace(e, driver=replace(e.driver, figures=replace(e.driver.figures, band_hz=band)))
              for e, band in zip(drivers.evaluations, ((100.0, 200.0), (300.0, 400.0)), strict=True)]  # fmt: skip
     assert "no band in common" in levels_over(replace(drivers, evaluations=tuple(apart)))

@@ -9,6 +9,7 @@ from diaphragm_fem.answer.better import WITH_AIR
 from diaphragm_fem.answer.change.named_levers import (
     as_helps,
     band_judged,
+    end_heard,
     fails_to_hand_over,
     gain,
     handing_over,
@@ -28,7 +29,8 @@ MEASURED = "moves by"
 COSTS = {
     "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
     "break_up_mode_hz": 0.1, "area_per_mass_m2_per_kg": 0.03,
-    "median_level_db": WITH_AIR, "level_spread_db": WITH_AIR, "loaded_departure_hz": 0.05, "efficiency": 0.05,
+    "median_level_db": WITH_AIR, "level_spread_db": WITH_AIR, "plays_octaves": 0.1,
+    "loaded_departure_hz": 0.05, "efficiency": 0.05,
 }  # fmt: skip
 """From here on it is told what a lever costs; levels where they are told apart: a weaker motor's +0.32 dB in the median
 came with +0.43 dB of spread and a tenth less efficiency."""
@@ -38,7 +40,8 @@ OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surro
 """What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
 times, made it 56 mm."""
 JUMP_WORDS = {
-    "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole"
+    "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole",
+    "plays_to_hz": "a jump past a hole",
 }  # fmt: skip
 LOCAL = "A tenth is a local step."
 FAILS = "the hand-over then fails"
@@ -55,12 +58,15 @@ REMEDIES = {
 
 
 def end_of_band(evaluation: Answer) -> str:
-    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, and
-    where it nearly leaves it before; "" where that was asked in vacuum alone. What jumps with the step that brings a
-    failing hand-over about is told there."""
+    """What moves the upper end of where a driver plays or, where it plays to the end of the range, the frequency at
+    which its diaphragm leaves its coil, and where it nearly leaves it before; "" where that was asked in vacuum alone.
+    What jumps with the step that brings a failing hand-over about is told there."""
     found, driver = evaluation.sensitivities, evaluation.driver
-    told = handing_over(found)[:LEVERS_TOLD] if found is not None else []
-    moved = _moved(found, "loaded_departure_hz", told) if found is not None and found.loaded else ""
+    if found is None or not found.loaded:
+        return ""
+    moved = _moved(found, figure := end_heard(found), handing_over(found)[:LEVERS_TOLD])
+    if figure == "plays_to_hz":
+        return f"The upper end of what it plays {moved}." if moved else ""
     first = None if driver is None else driver.figures.loaded.first_to_leave
     near = near_words(driver.figures.loaded, f"departure_hz:{first.zone}") if driver and first else ""
     before = f"; {near.replace('nearly', 'it nearly comes', 1)}" if near else ""
@@ -127,7 +133,8 @@ def _moved(found: Sensitivities | None, figure: str, told_before: Sequence[Sensi
 
 
 def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
-    return f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(_costs(found, row, figure))}"
+    costs = [*_then(row, figure), *_costs(found, row, figure)]
+    return f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}"
 
 
 def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
@@ -169,7 +176,8 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     over the band then: +10 % of a slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of
     which the old band told 0.05 dB.
     """
-    told = [JUMP_WORDS[figure.rpartition("_")[2]]] if figure and jumps(found, row, figure) else []
+    jump = JUMP_WORDS.get(figure) or JUMP_WORDS.get(figure.rpartition("_")[2], "")
+    told = [jump] if figure and jumps(found, row, figure) else []
     if figure and gain(row, figure) <= 0:
         return told
     told += [FAILS] * _loses(found, row)
@@ -190,9 +198,10 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
 
 
 def _then(row: Sensitivity, figure: str) -> list[str]:
-    """What a step does to a driver's level over the band that it then has, where that is not the same."""
-    then = row.own_band.get(figure)
-    if then is None or abs(then - (row.change.get(figure) or 0.0)) < COSTS[figure]:
+    """What a step does to a driver's level over the band that it then has, or to the end of what it plays against the
+    median there, where that is not the same."""
+    then, change = row.own_band.get(figure), row.change.get(figure) or 0.0
+    if then is None or abs(then - change) < COSTS.get(figure, abs(change) / 3):
         return []
     return [f"{moved_words(_over_its_band(row), figure)}{THEN}"]
 

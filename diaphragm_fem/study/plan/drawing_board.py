@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BANDED, MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -93,7 +93,7 @@ def _check_zones(study: Study, design: Design) -> None:
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in (*MEASURES, *OVER_A_BAND):
+        if stem in (*MEASURES, *BANDED):
             zone = zone.partition(",")[2].strip()
         if zone and zone not in zones:
             raise StudyError(
