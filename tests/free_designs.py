@@ -49,4 +49,4 @@ def free_design(
     )
     profile = {"kind": "free", "r": ["0 mm"], "z": ["0 mm"]}
     spec = DesignSpec.model_validate({"name": name, "profile": profile})
-    return replace(build_design(spec, {}, outline), **edges_and_coil)
+    return replace(build_design(spec, {}, outline, name), **edges_and_coil)

@@ -11,8 +11,9 @@ from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
-from diaphragm_fem.design.meridian.wall import Wall, plain_wall
+from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.verify.reshape import with_layers
 
 MM = 1e-3
 
@@ -115,8 +116,8 @@ def split_design(design: Design, index: int, fraction: float) -> Design:
     piece = design.meridian[index]
     at = fraction * piece.curve.length
     halves = (
-        Piece(piece.curve.part(0.0, at), Zone("first half"), piece.wall.part(0.0, fraction)),
-        Piece(piece.curve.part(at, piece.curve.length), Zone("second half"), piece.wall.part(fraction, 1.0)),
+        replace(piece.part(0.0, at), zone=Zone("first half")),
+        replace(piece.part(at, piece.curve.length), zone=Zone("second half")),
     )
     joint = design.joint + 1 if design.joint is not None and design.joint > index else design.joint
     return replace(design, meridian=(*design.meridian[:index], *halves, *design.meridian[index + 1 :]), joint=joint)
@@ -124,13 +125,6 @@ def split_design(design: Design, index: int, fraction: float) -> Design:
 
 def scaled_walls(design: Design, factor: float) -> Design:
     """The same part with every wall thickness times `factor`."""
-
-    def scaled(wall: Wall) -> Wall:
-        return Wall(
-            tuple(
-                replace(x, begin_thickness=factor * x.begin_thickness, end_thickness=factor * x.end_thickness)
-                for x in wall.layers
-            )
-        )
-
-    return replace(design, meridian=tuple(replace(piece, wall=scaled(piece.wall)) for piece in design.meridian))
+    return with_layers(
+        design, lambda x: replace(x, begin_thickness=factor * x.begin_thickness, end_thickness=factor * x.end_thickness)
+    )

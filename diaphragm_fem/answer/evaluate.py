@@ -19,8 +19,9 @@ from diaphragm_fem.answer.face import Face, face_of
 from diaphragm_fem.answer.machine.cores import others_begin
 from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import figures_of_solution
-from diaphragm_fem.answer.trust.cautions import design_cautions, near_another_drawing, result_cautions
+from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.trust.convergence import FREQUENCY_TOLERANCE, converge
+from diaphragm_fem.answer.trust.poor_joints import near_another_drawing
 from diaphragm_fem.answer.trust.second_opinion import SecondOpinion, ask_second_opinion
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design

@@ -1,6 +1,8 @@
 """A design: the meridian of a diaphragm with walls, zones, coil and edges, in SI units, frozen."""
 
-from dataclasses import dataclass, field
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from diaphragm_fem.design.driver.driver import Driver
@@ -15,13 +17,15 @@ from diaphragm_fem.design.meridian.zone import Zone
 class Winding:
     """A winding smeared over a piece of the former: mass in kg, hoop stiffness E A of its section in N.
 
-    The piece's own length spreads both; the drive acts evenly along it. conductor: the name of its material.
+    The piece's own length spreads both; the drive acts evenly along it. conductor: the name of its material; inside: it
+    lies on the former's face toward the axis, for who draws it.
     """
 
     mass: float
     hoop_stiffness: float
     loss_factor: float = 0.0
     conductor: str = field(default="", compare=False)
+    inside: bool = field(default=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,11 @@ class Piece:
     zone: Zone
     wall: Wall
     winding: Winding | None = None
+
+    def part(self, begin: float, end: float) -> Piece:
+        """Between two arc lengths in m, beyond its ends too; a winding stays whole."""
+        length = self.curve.length
+        return replace(self, curve=self.curve.part(begin, end), wall=self.wall.part(begin / length, end / length))
 
 
 @dataclass(frozen=True)
@@ -81,6 +90,7 @@ class Design:
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
     driver      what surrounds it: air, motor, chambers, slots, exit; None where the file says nothing of them.
     beads       glue fillets between former and wall.
+    by_points   whether points or a drawing give the meridian, for what a user can change there.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
     unusual     values outside what is commonly built that the file allows, in words.
@@ -97,6 +107,7 @@ class Design:
     ring: Ring | None = None
     driver: Driver | None = None
     beads: tuple[Bead, ...] = ()
+    by_points: bool = field(default=False, compare=False)
     notes: tuple[str, ...] = field(default=(), compare=False)
     unusual: tuple[str, ...] = field(default=(), compare=False)
 

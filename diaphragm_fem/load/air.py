@@ -17,6 +17,7 @@ ZERO_CELSIUS = 273.15  # K
 MOLAR_MASS, VAPOUR_MASS, GAS_CONSTANT = 28.96546e-3, 18.01528e-3, 8.314472  # kg/mol, kg/mol, J/(mol K)
 CARBON_DIOXIDE = 4e-4  # mole fraction
 CALORIE = 4186.8  # J per kilocalorie
+SOUND_SPEED = 343.0  # m/s, about that of any air indoors: where no state is asked for
 
 
 @dataclass(frozen=True)

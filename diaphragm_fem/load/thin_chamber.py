@@ -16,9 +16,10 @@ from functools import cache, cached_property
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike
+from scipy.special import roots_jacobi
 
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.load.air import Air
+from diaphragm_fem.load.air import SOUND_SPEED, Air
 from diaphragm_fem.load.junction import relief, slot_through_flow
 from diaphragm_fem.load.slit import slit
 from diaphragm_fem.load.slot_network import SlotNetwork
@@ -27,7 +28,7 @@ from diaphragm_fem.mesh.gap_line import GapLine
 ORDER = 4
 SHORT = 0.6e-3  # m
 MOST_RELIEF = 0.9  # of an element's resistance, for bends that crowd
-ANSWERED_AT = 2 * np.pi * 5e3 / 343.0  # wave number in 1/m, of sound at 5 kHz, at which the gap answers to its slots
+ANSWERED_AT = 2 * np.pi * 5e3 / SOUND_SPEED  # wave number in 1/m at which the gap answers to its slots: at 5 kHz
 
 
 @dataclass(frozen=True)
@@ -188,10 +189,11 @@ def _is_diagonal(matrix: Array) -> bool:
 
 @cache
 def _rule() -> tuple[Array, Array, Array]:
-    """Nodes of the functions (ends and zeros of P'), points and weights of the integrals on (-1, 1)."""
-    inside = legendre.Legendre.basis(ORDER).deriv().roots()
+    """Nodes of the functions (ends and zeros of P', those of a Jacobi polynomial), points and weights of the integrals
+    on (-1, 1)."""
+    inside, _ = roots_jacobi(ORDER - 1, 1, 1)
     points, weights = legendre.leggauss(ORDER + 2)
-    return np.concatenate(([-1.0], np.sort(inside), [1.0])), points, weights
+    return np.concatenate(([-1.0], inside, [1.0])), points, weights
 
 
 def _lagrange(nodes: Array, x: Array) -> Array:

@@ -10,9 +10,10 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.mesh.lips import Lips, lay_lips, with_columns
+from diaphragm_fem.mesh.meridian import SAME_POINT
 from diaphragm_fem.mesh.section_plan import Plan, Side, Stretch
 from diaphragm_fem.mesh.section_size import Grading, cut_strip, seeds_of
-from diaphragm_fem.mesh.strip import SAME_POINT, End, Strip
+from diaphragm_fem.mesh.strip import End, Strip
 
 
 @dataclass(frozen=True)

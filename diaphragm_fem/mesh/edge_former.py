@@ -14,7 +14,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.outline import begin, direction, end, position
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.knot_arms import Numbered, turned
-from diaphragm_fem.mesh.strip import SAME_POINT
+from diaphragm_fem.mesh.meridian import SAME_POINT
 
 STEEPEST = 0.2  # cosine between a wall and the radius: a steeper one does not run on to the former
 
@@ -57,8 +57,7 @@ def _met(run: list[Numbered], former: list[Numbered]) -> tuple[list[Numbered], l
     for _ in range(60):
         middle = (low + high) / 2
         low, high = (low, middle) if (beyond(middle) > 0) == rising else (middle, high)
-    wall = last.wall.part(0.0, low / length)
-    run = [*run[:-1], (k, replace(last, curve=last.curve.part(0.0, low), wall=wall))]
+    run = [*run[:-1], (k, last.part(0.0, low))]
     corner = end(run[-1][1].curve)
     return run, [(n, replace(first, curve=Line(corner, end(first.curve)))), *former[1:]]
 

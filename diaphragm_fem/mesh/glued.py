@@ -34,7 +34,7 @@ def top_corners(design: Design) -> list[Point]:
             if len(beyond):
                 k = max(int(beyond[0]), 1)
                 (a, z_a), (b, z_b) = points[k - 1], points[k]
-                z = float(z_a + (z_b - z_a) * (r - a) / (b - a))
+                z = float(z_a + (z_b - z_a) * (r - a) / (b - a)) if b != a else float(z_a)  # upright on the corner
                 rise = abs(z - top)
                 return r, top + float(np.copysign(max(min(rise, STEEPEST * half - rise), 0.0), z - top))
         return r, top

@@ -106,14 +106,9 @@ def split(run: list[Numbered], reach: float, turned: bool) -> Arm:
         low = max(reach - start, ROOM * h if n else 0.0)
         high = low + LEAD * h
         if high + ROOM * h <= length:
-            near = [*run[:n], (k, _part(piece, 0.0, low))]
-            far = [(k, _part(piece, high, length)), *run[n + 1 :]]
-            return Arm(turned, near, (k, _part(piece, low, high)), far)
+            near = [*run[:n], (k, piece.part(0.0, low))]
+            far = [(k, piece.part(high, length)), *run[n + 1 :]]
+            return Arm(turned, near, (k, piece.part(low, high)), far)
         start += length
     name = run[0][1].zone.name
     raise MeshError(f"'{name}' is too short beside the former: it must be longer than {reach * 1e3:.3g} mm")
-
-
-def _part(piece: Piece, low: float, high: float) -> Piece:
-    length = piece.curve.length
-    return Piece(piece.curve.part(low, high), piece.zone, piece.wall.part(low / length, high / length), piece.winding)

@@ -17,14 +17,15 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.branch import hang_former, top_of_former
+from diaphragm_fem.mesh.branch import hang_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
 from diaphragm_fem.mesh.corners import refine_corners
 from diaphragm_fem.mesh.edge_former import chain_and_former
+from diaphragm_fem.mesh.former_top import top_of_former
 from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.section_plan import FLATTEST, Plan, check_radius, flatness, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import lay_strips
+from diaphragm_fem.mesh.strip_ends import lay_strips
 
 if TYPE_CHECKING:
     from skfem import MeshQuad2

@@ -15,7 +15,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.strip import SAME_POINT
+from diaphragm_fem.mesh.meridian import SAME_POINT
 
 FLATTEST = 0.02  # smallest over largest Jacobian that a cell may have
 

@@ -74,7 +74,7 @@ def _layers(pieces: Sequence[Piece], frequency_hz: float | None = None) -> _Laye
 def _layer(layer: Layer, frequency_hz: float | None) -> tuple[float, ...]:
     """One number of each field of `_Layers`."""
     material = layer.material
-    factor = 1.0 if frequency_hz is None else _modulus_factor(material, frequency_hz)
+    factor = 1.0 if frequency_hz is None else modulus_factor_at(material, frequency_hz)
     elastic = material.youngs_modulus, material.poisson_ratio, factor.real
     return layer.begin_thickness, layer.end_thickness, *elastic, material.density, factor.imag / factor.real
 
@@ -96,7 +96,8 @@ def _walls(layers: _Layers, fraction: Array) -> _Walls:
 
 
 @lru_cache(maxsize=1024)
-def _modulus_factor(material: Material, frequency_hz: float) -> complex:
+def modulus_factor_at(material: Material, frequency_hz: float) -> complex:
+    """E*(f)/E at a frequency in Hz: kept, for every wall of a design asks at the same."""
     return complex(material.modulus_factor(frequency_hz))
 
 

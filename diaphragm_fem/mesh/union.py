@@ -108,8 +108,8 @@ def cut_union(
 def _cut(name: str, patches: Sequence[UnionPiece], ends: Sequence[Line], finer: float, corners: int) -> UnionCells:
     sort = SORTS[corners]
     with gmsh_model(name) as gmsh:
-        faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
         try:
+            faces = [(2, draw_face(gmsh, patch.outline)) for patch in patches]
             _, made = gmsh.model.occ.fragment(faces, [])
         except Exception as problem:  # gmsh knows no other kind
             raise MeshError(f"gmsh could not unite the joint of '{name}': {problem}") from problem

@@ -5,7 +5,7 @@ A file that bears the name of its folder is the way into it.
 
 1. `structure`    the equations themselves, D(f) u = drive: terms, loads on ports, swept volume
    `law`          what multiplies a term over frequency: a complex modulus
-   `aligned`      sums of sparse matrices; `quadrature`
+   `projected`    the same on the span of a few motions; `aligned`: sums of sparse matrices; `quadrature`
 
 2. `shell/`       the wall as a line in the meridian plane, five unknowns a node
    `strain`       eight strains of u, v, w, b, q for any m, as in the textbooks

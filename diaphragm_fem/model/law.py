@@ -11,10 +11,16 @@ from diaphragm_fem.design.material.material import Material
 
 
 class Law(Protocol):
-    """A number over frequency: frequencies (F,) in Hz to factors (F,), complex; equal laws must compare equal."""
+    """A number over frequency: frequencies (F,) in Hz to factors (F,), complex; equal laws must compare equal.
+
+    constant: whether it is the same at every frequency; stiffens: whether its real part is anything else than 1.
+    """
 
     @property
     def constant(self) -> bool: ...
+
+    @property
+    def stiffens(self) -> bool: ...
 
     def __hash__(self) -> int: ...
 
@@ -27,6 +33,10 @@ class Constant:
 
     value: complex = 1.0
     constant = True
+
+    @property
+    def stiffens(self) -> bool:
+        return complex(self.value).real != 1
 
     def __call__(self, frequency_hz: Array) -> Complex:
         return np.full(np.shape(frequency_hz), complex(self.value))
@@ -58,6 +68,11 @@ class Elastic:
         return self.material.constant
 
     @cached_property
+    def stiffens(self) -> bool:
+        """Asked of the whole table: of a few frequencies a modulus that rises between two of them would not."""
+        return bool((self._table[1].real != 1).any())
+
+    @cached_property
     def _table(self) -> tuple[Array, Complex]:
         return _modulus_table(self.material)
 
@@ -66,12 +81,6 @@ class Elastic:
 def storage_at(law: Law, frequency_hz: float) -> float:
     """The real part at a frequency in Hz: kept, for designs are asked at the same few."""
     return float(law(np.array([frequency_hz]))[0].real)
-
-
-@lru_cache(maxsize=64)
-def storage_varies(law: Law) -> bool:
-    """Whether the real part depends on frequency."""
-    return not law.constant and bool(np.ptp(law(np.geomspace(1.0, 1e5, 11)).real) > 0)
 
 
 def factors_of(law: Law, frequency_hz: Array) -> Complex:

@@ -128,6 +128,11 @@ def solid_frequencies(
     return pick(solve_modes(_solid(design, max(top, mesh_hz)).structure(m), top).frequency_hz, reference, nearest)
 
 
+def first_modes(design: Design, top_hz: float, refine: int = 2) -> Array:
+    """Four frequencies (4, 4) in Hz of each of m = 0...3."""
+    return np.array([solve_modes(shell_system(design, m, top_hz, refine), top_hz).frequency_hz[:4] for m in range(4)])
+
+
 def modal(
     design: Design,
     orders: Sequence[int],

@@ -22,7 +22,7 @@ def _moved(curve: Curve, c_r: float, c_z: float) -> Curve:
     raise TypeError(f"only lines and arcs can be moved, received {type(curve).__name__}")
 
 
-def _with_layers(design: Design, change: Callable[[Layer], Layer]) -> Design:
+def with_layers(design: Design, change: Callable[[Layer], Layer]) -> Design:
     """The same meridian, every layer of its walls changed."""
     walls = (Wall(tuple(map(change, p.wall.layers))) for p in design.meridian)
     return replace(
@@ -32,27 +32,27 @@ def _with_layers(design: Design, change: Callable[[Layer], Layer]) -> Design:
 
 def scaled(design: Design, c: float) -> Design:
     """All lengths times c, the mass of a ring times c cubed."""
-    larger = _with_layers(design, lambda x: Layer(x.material, x.begin_thickness * c, x.end_thickness * c))
+    larger = with_layers(design, lambda x: Layer(x.material, x.begin_thickness * c, x.end_thickness * c))
     pieces = tuple(replace(p, curve=_moved(p.curve, c, c)) for p in larger.meridian)
     return replace(design, meridian=pieces, ring=Ring(design.ring.mass * c**3) if design.ring else None)
 
 
 def stiffer(design: Design, c: float) -> Design:
     """Every Young's modulus times c."""
-    return _with_layers(
+    return with_layers(
         design, lambda x: replace(x, material=replace(x.material, youngs_modulus=x.material.youngs_modulus * c))
     )
 
 
 def lossy(design: Design, eta: float = 0.05) -> Design:
     """The design with one loss factor in every wall."""
-    return _with_layers(design, lambda x: replace(x, material=replace(x.material, loss_factor=LossFactor((eta,)))))
+    return with_layers(design, lambda x: replace(x, material=replace(x.material, loss_factor=LossFactor((eta,)))))
 
 
 def split(design: Design) -> Design:
     """Every piece cut in three."""
     pieces = tuple(
-        replace(p, curve=p.curve.part(a * p.curve.length, b * p.curve.length), wall=p.wall.part(a, b))
+        p.part(a * p.curve.length, b * p.curve.length)
         for p in design.meridian
         for a, b in pairwise((0.0, 0.3, 0.6, 1.0))
     )

@@ -11,8 +11,9 @@ from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.solution import area_error, solve
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.model.projected import projected
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.structure import Structure
 
 MASS = diags(np.arange(1.0, 7.0), format="csr")
 BASIS = np.eye(6)[:, :2] / np.sqrt([1.0, 2.0])

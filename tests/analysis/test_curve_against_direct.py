@@ -17,11 +17,17 @@ import numpy as np
 import pytest
 from direct_reference import DB, STANDS_OUT_DB, banded_area, chosen, missed, reference
 from numpy.typing import NDArray
+from places import STUDIES
 from sampled_designs import GROUPS, sampled_design
 
 from diaphragm_fem.analysis.curve.curve import Curve, picked
+from diaphragm_fem.analysis.figures.definitions import Wanted
+from diaphragm_fem.analysis.figures.reading import Reading
+from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
 from diaphragm_fem.analysis.solution import solve
+from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.model.shell.shell import build_shell
 
 FROM_HZ, UP_TO_HZ = 20.0, 20e3
@@ -120,3 +126,14 @@ def test_every_sampled_design_meets_its_direct_solves(group: str) -> None:
     assert not [str(outcome) for outcome in outcomes if outcome.over > 1]
     lost = sum(len(outcome.missed) for outcome in outcomes)
     assert lost <= (0 if group == "library" else 1e-3 * sum(outcome.extremes for outcome in outcomes))
+
+
+def test_smooth_measures_of_a_design_are_those_of_20000_points():
+    """By the trapezoidal rule on even points, so many that twice as many change 1e-5 dB. On the points of the scan
+    alone the ripple was 0.0095 dB off, and jumped by 2.6e-4 dB along 1e-5 of a tread."""
+    band = (2e3, 15e3)
+    found = quick(load_design(STUDIES / "stepped_v.toml"), wanted=Wanted({"high": band}))
+    even = Reading(found.solution.reduced.curve(np.geomspace(*band, 20000)))
+    for (measure, *zone), value in smooth_measures(even, found.figures.evened, band).items():
+        told = found.figures.measures[", ".join((f"{measure}:high", *zone))]
+        assert told == pytest.approx(value, abs=6e-4), measure  # 4.3e-4 dB octaves, 3.4e-4 dB are found

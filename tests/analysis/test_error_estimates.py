@@ -16,8 +16,9 @@ from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.solution import area_error, direct_area, solve
+from diaphragm_fem.model.projected import projected
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.structure import Structure
 
 UP_TO_HZ = 20e3
 LEAST_SHARE, MOST_TIMES = 1 / 3, 30.0  # of the true worst that an estimate may tell

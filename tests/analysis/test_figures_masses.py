@@ -40,6 +40,7 @@ class Lossy:
 
     loss: float
     constant: bool = True
+    stiffens: bool = False
 
     def __call__(self, frequency):
         return np.full(np.shape(frequency), 1 + 1j * self.loss)

@@ -151,7 +151,7 @@ def test_twins_are_not_parted():
 class Stiffening:
     """A storage modulus that goes with f^0.6, one at 1 kHz."""
 
-    constant = False
+    constant, stiffens = False, True
 
     def __call__(self, frequency_hz):
         return (np.asarray(frequency_hz) / 1000.0) ** 0.6 + 0j

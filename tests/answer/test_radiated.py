@@ -27,8 +27,9 @@ from diaphragm_fem.load.open_side import finer
 from diaphragm_fem.load.radiation import open_air
 from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.mesh.open_contour import OpenContour, front_contour, rear_contour
+from diaphragm_fem.model.projected import projected
 from diaphragm_fem.model.shell.front_face import Face
-from diaphragm_fem.model.structure import Port, projected
+from diaphragm_fem.model.structure import Port
 
 MOTOR = {"force_factor": "3 N/A", "coil_resistance": "6 ohm"}
 F = np.geomspace(50, 20e3, 60)

@@ -70,6 +70,15 @@ def test_what_else_of_a_driver_is_chosen_is_a_lever_in_the_order_of_its_file():
     assert not any("density" in key or key.startswith("air") for key in more)
 
 
+def test_of_a_horn_neither_its_area_nor_the_exit_is_a_lever_alone():
+    """A tenth more of either was refused in every table, for the horn begins with the exit's own area."""
+    file = read_design_file(STUDIES / "driver_stepped_v.toml")
+    horn = {"exit.horn": {"distance": ["0 mm", "100 mm"], "area": ["7.0686 cm2", "30 cm2"]}}
+    ended = read_design_file(STUDIES / "driver_stepped_v.toml", horn)
+    assert {lever.key for lever in levers(file)} - {lever.key for lever in levers(ended)} == {"exit.diameter"}
+    assert not any(lever.key.startswith("exit") for lever in levers(ended))
+
+
 def test_a_tenth_more_of_what_drives_and_of_what_lies_behind(monkeypatch):
     """Closed forms. The force per volt is Bl/(Z_c + Bl^2/Z_m), as `load/motor.py` says, and moves the level by as much;
     the area at rest falls to V/(V + V_held) (Small 1972, from memory), and feels neither motor nor inductance."""

@@ -140,6 +140,7 @@ class Slackening:
 
     slow: float
     constant: bool = False
+    stiffens: bool = True
 
     def __call__(self, frequency_hz):
         return np.where(np.asarray(frequency_hz) < 100.0, self.slow, 1.0) + 0j

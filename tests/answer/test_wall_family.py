@@ -32,7 +32,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.mesh.strip import LIPS_FROM
+from diaphragm_fem.mesh.strip_ends import LIPS_FROM
 from diaphragm_fem.model.joint import kinds as joint_kinds
 from diaphragm_fem.model.shell.shell import build_shell
 

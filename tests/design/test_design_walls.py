@@ -13,6 +13,7 @@ from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import design_from
+from diaphragm_fem.errors import DesignError
 
 
 def test_taper_runs_from_the_coil_to_the_far_end():
@@ -74,22 +75,52 @@ def test_former_hangs_from_the_joint():
     check_joined(design)
 
 
-def test_winding_mass_and_hoop_stiffness_follow_from_the_wire():
-    """A = n pi d^2 / 4, m = rho A 2 pi r, and the same mass given plainly has the same E A."""
-    coil = {key: value for key, value in FORMER.items() if key != "winding_mass"} | {
-        "wire": {"diameter": "0.2 mm", "turns": 60}
-    }
+@pytest.mark.parametrize(
+    "wire, turns, middle",
+    [  # on a former of 0.1 mm, 3 mm high: one layer of 15 turns, two, and two inside
+        ({}, 15, 20e-3 + 0.05e-3 + 0.1e-3),
+        ({}, 16, 20e-3 + 0.05e-3 + 0.2e-3),
+        ({"side": "inside"}, 30, 20e-3 - 0.05e-3 - 0.2e-3),
+    ],
+)
+def test_winding_mass_and_hoop_stiffness_follow_from_the_wire(wire, turns, middle):
+    """A = n pi d^2/4; each turn is 2 pi R long. Its hoop energy for a widening u, E A (u/R)^2/2 over that length, is
+    that of the told stiffness on the former's middle r (exact: geometry)."""
+    winding = wound({"diameter": "0.2 mm", "turns": turns} | wire)
     copper = load_materials()["copper wire"]
-    area = 60 * pi * 0.2e-3**2 / 4
-    winding = next(p.winding for p in design_from({**vee(FLANK, FLANK), "coil": coil}).former if p.winding)
-    assert winding.mass == pytest.approx(copper.density * area * 2 * pi * 20e-3, rel=1e-12)
-    assert winding.hoop_stiffness == pytest.approx(copper.youngs_modulus * area, rel=1e-12)
-    ring = {"kind": "ring", "mass": f"{winding.mass!r} kg"}
+    area = turns * pi * 0.2e-3**2 / 4
+    assert winding.mass == pytest.approx(copper.density * area * 2 * pi * middle, rel=1e-12)
+    assert winding.hoop_stiffness / 20e-3 == pytest.approx(copper.youngs_modulus * area / middle, rel=1e-12)
+    assert winding.inside == ("side" in wire)
+
+
+def wound(wire, **changed):
+    """The winding of that wire on the former of these tests."""
+    coil = {key: value for key, value in FORMER.items() if key != "winding_mass"} | {"wire": wire} | changed
+    return next(p.winding for p in design_from({**vee(FLANK, FLANK), "coil": coil}).former if p.winding)
+
+
+@pytest.mark.parametrize(
+    "wire, refused",
+    [
+        ({"diameter": "1.2 mm", "turns": 1}, r"at least one wire high, received 1 mm for a wire of 1\.2 mm"),
+        ({"diameter": "1 mm", "turns": 20, "side": "inside"}, "coil.wire.side: inside .* there must be room for 20"),
+    ],
+)
+def test_a_wire_that_finds_no_room_is_refused(wire, refused):
+    with pytest.raises(DesignError, match=refused):
+        wound(wire, winding_height="1 mm")
+
+
+def test_a_ring_of_a_given_mass_has_the_hoop_of_its_conductor():
+    """m = rho A 2 pi r."""
+    copper = load_materials()["copper wire"]
+    ring = {"kind": "ring", "mass": "1 g"}
     assert design_from({**vee(FLANK, FLANK), "coil": ring}).ring.hoop_stiffness == pytest.approx(
-        winding.hoop_stiffness, rel=1e-12
+        copper.youngs_modulus * 1e-3 / (copper.density * 2 * pi * 20e-3), rel=1e-12
     )
     soft = design_from({**vee(FLANK, FLANK), "coil": ring | {"hoop_stiffness": "0 N"}}).ring
-    assert soft.hoop_stiffness == 0 and soft.mass == pytest.approx(winding.mass)
+    assert soft.hoop_stiffness == 0 and soft.mass == pytest.approx(1e-3)
 
 
 def test_drive_circle_of_given_diameter_cuts_the_meridian():

@@ -85,7 +85,7 @@ def test_refuses_what_is_no_regular_file(tmp_path):
             read_toml_file(tmp_path / name)
     with pytest.raises(DesignError, match=r"nowhere\.toml: there is no such file; give the path of one that is there"):
         read_toml_file(tmp_path / "nowhere.toml")
-    with pytest.raises(DesignError, match="no file can have this name: embedded null"):
+    with pytest.raises(DesignError, match=r"no file can have this name: .*embedded null"):
         read_toml_file(tmp_path / "a\0b.toml")
 
 

@@ -21,7 +21,7 @@ from diaphragm_fem.study.run.solver_process import handing, inherited, still_run
 
 ROOT = Path(__file__).parents[2]
 POOR = """
-import json, os, signal, sys, types
+import json, os, shutil, signal, sys, types
 import asyncio, multiprocessing.connection, subprocess, tempfile  # the library of the language and those of others are
 import bokeh, distributed, matplotlib.pyplot, numpy, psutil, pyuff, scipy.linalg  # those of this system
 system, folder, gone, calls = json.loads(sys.argv[1])
@@ -32,6 +32,7 @@ for name in gone:
         delattr({"os": os, "signal": signal}[place], what)
     else:
         sys.modules[name] = None
+shutil._use_fd_functions = False  # the language's own, which looked before what it needs was gone
 if "fcntl" in gone:  # what stands there in its place
     sys.modules["msvcrt"] = types.SimpleNamespace(LK_NBLCK=2, locking=lambda handle, mode, count: None)
 class Other:

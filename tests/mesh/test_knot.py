@@ -211,6 +211,46 @@ def test_layers_in_a_union(some):
     np.testing.assert_allclose(lowest_of(united, 0), lowest_of(hung, 0), rtol=1e-3)
 
 
+def test_a_wall_that_stands_upright_on_the_corner_of_its_former_is_cut_as_those_that_lean():
+    """Area of the cells, which changes evenly with what the wall leans by. Where it leaned by nothing the former's top
+    had no height, and gmsh drew nothing."""
+    spec = {
+        "name": "upright",
+        "edges": {"outer": "clamped"},
+        "profile": {
+            "kind": "free",
+            "r": ["0 mm", "12 mm", "12.5 mm", "12.5 mm", "16 mm"],
+            "z": ["4 mm", "1 mm", "0 mm", "2 mm", "2 mm"],
+            "thickness": ["50 um", "50 um", "120 um", "120 um", "120 um"],
+            "zone": ["inner driven zone"] * 2 + ["surround"] * 3,
+            "material": ["PEN film"] * 2 + ["nitrile rubber"] * 3,
+        },
+        "coil": {
+            "kind": "former",
+            "diameter": "25 mm",
+            "side": "inside",
+            "former": {"material": "aluminium alloy", "thickness": "100 um"},
+            "former_height": "3 mm",
+            "winding_mass": "0.3 g",
+            "winding_height": "1.8 mm",
+        },
+    }
+
+    def area(r: float) -> float:
+        spec["profile"]["r"][3] = f"{r} mm"
+        return float(build_solid(design_from(spec)).shapes.weight.sum())
+
+    inward, upright, outward = (area(12.5 + lean) for lean in (-1e-3, 0.0, 1e-3))
+    assert upright == pytest.approx((inward + outward) / 2, rel=1e-5)
+    assert abs(outward / inward - 1) < 1e-3
+
+
+def test_what_gmsh_cannot_draw_is_refused():
+    nowhere = UnionPiece([Line((1.0, np.nan), (2.0, 0.0)), Line((2.0, 0.0), (1.0, np.nan))], MM, 1e9, 0.0)
+    with pytest.raises(MeshError, match="could not unite the joint of 'nowhere'"):
+        cut_union("nowhere", [nowhere], [])
+
+
 def test_layers_that_taper_are_outlined_as_thick_as_they_are():
     """Each layer's section: its mean thickness times the length."""
     stack = (Layer(FOIL, 12e-6, 40e-6), Layer(FILM, 25e-6, 10e-6), Layer(FOIL, 30e-6, 60e-6))

@@ -16,14 +16,14 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.branch import top_of_former
 from diaphragm_fem.mesh.corners import _led, _Part
+from diaphragm_fem.mesh.former_top import top_of_former
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.mesh.section_size import Grading
-from diaphragm_fem.mesh.strip import LIPS_FROM, SHOULDER, lay_strips
+from diaphragm_fem.mesh.strip_ends import LIPS_FROM, SHOULDER, lay_strips
 from diaphragm_fem.model.solid.solid import build_solid
 
 

@@ -15,7 +15,7 @@ from diaphragm_fem.answer.trust.convergence import convergence_order
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material, Stiffening
 from diaphragm_fem.design.meridian.curve import Line
-from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import load_design
@@ -25,6 +25,7 @@ from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 
 MM = 1e-3
 TOP = 20e3
+SPRINGS = Edge(1e5, 1e5, 1e4)
 FOIL = Material("foil", 2700.0, 70e9, 0.33, LossFactor((0.001,)))
 FILM = Material("film", 1400.0, 4.5e9, 0.38, LossFactor((0.02,)))
 
@@ -102,13 +103,15 @@ def test_elements_follow_the_wave_at_the_top_frequency_modulus_and_loss_included
 
 
 @pytest.mark.parametrize(
-    ("edge", "orders"), [(CLAMPED, [4, 3, 3]), (HINGED, [4, 3, 3]), (FREE, [4, 2, 2])], ids=["held", "hinged", "free"]
+    ("edge", "orders"),
+    [(CLAMPED, [4, 3, 3]), (HINGED, [4, 3, 3]), (FREE, [4, 2, 2]), (SPRINGS, [4, 2, 2])],
+    ids=["held", "hinged", "free", "springs"],
 )
 def test_order_of_convergence_by_edge_and_m(edge, orders) -> None:
     assert [convergence_order(disc(edge), m) for m in range(3)] == orders
 
 
-@pytest.mark.parametrize(("m", "edge"), [(0, CLAMPED), (1, FREE), (3, FREE), (2, CLAMPED)])
+@pytest.mark.parametrize(("m", "edge"), [(0, CLAMPED), (1, FREE), (3, FREE), (2, CLAMPED), (3, SPRINGS)])
 def test_the_order_covers_the_error_that_two_meshes_let_expect(m, edge) -> None:
     """2 |f2 - f1|/(2^p - 1) against the finer mesh's error, from one eight times as fine, where that is above 2e-6."""
     design = disc(edge, thickness=200e-6)

@@ -9,6 +9,7 @@ from scipy.sparse.linalg import spsolve
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, heading, walk
 from diaphragm_fem.answer.stroke.opinion import THICK_BEND
+from diaphragm_fem.design.material.material import LossFactor, Material, Stiffening
 from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.design.read.read import load_design
@@ -62,6 +63,15 @@ def test_at_rest_the_tangent_is_the_linear_stiffness():
     solid = solid_washer()
     linear = solid.structure.stiffness
     assert abs(solid.tangent(np.zeros(solid.size)) - linear).max() < 1e-12 * abs(linear).max()
+
+
+def test_at_rest_the_tangent_has_the_modulus_of_its_frequency():
+    """Rubber whose modulus follows its loss: 1.4 times as stiff at 800 Hz as where it is known."""
+    rubber = Material("rubber", 1100.0, 4e6, 0.45, LossFactor((0.25,)), stiffening=Stiffening((100.0,)))
+    roll = part("roll", [piece(half_roll().pieces[0].curve, 80e-6, rubber)], FREE, CLAMPED, 0)
+    solid = BentSolid(build_solid(roll), at_hz=800.0)
+    linear = float(rubber.storage_ratio(800.0)) * solid.structure.stiffness
+    assert abs(solid.tangent(np.zeros(solid.size)) - linear).max() < 1e-6 * abs(linear).max()
 
 
 def test_forces_and_tangent_are_the_derivatives_of_the_energy():

@@ -209,11 +209,11 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     level = f"The first section alone: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
     band = f"{show_hz(low)} to {show_hz(high)}"
     plays = f" Plays {plays_words(figures, found.driver.curve.frequency_hz)} (−6 dB). "
-    assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB. Worst null" in words
+    assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB. Deepest dip" in words
     assert words.index("within that band") < words.index(plays)  # they lay in the median's band, not in this one
     loaded, _, vacuum = words.partition("In vacuum: ")
     assert show_hz(figures.loaded.fundamental_hz) in loaded and show_area(figures.loaded.low_area_m2) in loaded
-    assert f"within that band and {show_null(figures.null)} above it ({figures.null.cause})." in loaded
+    assert f" within that band; above it {show_null(figures.null)} ({figures.null.cause})." in loaded
     sections = found.driver.sections
     near = np.abs(np.log2(sections.frequency_hz / sections.crossover_hz)) <= 1
     at, most, least = (
@@ -265,6 +265,10 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     assert f"Strongest of a tenth on the first section, {words}" in verdict(told)
     alone = replace(told, driver=replace(found.driver, sections=None))
     assert f"Strongest of a tenth, {words}" in verdict(alone)
+    faint = replace(row, change=change | {"median_level_db": 0.056, "level_spread_db": -0.29})
+    unheard = verdict(replace(alone, sensitivities=Sensitivities(base, (faint,), loaded=True)))
+    less = "No tenth brings the median level or the spread of the level 0.3 dB, diameters and motor kept."
+    assert less in unheard and "Strongest" not in unheard
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
     costs = "(median level −0.80 dB; spread of the level +0.30 dB)"
     moved = f"The 3 dB departure moves by +90 Hz with +10 % of front.gap {costs}."
@@ -409,7 +413,7 @@ def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
     assert len(lines) <= 24 and max(map(len, lines)) <= 80
     text = " ".join(lines)
-    assert "Besides, all on: efficiency" in text and "can harm hearing" in text and "Worst null" in text
+    assert "Besides, all on: efficiency" in text and "can harm hearing" in text and "Deepest dip" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it
     assert f"{found.driver.figures.median_level_db:.1f} dB" in text
 
@@ -446,15 +450,16 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
-def test_the_level_has_its_band_and_the_worst_null_its_words_beside_the_mark(found):
+def test_the_level_has_its_band_and_the_worst_null_its_words_in_the_key(found):
     axes = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
     (band,) = [patch for patch in axes.patches if patch.get_label() == "band of the median level"]
     assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(found.driver.figures.band_hz)
     null = found.driver.figures.null
-    (words,) = [text for text in axes.texts if text.get_text().startswith(f"{show_null(null)}: ")]
-    assert words.get_text().replace("\n", " ").endswith(null.cause) and words.xy[0] == null.frequency_hz
-    # beside the mark, within the curves' own field: 7 points to either side
-    assert abs(words.xyann[0]) == 7 and axes.get_ylim()[0] < words.xy[1] < axes.get_ylim()[1]
+    marks = {line.get_label().replace("\n", " "): line for line in axes.lines if line.get_marker() == "v"}
+    mark = marks[f"{show_null(null)}: {null.cause}"]
+    assert mark.get_xdata()[0] == null.frequency_hz
+    assert axes.get_ylim()[0] < mark.get_ydata()[0] < axes.get_ylim()[1]
+    assert not axes.texts  # words among the curves hid some
 
 
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
@@ -627,6 +632,10 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     alone = nulls(replace(figures, null=inside, null_in_band=inside))
     assert alone == [f"Worst null {show_null(inside)} ({inside.cause})."]
     assert nulls(replace(figures, null_in_band=None))[0].startswith("No null within that band; above it −")
+    dip = replace(inside, depth_db=1.8)  # of a horn's ripple, told as the worst null with a cause that was none
+    below, at = f"−1.8 dB at {show_hz(dip.frequency_hz)}", f"above it {worst} ({cause})."
+    assert nulls(replace(figures, null_in_band=dip)) == [f"Deepest dip {below} within that band; {at}"]
+    assert nulls(replace(figures, null=dip, null_in_band=dip)) == [f"Deepest dip {below}."]
     assert figures.null.frequency_hz > high and (
         figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
     )

@@ -15,9 +15,10 @@ from diaphragm_fem.analysis.figures.thresholds import Threshold
 from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents import winner
+from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.morning import PLATEAU, front_blocks, morning_blocks, ranking_blocks
 from diaphragm_fem.report.contents.scatter import scatter_blocks
-from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks
+from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.study.morning import morning
@@ -352,6 +353,7 @@ def test_a_yield_says_what_parts_that_could_not_be_solved_would_make_of_it(tmp_p
     passing = found.yields[-1].passing
     lead, text = morning_blocks(found, {}, ())[0].text, words(scatter_blocks(found))
     assert " % of the parts that could be solved keep to all limits" in lead
+    assert " %); 36 of 100 could not." in lead  # 100 % of half the parts stood there without a word of the others
     assert (
         f"36 parts could not be solved, which counts neither way: were none of them good, {passing:.1f} % would" in text
     )
@@ -406,8 +408,8 @@ def test_what_is_printed_alike_is_no_change():
     ]
     assert gains == ["", "shelf band from 12.0 octaves to 12.5 octaves"]
     follows = CaseResult({"departure_hz": None}, never={"departure_hz": 20e3})
-    assert winner._value("departure_hz", follows) == "none up to 20.0 kHz"
-    assert winner._value("departure_hz", CaseResult({"departure_hz": None})) == "none"
+    assert winner.value_told("departure_hz", follows) == "none up to 20.0 kHz"
+    assert winner.value_told("departure_hz", CaseResult({"departure_hz": None})) == "none"
 
 
 def test_what_a_finer_mesh_moves_is_told(tmp_path):

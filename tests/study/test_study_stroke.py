@@ -8,11 +8,10 @@ from places import STUDIES
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.variants import vary
 from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES, never_within, stroke_figures, stroke_figures_of
-from diaphragm_fem.answer.stroke.path import stroke_path
+from diaphragm_fem.answer.stroke.path import stroke_path, stroke_shell
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
@@ -56,7 +55,7 @@ def test_figures_are_those_of_the_path(v_file):
     assert bare == stroke_figures_of(file.data, file.design, corrected=False) != found
     assert stroke_figures_of({}, file.design) == {}
     assert {name.partition(":")[0] for name in found} == set(STROKE_FIGURES)
-    path = stroke_path(build_shell(file.design, corrected=True), plan)
+    path = stroke_path(stroke_shell(file.design), plan)
     rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
     nearest = min(abs(at) for at in (rear, front) if at is not None)
     assert found["stiffness_stroke_m:10 %"] == pytest.approx(nearest, rel=1e-9)

@@ -65,6 +65,14 @@ class Curve:
         """Volume acceleration per newton of coil force (F,), m3/(s2 N): -omega^2 S/(force per motion)."""
         return np.asarray(-((2 * np.pi * self.frequency_hz) ** 2) * self.total / self.coil_force)
 
+    @cached_property
+    def turns_hz(self) -> Array:
+        """Where the force turns from spring to mass (T,), Hz: of a mass on a spring it is straight over squares."""
+        spring, squares = self.coil_force.real, self.frequency_hz**2
+        k = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
+        share = spring[k] / (spring[k] - spring[k + 1])
+        return np.sqrt(squares[k] + share * (squares[k + 1] - squares[k]))
+
     @property
     def watched(self) -> Complex:
         """What a scan must not miss an extreme of (V, F): area and response."""

@@ -18,7 +18,8 @@ from diaphragm_fem.analysis.modes.eigen import Eigenpairs
 from diaphragm_fem.analysis.response import Dynamics, dynamics
 from diaphragm_fem.analysis.span import extended, mass_basis
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 LOWEST_HZ = 10.0  # where the knots begin
 _LOW_KNOTS = 3  # below the first resonance with the coil held

@@ -14,7 +14,8 @@ import numpy as np
 
 from diaphragm_fem.analysis.response import frozen
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 NEAR = 1.2  # of the top frequency: what resonates beyond it is left out of the poles
 LOWEST = 0.5  # of the lowest undamped mode: no pole is looked for below

@@ -14,7 +14,8 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import STIFFNESS, Structure, held_by
+from diaphragm_fem.model.projected import held_by
+from diaphragm_fem.model.structure import STIFFNESS, Structure
 
 StrainsUpTo = Callable[[float], "ModeStrains"]
 

@@ -15,29 +15,34 @@ Definitions of this project.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve.curve import EvenedResponse, decibels
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, driven_zones
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.errors import AnalysisError
 
 _Measures = dict[tuple[str, ...], float]
 
 _CLIPPED_AT_DB = 20.0
+_PARTS = 8  # of a step between points of the scan
 
 
 def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
     """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
 
     Those of the level are left out where there is none, for want of a low area.
-    Integrals run by the trapezoidal rule over the points of the scan, which resolve every peak, and the band's ends.
-    Against direct solves on far finer grids (14 designs) levels and ripples were up to 0.004 dB off, departures and
-    shares 1e-3 of themselves; with losses of 1e-4 ripples 0.05 dB, departures 0.5 %, shares 0.8 %.
+    Integrals run by the trapezoidal rule over eighths of the steps between points of the scan, which resolve every
+    peak, and the band's ends: there shares and response, smooth and complex, lie on cubic splines. On the points alone
+    levels and ripples were up to 0.01 dB off, and jumped by 3e-4 dB as a point of the scan came or went.
+    Against direct solves at 10,000 points of a band (three designs) they are within 4e-4 dB, departures within 1e-4,
+    shares within 3e-4 of themselves; with losses of 1e-4, against 400,000 points, levels and ripples 0.002 dB,
+    departures and shares 1.3 %.
     Raises AnalysisError for a band that is empty or leaves the range.
     """
+    from scipy.interpolate import CubicSpline
+
     begin, end = band
     if not reading.bottom * (1 - 1e-9) <= begin < end <= reading.top * (1 + 1e-9):
         raise AnalysisError(
@@ -46,12 +51,13 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
         )
     scan, frequency, found = reading.scan, reading.frequency, _Measures()
     own = frequency[(frequency > begin) & (frequency < end)]
-    every, place = np.log2(frequency), np.log2(np.concatenate(([begin], own, [end])))  # in octaves
+    every, steps = np.log2(frequency), np.log2(np.concatenate(([begin], own, [end])))  # in octaves
+    place = np.interp(np.arange(_PARTS * (len(steps) - 1) + 1) / _PARTS, np.arange(len(steps)), steps)
     octaves = float(place[-1] - place[0])
 
-    def inside(values: NDArray) -> NDArray:
-        """Values (F,), real or complex, at the points in the band and its ends."""
-        return np.interp(place, every, values)
+    def inside(values: Complex) -> Complex:
+        """Values (F,) of the scan within the band."""
+        return np.asarray(CubicSpline(every, values)(place))
 
     def mean(values: Array) -> float:
         return float(np.trapezoid(values, place) / octaves)

@@ -6,7 +6,8 @@ import numpy as np
 
 from diaphragm_fem.analysis.response import frozen
 from diaphragm_fem.arrays import Array, Complex, Index
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 _BEYOND = 1.2  # of the top frequency: up to there undamped modes are what the others begin with
 PER_OCTAVE = 16  # frequencies at which laws and loads are taken to find where to begin

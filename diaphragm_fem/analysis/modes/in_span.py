@@ -13,7 +13,8 @@ from scipy.linalg import eigh
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.law import factors_of
-from diaphragm_fem.model.structure import STIFFNESS, Structure, Term, held_by
+from diaphragm_fem.model.projected import held_by
+from diaphragm_fem.model.structure import STIFFNESS, Structure, Term
 
 _KNOTS = 6  # frequencies at which the modes' own span is solved for a first guess
 STEPS = 8  # of inverse iteration at most: two or three settle a mode, more one whose neighbour is close

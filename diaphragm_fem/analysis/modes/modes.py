@@ -13,7 +13,8 @@ from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import AnalysisError
-from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure, held_by
+from diaphragm_fem.model.projected import held_by
+from diaphragm_fem.model.structure import MASS, STIFFNESS, Structure
 
 _HIDDEN = 1e-5  # of the top frequency: a hundredth of a hertz, say, is no resonance. Rounding leaves 1e-14 to 1e-11 of
 # the top's square of motions of free parts (the demonstrations, twelve harsh domes), a tenth of what this is, squared

@@ -31,13 +31,14 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import DesignFile
 from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.load.air import SOUND_SPEED
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.figures import Heard
 
 STEP = 0.1
 FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
-SOUND_SPEED, WIDEST = 343.0, 16.0  # m/s; k r of a face in a baffle whose air is solved for every shape: 44 mm at 20 kHz
+WIDEST = 16.0  # k r of a face in a baffle whose air is solved for every shape: 44 mm at 20 kHz
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
 

@@ -1,7 +1,6 @@
 """Where a driver's model ends or the user's hearing does: in words, each with its numbers."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
@@ -40,7 +39,10 @@ def driver_cautions(
     driver, air, top = found.around.driver, found.around.still, found.solution.up_to_hz
     texts = list(air.notes)
     if driver.rear_chamber is not None:
-        texts += (*_of_chamber(found, driver.rear_chamber, figures), *_waves_behind(driver.rear_chamber, air, top))
+        texts += (
+            *_of_chamber(found, driver.rear_chamber, curve, figures),
+            *_waves_behind(driver.rear_chamber, air, top),
+        )
     texts += _loud(curve, sections)
     if curve.radiated:
         texts += baffle_cautions(found)
@@ -61,7 +63,7 @@ def baffle_cautions(found: Loaded) -> list[str]:
     return texts
 
 
-def _of_chamber(found: Loaded, rear: RearChamber, figures: DriverFigures) -> Iterator[str]:
+def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: DriverFigures) -> Iterator[str]:
     """What a small rear chamber takes, and whether its leak is shut."""
     if rear.volume < SMALLEST_CHAMBER * figures.held_volume_m3:
         yield (
@@ -70,15 +72,33 @@ def _of_chamber(found: Loaded, rear: RearChamber, figures: DriverFigures) -> Ite
             f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm2"
         )
     if rear.leak_diameter is not None and figures.loaded.fundamental_hz is not None:
-        there = np.array([figures.loaded.fundamental_hz])
-        whole = replace(found.around.driver, rear_chamber=replace(rear, leak_diameter=None))
-        shut = replace(found.around, driver=whole)
-        share = float(found.around.rear_stiffness(there)[0].real / shut.rear_stiffness(there)[0].real)
+        hz = figures.loaded.fundamental_hz
+        there = np.array([hz])
+        leaking, shut = (around.rear_stiffness(there)[0].real for around in (found.around, found.around.shut))
+        share = float(leaking / shut)
         if abs(share - 1) > SHUT:
             yield (
-                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
-                "its stiffness without a leak; low area, stiffness and moving mass are told with that"
+                f"the leak is not shut at the loaded fundamental: there the rear chamber {_leaking(share)}; the low "
+                f"area is told with it {'shut' if found.shuts(hz) else 'open'}"
             )
+            turns = curve.area.turns_hz
+            others = turns[(found.around.rear_stiffness(turns).real > 0) != (leaking > 0)]
+            if len(others):
+                other = float(others[np.argmin(np.abs(np.log(others / hz)))])
+                yield (
+                    f"behind the leak the coil resonates at {show_frequency(other, computed=True)} as well as at the "
+                    f"loaded fundamental, {show_frequency(hz, computed=True)}: a leak a little wider or narrower may "
+                    "make the fundamental jump from one to the other"
+                )
+
+
+def _leaking(share: float) -> str:
+    """What a chamber with a leak is, by its stiffness over that without; near the leak's own resonance that is huge."""
+    if share < 0:
+        return "is no spring but a mass, that of the air in the leak"
+    if share < 2:
+        return f"has {100 * share:.0f} % of its stiffness without a leak"
+    return f"is {f'{share:.2g}' if share < 100 else 'over 100'} times as stiff as without a leak"
 
 
 def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:

@@ -27,7 +27,7 @@ Source: definitions of this project; the equivalent air volume after Small, J. A
 memory).
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -154,7 +154,9 @@ def driver_figures(
     median, spread, efficiency = (over[name] for name in OVER_A_BAND)
     null = null_in_band = None
     if level is not None and band is not None and median is not None:
-        null, null_in_band = (_worst_null(curve, level, median, (band[0], end)) for end in (top, band[1]))
+        exit = found.around.driver.exit
+        ended = None if exit is None or exit.end == "matched" else found.around.exit_over_tube
+        null, null_in_band = (_worst_null(curve, level, median, (band[0], end), ended) for end in (top, band[1]))
     for name in ("level_spread_db", *PLAYED, "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
@@ -264,7 +266,12 @@ def _deepest_null(f: Array, level: Array, median: float, band: tuple[float, floa
     return int(inside[np.argmin(level[inside])]) if len(inside) else None
 
 
-def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[float, float]) -> Null | None:
+def _worst_null(
+    curve: DriverCurve, level: Array, median: float, band: tuple[float, float],
+    ended: Callable[[Array], Array] | None = None,
+) -> Null | None:  # fmt: skip
+    """The deepest null of a level (F,) in dB and what makes it: what leaves half or less of what is there, the least of
+    them. ended: of an exit that a horn or a table ends, what its impedance is over an endless tube's."""
     k = _deepest_null(curve.frequency_hz, level, median, band)
     if k is None:
         return None
@@ -281,6 +288,9 @@ def _worst_null(curve: DriverCurve, level: Array, median: float, band: tuple[flo
         ratios["a node of the gap's pressure lies at the slots"] = float(curve.slot_share_of_gap[k])
         if len(slots) > 1:
             ratios["the slots work against each other at the exit"] = abs(slots.sum()) / np.abs(slots).sum()
+        if ended is not None:
+            shared = "zones, gap, slots and the exit's end"
+            ratios["what ends the exit takes little pressure there"] = float(ended(curve.frequency_hz[k : k + 1])[0])
     cause = min(ratios, key=lambda name: ratios[name])
     if ratios[cause] > 0.5:
         cause = f"{shared} each take a part"
@@ -307,16 +317,16 @@ def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallS
     if motor is None:
         return None, None
     signals: list[SmallSignal | None] = []
-    for reduced, static, fundamental in (
-        (found.solution.reduced, found.solution.static, found.solution.fundamental_hz),
-        (found.reduced, found.static, loaded.fundamental_hz),
+    vacuum = found.solution
+    for reduced, static, stiffness, fundamental in (
+        (vacuum.reduced, vacuum.static, vacuum.static.stiffness, vacuum.fundamental_hz),
+        (found.reduced, found.static, loaded.table()["stiffness_n_per_m"], loaded.fundamental_hz),
     ):
-        if fundamental is None or not static.stiffness:
+        if fundamental is None or not stiffness:
             signals.append(None)
             continue
         omega = 2 * np.pi * fundamental
         lossy = float(reduced.curve(np.array([fundamental])).coil_force[0].imag) / omega
-        mass = static.stiffness / omega**2
-        low = abs(float(static.low.sum()))
-        signals.append(small_signal(motor, mass, 1 / static.stiffness, lossy, low, air.density, air.sound_speed))
+        mass, low = stiffness / omega**2, abs(float(static.low.sum()))
+        signals.append(small_signal(motor, mass, 1 / stiffness, lossy, low, air.density, air.sound_speed))
     return signals[0], signals[1]

@@ -31,9 +31,10 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.short_waves import short_wave_mass
 from diaphragm_fem.load.surroundings import Surroundings, surround, with_even_pressure
+from diaphragm_fem.model.projected import projected
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.structure import MASS, Term, projected
+from diaphragm_fem.model.structure import MASS, Term
 
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
@@ -99,36 +100,35 @@ class Loaded:
 
     @cached_property
     def static(self) -> Static:
-        """At rest, at the moduli of the loaded fundamental and with the stiffness that the rear chamber has there, its
-        leak and the waves in it as they are. What is open toward the exit holds nothing at rest.
+        """At rest, at the moduli of the loaded fundamental and with the spring of the rear chamber there: its leak shut
+        where that resonates below the part, else open. What is open toward the exit holds nothing at rest.
         """
         if not self.around.loads:
             return self.solution.static
-        hz, behind = self._at_rest
-        varies = self.solution.structure.modulus_varies
-        return (self.vacuum.static_at(hz) if varies else self.solution.static).closed_by(behind)
+        hz, varies = self._fundamental_hz, self.solution.structure.modulus_varies
+        behind = self.around.rear_port is not None and self.shuts(hz)
+        held = self._behind(self.around.shut, hz) if behind else 0.0
+        return (self.vacuum.static_at(hz) if varies else self.solution.static).closed_by(held)
 
     @cached_property
-    def _at_rest(self) -> tuple[float, float]:
-        """The loaded fundamental in Hz, where the force F turns from spring to mass, and the stiffness of the rear
-        chamber there in Pa/m3, 0 without one.
+    def _fundamental_hz(self) -> float:
+        """Where the force F turns from spring to mass, in Hz.
 
-        What moves has the mass (s - F)/omega^2, air and all, s the spring at rest; on s that gives a frequency which
-        hardly depends on the one at which it was asked, so a few steps lead there from the mass in vacuum. Where they
-        do not it is that one's, on a chamber at rest: a straight V in its driver was then told 0.24 % too stiff and
-        heavy. With a leak or in a tube s depends on frequency, too: steps are half as long, and half of that wherever
-        they turn back by more than a third. Beyond a quarter of a wave a tube is no spring, nor is a chamber below the
-        resonance of its leak: the search goes down from there.
+        What moves has the mass M of its kinetic energy, and F + omega^2 M is its spring; on that it swings at a
+        frequency which hardly depends on the one at which it was asked, so a few steps lead there from the mass in
+        vacuum. Where they do not it is that one's, on a chamber at rest. With a leak or in a tube the spring depends on
+        frequency, too: steps are half as long, and half of that wherever they turn back by more than a third. Beyond a
+        quarter of a wave a tube is no spring, nor is a chamber below the resonance of its leak: the search goes down
+        from there.
         """
-        vacuum, small = self.solution.static, self.reduced.small
         share, step = 0.5 if self._varies_behind else 1.0, 0.0
         guess = self._on_its_spring_hz
         hz = min(guess, LOWER * self._half_wave_hz)
         for _ in range(STEPS if guess else 0):
-            spring = vacuum.closed_by(self._behind(hz)).stiffness
-            mass, before = spring - float((1 / (small.pickup @ respond(small, hz))).real[0]), step
-            if min(spring, mass) > 0:
-                step = float(np.log(spring / mass)) / 2
+            spring, mass = self._swinging(hz)
+            before, heavy = step, mass * (2 * np.pi * hz) ** 2
+            if min(spring, heavy) > 0:
+                step = float(np.log(spring / heavy)) / 2
             elif self._varies_behind:
                 step = float(np.log(LOWER))
             else:
@@ -136,15 +136,37 @@ class Loaded:
             share /= 2 if before * step < -(before**2) / 3 else 1
             hz *= float(np.exp(share * step))
             if abs(step) < SETTLED:
-                return hz, self._behind(hz)
-        return guess or vacuum.modulus_hz, 0.0 if self.around.rear_port is None else self.around.rear_spring
+                return hz
+        return guess or self.solution.static.modulus_hz
 
-    def _behind(self, frequency_hz: float) -> float:
-        """The spring that holds the coil as the rear chamber does in phase with it at a frequency in Hz, Pa/m3; 0
-        without one."""
-        if self.around.rear_port is None:
-            return 0.0
-        spring, yields = self.around.rear_stiffness(np.array([frequency_hz]))[0], self.solution.static.yields.sum()
+    def _swinging(self, hz: float) -> tuple[float, float]:
+        """Spring in N/m and mass in kg at the coil by the energies of the motion u at a frequency in Hz, the coil's 1:
+        u^H M u with what fronts and open sides push in phase, Z, as -Re u^H Z u/omega^2; Re F + omega^2 M.
+
+        The force alone does not tell them apart: resistance, of an exit as of a leak, holds soft zones, and what it
+        adds to the spring was taken off the mass: 1.88 g of walls that are 2.04 g were told behind a wide leak, 0.08 g
+        behind a half-open one.
+        """
+        small, omega = self.reduced.small, 2 * np.pi * hz
+        motion = respond(small, hz)[:, 0]
+        coil = complex(small.pickup @ motion)
+        motion = motion / coil
+        mass = float((motion.conj() @ small.mass @ motion).real)
+        for load in small.loads[len(self.around.rear_loads) :]:
+            moved = load.port.pattern.T @ motion
+            mass -= float((moved.conj() @ load.stiffness(np.array([hz]))[0] @ moved).real) / omega**2
+        return (1 / coil).real + omega**2 * mass, mass
+
+    def shuts(self, hz: float) -> bool:
+        """Whether a leak, at a frequency in Hz, leaves the low area nearer to that of a closed chamber than to that of
+        an open one; a chamber without a leak is shut."""
+        at, yields = np.array([hz]), float(self.solution.static.yields.sum())
+        leaking, shut = (abs(1 + x.rear_stiffness(at)[0] * yields) for x in (self.around, self.around.shut))
+        return not self._leaks or bool(leaking**2 > shut)
+
+    def _behind(self, around: Surroundings, hz: float) -> float:
+        """The spring that holds the coil as the rear chamber does in phase with it at a frequency in Hz, Pa/m3."""
+        spring, yields = around.rear_stiffness(np.array([hz]))[0], self.solution.static.yields.sum()
         taken = float((spring / (1 + spring * yields)).real)
         return taken / (1 - taken * float(yields))
 
@@ -176,8 +198,7 @@ class Loaded:
         if self.around.rear_port is None:
             return swings(0.0)
         shut = swings(self.around.rear_spring)
-        opened = self._leaks and self._behind(shut) <= 0
-        return swings(0.0) if opened else shut
+        return shut if not self._leaks or self._behind(self.around, shut) > 0 else swings(0.0)
 
     @property
     def held_volume(self) -> float:
@@ -197,19 +218,15 @@ class Loaded:
         """The figures of a loaded curve; the fundamental is where the force turns from spring to mass.
 
         With a leak it does so twice, once more where the air in the leak swings on the chamber's: of a V before 330 cm3
-        with a hole of 3 mm at 46 Hz beside 181 Hz, and 29 g were told to move in place of 2.4. A long tube has more.
+        with a hole of 3 mm at 46 Hz beside 181 Hz. A long tube has more. Stiffness and mass are those that swing there.
         """
-        spring = curve.coil_force.real
-        falls = np.flatnonzero((spring[:-1] > 0) & (spring[1:] <= 0))
-        fundamental = None
+        fundamental, turns = None, curve.turns_hz
         static = replace(self.static, held_volume=self.held_volume, free_volume=self.free_volume)
-        if len(falls):
-            away = np.abs(np.log(curve.frequency_hz[falls] / self._at_rest[0])) if self._varies_behind else np.zeros(1)
-            k = int(falls[np.argmin(away)])
-            share = spring[k] / (spring[k] - spring[k + 1])
-            squares = curve.frequency_hz[k : k + 2] ** 2  # of a mass on a spring the force is straight over these
-            fundamental = float(np.sqrt(squares[0] + share * (squares[1] - squares[0])))
-            static = replace(static, moving_mass=static.stiffness / (2 * np.pi * fundamental) ** 2)
+        if len(turns):
+            away = np.abs(np.log(turns / self._fundamental_hz)) if self._varies_behind else np.zeros(1)
+            fundamental = float(turns[np.argmin(away)])
+            _, mass = self._swinging(fundamental)
+            static = replace(static, moving_mass=mass, stiffness=mass * (2 * np.pi * fundamental) ** 2)
         return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
 
 

@@ -4,12 +4,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from diaphragm_fem.answer.stroke.distortion import distortion
-from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
+from diaphragm_fem.answer.stroke.path import StrokePath, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.strength import strength_over
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
-from diaphragm_fem.model.shell.shell import build_shell
 
 STROKE_FIGURES = {
     "stiffness_stroke_m": "stroke in m, to the nearer side, where the stiffness has changed by the share after a colon",
@@ -36,7 +35,7 @@ def stroke_figures_of(data: Mapping[str, Any], design: Design, *, corrected: boo
 
 def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) -> dict[str, float | None]:
     """The figures in SI units; None where a change is not reached, or a level leads beyond the strokes found."""
-    path = stroke_path(build_shell(design, up_to_hz=MESH_HZ, corrected=corrected), plan)
+    path = stroke_path(stroke_shell(design, corrected=corrected), plan)
     found: dict[str, float | None] = {}
     for share in plan.changes:
         for name, values in (("stiffness_stroke_m", path.stiffness), ("area_stroke_m", path.total_area)):

@@ -23,10 +23,12 @@ from diaphragm_fem.analysis.modes.modes import first_resonance
 from diaphragm_fem.analysis.modes.own_modulus import eigenpairs_at_own_modulus
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, pressure_behind
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.stroke_plan import StrokePlan
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.shell.shell import ShellModel
+from diaphragm_fem.model.shell.shell import ShellModel, build_shell
 from diaphragm_fem.model.structure import Structure
 
 FUNDAMENTAL_BELOW_HZ = 5e3
@@ -121,6 +123,21 @@ class StrokePath:
         return float(brentq(between, min(ends), max(ends)))
 
 
+def stroke_shell(design: Design, up_to_hz: float = MESH_HZ, *, corrected: bool = True) -> ShellModel:
+    """The shell that a stroke moves, its bends of one element in two.
+
+    Fibres at the ends of an element without a neighbour in its piece are read straight on from inside: those of the
+    stepped V's default corners were 3.2 % off at 0.3 mm, 0.015 % in two. Raises what `build_shell` raises.
+    """
+    mesh = build_shell(design, up_to_hz=up_to_hz, corrected=corrected).mesh
+    alone = [
+        len(ends) == 2 and not isinstance(piece.curve, Line)
+        for piece, ends in zip(mesh.pieces, mesh.stations, strict=True)
+    ]
+    cut = [np.linspace(ends[0], ends[-1], 3) if one else ends for one, ends in zip(alone, mesh.stations, strict=True)]
+    return build_shell(design, mesh.recut(cut), corrected=corrected)
+
+
 def coil_loading(shell: BentShell) -> Loading:
     """An axial force on the coil."""
     return Loading(shell.forces, shell.tangent, lambda _: shell.drive)
@@ -191,9 +208,9 @@ def rest_state(model: ShellModel, plan: StrokePlan) -> tuple[BentShell, Equilibr
     shell = BentShell(model)
     if not np.any(shell.drive):
         raise AnalysisError("a stroke needs a coil: give the design a coil or a ring where it is driven")
-    if shell.drawn(0).rigid_modes:
+    drawn = shell.drawn(0).structure
+    if drawn.rigid_modes:
         raise AnalysisError("a stroke needs a part that is held: nothing resists the axial motion of this one")
-    drawn = shell.drawn(0)
     shell = replace(shell, at_hz=slow_frequency(drawn)) if drawn.modulus_varies else shell
     state = Equilibrium(np.zeros(shell.size), 0.0)
     try:

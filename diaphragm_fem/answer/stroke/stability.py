@@ -54,7 +54,7 @@ class AroundStiffness:
         """How many motions of order m >= 1 lower the energy."""
         stiffness = self.stiffness(m)
         # a part that is free to shift has a motion whose energy is rounding: it is not told as one that grows
-        least = -ROUNDING if self.shell.drawn(m).rigid_modes else 0.0
+        least = -ROUNDING if self.shell.drawn(m).structure.rigid_modes else 0.0
         return count_below(stiffness, csr_matrix(diags(np.abs(stiffness.diagonal()))), least)
 
 

@@ -20,7 +20,7 @@ from diaphragm_fem.answer.stroke.limits import (
     limits_over,
 )
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
-from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path
+from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.rocking import Rocking, rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke.strength import Strength, strength_over
@@ -29,7 +29,6 @@ from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.load.surroundings import air_of, spring_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
-from diaphragm_fem.model.shell.shell import build_shell
 
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
 
@@ -99,7 +98,7 @@ def evaluate_stroke(
     """
     check_asked(design, up_to_hz)
     plan = plan or plan_stroke(None, design)
-    path = stroke_path(build_shell(design, up_to_hz=up_to_hz, corrected=corrected), plan)
+    path = stroke_path(stroke_shell(design, up_to_hz, corrected=corrected), plan)
     looked_at = path.evenly(plan.mode_states)
     modes = tuple(ModesAt(k, modes_at(path, k, plan)) for k in looked_at) if plan.orders else ()
     snaps = path.crossings(path.stiffness, 0.0)

@@ -14,7 +14,8 @@ from scipy.linalg import LinAlgError, eigh
 from diaphragm_fem.analysis.curve.reduced import Reduced, reduction
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.solution import direct_area
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 
 def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:

@@ -32,12 +32,13 @@ from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint.correction import KnownJoints
 from diaphragm_fem.model.joint.joints import kinds_of
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
+from diaphragm_fem.model.projected import projected, turned_by
 from diaphragm_fem.model.shell.added import wound_terms
 from diaphragm_fem.model.shell.front_face import Face, shell_face
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.walls import matrices_of_each
-from diaphragm_fem.model.structure import MASS, Structure, Term, projected, turned_by
+from diaphragm_fem.model.structure import MASS, Structure, Term
 
 TOLERANCE = 3e-4  # of the larger of |S| and the low area: beyond it a wall's own vectors join the span
 SAMPLED = (0.0, 0.146, 0.5, 0.854, 1.0)  # of a range of thickness, evenly in its logarithm: what a span is made from

@@ -26,7 +26,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.mesh.strip import LIPS_FROM
+from diaphragm_fem.mesh.strip_ends import LIPS_FROM
 from diaphragm_fem.model.joint.correction import KnownJoints, known_joints
 from diaphragm_fem.model.joint.cut import cells_of
 from diaphragm_fem.model.joint.joints import End, joints_of, kinds_of

@@ -24,7 +24,8 @@ from diaphragm_fem.answer.walls.line import WallLine, Walls
 from diaphragm_fem.answer.walls.motion import missed_hz, modes_of
 from diaphragm_fem.answer.walls.places import chebyshev, lagrange
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 LEAST_POINTS, POINTS = 5, 4  # of a stretch of the line, and more for every e-fold of thickness
 LONGEST = 0.25  # e-folds, whose ends span those between: of a cone areas were 4e-4 off in 0.3, 2e-4 so

@@ -18,7 +18,8 @@ from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.walls.apart import own_answers
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.model.structure import Structure, projected
+from diaphragm_fem.model.projected import projected
+from diaphragm_fem.model.structure import Structure
 
 BASIS_CUT = 4e-5  # directions smaller than this share of the largest are left out of a span
 _INERT = 0.1  # of the energy of motion at the top frequency joins that of strain: free parts have some, too

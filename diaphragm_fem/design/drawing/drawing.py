@@ -10,9 +10,9 @@ from diaphragm_fem.design.drawing.chain import JOIN, Chain, chains_of, gap_betwe
 from diaphragm_fem.design.drawing.dxf import Drawing, layer_names, read_drawing, zones_by_layer
 from diaphragm_fem.design.drawing.face_pair import Middle
 from diaphragm_fem.design.drawing.two_faces import middle_of
-from diaphragm_fem.design.meridian.outline import Corner, Outline, Point, Stretch, begin, end
+from diaphragm_fem.design.meridian.outline import Outline, Point, Stretch, begin, end
 from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.profile.free_meridian import roles_unsaid, zone_named
+from diaphragm_fem.design.profile.free_meridian import SHARP, corner_at_kinks, roles_unsaid, zone_named
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.errors import DesignError, echo, plain
 
@@ -33,9 +33,8 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
         Stretch(one.curve, zone_named(one.layer), place, wall_of(one.layer, *one.thickness) if one.thickness else None)
         for one in shown
     ]
-    sharp = Corner(0.0)
-    corner = sharp if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
-    corners = tuple(sharp if a.sloped or b.sloped else corner for a, b in pairwise(shown))
+    corner = corner_at_kinks(profile)
+    corners = tuple(SHARP if a.sloped or b.sloped else corner for a, b in pairwise(shown))
     return Outline(tuple(stretches), corners, notes=roles_unsaid(stretches, (), "names that do in profile.layers"))
 
 

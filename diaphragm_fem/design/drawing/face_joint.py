@@ -113,7 +113,7 @@ def steeper(pieces: Sequence[Piece], share: float) -> list[Piece]:
             (1 - share) * half.curve.length * float(half.curve.tangent(0.0) @ wall.curve.tangent(at))
             for half, wall, at in ((found[k], a, a.curve.length), (found[k + 1], b, 0.0))
         ]
-        found[k - 1], found[k + 2] = a, b = _run_on(a, 0.0, cut[0]), _run_on(b, cut[1], 0.0)
+        found[k - 1], found[k + 2] = a, b = a.part(0.0, a.curve.length + cut[0]), b.part(-cut[1], b.curve.length)
         if share:
             found[k : k + 2] = [
                 replace(found[n], curve=half.curve, wall=_as_thick(found[n].wall, *half.thickness))
@@ -131,13 +131,6 @@ def _as_thick(wall: Wall, first: float, last: float) -> Wall:
     a, b = first / float(wall.thickness(0.0)), last / float(wall.thickness(1.0))
     layers = (replace(x, begin_thickness=a * x.begin_thickness, end_thickness=b * x.end_thickness) for x in wall.layers)
     return Wall(tuple(layers))
-
-
-def _run_on(piece: Piece, first: float, last: float) -> Piece:
-    """The piece, so much longer in m at either end along its own way."""
-    length = piece.curve.length
-    wall = piece.wall.part(-first / length, 1 + last / length)
-    return replace(piece, curve=piece.curve.part(-first, length + last), wall=wall)
 
 
 def halves_of_slopes(pieces: Sequence[Piece]) -> set[int]:

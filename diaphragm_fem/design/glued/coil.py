@@ -1,8 +1,8 @@
 """The coil: a former hanging from the drive circle with a winding on it, or a plain ring."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from math import pi
+from dataclasses import replace
+from math import ceil, pi
 
 from diaphragm_fem.design.design import Piece, Ring, Winding
 from diaphragm_fem.design.library.library import find_material
@@ -11,7 +11,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.outline import Point
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
+from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil, WireSpec
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
@@ -20,29 +20,39 @@ WINDING = Zone("winding", Role.COIL)
 SIDES = {"middle": 0, "inside": -1, "outside": 1}  # half thicknesses off the drive circle
 
 
-@dataclass(frozen=True)
-class Hoop:
-    """What a wound ring is: mass in kg, hoop stiffness E A in N, loss factor."""
-
-    mass: float
-    stiffness: float
-    loss_factor: float
-
-
-def hoop_of_mass(mass: float, radius: float, conductor: Material) -> Hoop:
+def ring_of_mass(mass: float, radius: float, conductor: Material) -> Ring:
     """A ring of the conductor alone: m = rho A 2 pi r, so E A = E m / (rho 2 pi r), in N for m in kg and r in m.
 
     Modulus and loss as they are at 1 kHz, held over frequency: a conductor is a metal.
     """
     area = mass / (conductor.density * 2 * pi * radius)
     factor = complex(conductor.modulus_factor(1e3))
-    return Hoop(mass, conductor.youngs_modulus * factor.real * area, factor.imag / factor.real)
+    return Ring(mass, conductor.youngs_modulus * factor.real * area, factor.imag / factor.real)
 
 
-def hoop_of_wire(diameter: float, turns: int, radius: float, conductor: Material) -> Hoop:
-    """Round bare wire: A = n pi d^2 / 4, m = rho A 2 pi r; d and r in m. Enamel and glue are left out."""
-    area = turns * pi * diameter**2 / 4
-    return hoop_of_mass(conductor.density * area * 2 * pi * radius, radius, conductor)
+def ring_of_wire(wire: WireSpec, height: float, wall: float, radius: float, conductor: Material) -> Ring:
+    """Round bare wire on a face of a former: A = n pi d^2/4 and m = rho A 2 pi R, with R that of the middle of as many
+    layers as n turns need in `height`; what widens with the former's middle at `radius` r = R -+ (wall + layers d)/2
+    is as stiff as E A r/R there. height, wall and radius in m. Enamel and glue are left out.
+
+    Raises DesignError where no turn fits in the height, or the layers not inside the former.
+    """
+    in_layer = int(height / wire.diameter * (1 + 1e-9))
+    if in_layer == 0:
+        raise DesignError(
+            f"coil.winding_height: the winding must be at least one wire high, received {show(height)} for a wire of "
+            f"{show(wire.diameter)}; make it higher or the wire thinner"
+        )
+    layers = ceil(wire.turns / in_layer)
+    middle = radius + SIDES[wire.side] * (wall + layers * wire.diameter) / 2
+    if middle - layers * wire.diameter / 2 <= 0:
+        raise DesignError(
+            f"coil.wire.side: inside the former there must be room for {layers} layers of wire, but its radius is "
+            f"{show(radius)}; wind it outside"
+        )
+    area = wire.turns * pi * wire.diameter**2 / 4
+    ring = ring_of_mass(conductor.density * area * 2 * pi * middle, middle, conductor)
+    return replace(ring, hoop_stiffness=ring.hoop_stiffness * radius / middle)
 
 
 def draw_former(
@@ -70,11 +80,12 @@ def draw_former(
             f"{show(joint[0])}; put the former outside, or make it thinner"
         )
     if spec.wire is not None:
-        hoop = hoop_of_wire(spec.wire.diameter, spec.wire.turns, r, conductor)
+        ring = ring_of_wire(spec.wire, wound, float(wall["winding"].thickness(0.5)), r, conductor)
     else:
-        hoop = hoop_of_mass(float(spec.winding_mass or 0.0), r, conductor)
-    stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
-    winding = Winding(hoop.mass, stiffness, hoop.loss_factor, conductor.name)
+        ring = ring_of_mass(float(spec.winding_mass or 0.0), r, conductor)
+    ring = _as_stiff_as_told(ring, spec)
+    inside = spec.wire is not None and spec.wire.side == "inside"
+    winding = Winding(ring.mass, ring.hoop_stiffness, ring.loss_factor, conductor.name, inside)
     pieces = []
     for zone, upper, lower in (
         (FORMER, 0.0, start),
@@ -92,6 +103,9 @@ def make_ring(spec: RingCoil, radius: float, materials: Mapping[str, Material]) 
     """The plain ring at the drive circle of that radius in metres."""
     if spec.conductor is None:
         return Ring(float(spec.mass), float(spec.hoop_stiffness or 0.0))
-    hoop = hoop_of_mass(float(spec.mass), radius, find_material(materials, spec.conductor, where="coil.conductor"))
-    stiffness = hoop.stiffness if spec.hoop_stiffness is None else float(spec.hoop_stiffness)
-    return Ring(hoop.mass, stiffness, hoop.loss_factor)
+    conductor = find_material(materials, spec.conductor, where="coil.conductor")
+    return _as_stiff_as_told(ring_of_mass(float(spec.mass), radius, conductor), spec)
+
+
+def _as_stiff_as_told(ring: Ring, spec: FormerCoil | RingCoil) -> Ring:
+    return ring if spec.hoop_stiffness is None else replace(ring, hoop_stiffness=float(spec.hoop_stiffness))

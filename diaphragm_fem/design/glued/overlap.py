@@ -152,14 +152,9 @@ def _glue(
             left, k = left - length, k + way
             continue
         cut = left if way > 0 else length - left
-        parts = [_part(piece, 0.0, cut), _part(piece, cut, length)]
+        parts = [piece.part(0.0, cut), piece.part(cut, length)]
         near = 0 if way > 0 else 1
         parts[near] = stacked(parts[near], left)
         pieces[k : k + 1] = parts
         return k + 1 if way > 0 else k
     return k
-
-
-def _part(piece: Piece, begin: float, end: float) -> Piece:
-    length = piece.curve.length
-    return Piece(piece.curve.part(begin, end), piece.zone, piece.wall.part(begin / length, end / length))

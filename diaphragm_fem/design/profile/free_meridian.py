@@ -11,12 +11,14 @@ from diaphragm_fem.design.meridian.curve import Curve, Line, freeform_through
 from diaphragm_fem.design.meridian.outline import Corner, Outline, Point, Stretch
 from diaphragm_fem.design.meridian.wall import Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
 KINK_ANGLE = radians(15)
 SURELY_A_KINK = radians(45)  # a roll of four chords turns by as much; corners of steps turn by more
 MOST_POINTS = 2000  # of a meridian
+SHARP = Corner(0.0)
 STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
 
 
@@ -40,7 +42,7 @@ def draw_meridian(
     points: Sequence[MeridianPoint],
     wall_of: Callable[[MeridianPoint], Wall],
     kink_angle: float = KINK_ANGLE,
-    corner: Corner | None = None,
+    corner: Corner = SHARP,
 ) -> Outline:
     """The outline through the points, from the axis or inner edge to the outer edge.
 
@@ -60,12 +62,17 @@ def draw_meridian(
     for first, last in itertools.pairwise(kinks):
         for n, (i, j, curve) in enumerate(_curves(points, arriving, first, last)):
             if stretches:
-                corners.append(Corner(0.0) if n or corner is None else corner)
+                corners.append(SHARP if n else corner)
             stretches.append(
                 Stretch(curve, zones[points[i].zone], points[i].row, _wall(points[i], arriving[j], wall_of))
             )
     unsaid = roles_unsaid(stretches, {p.zone for p in points if p.role}, "them roles, or names that do")
     return Outline(tuple(stretches), tuple(corners), notes=(*_curve_of_kinks(points, kinks[1:-1], kink_angle), *unsaid))
+
+
+def corner_at_kinks(profile: FreeProfile) -> Corner:
+    """Sharp where no radius is asked for."""
+    return SHARP if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
 
 
 def zone_named(name: str, role: str = "") -> Zone:

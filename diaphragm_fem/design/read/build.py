@@ -20,24 +20,18 @@ from diaphragm_fem.design.meridian.rounding import round_corners
 from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.meridian.zone_walls import check_zone_tables, lay_walls, zone_wall
-from diaphragm_fem.design.profile.dome import draw_dome
-from diaphragm_fem.design.profile.v_profile import draw_vprofile
 from diaphragm_fem.design.read.checks import check_geometry
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
-from diaphragm_fem.design.spec.profile import DomeProfile, VProfile
+from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.errors import DesignError
 
 ON_AXIS = 1e-9  # m: nearer to the axis than any wall is thick
 EDGES = {"clamped": CLAMPED, "hinged": HINGED, "free": FREE}
 
 
-def build_design(
-    spec: DesignSpec, materials: Mapping[str, Material], outline: Outline | None = None, name: str = "design"
-) -> Design:
-    """The design of a file. A free meridian's outline is drawn by the caller, who can open its CSV file."""
-    if outline is None:
-        outline = draw(spec)
+def build_design(spec: DesignSpec, materials: Mapping[str, Material], outline: Outline, name: str) -> Design:
+    """The design of a file on its outline; `name` where the file gives none."""
     walls = _walls(spec, outline, materials)
     drive = _drive(spec, outline)
     thickness = [(walls[x.zone.name] if x.wall is None else x.wall).thickest for x in outline.stretches]
@@ -78,6 +72,7 @@ def build_design(
         former=former,
         beads=beads,
         ring=ring,
+        by_points=isinstance(spec.profile, FreeProfile),
         notes=(
             *outline.notes,
             *rounded.notes,
@@ -85,15 +80,6 @@ def build_design(
             *_zones_apart(meridian),
         ),
     )
-
-
-def draw(spec: DesignSpec) -> Outline:
-    """The outline of a dome or a V."""
-    if isinstance(spec.profile, VProfile):
-        return draw_vprofile(spec.profile)
-    if isinstance(spec.profile, DomeProfile):
-        return draw_dome(spec.profile)
-    raise TypeError("a free meridian is drawn from its points")
 
 
 def _walls(spec: DesignSpec, outline: Outline, materials: Mapping[str, Material]) -> dict[str, Wall]:

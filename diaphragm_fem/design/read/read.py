@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import radians
 from pathlib import Path
 from typing import Any
 
@@ -14,19 +13,13 @@ from diaphragm_fem.design.driver.from_spec import make_driver
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import check_data, read_toml_file
 from diaphragm_fem.design.files.key_path import copied, write_path
-from diaphragm_fem.design.library.library import find_material, load_materials
+from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.outline import Corner, Outline
-from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.meridian.zone_walls import drawn_wall, zone_wall
-from diaphragm_fem.design.profile.free_meridian import MeridianPoint, draw_meridian
-from diaphragm_fem.design.profile.meridian_file import read_meridian_file
-from diaphragm_fem.design.read.build import build_design, wall_tables
+from diaphragm_fem.design.read.build import build_design
+from diaphragm_fem.design.read.outline import draw_outline
 from diaphragm_fem.design.read.usual import check_usual, unusual_values
 from diaphragm_fem.design.spec.file import DesignSpec
-from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.spec.refusal import refusal
-from diaphragm_fem.design.spec.wall import WallSpec
 from diaphragm_fem.errors import DesignError, UnusualError
 
 Changes = Mapping[str, Any]
@@ -101,8 +94,8 @@ def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool 
         materials = _materials(spec, path, origin)
         written = tuple(unusual_values(data))
         check_usual(data, written=written)
-        outline = _free_outline(spec, spec.profile, materials, path) if isinstance(spec.profile, FreeProfile) else None
-        design = build_design(spec, materials, outline, name=path.stem)
+        outline = draw_outline(spec, materials, path.parent)
+        design = build_design(spec, materials, outline, path.stem)
         driver = make_driver(spec, path.parent, design.joint is not None)
         design = design if driver is None else replace(design, driver=driver)
         design = replace(design, unusual=check_usual(data, design, written))
@@ -127,61 +120,3 @@ def _materials(spec: DesignSpec, path: Path, origin: str) -> Mapping[str, Materi
 @lru_cache(maxsize=8)
 def _library(extra: Path | None) -> Mapping[str, Material]:
     return load_materials(extra)
-
-
-def _free_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Material], path: Path) -> Outline:
-    if profile.is_drawing:
-        return _drawn_outline(spec, profile, materials, path)
-    if profile.file is not None:
-        points = read_meridian_file(path.parent / profile.file, materials)
-    else:
-        points = _listed_points(profile, materials)
-    corner = None if profile.corner_radius is None else Corner(profile.corner_radius, "profile.corner_radius")
-    return draw_meridian(
-        points,
-        lambda point: zone_wall(point.zone, [*wall_tables(spec, point.zone), _of_point(point)], materials),
-        radians(15) if profile.kink_angle is None else profile.kink_angle,
-        corner,
-    )
-
-
-def _of_point(point: MeridianPoint) -> tuple[str, WallSpec]:
-    """What a point says of its wall as the weakest table: a table that gives the rest alone is none that lacks it."""
-    material = None if point.material is None else point.material.name
-    thickness = None if point.thickness is None else (point.thickness, point.thickness)
-    return "wall", WallSpec.model_construct(material=material, thickness=thickness, layers=None)
-
-
-def _drawn_outline(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Material], path: Path) -> Outline:
-    from diaphragm_fem.design.drawing.drawing import draw_from_file
-
-    def wall_of(zone: str, first: float, last: float) -> Wall:
-        return drawn_wall(zone, wall_tables(spec, zone), materials, first, last)
-
-    return draw_from_file(profile, path.parent / str(profile.file), wall_of)
-
-
-def _listed_points(profile: FreeProfile, materials: Mapping[str, Material]) -> list[MeridianPoint]:
-    r, z = profile.r or (), profile.z or ()
-    zone, thickness, material, role = profile.zone, profile.thickness, profile.material, profile.role
-    for key, values in (("z", z), ("thickness", thickness), ("zone", zone), ("material", material), ("role", role)):
-        if values is not None and len(values) != len(r):
-            raise DesignError(
-                f"profile.{key}: the lists must be equally long; received {len(values)} values beside {len(r)} of r"
-            )
-
-    def named(i: int) -> Material | None:
-        return None if material is None else find_material(materials, material[i], where=f"profile.material[{i}]")
-
-    return [
-        MeridianPoint(
-            r=r[i],
-            z=z[i],
-            zone="wall" if zone is None else zone[i],
-            row=f"profile, point {i}",
-            thickness=None if thickness is None else thickness[i],
-            material=named(i),
-            role="" if role is None else role[i],
-        )
-        for i in range(len(r))
-    ]

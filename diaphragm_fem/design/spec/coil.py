@@ -6,17 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from diaphragm_fem.design.spec.quantities import (
-    Distance,
-    HoopStiffness,
-    Mass,
-    PositiveLength,
-    PositiveMass,
-    Table,
-    maybe,
-    refuse,
-    told,
-)
+from diaphragm_fem.design.spec import quantities as kinds
+from diaphragm_fem.design.spec.quantities import Table, maybe, refuse, told
 from diaphragm_fem.design.spec.wall import WallSpec
 
 DIAMETER = "Diameter of the drive circle; where absent the bottom of the V or the rim of the dome."
@@ -25,8 +16,12 @@ DIAMETER = "Diameter of the drive circle; where absent the bottom of the V or th
 class WireSpec(Table):
     """Round wire from which mass and hoop stiffness of the winding follow."""
 
-    diameter: PositiveLength = told("Diameter of the bare wire.")
+    diameter: kinds.PositiveLength = told("Diameter of the bare wire.")
     turns: Annotated[int, Field(ge=1, strict=True)] = told("Number of turns.")
+    side: Literal["outside", "inside"] = told(
+        "Face of the former that the turns lie on, in as many layers as they need; inside is toward the axis.",
+        default="outside",
+    )
 
 
 class FormerWall(WallSpec):
@@ -36,14 +31,14 @@ class FormerWall(WallSpec):
 class CollarSpec(Table):
     """The diaphragm's wall, turned up or down along the former and glued on it."""
 
-    length: PositiveLength = told("Length of the collar along the former, from the drive circle.")
+    length: kinds.PositiveLength = told("Length of the collar along the former, from the drive circle.")
     side: Literal["inside", "outside"] = told("Face of the former it lies on; inside is toward the axis.")
 
 
 class FilletSpec(Table):
     """Glue in the corners between former and wall."""
 
-    radius: PositiveLength = told("Radius of its hollow surface, which runs from one face to the other.")
+    radius: kinds.PositiveLength = told("Radius of its hollow surface, which runs from one face to the other.")
     material: str = told("Material of the glue; none is known, so give its numbers under `materials`.")
     side: Literal["both", "inside", "outside"] = told("Side of the former; inside is toward the axis.", default="both")
 
@@ -52,7 +47,7 @@ class FormerCoil(Table):
     """A winding on a former that hangs from the drive circle, away from the listener."""
 
     kind: Literal["former"] = told("A winding on a former.")
-    former_height: PositiveLength = told("Height of the former, from the drive circle to its free end.")
+    former_height: kinds.PositiveLength = told("Height of the former, from the drive circle to its free end.")
     former: FormerWall = told("Wall of the former: material and thickness, or layers from the axis outward.")
     collar: CollarSpec | None = maybe(
         "Collar of the wall that carries the former, glued on it; none where absent. Of a V it is the wall "
@@ -64,19 +59,19 @@ class FormerCoil(Table):
         default="middle",
     )
     fillet: FilletSpec | None = maybe("Glue fillet between the former and the wall that carries it; none where absent.")
-    winding_mass: PositiveMass | None = maybe("Mass of the winding; in place of it, `wire`.")
+    winding_mass: kinds.PositiveMass | None = maybe("Mass of the winding; in place of it, `wire`.")
     wire: WireSpec | None = maybe("Wire of the winding, in place of its mass.")
-    winding_height: PositiveLength = told("Height of the winding along the former.")
-    winding_distance: Distance | None = maybe(
+    winding_height: kinds.PositiveLength = told("Height of the winding along the former.")
+    winding_distance: kinds.Distance | None = maybe(
         "From the drive circle to the winding's near end; where absent the winding ends flush with the former."
     )
     conductor: str = told(
         "Material of the wire: its modulus and density give the hoop stiffness.", default="copper wire"
     )
-    hoop_stiffness: HoopStiffness | None = maybe(
+    hoop_stiffness: kinds.HoopStiffness | None = maybe(
         "Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
     )
-    diameter: PositiveLength | None = maybe(DIAMETER)
+    diameter: kinds.PositiveLength | None = maybe(DIAMETER)
 
     @model_validator(mode="after")
     def _one_mass(self) -> FormerCoil:
@@ -89,21 +84,21 @@ class RingCoil(Table):
     """The simple choice: mass and hoop stiffness of the coil gathered on the drive circle."""
 
     kind: Literal["ring"] = told("A plain ring.")
-    mass: Mass = told("Mass of the ring.")
+    mass: kinds.Mass = told("Mass of the ring.")
     conductor: str | None = told(
         "Material whose modulus and density turn the mass into hoop stiffness.", default="copper wire"
     )
-    hoop_stiffness: HoopStiffness | None = maybe(
+    hoop_stiffness: kinds.HoopStiffness | None = maybe(
         'Hoop stiffness E A of the ring in newtons, in place of the conductor\'s; "0 N" for a ring free to widen.'
     )
-    diameter: PositiveLength | None = maybe(DIAMETER)
+    diameter: kinds.PositiveLength | None = maybe(DIAMETER)
 
 
 class NoCoil(Table):
     """No coil: a massless drive circle."""
 
     kind: Literal["none"] = told("No coil.")
-    diameter: PositiveLength | None = maybe(DIAMETER)
+    diameter: kinds.PositiveLength | None = maybe(DIAMETER)
 
 
 CoilSpec = Annotated[FormerCoil | RingCoil | NoCoil, Field(discriminator="kind")]

@@ -6,26 +6,8 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Discriminator, Field, StrictBool, Tag, model_validator
 
-from diaphragm_fem.design.spec.quantities import (
-    Area,
-    Distance,
-    ForceFactor,
-    Henry,
-    Length,
-    ListsTable,
-    Number,
-    Ohm,
-    PositiveLength,
-    PositiveOhm,
-    PositiveVolume,
-    StaticPressure,
-    Table,
-    Temperature,
-    Voltage,
-    maybe,
-    refuse,
-    told,
-)
+from diaphragm_fem.design.spec import quantities as kinds
+from diaphragm_fem.design.spec.quantities import ListsTable, Table, maybe, refuse, told
 
 Fraction = Annotated[float, Field(ge=0, le=1)]
 MOST_SLOTS, MOST_POINTS = 40, 200  # of a front; 3,000 slots or 20,000 points of a gap took minutes
@@ -34,9 +16,9 @@ MOST_SLOTS, MOST_POINTS = 40, 200  # of a front; 3,000 slots or 20,000 points of
 class AirSpec(Table):
     """State of the air; where the table is absent 20 degC, 50 %, 101325 Pa."""
 
-    temperature: Temperature | None = maybe('Temperature, "20 degC" where absent; 0 to 30 degC.')
+    temperature: kinds.Temperature | None = maybe('Temperature, "20 degC" where absent; 0 to 30 degC.')
     humidity: Fraction = told("Relative humidity, from 0 to 1.", default=0.5)
-    static_pressure: StaticPressure | None = maybe('Static pressure, "101325 Pa" where absent; 75 to 102 kPa.')
+    static_pressure: kinds.StaticPressure | None = maybe('Static pressure, "101325 Pa" where absent; 75 to 102 kPa.')
 
 
 class InductanceSpec(Table):
@@ -46,10 +28,10 @@ class InductanceSpec(Table):
         '"ideal": i w L. "two-stage": i w L and, in series, i w L2 parallel to R. "power law": '
         'K (i w)^n. "semi-inductance": i w L and, in series, K (i w)^0.5 parallel to R.'
     )
-    inductance: Henry | None = maybe("L of the ideal, two-stage and semi-inductance laws.")
-    second_inductance: Henry | None = maybe("L2 of the two-stage law.")
-    resistance: PositiveOhm | None = maybe("R of the two-stage and semi-inductance laws.")
-    coefficient: Annotated[Number, Field(gt=0)] | None = maybe(
+    inductance: kinds.Henry | None = maybe("L of the ideal, two-stage and semi-inductance laws.")
+    second_inductance: kinds.Henry | None = maybe("L2 of the two-stage law.")
+    resistance: kinds.PositiveOhm | None = maybe("R of the two-stage and semi-inductance laws.")
+    coefficient: Annotated[kinds.Number, Field(gt=0)] | None = maybe(
         "K of the power law (ohm s^n) and of the semi-inductance (ohm s^0.5), a plain number."
     )
     exponent: Annotated[float, Field(ge=0.5, le=1)] | None = maybe("n of the power law, from 0.5 to 1.")
@@ -71,30 +53,30 @@ class InductanceSpec(Table):
 class MotorSpec(Table):
     """The motor: what turns a voltage into a force on the coil. Small signals, cold coil."""
 
-    force_factor: ForceFactor = told("Force per current, Bl.")
-    coil_resistance: PositiveOhm = told("Direct-current resistance of the cold coil.")
-    voltage: Voltage | None = maybe('Rated voltage of the source, rms; "2.83 V" where absent.')
-    source_resistance: Ohm | None = maybe("Resistance of the source and of the leads.")
+    force_factor: kinds.ForceFactor = told("Force per current, Bl.")
+    coil_resistance: kinds.PositiveOhm = told("Direct-current resistance of the cold coil.")
+    voltage: kinds.Voltage | None = maybe('Rated voltage of the source, rms; "2.83 V" where absent.')
+    source_resistance: kinds.Ohm | None = maybe("Resistance of the source and of the leads.")
     inductance: InductanceSpec | None = maybe("Inductance of the coil; none where absent.")
 
 
 class LeakSpec(Table):
     """A round leak out of the rear chamber."""
 
-    diameter: PositiveLength = told("Diameter of the leak.")
-    length: PositiveLength = told("Length of the leak.")
+    diameter: kinds.PositiveLength = told("Diameter of the leak.")
+    length: kinds.PositiveLength = told("Length of the leak.")
 
 
 class RearChamberSpec(Table):
     """The closed volume behind the diaphragm."""
 
-    volume: PositiveVolume = told("Air volume behind the diaphragm.")
+    volume: kinds.PositiveVolume = told("Air volume behind the diaphragm.")
     filling: Fraction = told(
         "0 for an empty box (adiabatic), 1 for one filled so that its air stays at one temperature.", default=0.0
     )
     loss_factor: Annotated[float, Field(ge=0, lt=1)] = told("Loss factor of the filling.", default=0.0)
     leak: LeakSpec | None = maybe("A leak, with its diameter and length.")
-    depth: PositiveLength | None = maybe(
+    depth: kinds.PositiveLength | None = maybe(
         "How far behind the face a straight chamber ends, hard and flat: waves then stand in it. Where "
         "absent the chamber is a spring."
     )
@@ -103,8 +85,8 @@ class RearChamberSpec(Table):
 class ChannelSpec(Table):
     """The channel from a slot to the exit."""
 
-    length: PositiveLength = told("Length of the channel from the gap to where the channels meet.")
-    areas: tuple[Area, ...] | None = maybe(
+    length: kinds.PositiveLength = told("Length of the channel from the gap to where the channels meet.")
+    areas: tuple[kinds.Area, ...] | None = maybe(
         "Areas at even distances along the channel, straight between them, the first within a "
         "fifth of the slot's own; where absent the width stays."
     )
@@ -116,23 +98,23 @@ class ChannelSpec(Table):
 class SlotSpec(Table):
     """A ring slot in the plug."""
 
-    radius: PositiveLength = told("Radius of the slot's centre at the middle of the gap.")
+    radius: kinds.PositiveLength = told("Radius of the slot's centre at the middle of the gap.")
     side: Literal["inner", "outer"] | None = maybe(
         "Side of the drive circle; needed where the face meets the radius on both."
     )
-    width: PositiveLength = told("Width of the slot; at most twice the gap.")
+    width: kinds.PositiveLength = told("Width of the slot; at most twice the gap.")
     channel: ChannelSpec = told("The channel that leads on from the slot.")
 
 
 class GapSpec(ListsTable):
     """A gap that changes along the face."""
 
-    distance: tuple[Distance, ...] = told("Distances along the face from its inner end.", max_length=MOST_POINTS)
-    width: tuple[PositiveLength, ...] = told("Width of the gap at each distance; straight between them.")
+    distance: tuple[kinds.Distance, ...] = told("Distances along the face from its inner end.", max_length=MOST_POINTS)
+    width: tuple[kinds.PositiveLength, ...] = told("Width of the gap at each distance; straight between them.")
 
 
 Gap = Annotated[
-    Annotated[PositiveLength, Tag("width")] | Annotated[GapSpec, Tag("table")],
+    Annotated[kinds.PositiveLength, Tag("width")] | Annotated[GapSpec, Tag("table")],
     Discriminator(lambda given: "table" if isinstance(given, dict | GapSpec) else "width"),
 ]
 
@@ -142,8 +124,8 @@ class PlugSpec(ListsTable):
 
     rising: ClassVar[bool] = False
 
-    r: tuple[Length, ...] = told("Radius of each point.", max_length=MOST_POINTS)
-    z: tuple[Length, ...] = told("Height of each point.")
+    r: tuple[kinds.Length, ...] = told("Radius of each point.", max_length=MOST_POINTS)
+    z: tuple[kinds.Length, ...] = told("Height of each point.")
 
 
 class FrontSpec(Table):
@@ -157,21 +139,21 @@ class FrontSpec(Table):
     plug: PlugSpec | None = maybe(
         "The plug as a contour of its own, in place of a gap: needed where the face is hollow."
     )
-    volume: PositiveVolume | None = maybe("Volume of an even-pressure chamber, in place of a gap; no loss in it.")
+    volume: kinds.PositiveVolume | None = maybe("Volume of an even-pressure chamber, in place of a gap; no loss in it.")
     slots: tuple[SlotSpec, ...] = told(
         "Slots in the plug, from which channels lead to the exit.", default=(), max_length=MOST_SLOTS
     )
     losses: StrictBool = told("Viscous and thermal loss in gap, slots and channels.", default=True)
-    flange_depth: Distance | None = maybe(
+    flange_depth: kinds.Distance | None = maybe(
         "In a baffle: how far its plane lies before the face's outer edge; flush where absent."
     )
-    mounting_ring: Distance | None = maybe(
+    mounting_ring: kinds.Distance | None = maybe(
         "In a baffle: width of a flat rigid ring around the face's outer edge; none where absent."
     )
     open_rear: StrictBool = told(
         "In a baffle: free air behind too, in a half space of its own, in place of a rear chamber.", default=False
     )
-    level_distance: PositiveLength | None = maybe(
+    level_distance: kinds.PositiveLength | None = maybe(
         'In a baffle: distance of the level from the middle of the opening, "1 m" where absent.'
     )
 

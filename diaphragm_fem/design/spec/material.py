@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Self
 from pydantic import ConfigDict, PlainValidator, RootModel, WithJsonSchema, model_validator
 
 from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Relaxation, Stiffening
-from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, maybe, reader, refuse, schema, told
+from diaphragm_fem.design.spec.quantities import Frequency, Name, Table, above_zero, maybe, reader, refuse, schema, told
 from diaphragm_fem.design.units.units import DENSITY, FREQUENCY, MODULUS
 from diaphragm_fem.errors import MaterialError, echo
 
@@ -61,14 +61,14 @@ def _each_schema(kind: str) -> WithJsonSchema:
     return WithJsonSchema({"anyOf": [{"type": kind}, {"type": "array", "items": {"type": kind}}]})
 
 
-_modulus = reader(MODULUS, 0.0, lowest_allowed=False)
-
 Text = Annotated[str, PlainValidator(_text), WithJsonSchema({"type": "string", "minLength": 1})]
 Plain = Annotated[float, PlainValidator(_plain), WithJsonSchema({"type": "number"})]
 Plains = Annotated[tuple[float, ...], PlainValidator(_each(_plain)), _each_schema("number")]
-Density = Annotated[float, PlainValidator(reader(DENSITY, 0.0, lowest_allowed=False)), schema(DENSITY)]
-Modulus = Annotated[float, PlainValidator(_modulus), schema(MODULUS)]
-Moduli = Annotated[tuple[float, ...], PlainValidator(_each(_modulus)), _each_schema("string")]
+Density = Annotated[float, above_zero(DENSITY), schema(DENSITY)]
+Modulus = Annotated[float, above_zero(MODULUS), schema(MODULUS)]
+Moduli = Annotated[
+    tuple[float, ...], PlainValidator(_each(reader(MODULUS, 0.0, lowest_allowed=False))), _each_schema("string")
+]
 Frequencies = Annotated[tuple[float, ...], PlainValidator(_each(reader(FREQUENCY))), _each_schema("string")]
 
 VALUE = "The number"

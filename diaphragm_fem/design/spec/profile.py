@@ -6,20 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StrictBool, model_validator
 
-from diaphragm_fem.design.spec.quantities import (
-    Angle,
-    Coordinate,
-    CornerRadii,
-    Distance,
-    Length,
-    Name,
-    PositiveLength,
-    Radius,
-    Table,
-    maybe,
-    refuse,
-    told,
-)
+from diaphragm_fem.design.spec import quantities as kinds
+from diaphragm_fem.design.spec.quantities import Table, maybe, refuse, told
 from diaphragm_fem.design.spec.wall import WallSpec
 
 CORNER = (
@@ -30,10 +18,10 @@ CORNER = (
 class StepSpec(WallSpec):
     """A decoupling step: a straight ledge of its own slope, wall and corners. Without tread and rise it is no step."""
 
-    distance: Distance = told("From the coil circle, along the radius, to the step's near edge.")
-    tread: Distance = told("Radial width of the step.")
-    rise: Length = told("Axial climb over the step toward the listener; zero or negative allowed.")
-    corner_radius: CornerRadii | None = maybe(
+    distance: kinds.Distance = told("From the coil circle, along the radius, to the step's near edge.")
+    tread: kinds.Distance = told("Radial width of the step.")
+    rise: kinds.Length = told("Axial climb over the step toward the listener; zero or negative allowed.")
+    corner_radius: kinds.CornerRadii | None = maybe(
         f"Radius of the step's corners, or a list of two: the near and the far one. {CORNER}"
     )
 
@@ -41,7 +29,7 @@ class StepSpec(WallSpec):
 class EdgeFilletSpec(Table):
     """Glue at the edge of a surround that lies on its wall."""
 
-    radius: PositiveLength = told(
+    radius: kinds.PositiveLength = told(
         "Radius of its hollow surface, from the surround's edge to the wall; at most as the edge is high."
     )
     material: str = told("Material of the glue; none is known, so give its numbers under `materials`.")
@@ -50,7 +38,7 @@ class EdgeFilletSpec(Table):
 class OverlapSpec(Table):
     """How far a surround is glued on the wall it carries."""
 
-    length: PositiveLength = told("Length of the overlap along the wall, from where the surround begins.")
+    length: kinds.PositiveLength = told("Length of the overlap along the wall, from where the surround begins.")
     side: Literal["front", "rear"] = told("Face of the wall that the surround lies on: front is toward the listener.")
     fillet: EdgeFilletSpec | None = maybe("Glue fillet on the wall, at the surround's edge there; none where absent.")
 
@@ -66,9 +54,9 @@ class FlatSurround(WallSpec):
     """A straight surround, level or sloping."""
 
     kind: Literal["flat"] = told("A straight surround.")
-    width: PositiveLength = told("Radial width of the surround.")
-    rise: Length | None = maybe("Axial climb from its near to its far end; none where absent.")
-    corner_radius: Distance | None = maybe(f"Radius of the corner where the surround begins. {CORNER}")
+    width: kinds.PositiveLength = told("Radial width of the surround.")
+    rise: kinds.Length | None = maybe("Axial climb from its near to its far end; none where absent.")
+    corner_radius: kinds.Distance | None = maybe(f"Radius of the corner where the surround begins. {CORNER}")
     overlap: OverlapSpec | None = maybe(OVERLAP)
 
 
@@ -76,8 +64,8 @@ class RollSurround(WallSpec):
     """A surround of one half-roll or of several."""
 
     kind: Literal["half-roll", "rolls"] = told('"half-roll" is one roll; "rolls" takes a `count`.')
-    width: PositiveLength = told("Radial width of the whole surround.")
-    height: PositiveLength | None = maybe(
+    width: kinds.PositiveLength = told("Radial width of the whole surround.")
+    height: kinds.PositiveLength | None = maybe(
         "Height of each roll over its ends; half its width (a semicircle) where absent. A lower roll "
         "is a flatter arc, a higher one stands on upright walls."
     )
@@ -90,7 +78,7 @@ class RollSurround(WallSpec):
     alternate: StrictBool = told(
         "Several rolls bulge up and down in turn; false makes all bulge the same way.", default=True
     )
-    corner_radius: Distance | None = maybe(
+    corner_radius: kinds.Distance | None = maybe(
         f"Radius of the corners where the surround begins and between rolls. {CORNER}"
     )
     overlap: OverlapSpec | None = maybe(OVERLAP)
@@ -108,10 +96,10 @@ SurroundSpec = Annotated[FlatSurround | RollSurround, Field(discriminator="kind"
 class FlankSpec(WallSpec):
     """One flank of a V, drawn from the coil outward: straight, broken by its steps, ended by its surround."""
 
-    width: PositiveLength = told(
+    width: kinds.PositiveLength = told(
         "Radial width of the flank from the coil circle to its end, steps included, surround not."
     )
-    rise: Length = told(
+    rise: kinds.Length = told(
         "Axial climb toward the listener over that width, steps included; the sections beside the "
         "steps share one slope."
     )
@@ -123,11 +111,11 @@ class VProfile(Table):
     """A ring-shaped V: the coil at its bottom (z = 0), a flank on either side; with a single flank, a cone."""
 
     kind: Literal["v"] = told("A V-profile.")
-    coil_diameter: PositiveLength = told("Diameter of the drive circle at the bottom of the V.")
+    coil_diameter: kinds.PositiveLength = told("Diameter of the drive circle at the bottom of the V.")
     inner: FlankSpec | None = maybe("The flank between the coil and the axis.")
     outer: FlankSpec | None = maybe("The flank outside the coil.")
-    bottom_radius: Distance | None = maybe(f"Corner radius at the bottom of the V. {CORNER}")
-    corner_radius: Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
+    bottom_radius: kinds.Distance | None = maybe(f"Corner radius at the bottom of the V. {CORNER}")
+    corner_radius: kinds.Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
 
     @model_validator(mode="after")
     def _some_flank(self) -> VProfile:
@@ -142,8 +130,8 @@ class DomeProfile(WallSpec):
     """A dome over its rim, rim at z = 0."""
 
     kind: Literal["dome"] = told("A dome.")
-    rim_diameter: PositiveLength = told("Diameter of the dome's rim, where the coil sits.")
-    height: Distance = told("Height of the dome over its rim; 0 mm is a flat disc.")
+    rim_diameter: kinds.PositiveLength = told("Diameter of the dome's rim, where the coil sits.")
+    height: kinds.Distance = told("Height of the dome over its rim; 0 mm is a flat disc.")
     shape: Literal["sphere", "ellipse", "cone"] = told(
         "Meridian: part of a sphere, a quarter ellipse that leaves the rim upright, or a straight cone.",
         default="sphere",
@@ -155,9 +143,9 @@ class DomeProfile(WallSpec):
         "Decoupling steps cut into the dome, counted from the rim inward; each shifts what lies within it axially.",
         default=(),
     )
-    tip_radius: Distance | None = maybe(f"Corner radius at the tip of a cone. {CORNER}")
+    tip_radius: kinds.Distance | None = maybe(f"Corner radius at the tip of a cone. {CORNER}")
     surround: SurroundSpec | None = maybe("Surround outside the rim.")
-    corner_radius: Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
+    corner_radius: kinds.Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
 
 
 class FreeProfile(Table):
@@ -176,20 +164,20 @@ class FreeProfile(Table):
         "What the drawing shows of the wall: its mid-line (also where absent), its thickness coming from "
         "this file, or its two faces, which give the thickness."
     )
-    layers: dict[Name, Name] | None = maybe(
+    layers: dict[kinds.Name, kinds.Name] | None = maybe(
         "Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
         "visible ones, each a zone of its name."
     )
-    origin: tuple[Coordinate, Coordinate] | None = maybe(
+    origin: tuple[kinds.Coordinate, kinds.Coordinate] | None = maybe(
         "Where the drawing has the axis and the height z = 0, x and y; 0 mm both where absent."
     )
-    r: tuple[Radius, ...] | None = maybe("In place of a file: radius of each point.")
-    z: tuple[Coordinate, ...] | None = maybe("In place of a file: height of each point.")
-    thickness: tuple[PositiveLength, ...] | None = maybe(
+    r: tuple[kinds.Radius, ...] | None = maybe("In place of a file: radius of each point.")
+    z: tuple[kinds.Coordinate, ...] | None = maybe("In place of a file: height of each point.")
+    thickness: tuple[kinds.PositiveLength, ...] | None = maybe(
         "In place of a file: thickness at each point; it runs evenly to the next, or stays up to there where that "
         "begins another material."
     )
-    zone: tuple[Name, ...] | None = maybe(
+    zone: tuple[kinds.Name, ...] | None = maybe(
         "In place of a file: zone of each point; it holds from the point to the next one."
     )
     material: tuple[str, ...] | None = maybe("In place of a file: material of each point; it holds to the next one.")
@@ -197,10 +185,10 @@ class FreeProfile(Table):
         "In place of a file: role of each point's zone (driven, step, beyond step, surround, coil, "
         "other), or an empty text to have it follow from the zone's name."
     )
-    kink_angle: Angle | None = maybe(
+    kink_angle: kinds.Angle | None = maybe(
         "Points where the meridian turns by more are kinks, others lie on a smooth curve; 15 deg where absent."
     )
-    corner_radius: Distance | None = maybe("Radius of the corners at kinks; sharp where absent.")
+    corner_radius: kinds.Distance | None = maybe("Radius of the corners at kinks; sharp where absent.")
 
     @model_validator(mode="after")
     def _one_way(self) -> FreeProfile:

@@ -11,31 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationErr
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from diaphragm_fem.design.units.units import (
-    ANGLE,
-    AREA,
-    COORDINATE,
-    EDGE_STIFFNESS,
-    EDGE_TURNING_STIFFNESS,
-    FORCE,
-    FORCE_FACTOR,
-    FREQUENCY,
-    INDUCTANCE,
-    LENGTH,
-    MASS,
-    PRESSURE,
-    RESISTANCE,
-    SHARE,
-    STRESS,
-    TEMPERATURE,
-    TENSION,
-    TIME,
-    VOLTAGE,
-    VOLUME,
-    Dimension,
-    Quantity,
-    read_quantity,
-)
+from diaphragm_fem.design.units import units
+from diaphragm_fem.design.units.units import Dimension, Quantity, read_quantity
 from diaphragm_fem.errors import DesignError, echo, nearest
 
 UNKNOWN = "unknown key"
@@ -118,6 +95,18 @@ def reader(dimension: Dimension, lowest: float = -inf, *, lowest_allowed: bool =
     return read
 
 
+def any_size(dimension: Dimension) -> PlainValidator:
+    return PlainValidator(reader(dimension))
+
+
+def from_zero(dimension: Dimension) -> PlainValidator:
+    return PlainValidator(reader(dimension, 0.0))
+
+
+def above_zero(dimension: Dimension) -> PlainValidator:
+    return PlainValidator(reader(dimension, 0.0, lowest_allowed=False))
+
+
 def schema(dimension: Dimension) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "pattern": r"^\s*[-+]?[0-9.].*\S", "examples": list(dimension.examples)})
 
@@ -134,41 +123,41 @@ def _name(given: Any) -> str:
 
 
 Name = Annotated[str, PlainValidator(_name), WithJsonSchema({"type": "string", "maxLength": LONGEST_NAME})]
-Length = Annotated[Quantity, PlainValidator(reader(LENGTH)), schema(LENGTH)]
-Coordinate = Annotated[Quantity, PlainValidator(reader(COORDINATE)), schema(LENGTH)]
-Radius = Annotated[Quantity, PlainValidator(reader(COORDINATE, 0.0)), schema(LENGTH)]
-Distance = Annotated[Quantity, PlainValidator(reader(LENGTH, 0.0)), schema(LENGTH)]
-PositiveLength = Annotated[Quantity, PlainValidator(reader(LENGTH, 0.0, lowest_allowed=False)), schema(LENGTH)]
-Mass = Annotated[Quantity, PlainValidator(reader(MASS, 0.0)), schema(MASS)]
-PositiveMass = Annotated[Quantity, PlainValidator(reader(MASS, 0.0, lowest_allowed=False)), schema(MASS)]
-HoopStiffness = Annotated[Quantity, PlainValidator(reader(FORCE, 0.0)), schema(FORCE)]
-Angle = Annotated[Quantity, PlainValidator(reader(ANGLE, 0.0)), schema(ANGLE)]
-Area = Annotated[Quantity, PlainValidator(reader(AREA, 0.0, lowest_allowed=False)), schema(AREA)]
-PositiveVolume = Annotated[Quantity, PlainValidator(reader(VOLUME, 0.0, lowest_allowed=False)), schema(VOLUME)]
-StaticPressure = Annotated[Quantity, PlainValidator(reader(PRESSURE, 0.0, lowest_allowed=False)), schema(PRESSURE)]
-Frequency = Annotated[Quantity, PlainValidator(reader(FREQUENCY, 0.0, lowest_allowed=False)), schema(FREQUENCY)]
-ForceFactor = Annotated[Quantity, PlainValidator(reader(FORCE_FACTOR, 0.0, lowest_allowed=False)), schema(FORCE_FACTOR)]
-Ohm = Annotated[Quantity, PlainValidator(reader(RESISTANCE, 0.0)), schema(RESISTANCE)]
-PositiveOhm = Annotated[Quantity, PlainValidator(reader(RESISTANCE, 0.0, lowest_allowed=False)), schema(RESISTANCE)]
-Henry = Annotated[Quantity, PlainValidator(reader(INDUCTANCE, 0.0, lowest_allowed=False)), schema(INDUCTANCE)]
-Voltage = Annotated[Quantity, PlainValidator(reader(VOLTAGE, 0.0, lowest_allowed=False)), schema(VOLTAGE)]
-Seconds = Annotated[Quantity, PlainValidator(reader(TIME, 0.0)), schema(TIME)]
+Length = Annotated[Quantity, any_size(units.LENGTH), schema(units.LENGTH)]
+Coordinate = Annotated[Quantity, any_size(units.COORDINATE), schema(units.LENGTH)]
+Radius = Annotated[Quantity, from_zero(units.COORDINATE), schema(units.LENGTH)]
+Distance = Annotated[Quantity, from_zero(units.LENGTH), schema(units.LENGTH)]
+PositiveLength = Annotated[Quantity, above_zero(units.LENGTH), schema(units.LENGTH)]
+Mass = Annotated[Quantity, from_zero(units.MASS), schema(units.MASS)]
+PositiveMass = Annotated[Quantity, above_zero(units.MASS), schema(units.MASS)]
+HoopStiffness = Annotated[Quantity, from_zero(units.FORCE), schema(units.FORCE)]
+Angle = Annotated[Quantity, from_zero(units.ANGLE), schema(units.ANGLE)]
+Area = Annotated[Quantity, above_zero(units.AREA), schema(units.AREA)]
+PositiveVolume = Annotated[Quantity, above_zero(units.VOLUME), schema(units.VOLUME)]
+StaticPressure = Annotated[Quantity, above_zero(units.PRESSURE), schema(units.PRESSURE)]
+Frequency = Annotated[Quantity, above_zero(units.FREQUENCY), schema(units.FREQUENCY)]
+ForceFactor = Annotated[Quantity, above_zero(units.FORCE_FACTOR), schema(units.FORCE_FACTOR)]
+Ohm = Annotated[Quantity, from_zero(units.RESISTANCE), schema(units.RESISTANCE)]
+PositiveOhm = Annotated[Quantity, above_zero(units.RESISTANCE), schema(units.RESISTANCE)]
+Henry = Annotated[Quantity, above_zero(units.INDUCTANCE), schema(units.INDUCTANCE)]
+Voltage = Annotated[Quantity, above_zero(units.VOLTAGE), schema(units.VOLTAGE)]
+Seconds = Annotated[Quantity, from_zero(units.TIME), schema(units.TIME)]
 
 
 def _celsius(given: Any) -> Quantity:
     """A temperature in deg C: a scale with a zero of its own, so no other unit is a mere factor away."""
     if isinstance(given, str) and not given.strip().endswith("degC"):
-        raise refuse(f"a temperature is written in degrees Celsius, such as {TEMPERATURE.hint}; received {given}")
-    return reader(TEMPERATURE)(given)
+        raise refuse(f"a temperature is written in degrees Celsius, such as {units.TEMPERATURE.hint}; received {given}")
+    return reader(units.TEMPERATURE)(given)
 
 
-Temperature = Annotated[Quantity, PlainValidator(_celsius), schema(TEMPERATURE)]
-Pressure = Annotated[Quantity, PlainValidator(reader(PRESSURE)), schema(PRESSURE)]
-Tension = Annotated[Quantity, PlainValidator(reader(TENSION)), schema(TENSION)]
-Share = Annotated[Quantity, PlainValidator(reader(SHARE)), schema(SHARE)]
-PositiveShare = Annotated[Quantity, PlainValidator(reader(SHARE, 0.0, lowest_allowed=False)), schema(SHARE)]
-PositiveStress = Annotated[Quantity, PlainValidator(reader(STRESS, 0.0, lowest_allowed=False)), schema(STRESS)]
-PositiveForce = Annotated[Quantity, PlainValidator(reader(FORCE, 0.0, lowest_allowed=False)), schema(FORCE)]
+Temperature = Annotated[Quantity, PlainValidator(_celsius), schema(units.TEMPERATURE)]
+Pressure = Annotated[Quantity, any_size(units.PRESSURE), schema(units.PRESSURE)]
+Tension = Annotated[Quantity, any_size(units.TENSION), schema(units.TENSION)]
+Share = Annotated[Quantity, any_size(units.SHARE), schema(units.SHARE)]
+PositiveShare = Annotated[Quantity, above_zero(units.SHARE), schema(units.SHARE)]
+PositiveStress = Annotated[Quantity, above_zero(units.STRESS), schema(units.STRESS)]
+PositiveForce = Annotated[Quantity, above_zero(units.FORCE), schema(units.FORCE)]
 
 
 def _pair(read: Callable[[Any], Quantity], what: str, example: str) -> Callable[[Any], tuple[Quantity, Quantity]]:
@@ -192,12 +181,12 @@ def _pair_schema(examples: list[str]) -> WithJsonSchema:
 
 Thickness = Annotated[
     tuple[Quantity, Quantity],
-    PlainValidator(_pair(reader(LENGTH, 0.0, lowest_allowed=False), "thickness", '["80 um", "60 um"]')),
+    PlainValidator(_pair(reader(units.LENGTH, 0.0, lowest_allowed=False), "thickness", '["80 um", "60 um"]')),
     _pair_schema(["60 um", "3 mil"]),
 ]
 CornerRadii = Annotated[
     tuple[Quantity, Quantity],
-    PlainValidator(_pair(reader(LENGTH, 0.0), "radius", '["0.2 mm", "0.4 mm"]')),
+    PlainValidator(_pair(reader(units.LENGTH, 0.0), "radius", '["0.2 mm", "0.4 mm"]')),
     _pair_schema(["0.3 mm", "0 mm"]),
 ]
 
@@ -222,9 +211,9 @@ def _motion_schema(dimension: Dimension) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": ["held", "free", *dimension.examples]})
 
 
-Motion = Annotated[float, PlainValidator(_motion(EDGE_STIFFNESS)), _motion_schema(EDGE_STIFFNESS)]
+Motion = Annotated[float, PlainValidator(_motion(units.EDGE_STIFFNESS)), _motion_schema(units.EDGE_STIFFNESS)]
 TurningMotion = Annotated[
-    float, PlainValidator(_motion(EDGE_TURNING_STIFFNESS)), _motion_schema(EDGE_TURNING_STIFFNESS)
+    float, PlainValidator(_motion(units.EDGE_TURNING_STIFFNESS)), _motion_schema(units.EDGE_TURNING_STIFFNESS)
 ]
 
 

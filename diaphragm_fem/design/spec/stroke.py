@@ -6,21 +6,8 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from diaphragm_fem.design.spec.quantities import (
-    Frequency,
-    Length,
-    PositiveForce,
-    PositiveLength,
-    PositiveShare,
-    PositiveStress,
-    Pressure,
-    Share,
-    Table,
-    Tension,
-    maybe,
-    refuse,
-    told,
-)
+from diaphragm_fem.design.spec import quantities as kinds
+from diaphragm_fem.design.spec.quantities import Table, maybe, refuse, told
 
 MOST_STEPS = 2000
 MOST_ORDERS = 8  # side by side on a sheet, on which 20 left no room for any
@@ -30,8 +17,8 @@ Order = Annotated[int, Field(ge=0, le=50, strict=True)]
 class AllowableSpec(Table):
     """What a material of yours may bear; none is shipped, because none was found published for thin formed films."""
 
-    strain: PositiveShare | None = maybe('Largest fibre strain, such as "2 %".')
-    stress: PositiveStress | None = maybe('Largest equivalent fibre stress, such as "60 MPa".')
+    strain: kinds.PositiveShare | None = maybe('Largest fibre strain, such as "2 %".')
+    stress: kinds.PositiveStress | None = maybe('Largest equivalent fibre stress, such as "60 MPa".')
 
     @model_validator(mode="after")
     def _one_at_least(self) -> AllowableSpec:
@@ -43,11 +30,11 @@ class AllowableSpec(Table):
 class DriveSpec(Table):
     """The level at which distortion is asked: the coil's motion or the force on it, both as amplitudes."""
 
-    motion: PositiveLength | None = maybe("Amplitude of the coil's motion at the drive frequency.")
-    force: PositiveForce | None = maybe(
+    motion: kinds.PositiveLength | None = maybe("Amplitude of the coil's motion at the drive frequency.")
+    force: kinds.PositiveForce | None = maybe(
         "Amplitude of the force on the coil, in place of the motion; of a [motor] on the coil held still."
     )
-    frequency: tuple[Frequency, ...] = told('Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200)
+    frequency: tuple[kinds.Frequency, ...] = told('Drive frequencies, such as ["100 Hz", "400 Hz"].', max_length=200)
 
     @model_validator(mode="after")
     def _one_level(self) -> DriveSpec:
@@ -61,8 +48,10 @@ class DriveSpec(Table):
 class StrokeSpec(Table):
     """Large stroke. Strokes are motions of the coil from where it is drawn, positive toward the listener."""
 
-    rearmost: Length = told('Stroke away from the listener, such as "-1 mm".', default="-1 mm", validate_default=True)
-    foremost: Length = told('Stroke toward the listener, such as "1 mm".', default="1 mm", validate_default=True)
+    rearmost: kinds.Length = told(
+        'Stroke away from the listener, such as "-1 mm".', default="-1 mm", validate_default=True
+    )
+    foremost: kinds.Length = told('Stroke toward the listener, such as "1 mm".', default="1 mm", validate_default=True)
     steps: Annotated[int, Field(ge=1, le=MOST_STEPS, strict=True)] = told(
         "Steps from the rearmost to the foremost stroke; where the stiffness turns within one, more are taken.",
         default=40,
@@ -73,29 +62,31 @@ class StrokeSpec(Table):
     mode_states: Annotated[int, Field(ge=2, le=200, strict=True)] = told(
         "Strokes at which modes and stability are found, evenly from the rearmost to the foremost.", default=9
     )
-    modes_up_to: Frequency = told("Top frequency of the modes over stroke.", default="5 kHz", validate_default=True)
-    pressure: Pressure = told(
+    modes_up_to: kinds.Frequency = told(
+        "Top frequency of the modes over stroke.", default="5 kHz", validate_default=True
+    )
+    pressure: kinds.Pressure = told(
         'Static pressure behind the diaphragm, such as "200 Pa"; it pushes toward the listener.',
         default="0 Pa",
         validate_default=True,
     )
-    coil_offset: Length = told(
+    coil_offset: kinds.Length = told(
         "Where the coil rests in place of where it is drawn: a spider or a magnet gap may put it there.",
         default="0 mm",
         validate_default=True,
     )
-    edge_tension: Tension = told(
+    edge_tension: kinds.Tension = told(
         "Pull on the outer edge along the radius, per length of edge, before it was clamped.",
         default="0 N/m",
         validate_default=True,
     )
-    pre_strain: dict[str, Share] = told(
+    pre_strain: dict[str, kinds.Share] = told(
         'Stretch left by forming, by zone, alike both ways: "inner step" = "0.5 %".', default_factory=dict
     )
     allowable: dict[str, AllowableSpec] = told(
         'What a material may bear, by its name: [stroke.allowable."PEN film"] strain = "2 %".', default_factory=dict
     )
-    changes: tuple[PositiveShare, ...] = told(
+    changes: tuple[kinds.PositiveShare, ...] = told(
         "Shares of stiffness and of area: the stroke is told at which either has changed so far.",
         default=("10 %", "20 %", "50 %"),
         validate_default=True,

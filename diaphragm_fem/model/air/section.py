@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import block_diag, bmat, coo_matrix, csc_matrix, csr_matrix
+from scipy.linalg import block_diag
+from scipy.sparse import bmat, coo_matrix, csc_matrix, csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.gap_section import GapSection
@@ -136,7 +137,7 @@ def air_before_wall(
         blocks = [[wall, coupling], [coupling.T, inside]]
         if ports:
             each = [-np.linalg.inv(load.stiffness(frequency_hz[f : f + 1])[0]) for load in structure.loads]
-            blocks = [[wall, held, coupling], [held.T, block_diag(each), None], [coupling.T, None, inside]]
+            blocks = [[wall, held, coupling], [held.T, block_diag(*each), None], [coupling.T, None, inside]]
         closed = splu(csc_matrix(bmat(blocks)), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.01).solve(right)
         small = air.mean.T @ closed[-air.mean.shape[0] :]
         flows = np.linalg.solve(1j * w * np.linalg.inv(beyond[f]) - small[:, 1:], small[:, 0])

@@ -25,7 +25,7 @@ from diaphragm_fem.mesh.section import Section, lay_section, plan_section
 from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
-from diaphragm_fem.mesh.strip import LIPS_FROM, first_cell_share
+from diaphragm_fem.mesh.strip_ends import LIPS_FROM, first_cell_share
 from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.triangles import Triangles
 from diaphragm_fem.model.solid.shapes import Orders, Shapes

@@ -27,7 +27,7 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
     m = 0 the stiffness is the exact tangent. A pressure needs held edges here (see `second_volume`); the inertia that
     couples shift and turn in a wall of unlike layers keeps its drawn direction. Raises ModelError for a negative m.
     """
-    drawn, about = shell.drawn(m), shell.about(unknowns, m)
+    drawn, about = shell.drawn(m).structure, shell.about(unknowns, m)
     found = (*_walls(shell, drawn, about), *_loads(shell, about))
     volume, area = (drawn.volume, drawn.zone_area) if m else shell.swept(unknowns)
     surface = partial(_surface, shell, drawn, unknowns)
@@ -36,7 +36,7 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
 
 def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
     """The terms of the drawn structure, the walls with the stiffness that the bent meridian gives them."""
-    order, joints, weight = about.order, shell.joints(about.order.m), shell.weight_of(about.order)
+    order, joints, weight = about.order.terms, about.order.joints, about.order.weight
     held = joints.by_kind(about.strains, order) if joints else {}
     for term in drawn.terms:
         if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic) or term.made_of == GLUE:
@@ -51,7 +51,7 @@ def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
 
 def _loads(shell: BentShell, about: About) -> Iterator[Term]:
     """What the state's stress adds zone by zone, and what the pressure adds; both lose nothing."""
-    order, weight = about.order, shell.weight_of(about.order)
+    order, weight = about.order.terms, about.order.weight
     form = second_order(about.state, shell.stress_with_winding(about.state), order.m)
     for zone in range(len(shell.line.design.zones)):
         pick = np.flatnonzero(shell.line.zone_of_element == zone)

@@ -11,12 +11,11 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
+from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
 from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
 from diaphragm_fem.model.large_stroke.swept import motions, rate_slope, second_volume
 from diaphragm_fem.model.law import Elastic, storage_at
-from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
@@ -24,16 +23,15 @@ from diaphragm_fem.model.shell.motion import coil_pickup
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, living
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import STRAINS, Field
-from diaphragm_fem.model.structure import Structure
 
 
 class About(NamedTuple):
-    """A state by its unknowns (n,), what order m makes of the meridian, and strains (8, F, E, 2) and turns (9, F, E, 2)
-    of the local functions about the state."""
+    """A state by its unknowns (n,), an order of the drawn shell, and strains (8, F, E, 2) and turns (9, F, E, 2) of the
+    local functions about the state."""
 
     unknowns: Array
     state: BentMeridian
-    order: OrderTerms
+    order: DrawnOrder
     strains: Array
     turns: Array
 
@@ -54,28 +52,21 @@ class BentShell:
     pre_strain: Mapping[str, float] | None = None
     edge_shift: float = 0.0
     at_hz: float | None = None
-    _drawn: dict[int, Structure] = field(default_factory=dict, init=False, repr=False)
-    _joints: dict[int, BentJoints | None] = field(default_factory=dict, init=False, repr=False)
+    _orders: dict[int, DrawnOrder] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def line(self) -> ShellLine:
         return self.model.line
 
-    @cached_property
+    def drawn(self, m: int) -> DrawnOrder:
+        """Order m of the drawn shape."""
+        if m not in self._orders:
+            self._orders[m] = DrawnOrder(self.model, m, self._factors)
+        return self._orders[m]
+
+    @property
     def order(self) -> OrderTerms:
-        return self.line.order_terms(0)
-
-    def joints(self, m: int) -> BentJoints | None:
-        """What ends and joints change in order m, found once; nothing in the bare theory."""
-        if m not in self._joints:
-            self._joints[m] = bent_joints(self.model, self.line.order_terms(m), self._factors)
-        return self._joints[m]
-
-    def drawn(self, m: int) -> Structure:
-        """The drawn shape's structure of order m, made once."""
-        if m not in self._drawn:
-            self._drawn[m] = self.model.structure(m)
-        return self._drawn[m]
+        return self.drawn(0).terms
 
     @property
     def numbering(self) -> Numbering:
@@ -124,13 +115,13 @@ class BentShell:
 
     def stress(self, state: BentMeridian) -> Array:
         """Resultants (8, E, Q) of the walls: membrane forces in N/m, moments in N, transverse forces in N/m."""
-        strain, joints = self.strain(state), self.joints(0)
+        strain, joints = self.strain(state), self.drawn(0).joints
         stress = np.einsum("ijeq,jeq->ieq", self.law, strain)
         return stress + joints.resultants(strain, self.weight) if joints else stress
 
     def wall_strain(self, state: BentMeridian) -> Array:
         """Elastic strains (8, E, Q) of the walls alone, less what beside joints these yield."""
-        strain, joints = self.strain(state), self.joints(0)
+        strain, joints = self.strain(state), self.drawn(0).joints
         if joints is None:
             return strain
         law, stress = self.law.transpose(2, 3, 0, 1), joints.resultants(strain, self.weight).transpose(1, 2, 0)
@@ -150,7 +141,7 @@ class BentShell:
         state = self.bend(unknowns)
         rows, _ = forms_about(state, self.line.stiff, 0)
         inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
-        held = self.numbering.vector(self.order.dofs, inner) + self.fixed @ unknowns
+        held = self.numbering.vector(self.order.dofs, inner) + self.drawn(0).fixed @ unknowns
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
     def tangent(self, unknowns: Array, m: int = 0) -> csr_matrix:
@@ -161,25 +152,23 @@ class BentShell:
 
     def tangent_of_walls(self, about: About) -> csr_matrix:
         """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
-        order, weight = about.order, self.weight_of(about.order)
-        blocks = element_matrices(about.strains, self.law, weight)
+        order = about.order
+        blocks = element_matrices(about.strains, self.law, order.weight)
         form = second_order(about.state, self.stress_with_winding(about.state), order.m)
-        blocks += element_matrices(about.turns, form, weight)
+        blocks += element_matrices(about.turns, form, order.weight)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
-        return order.numbering.matrices(order.dofs, blocks)[0]
+        return order.terms.numbering.matrices(order.terms.dofs, blocks)[0]
 
     def tangent_of_rest(self, about: About) -> csr_matrix:
         """Of it what joints, windings, rings and supports hold."""
-        m, joints = about.order.m, self.joints(about.order.m)
-        fixed = self.fixed_in(m) if m else self.fixed
-        return csr_matrix(fixed + joints.stiffness(about.strains, about.order)) if joints else fixed
+        fixed, joints = about.order.fixed, about.order.joints
+        return csr_matrix(fixed + joints.stiffness(about.strains, about.order.terms)) if joints else fixed
 
     def about(self, unknowns: Array, m: int) -> About:
         """A state and the small motions of order m about it."""
         state = self.bend(unknowns)
-        order = self.line.order_terms(m) if m else self.order
-        return About(unknowns, state, order, *forms_about(state, self.line.stiff, m))
+        return About(unknowns, state, self.drawn(m), *forms_about(state, self.line.stiff, m))
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
@@ -214,30 +203,15 @@ class BentShell:
             raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift
         return raw
 
-    @cached_property
+    @property
     def weight(self) -> Array:
         """Quadrature weight (E, 2) times 2 pi R ds, in m2."""
-        at = self.line.stiff.at
-        return np.asarray(2 * np.pi * at.weight * at.r)
-
-    def weight_of(self, order: OrderTerms) -> Array:
-        """The same (E, 2) of an order, with its own integral over the circle."""
-        return self.weight if order.m == 0 else self.weight / 2
+        return self.drawn(0).weight
 
     @cached_property
     def band(self) -> Array:
         """Quadrature weight (E, 3) times 2 pi ds, in m; zero where the wall does not radiate."""
         return np.asarray(2 * np.pi * self.line.heavy.at.weight * self.line.radiates[:, None])
-
-    @cached_property
-    def fixed(self) -> csr_matrix:
-        """Stiffness (n, n) of winding, rings and elastic supports, which stay linear in u, w and b."""
-        return self.fixed_in(0)
-
-    def fixed_in(self, m: int) -> csr_matrix:
-        """The same in order m."""
-        joints, fixed = self.joints(m), fixed_stiffness(self.drawn(m))
-        return csr_matrix(fixed + joints.ring) if joints else fixed
 
     @cached_property
     def _pre_strain(self) -> Array:
@@ -251,14 +225,6 @@ class BentShell:
 def storage_factor(material: Material, at_hz: float | None) -> float:
     """Storage modulus at a frequency over the reference modulus; 1 for None."""
     return 1.0 if at_hz is None else storage_at(Elastic(material), at_hz)
-
-
-def fixed_stiffness(drawn: Structure) -> csr_matrix:
-    """Stiffness (n, n) of all that is no wall."""
-    nothing = csr_matrix((drawn.size, drawn.size))
-    elastic = [term for term in drawn.terms if not term.derivatives]
-    others = [term for term in elastic if not isinstance(term.law, Elastic) or term.made_of == GLUE]
-    return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
 
 
 def _field(values: Array) -> Field:

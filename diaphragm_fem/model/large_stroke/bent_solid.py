@@ -22,7 +22,8 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.model.large_stroke.bent_shell import fixed_stiffness, storage_factor
+from diaphragm_fem.model.large_stroke.bent_shell import storage_factor
+from diaphragm_fem.model.large_stroke.drawn_order import fixed_stiffness
 from diaphragm_fem.model.solid.cells import lame
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.solid import SolidModel

@@ -1,5 +1,5 @@
 """The morning of a study in blocks: what it came to, its cases, the ranking and the trade-off; what is to be known of
-the winner stands in `winner`, what varies in `scatter`."""
+the winner stands in `winner` and `around_winner`, what varies in `scatter`."""
 
 from collections.abc import Mapping, Sequence
 from math import log10
@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
+from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
-from diaphragm_fem.report.contents.winner import around_blocks, ranking_remarks, score_text
+from diaphragm_fem.report.contents.winner import ranking_remarks, score_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
 from diaphragm_fem.report.words.trust import dangers_of_many
-from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
+from diaphragm_fem.report.words.words import NONE, join_words, one, printed, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
 from diaphragm_fem.study.plan.amount import Written
@@ -52,16 +53,18 @@ def _result(morning: Morning) -> str:
                 words += " The base design is as good, as far as figures can be told apart."
             elif morning.base.score >= winner.score:
                 words += " The base design is better."
-        return show_micro(words)
+        return printed(words)
     if morning.ranking is not None:
         return "No design keeps to all limits."
     told = []
     if morning.yields:
         whole = morning.yields[-1]
         low, high = 100 * whole.low, 100 * whole.high
-        solved = " that could be solved" if unsolved_parts(morning) else ""
+        unsolved = unsolved_parts(morning)
+        solved = " that could be solved" if unsolved else ""
+        without = f"; {unsolved} of {unsolved + whole.of} could not" if unsolved else ""
         share = f"{100 * whole.share:.1f} % of the parts{solved} keep to all limits"
-        told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %).")
+        told.append(f"{share} (95 % interval {low:.1f} to {high:.1f} %){without}.")
     wished = dict.fromkeys(wish.figure for wish in morning.results.study.wishes)
     scatter = [wished_words(spread, morning) for spread in morning.spreads if spread.figure in wished]
     if morning.tolerance and scatter:

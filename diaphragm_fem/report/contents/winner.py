@@ -1,22 +1,19 @@
-"""What is to be known of a winner: its gain and its price, what its place may be owed to, what stands around it."""
+"""What is to be known of a winner: its gain and its price, what its place may be owed to; what stands around it
+is told in `around_winner`."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from itertools import takewhile
 from math import log2
-from pathlib import Path
 
 import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import BANDED, OVER_A_BAND
 from diaphragm_fem.answer.better import better, least_words
-from diaphragm_fem.errors import typed
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Words
 from diaphragm_fem.report.words.advice import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.neighbours import FAR_BEHIND, Neighbour, Neighbourhood, assumed_scatter
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.run.case_row import CaseResult
 
@@ -92,7 +89,7 @@ def _price(morning: Morning, ranking: Ranking) -> str:
             much[name] = worse / (abs(was) or 1.0) if name in SHARES else worse
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])[:COSTS_TOLD]
     told = [
-        f"{naming(name).words} from {_value(name, morning.base.found)} to {_value(name, morning.best[0].found)}"
+        f"{naming(name).words} from {value_told(name, morning.base.found)} to {value_told(name, morning.best[0].found)}"
         for name in worst
     ]
     return f" It pays with {join_words(told)}." if told else ""
@@ -142,7 +139,7 @@ def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
             if ranking.alike(wish.figure, had, kept):
                 break
         if not ranking.alike(wish.figure, now, kept):
-            values = [_value(wish.figure, design) for design in (found, winner)]
+            values = [value_told(wish.figure, design) for design in (found, winner)]
             told.append(
                 f"{naming(wish.figure).words} {values[0]} (case {morning.results.numbers[case]}), not {values[1]}"
             )
@@ -172,7 +169,7 @@ def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
         own, _, band = figure.partition(":")
         both = found.figures.get(figure), found.figures.get(own)
         if band and own in BANDED and None not in both and not ranking.alike(figure, *both):
-            told.append(f"{naming(own).words} {_value(own, found)}, not {_value(figure, found)}")
+            told.append(f"{naming(own).words} {value_told(own, found)}, not {value_told(figure, found)}")
     end = found.figures.get("loaded_departure_hz")
     where = f"Over its own band, {f'up to {show_hz(end)}, ' if end else ''}as `examine` reads it,"
     return [f"{where} the winner has {join_words(told)}."] if told else []
@@ -181,13 +178,13 @@ def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
 def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
     """ "break-up mode from 7.73 kHz to 12.0 kHz"; "" for a change that cannot be told."""
     both = morning.base.found, morning.best[0].found
-    told = [_value(figure, design) for design in both]
+    told = [value_told(figure, design) for design in both]
     if ranking.alike(figure, *(design.judged.get(figure) for design in both)) or told[0] == told[1]:
         return ""
     return f"{naming(figure).words} from {told[0]} to {told[1]}"
 
 
-def _value(figure: str, design: CaseResult) -> str:
+def value_told(figure: str, design: CaseResult) -> str:
     """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
     were 7.7 here, "not 7.6" of 7.65."""
     value, never = design.figures.get(figure), design.never.get(figure)
@@ -241,77 +238,6 @@ def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
         finer, ranked = (value_text(found.figure, value) for value in (found.finer, found.ranked))
         moves = f"{naming(found.figure).words} of {whose} is {finer}, not {ranked}. Trust the ranking no further"
     return [(f"{those} {'were' if others else 'was'} solved again on elements half as long: {moves}.", doubt)]
-
-
-def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
-    """Whether the winner stands on a plateau or a needle, at an end of a range, and where that can be found out."""
-    around, results = morning.neighbourhood, morning.results
-    if around is None:
-        return []
-    number = results.numbers[around.winner]
-    if not around.neighbours:
-        words = f"How well case {number} bears small errors of the making is not told: "
-        amounts, variables = morning.best[0].amounts, results.study.recipe.variables
-        scatters = any(assumed_scatter(variable, amounts.get(variable.name)) for variable in variables)
-        words += "with such errors it could not be solved." if scatters else "none are assumed of what varies here."
-    else:
-        each = f"Solved again as drawn with {_scatters(around)} either way, one at a time,"
-        if around.behind:
-            bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
-            words = (
-                f"Case {number} stands on a needle: small errors of the making cost it its lead. {each} it breaks a "
-                f"limit, loses more than a fifth of its score or cannot be solved with {bad}."
-                f"{_falls_to(morning, around.behind)}"
-            )
-            if around.steady:
-                words += f" The first that keeps up is rank {around.steady}."
-            elif len(morning.best) > 1:
-                words += " None of the next ranks keeps up either."
-        else:
-            least, own = min(near.design.score for near in around.neighbours), morning.best[0].score
-            cost, alike = "no small error of the making costs it a fifth of its score", ""
-            if least < own - FAR_BEHIND * abs(own):
-                cost, alike = "small errors of the making cost it little", ", for differences that cannot be told apart"
-            words = (
-                f"Case {number} stands on a plateau: {cost}. {each} it "
-                f"keeps all limits and a score of {score_text(least)} at least, of {score_text(own)}{alike}."
-                f"{_falls_to(morning, around.neighbours)}"
-            )
-        words += " Such errors are assumed (common practice, no source); two at once may cost more."
-    if around.at_end:
-        names = join_words([name.replace("_", " ") for name in around.at_end])
-        words += (
-            f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
-        )
-    if designs and designs[-1].name.startswith("tolerance_of"):
-        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(designs[-1])}`."
-    return [Heading("Around the winner"), Words(words)]
-
-
-def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
-    """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB, and on a
-    plateau, too, 0.03 mm of tread took 0.6 of 6.1 octaves of a stepped V. Nothing where they break a limit alone, or
-    leave nothing to solve."""
-    ranking, best = morning.ranking, morning.best[0]
-    fallen = [near for near in neighbours if near.design.score < best.score]
-    if ranking is None or not fallen:
-        return ""
-    worst = min(fallen, key=lambda near: near.design.score)
-    then, winner = worst.design.found, best.found
-    names = [wish.figure for wish in ranking.wishes]
-    told = [
-        f"{naming(name).words} {_value(name, then)}, not {_value(name, winner)}"
-        for name in names
-        if not ranking.alike(name, then.judged.get(name), winner.judged.get(name))
-    ]
-    change = f"{worst.change} of {worst.variable.replace('_', ' ')}"
-    return f" With {change} it has {join_words(told)}." if told else ""
-
-
-def _scatters(around: Neighbourhood) -> str:
-    """ "0.03 mm of tread and 4 % of thickness"."""
-    told = {near.variable.replace("_", " "): near.change[1:] for near in around.neighbours}
-    return join_words([f"{scatter} of {name}" for name, scatter in told.items()])
 
 
 def score_text(score: float) -> str:

@@ -32,7 +32,7 @@ def draw_section(axes: Axes, design: Design, colours: Mapping[Zone, str], *, lea
             polygons.append(1e3 * np.concatenate((point + height * normal, (point + foot * normal)[::-1])))
             fills.append(layer_colour(layer, piece, colours))
         if piece.winding is not None:
-            _draw_winding(axes, point, colours[piece.zone])
+            _draw_winding(axes, point, colours[piece.zone], piece.winding.inside)
         _draw_layers(axes, piece, point, normal, fraction)
     for bead in design.beads:
         polygons.append(1e3 * np.concatenate([curve.point(np.linspace(0, curve.length, 13)) for curve in bead.outline]))
@@ -57,10 +57,11 @@ def _draw_layers(axes: Axes, piece: Piece, point: Array, normal: Array, fraction
         axes.plot(*(1e3 * (point + height[:, None] * normal)).T, color="white", lw=0.4, zorder=4)
 
 
-def _draw_winding(axes: Axes, point: Array, colour: str) -> None:
-    """A hatched block outside the former; its width is a symbol, for a winding is known by mass and stiffness alone."""
+def _draw_winding(axes: Axes, point: Array, colour: str, inside: bool) -> None:
+    """A hatched block on its face of the former; its width is a symbol, for a winding is known by mass and stiffness
+    alone."""
     length = float(np.linalg.norm(point[-1] - point[0])) * 1e3
-    outward = np.array([0.16 * length, 0.0])
+    outward = np.array([(-0.16 if inside else 0.16) * length, 0.0])
     begin, end = 1e3 * point[0], 1e3 * point[-1]
     block = [np.array([begin, begin + outward, end + outward, end])]
     look = {"facecolors": "white", "edgecolors": colour, "hatch": "xxxx", "linewidths": 0.7}

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.sections import Sections
 
 TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside it
+SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practice, no source)
 
 
 def heard(driver: DriverAnswer, plays_on: str = "") -> list[str]:
@@ -113,10 +114,12 @@ def nulls(figures: DriverFigures) -> list[str]:
         return []
     worst, inside = figures.null, figures.null_in_band
     if worst == inside:
-        return [f"Worst null {_where(worst)}"]
+        return [f"Deepest dip {show_null(worst)}." if worst.depth_db < SHALLOW else f"Worst null {_where(worst)}"]
     if inside is None:
         return [f"No null within that band; above it {_where(worst)}"]
     first = f"{show_null(inside)} within that band"
+    if inside.depth_db < SHALLOW:
+        return [f"Deepest dip {first}; above it {_where(worst)}"]
     if inside.cause == worst.cause:
         return [f"Worst nulls {first} and {show_null(worst)} above it ({worst.cause})."]
     return [f"Worst null {first} ({inside.cause}); above it {_where(worst)}"]

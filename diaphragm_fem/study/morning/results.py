@@ -16,8 +16,10 @@ from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.run.case_row import CaseResult
-from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store import DISCARDED, DONE
 from diaphragm_fem.study.run.store_reading import read_store
+
+ALL_BUT_FEW = 0.9  # of the cases: what is drawn independently is so still in those that are there
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,12 @@ class Results:
             return np.ones(len(self), bool)
         size = len(self.study.free_variables) + 2
         return np.isin(self.numbers % size, (0, size - 1))
+
+    @property
+    def has_gaps(self) -> bool:
+        """Whether what varies may depend on each other in the solved cases, for others were ruled out, or more than a
+        few could not be solved."""
+        return bool(self.counts.get(DISCARDED)) or len(self) < ALL_BUT_FEW * sum(self.counts.values())
 
     @cached_property
     def recipe_beside(self) -> Recipe:

@@ -3,7 +3,6 @@
 README.md has an example, `study_tables` every key.
 """
 
-from collections.abc import Mapping
 from math import prod
 from pathlib import Path
 from re import fullmatch
@@ -13,17 +12,18 @@ from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_file, read_toml_file
-from diaphragm_fem.design.files.key_path import format_path, parse_path, write_path
+from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.key_path import write_path
 from diaphragm_fem.design.files.named_files import file_digests
-from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, figure_in_si, in_si, same_kind, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.case_table import read_case_table
+from diaphragm_fem.study.plan.check_variables import check_variables
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
-from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, StudyFile
-from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
+from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, MorningTable, StudyFile, WantTable
+from diaphragm_fem.study.plan.variables import naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
 LONGEST_LIMIT = 24 * 3600.0  # s; ten times that is waited for on the clock, and a wait of 25 days is none to the system
@@ -45,65 +45,23 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         raise StudyError(f"{path}, key {complaints(error, mapping, StudyFile)[0]}") from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
-    base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
-    for key, value in file.change.items():
-        try:
-            write_path(base, key, value)
-        except DesignError as error:
-            raise StudyError(f"{path}, key change: does not fit into the base design {base_path}: {error}") from None
+    base = _base_design(path, file, base_path)
     plan = file.plan
-    table = plan.table
-    cases = plan.cases
-    if stray := [name for name in file.night.count if name not in file.vary]:
-        known = ", ".join(file.vary)
-        raise StudyError(f"{path}, key night.count.{stray[0]}: nothing of that name varies; known are {known}")
-    if by_night:
-        table = file.night.table or table
-        cases = file.night.cases or cases
-    if plan.how == "table" and not table:
-        raise StudyError(
-            f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"'
-        )
+    cases, table = _size_of_plan(path, file, by_night)
     variables = tuple(
         read_variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
         for name, given in file.vary.items()
     )
-    check_keys(path, variables)
-    check_usual_ranges(path, variables, base)
-    check_ties(path, variables, base)
+    check_variables(path, variables, base)
     rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
-    if plan.how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
-        raise StudyError(
-            f'{path}, key plan.cases: must say how many cases a plan "{plan.how}" takes, for example cases = 256'
-        )
-    constraints = tuple(
-        (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
-    )
-    time_limit = _seconds(file.study.time_limit)
-    if time_limit is None or not 0 < time_limit <= LONGEST_LIMIT:
-        raise StudyError(
-            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", and at most '
-            f"{LONGEST_LIMIT / 3600:g} h, received {echo(file.study.time_limit)}"
-        )
-    top = _top_frequency(path, file.want.up_to)
-    settings = {
-        "up_to_hz": top,
-        "points": file.want.points,
-        "orders": list(dict.fromkeys(file.want.orders)),
-        "curves": list(file.want.curves),
-        "modes": file.want.modes,
-        "figures": None if file.want.figures is None else list(file.want.figures),
-        "bands": {name: _band(path, name, given, top) for name, given in file.want.bands.items()},
-        "even_db": float(file.want.even),
-        **({"in_vacuum": True} if file.want.in_vacuum else {}),
-        **({"joints": True} if file.want.joints else {}),  # studies of the bare shell keep their identity
-    }
     recipe = Recipe(
         base=base,
         origin=str(base_path),
         variables=variables,
-        constraints=constraints,
-        settings=settings,
+        constraints=tuple(
+            (reason, read_constraint(path, reason, text, variables, base)) for reason, text in file.keep.items()
+        ),
+        settings=_settings(path, file.want),
         alike=_alike(plan.how, variables, cases or len(rows)),
         scattered=0 if plan.how in ("grid", "table") else cases or 0,
         files=file_digests(naming_files(base, variables, rows), base_path.parent),
@@ -114,13 +72,6 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
             "out want.in_vacuum, or what varies"
         )
-    wishes = tuple(
-        Wish(w.figure, _aim(f"{path}, key morning.wish[{n}].aim", w.figure, w.aim), float(w.weight))
-        for n, w in enumerate(file.morning.wish)
-    )
-    if figure := file.morning.rank:
-        wishes = (Wish(figure, _aim(f"{path}, key morning.aim", figure, file.morning.aim), 1.0), *wishes)
-    limits = {figure: _limit(path, figure, given) for figure, given in file.morning.limits.items()}
     return Study(
         path=path,
         name=file.study.name or path.stem,
@@ -130,13 +81,82 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         cases=cases,
         seed=plan.seed,
         rows=rows,
-        time_limit=float(time_limit),
-        wishes=wishes,
-        limits=limits,
+        time_limit=_time_limit(path, file.study.time_limit),
+        wishes=_wishes(path, file.morning),
+        limits={figure: _limit(path, figure, given) for figure, given in file.morning.limits.items()},
         pareto=dict(file.morning.pareto),
         best=file.morning.best,
         drawn={name: _drawn(path, name, given, variables) for name, given in file.morning.drawn.items()},
     )
+
+
+def _base_design(path: Path, file: StudyFile, base_path: Path) -> dict[str, Any]:
+    """The data of the base design with what [change] sets."""
+    base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
+    for key, value in file.change.items():
+        try:
+            write_path(base, key, value)
+        except DesignError as error:
+            raise StudyError(f"{path}, key change: does not fit into the base design {base_path}: {error}") from None
+    return base
+
+
+def _size_of_plan(path: Path, file: StudyFile, by_night: bool) -> tuple[int | None, str | None]:
+    """How many cases are drawn, and the table that lists them; None where the plan says neither."""
+    if stray := [name for name in file.night.count if name not in file.vary]:
+        known = ", ".join(file.vary)
+        raise StudyError(f"{path}, key night.count.{stray[0]}: nothing of that name varies; known are {known}")
+    how, cases, table = file.plan.how, file.plan.cases, file.plan.table
+    if by_night:
+        cases, table = file.night.cases or cases, file.night.table or table
+    if how == "table" and not table:
+        raise StudyError(
+            f'{path}, key plan.table: must name the CSV file of the cases, for example table = "cases.csv"'
+        )
+    if how in ("latin hypercube", "sobol", "sensitivity") and cases is None:
+        raise StudyError(
+            f'{path}, key plan.cases: must say how many cases a plan "{how}" takes, for example cases = 256'
+        )
+    return cases, table
+
+
+def _settings(path: Path, want: WantTable) -> dict[str, Any]:
+    """What every case is asked, as the store keeps it."""
+    top = _top_frequency(path, want.up_to)
+    return {
+        "up_to_hz": top,
+        "points": want.points,
+        "orders": list(dict.fromkeys(want.orders)),
+        "curves": list(want.curves),
+        "modes": want.modes,
+        "figures": None if want.figures is None else list(want.figures),
+        "bands": {name: _band(path, name, given, top) for name, given in want.bands.items()},
+        "even_db": float(want.even),
+        **({"in_vacuum": True} if want.in_vacuum else {}),
+        **({"joints": True} if want.joints else {}),  # studies of the bare shell keep their identity
+    }
+
+
+def _time_limit(path: Path, given: Amount) -> float:
+    """Seconds that a case may take."""
+    limit = _seconds(given)
+    if limit is None or not 0 < limit <= LONGEST_LIMIT:
+        raise StudyError(
+            f'{path}, key study.time_limit: must be a time above 0 such as "30 s", "2 min" or "1 h", and at most '
+            f"{LONGEST_LIMIT / 3600:g} h, received {echo(given)}"
+        )
+    return limit
+
+
+def _wishes(path: Path, morning: MorningTable) -> tuple[Wish, ...]:
+    """The wish list, before it the one figure that is ranked by where that is named."""
+    listed = tuple(
+        Wish(w.figure, _aim(f"{path}, key morning.wish[{n}].aim", w.figure, w.aim), float(w.weight))
+        for n, w in enumerate(morning.wish)
+    )
+    if not (figure := morning.rank):
+        return listed
+    return (Wish(figure, _aim(f"{path}, key morning.aim", figure, morning.aim), 1.0), *listed)
 
 
 def _alike(how: str, variables: tuple[Variable, ...], cases: int) -> int:
@@ -222,68 +242,3 @@ def _aim(where: str, figure: str, aim: str | float) -> str | float:
     if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
         raise StudyError(f'{where}: must be "high", "low", or a value to come near to; received {echo(aim)}')
     return figure_in_si(figure, aim, where)
-
-
-MOST_COLUMNS = 1000
-MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
-
-
-def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> tuple[tuple[Written, ...], ...]:
-    """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
-    file = path.parent / table
-    before = f"{path}, key plan.table: "
-    lines = list(read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES))
-    columns = lines[0][1] if lines else []
-    if len(columns) > MOST_COLUMNS:
-        raise StudyError(f"{file}: has {len(columns)} columns; at most {MOST_COLUMNS} are read")
-    wanted = [variable.name for variable in variables if variable.source == "table"]
-    if missing := [name for name in wanted if name not in columns]:
-        raise StudyError(
-            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
-        )
-    if surplus := [name for name in columns if name not in wanted]:
-        raise StudyError(
-            f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"
-        )
-    if twice := next((name for name in columns if columns.count(name) > 1), None):
-        raise StudyError(f"{file}: column {echo(twice)} stands there twice; keep one")
-    rows = []
-    for number, line in lines[1:]:
-        if len(line) != len(columns) or not all(line):
-            raise StudyError(f"{file}, line {number}: every column needs a value, received {echo(line)}")
-        rows.append(tuple(_cell(line[columns.index(name)]) for name in wanted))
-    return tuple(rows)
-
-
-def _cell(text: str) -> Written:
-    parts = split_amount(text)
-    if text.strip() in ("true", "false"):
-        return text.strip() == "true"
-    return parts[0] if parts and not parts[1] else text.strip()
-
-
-WITH_ENDS = ("range", "log_range", "uniform", "triangular")
-
-
-def check_usual_ranges(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
-    """Raise StudyError where a range ends, or a list has a value, outside what is commonly built.
-
-    Keys in the list `unusual` of the base design are meant, and ratios and tables of cases are left to their cases.
-    """
-    allowed = {format_path(parse_path(key)) for key in base.get("unusual", ()) if isinstance(key, str)}
-    for variable in variables:
-        if variable.of is not None:
-            continue
-        written = [text for text in variable.numbers if isinstance(text, str)] if variable.source == "list" else []
-        if variable.source in WITH_ENDS:
-            ends = [number for number in variable.numbers if isinstance(number, int | float)]
-            written = [str(write_amount(number, variable.unit)) for number in (min(ends), max(ends))]
-        for key in variable.keys:
-            steps = parse_path(key)
-            for text in written:
-                found = unusual_value(steps, text)
-                if found is not None and format_path(steps) not in allowed:
-                    raise StudyError(
-                        f"{path}, key vary.{variable.name}: {found.question}; if it is meant, write unusual = "
-                        f"['{format_path(steps)}'] in the base design or in [change] of the study"
-                    )

@@ -1,11 +1,10 @@
-"""What varies in a study: the tables of [vary] made into variables, and the constraints on them."""
+"""What varies in a study: the tables of [vary] made into variables, the constraints on them, the files they name."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.files.input_file import DEEPEST
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
 from diaphragm_fem.errors import StudyError, echo
@@ -22,43 +21,18 @@ def read_variable(
 ) -> Variable:
     where = f"{path}, key vary.{name}"
     keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
-    nominals = {}
-    for key in keys:
-        try:
-            nominals[key] = read_path(base, key)
-        except KeyError:
-            if not key.startswith("materials"):
-                raise StudyError(
-                    f"{where}.key: '{key}' is not in the base design{_nearest(base, key)}. "
-                    "Write it there first, so that its nominal value is known"
-                ) from None
-    nominal = next(iter(nominals.values()), None)
+    nominals = _nominals(where, keys, base)
     given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
-    chosen = [source for source, value in given_as.items() if value is not None]
-    if how == "table" and not chosen:
+    source = _source(where, name, [one for one, value in given_as.items() if value is not None], given, how)
+    if source == "table":
         return Variable(name, keys, "table", (), "", given.of, 1)
-    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
-        raise StudyError(
-            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
-            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
-        )
-    if len(chosen) != 1:
-        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
-    source, value, below = chosen[0], given_as[chosen[0]], f"{where}.{chosen[0]}"
+    value, below = given_as[source], f"{where}.{source}"
     if source == "ratio":
         if not given.of:
             raise StudyError(f"{where}: a ratio needs `of`, the name of another thing that varies or the path of a key")
         return Variable(name, keys, "list", (float(value),), "", given.of)
     if source == "list":
-        seen: set[Any] = set()
-        for one in value:
-            part = split_amount(one)
-            if part is not None:
-                _check_kind(below, part[1], nominals, given.of, one)
-            meant = one if part is None else f"{amount_in_si(one):.12g}"  # 30 um and 0.03 mm differ by rounding
-            if meant in seen:
-                raise StudyError(f"{below}: {echo(one)} stands there twice; keep one")
-            seen.add(meant)
+        _check_list(below, value, nominals, given.of)
         return Variable(name, keys, "list", tuple(value), "", given.of, len(value))
     count = night_count or given.count
     if count is None and how == "grid":
@@ -66,27 +40,83 @@ def read_variable(
             f"{where}.count: must say how many values of the {source.replace('_', ' ')} a grid takes, "
             "for example count = 7"
         )
-    if source in ("range", "log_range"):
-        numbers, unit = _same_unit(below, value)
-        _check_kind(below, unit, nominals, given.of, value)
-        if source == "log_range" and min(numbers) <= 0:
-            raise StudyError(f"{below}: both ends must be above 0, received {value!r}")
-        if not numbers[0] < numbers[1]:
-            raise StudyError(f"{below}: must rise from its low to its high end, received {value!r}")
-    else:
-        differ, middle = len({amount_in_si(own) for own in nominals.values()}) > 1, _middle(source)
-        if differ and given.of is None and middle and getattr(value, middle) is None:
-            told = ", ".join(f"{key} = {own!r}" for key, own in nominals.items())
-            raise StudyError(
-                f"{below}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
-                "let each vary under a name of its own, or give the mean or peak that all shall have"
-            )
-        numbers, unit = _spread(below, source, value, nominal if given.of is None else 1.0)
-        _check_kind(below, unit, nominals, given.of, value.model_dump(exclude_none=True))
-    return Variable(name, keys, source, numbers, unit, given.of, count or 1)
+    read = _range if source in ("range", "log_range") else _distribution
+    return Variable(name, keys, source, *read(below, source, value, nominals, given.of), given.of, count or 1)
 
 
-def _nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
+def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
+    """What the base design has at these keys; nothing at that of a material that it leaves to its library."""
+    found = {}
+    for key in keys:
+        try:
+            found[key] = read_path(base, key)
+        except KeyError:
+            if not key.startswith("materials"):
+                raise StudyError(
+                    f"{where}.key: '{key}' is not in the base design{nearest(base, key)}. "
+                    "Write it there first, so that its nominal value is known"
+                ) from None
+    return found
+
+
+def _source(where: str, name: str, chosen: list[str], given: VaryTable, how: str) -> str:
+    """The one key of a table of [vary] that says the values; "table" where the table of cases does."""
+    if how == "table" and not chosen:
+        return "table"
+    if how == "table" and not (chosen == ["ratio"] or (chosen == ["list"] and len(given.list_ or ()) == 1)):
+        raise StudyError(
+            f"{where}: in a plan by table, the table's columns say the values; give here a single value or a ratio, or "
+            f"none of {', '.join(_SOURCES)}, and a column '{name}'"
+        )
+    if len(chosen) != 1:
+        raise StudyError(f"{where}: give exactly one of {', '.join(_SOURCES)}; received {', '.join(chosen) or 'none'}")
+    return chosen[0]
+
+
+def _check_list(where: str, values: list[Any], nominals: Mapping[str, Any], of: str | None) -> None:
+    """Refuse values of another kind than the key has, and one that stands there twice."""
+    seen: set[Any] = set()
+    for one in values:
+        part = split_amount(one)
+        if part is not None:
+            _check_kind(where, part[1], nominals, of, one)
+        meant = one if part is None else f"{amount_in_si(one):.12g}"  # 30 um and 0.03 mm differ by rounding
+        if meant in seen:
+            raise StudyError(f"{where}: {echo(one)} stands there twice; keep one")
+        seen.add(meant)
+
+
+def _range(
+    where: str, source: str, ends: list[Any], nominals: Mapping[str, Any], of: str | None
+) -> tuple[tuple[float, ...], str]:
+    """Both ends of a range, and their unit."""
+    numbers, unit = _same_unit(where, ends)
+    _check_kind(where, unit, nominals, of, ends)
+    if source == "log_range" and min(numbers) <= 0:
+        raise StudyError(f"{where}: both ends must be above 0, received {ends!r}")
+    if not numbers[0] < numbers[1]:
+        raise StudyError(f"{where}: must rise from its low to its high end, received {ends!r}")
+    return numbers, unit
+
+
+def _distribution(
+    where: str, source: str, spread: Spread, nominals: Mapping[str, Any], of: str | None
+) -> tuple[tuple[float, ...], str]:
+    """Numbers and unit of a distribution, about the base design's own value where no middle is given."""
+    differ, middle = len({amount_in_si(own) for own in nominals.values()}) > 1, _middle(source)
+    if differ and of is None and middle and getattr(spread, middle) is None:
+        told = ", ".join(f"{key} = {own!r}" for key, own in nominals.items())
+        raise StudyError(
+            f"{where}: its keys differ in the base design ({told}), so none of them can be the middle of all; "
+            "let each vary under a name of its own, or give the mean or peak that all shall have"
+        )
+    nominal = next(iter(nominals.values()), None)
+    numbers, unit = _spread(where, source, spread, nominal if of is None else 1.0)
+    _check_kind(where, unit, nominals, of, spread.model_dump(exclude_none=True))
+    return numbers, unit
+
+
+def nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
     """What may have been meant by a name that nothing bears."""
     near = get_close_matches(name, varying, n=1) + nearest_paths(base, name)
     return f"; the nearest are {', '.join(near)}" if near else ""
@@ -170,64 +200,6 @@ def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:
     return tuple(n if u == unit else n * in_si(f"1 {u}".strip(), where) / factor for n, u in parts), unit
 
 
-def check_keys(path: Path, variables: tuple[Variable, ...]) -> None:
-    """Refuse a key that varies under two names: the later one would win without a word."""
-    seen: dict[str, str] = {}
-    for variable in variables:
-        for key in variable.keys:
-            place = str(parse_path(key))
-            if place in seen:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.key: '{key}' varies already, as vary.{seen[place]}; keep one"
-                )
-            seen[place] = variable.name
-
-
-def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
-    names = {variable.name: variable for variable in variables}
-    for variable in variables:
-        if variable.of is None:
-            continue
-        seen = {variable.name}
-        target = variable.of
-        while target in names:
-            if target in seen:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.of: is tied to itself through {', '.join(sorted(seen))}"
-                )
-            seen.add(target)
-            target = names[target].of or ""
-            if len(seen) > DEEPEST:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.of: is tied to a thing that is tied to another, and so on over "
-                    f"more than {DEEPEST}; tie it to one further on"
-                )
-        try:
-            tied_to = read_path(base, names[variable.of].keys[0] if variable.of in names else variable.of)
-        except KeyError:
-            if variable.of in names:  # a number of a material that only this study sets
-                continue
-            raise StudyError(
-                f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies "
-                f"nor stands in the base design{_nearest(base, variable.of, names)}"
-            ) from None
-        for key in variable.keys:
-            _check_tied_kind(path, variable, key, base, tied_to)
-
-
-def _check_tied_kind(path: Path, variable: Variable, key: str, base: Mapping[str, Any], tied_to: Any) -> None:
-    """Refuse a share of an amount of another kind than the key has: every case would fail."""
-    try:
-        own, other = split_amount(read_path(base, key)), split_amount(tied_to)
-    except KeyError:
-        return
-    if own is not None and other is not None and not same_kind(own[1], other[1]):
-        raise StudyError(
-            f"{path}, key vary.{variable.name}.of: '{variable.of}' is {tied_to!r} and '{key}' is "
-            f"{read_path(base, key)!r} in the base design, which is of another kind: neither is a ratio to the other"
-        )
-
-
 def read_constraint(
     path: Path, reason: str, text: str, variables: tuple[Variable, ...], base: Mapping[str, Any]
 ) -> Expression:
@@ -242,7 +214,7 @@ def read_constraint(
         except KeyError:
             if variable is not None:  # a number of a material that only this study sets
                 return variable.numbers[0] if variable.source == "list" else f"1 {variable.unit}".strip()
-            hint = _nearest(base, name, names)
+            hint = nearest(base, name, names)
             raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
 
     return read_expression(text, where, look)

@@ -1,6 +1,7 @@
 """Cones, joined shells with kinks, rolls and steps, against an independent Ritz solver."""
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -100,12 +101,12 @@ def stepped_v(h: float = 0.004) -> Design:
 
 def _check(
     id: str,
-    rung: str,
     problem: str,
     design: Design,
     orders: Sequence[int],
     count: int,
     *,
+    rung: str,
     source: str = RITZ,
     theory: str = "shear",
     allowed: float = 5e-4,
@@ -129,11 +130,11 @@ def _check(
 def _cone(angle: int, size: float, edge: str) -> Check:
     return _check(
         f"cone/{angle}-{size:g}-{edge}",
-        "truncated cones",
         f"cone of half-angle {angle} degrees, L sin(alpha)/R2 = {size:g}, h/R2 = 0.01, both edges {edge}",
         cone(size, angle, 0.01, EDGES[edge]),
         range(6),
         2,
+        rung="truncated cones",
         source=RITZ + "; geometry of Irie, Yamada and Kaneko, J. Sound Vib. 92 (1984) 447 (their values not read)",
         reason="same first-order-shear theory, so only the mesh differs (once refined, twice with free edges)",
         refine=4 if edge == "F" else 2,
@@ -145,7 +146,7 @@ def _cone(angle: int, size: float, edge: str) -> Check:
 
 
 def _joined() -> list[Check]:
-    rung = "joined shells with a kink"
+    check = partial(_check, rung="joined shells with a kink")
     efraim = "geometry of Irie et al. (1984), Efraim and Eisenberger, Thin-Walled Struct. 44 (2006) 1031"
     note = (
         "values remembered from the 2006 paper agree with a Kirchhoff solution to 0.01 % for m = 0 and 1 and lie up to "
@@ -153,9 +154,8 @@ def _joined() -> list[Check]:
     )
     tavakoli = "; problem of Tavakoli and Singh, J. Sound Vib. 130 (1989) 97 (named from memory, values not read)"
     return [
-        _check(
+        check(
             "joined/cone-cylinder",
-            rung,
             "free cone (30 degrees) on a clamped cylinder, h/R = 0.01",
             cone_cylinder(0.01),
             range(7),
@@ -163,9 +163,8 @@ def _joined() -> list[Check]:
             source=f"{RITZ}; {efraim}",
             note=note,
         ),
-        _check(
+        check(
             "joined/cone-cylinder-thin",
-            rung,
             "the same, h/R = 0.001",
             cone_cylinder(0.001),
             range(5),
@@ -175,44 +174,41 @@ def _joined() -> list[Check]:
             allowed=1e-3,
             reason="the theories differ by shear at the free edge and the kink, of the order of h/R",
         ),
-        _check(
+        check(
             "joined/cone-cylinder-60",
-            rung,
             "clamped cone (60 degrees) on a hinged cylinder, h/R = 0.005",
             cone_cylinder(0.005, 60.0, CLAMPED, HINGED),
             range(5),
             3,
         ),
-        _check(
+        check(
             "joined/plate-cylinder",
-            rung,
             "flat end plate on a clamped cylinder, h/R = 0.01",
             can(0.01),
             range(5),
             3,
             source=RITZ + tavakoli,
         ),
-        _check("joined/cone-cone", rung, "two cones in a sharp V, rims clamped, h/R = 0.01", v_ring(0.01), range(7), 3),
-        _check(
+        check("joined/cone-cone", "two cones in a sharp V, rims clamped, h/R = 0.01", v_ring(0.01), range(7), 3),
+        check(
             "joined/cone-cone-thin",
-            rung,
             "the same V, h/R = 0.002, with a ring of 1 g at its bottom",
             v_ring(0.002, 1e-3),
             range(5),
             3,
         ),
-        _check("joined/cap-cone", rung, "cap in the throat of a free cone, h/R = 0.01", capped_cone(0.01), range(5), 3),
+        check("joined/cap-cone", "cap in the throat of a free cone, h/R = 0.01", capped_cone(0.01), range(5), 3),
     ]
 
 
 def _rolls() -> list[Check]:
-    rung = "domes, rolls and steps"
+    check = partial(_check, rung="domes, rolls and steps")
     return [
-        _check("roll/up", rung, "half-roll (half a torus), rims clamped, h/R = 0.002", half_roll(0.002), range(5), 3),
-        _check("roll/down", rung, "half-roll downward, rims clamped, h/R = 0.005", half_roll(0.005, -1), range(5), 3),
-        _check("roll/ellipse", rung, "clamped dome of elliptical meridian, h/R = 0.006", ellipse_dome(), range(5), 3),
-        _check("roll/dome", rung, "dome of metal on a soft half-roll with a ring", dome_on_roll(), range(5), 4),
-        _check("roll/stepped-v", rung, "stepped V with two half-rolls and a ring", stepped_v(), range(7), 4),
+        check("roll/up", "half-roll (half a torus), rims clamped, h/R = 0.002", half_roll(0.002), range(5), 3),
+        check("roll/down", "half-roll downward, rims clamped, h/R = 0.005", half_roll(0.005, -1), range(5), 3),
+        check("roll/ellipse", "clamped dome of elliptical meridian, h/R = 0.006", ellipse_dome(), range(5), 3),
+        check("roll/dome", "dome of metal on a soft half-roll with a ring", dome_on_roll(), range(5), 4),
+        check("roll/stepped-v", "stepped V with two half-rolls and a ring", stepped_v(), range(7), 4),
     ]
 
 

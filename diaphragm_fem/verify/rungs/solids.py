@@ -21,7 +21,7 @@ from diaphragm_fem.verify.tables import Table, cases, column, rows
 STEEL = bench.substance(E=200e9, rho=8000.0, name="steel")
 NAFEMS = "The Standard NAFEMS Benchmarks, TNSB Rev. 3 (1990), test "
 OWN_RULE = "mesh of the tool's own rule"
-check = partial(Check, rung="solids", model="solid")
+check = partial(Check, rung="solids", quantity="frequency in Hz", model="solid")
 
 
 def _nafems(benchmark: str, name: str, modes: str) -> Array:
@@ -33,7 +33,6 @@ def _thick_cylinder(name: str, source: str, allowed: float, reason: str) -> Chec
     return check(
         id=f"solid/FV41-{name.removesuffix('_hz')}",
         problem="free thick cylinder (10 m, mean radius 2 m, wall 0.4 m), m = 0, modes 2...6",
-        quantity="frequency in Hz",
         source=source,
         allowed=allowed,
         reason=reason,
@@ -52,7 +51,6 @@ def _thick_sphere_book() -> Check:
     return check(
         id="solid/FV42",
         problem="free hollow sphere 1.8 to 6 m, radial modes 1...3",
-        quantity="frequency in Hz",
         source=NAFEMS + "FV42",
         allowed=3e-4,
         reason="targets of four to five digits",
@@ -70,7 +68,6 @@ def _thick_sphere_exact() -> Check:
     return check(
         id="solid/hollow-sphere",
         problem="the same sphere: every mode of m = 0 that a mirror lets through, in order, five of them",
-        quantity="frequency in Hz",
         source=LAMB,
         allowed=1e-4,
         reason="three rows of cells through a wall as thick as its radius",
@@ -132,7 +129,6 @@ def _pair(name: str, design: Design) -> Check:
         id=f"pair/{name.replace(' ', '-')}",
         rung="shell against solid",
         problem=f"{name} with sharp kinks, wall 25 um on R = 25 mm, m = 0...4, 3 modes",
-        quantity="frequency in Hz",
         source="the shell model",
         allowed=6e-3,
         reason="at a sharp kink they keep a difference of the order of wall over segment; it halves with the wall",

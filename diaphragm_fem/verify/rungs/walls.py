@@ -20,7 +20,7 @@ from diaphragm_fem.verify.references import plates
 from diaphragm_fem.verify.rungs.joined import RITZ
 from diaphragm_fem.verify.second_solver import ritz_frequencies
 
-check = partial(Check, rung="layers, tapers, rings and formers")
+check = partial(Check, rung="layers, tapers, rings and formers", quantity="frequency in Hz")
 
 
 LAMINATES = {  # h/a, what is allowed and why, and how the model finds frequencies
@@ -68,7 +68,6 @@ def _laminate(edge: str, model: str) -> Check:
     return check(
         id=f"wall/laminate-{edge}-{model}",
         problem=f"circular plate of metal and film, edge {edge}, m = 0...3, two modes",
-        quantity="frequency in Hz",
         source="Bessel determinant of Leissa (1969), ch. 2, for the bending stiffness D - B^2/A",
         model=model,
         allowed=allowed,
@@ -111,7 +110,6 @@ def _taper() -> Check:
     return check(
         id="wall/taper",
         problem="cone whose wall tapers from 0.012 R to 0.004 R, inner edge clamped, m = 0...4, three modes",
-        quantity="frequency in Hz",
         source=RITZ,
         allowed=3e-4,
         reason="same first-order-shear theory, so only the mesh differs",
@@ -136,7 +134,6 @@ def _hoop() -> Check:
     return check(
         id="wall/hoop",
         problem="slender ring with a plain ring of mass and hoop stiffness on it: extensional modes m = 0...3",
-        quantity="frequency in Hz",
         source="f^2 ~ (1 + m^2) EA/(m R), Hoppe (1871); Love, Theory of Elasticity, section 293 (from memory)",
         allowed=1e-4,
         reason="bending of the ring adds (h/R)^2 m^2, below 1e-4",
@@ -154,19 +151,14 @@ def _former() -> Check:
     on_rim = Design("dome with a former", (dome,), None, FREE, 1, (former,))
     as_wall = replace(on_rim, meridian=(dome, former), former=(), joint=1)
 
-    def modes(design: Design) -> Array:
-        top = 60e3
-        return np.array([solve_modes(shell_system(design, m, top, 2), top).frequency_hz[:4] for m in range(4)])
-
     return check(
         id="wall/former",
         problem="dome with a former at its rim, drawn as a former and as more meridian, m = 0...3, four modes",
-        quantity="frequency in Hz",
         source="the same body",
         model="analysis",
         allowed=4e-8,
         reason="the same equations written twice: rounding only, 1e-8 on the oldest processors",
-        values=lambda: (modes(as_wall), modes(on_rim)),
+        values=lambda: (bench.first_modes(as_wall, 60e3), bench.first_modes(on_rim, 60e3)),
     )
 
 
