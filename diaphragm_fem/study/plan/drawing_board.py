@@ -126,7 +126,7 @@ def _check_zones(study: Study, design: Design) -> None:
         if zone in study.recipe.wanted.bands and zone not in zones:
             raise StudyError(
                 f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
-                f"{', '.join((*MEASURES, *OVER_A_BAND))}"
+                f"{', '.join((*MEASURES, *BANDED))}"
             )
         if zone and zone not in zones:
             raise StudyError(
