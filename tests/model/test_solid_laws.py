@@ -14,6 +14,7 @@ from solid_walls import (
     disc,
     frequencies,
     motion_at_nodes,
+    part,
     polygon,
     sphere,
     stepped_v,
@@ -222,6 +223,16 @@ def test_a_stiff_plate_on_an_elastic_edge_is_a_mass_on_a_spring():
     support = next(term for term in structure.terms if term.made_of == "support")
     assert support.zone == -1 and support.law(np.array([50.0])).imag == pytest.approx(0.1)
     assert structure.rigid_modes == 0
+
+
+def test_the_mean_and_the_turn_of_a_face_of_unlike_layers():
+    """Of a motion that is 1 mm and the height over the middle, told by its corners alone: 1 mm, and a slope of one."""
+    wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(STEEL, 120e-6, 120e-6)))
+    model = build_solid(part([wall_piece(Line((5e-3, 0.0), (9e-3, 0.0)), wall)], CLAMPED, HINGED))
+    face, motion = model._ends[1].face, np.zeros(model.shapes.count)
+    motion[model.shapes.nodes[:, :4]] = 1e-3 + model.shapes.corner[..., 1]
+    assert face.mean @ motion == pytest.approx(1e-3, rel=1e-12)
+    assert face.moment @ motion == pytest.approx(1.0, rel=1e-9)
 
 
 def test_a_hinged_plate_is_not_a_clamped_one():
