@@ -84,6 +84,25 @@ limits = {{ excursion_m = {{ below = "0.3 mm" }}, efficiency = {{ above = "5 %" 
             StudyError, match=rf"'level_spread_db:{wrong}' must name a band of want\.bands after a colon, such as"
         ):
             other.check_figures(driver_figure_names(other.recipe.base))
+    # it was told as "the figure of a zone that the design does not have"
+    path.write_text(text.replace("level_spread_db:BAND", "worst_null_db:use"))
+    other = read_study(path)
+    with pytest.raises(StudyError, match=r"'worst_null_db' is read over no band of a study; .*level_spread_db"):
+        try_cases(other, Sampler(other))
+
+
+def test_what_no_figure_feels_does_not_vary_for_a_night(tmp_path):
+    """Each of eight keys of a second section left all figures as they were, without a word."""
+    text = '[study]\nbase = "{}"\n[vary.one]\nkey = "{}"\nlist = ["{}", "{}"]\n'
+    path = tmp_path / "idle.toml"
+    path.write_text(text.format(STUDIES / "two_sections.toml", "second_section.distance", "8 mm", "9 mm"))
+    with pytest.raises(StudyError, match=r"key vary[.]one[.]key: 'second_section[.]distance' moves no figure"):
+        read_study(path)
+    for key, amounts, idle in (("wall.thickness", ("180 um", "190 um"), 1), ("profile.height", ("7 mm", "7.1 mm"), 0)):
+        path.write_text(text.format(STUDIES / "baffled_soft_dome.toml", key, *amounts))
+        told = try_cases(study := read_study(path), Sampler(study))
+        words = f"key vary.one: '{key}' changes nothing of the design as far as tried"
+        assert [one.partition(";")[0] for one in told] == [words] * idle
 
 
 def test_another_plug_leaves_the_diaphragm_alone_and_moves_the_level():

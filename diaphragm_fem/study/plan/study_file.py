@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import read_toml_file
-from diaphragm_fem.design.files.key_path import write_path
+from diaphragm_fem.design.files.key_path import parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
@@ -72,6 +72,12 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
             "out want.in_vacuum, or what varies"
         )
+    for variable in variables:
+        if all(parse_path(key)[0] == "second_section" for key in variable.keys):
+            raise StudyError(
+                f"{path}, key vary.{variable.name}.key: '{variable.keys[0]}' moves no figure of a study, which are of "
+                "the first section alone; `examine` with --set tells what both send, one design at a time"
+            )
     return Study(
         path=path,
         name=file.study.name or path.stem,

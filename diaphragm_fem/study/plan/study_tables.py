@@ -76,7 +76,9 @@ class AboutTable(Table):
 
 class WantTable(Table):
     bands: dict[str, list[Amount] | AboutTable] = told(
-        "Bands of the smooth measures, by names of your own.", default_factory=dict, max_length=100
+        'Bands of the smooth measures, by names of your own: two ends, ["200 Hz", "4 kHz"], or `about`.',
+        default_factory=dict,
+        max_length=100,
     )
     even: Positive = told("Total of the even band in dB.", default=EVEN_DB)
     figures: list[str] | None = maybe("The figures to keep; all where not given.")

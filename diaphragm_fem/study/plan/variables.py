@@ -45,11 +45,13 @@ def read_variable(
 
 
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
-    """What the base design has at these keys; nothing at that of a material that it leaves to its library."""
+    """What the base design has at these keys, of one with its source the number alone; nothing at that of a material
+    that it leaves to its library."""
     found = {}
     for key in keys:
         try:
-            found[key] = read_path(base, key)
+            own = read_path(base, key)
+            found[key] = own.get("value") if isinstance(own, Mapping) else own
         except KeyError:
             if not key.startswith("materials"):
                 raise StudyError(
