@@ -120,20 +120,22 @@ def evenly(frequency: Array, values: Array, band: tuple[float, float]) -> Array:
 def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:
     """From where to where in Hz a smoothed level (F,) in dB stays within 6 dB below a median: the stretch about the
     point that does nearest to the middle of a band in Hz; where none does, as beside a needle narrower than the
-    smoothing, that point alone. Levels run straight over log f between points, as the ends do in between."""
-    over, place = level - (median - WITHIN), np.log(frequency)
-    loud = over >= 0
-    middle = int(np.lexsort((np.abs(place - np.log(band[0] * band[1]) / 2), ~loud))[0])
+    smoothing, that point alone. It ends between points, straight over log f: at points alone the ends of a ring V in
+    its driver were 1.6 and 1.1 % off."""
+    loud = level >= median - WITHIN
+    away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)
+    middle = int(np.lexsort((away, ~loud))[0])
+    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle + 1 :])
     if not loud[middle]:
         return float(frequency[middle]), float(frequency[middle])
 
-    def end(quiet: int, side: int) -> float:
-        both = [quiet, quiet - side]
-        return float(np.exp(np.interp(0.0, over[both], place[both])))
+    def crossing(quiet: int, beside: int) -> float:
+        share = (median - WITHIN - level[quiet]) / (level[beside] - level[quiet])
+        return float(frequency[quiet] * (frequency[beside] / frequency[quiet]) ** share)
 
-    below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle:]) + middle
-    low = end(below[-1], -1) if below.size else float(frequency[0])
-    return low, end(above[0], 1) if above.size else float(frequency[-1])
+    first = crossing(below[-1], below[-1] + 1) if below.size else float(frequency[0])
+    last = crossing(middle + 1 + above[0], middle + above[0]) if above.size else float(frequency[-1])
+    return first, last
 
 
 def octaves_heard(frequency: Array, level: Array, median: float) -> float:

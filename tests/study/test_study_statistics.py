@@ -8,11 +8,14 @@ import pytest
 from filled_studies import filled
 from study_standin import solve_here, write_study
 
+from diaphragm_fem.report.blocks.blocks import Words
+from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity, strongest_pair
 from diaphragm_fem.study.morning.results import Column, load_results
 from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
+from diaphragm_fem.study.morning.unsolved import where_unsolved
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 
@@ -209,4 +212,30 @@ def test_cases_that_fail_make_what_varies_depend_as_much_as_those_ruled_out(tmp_
     found = morning(study)
     assert [index.first for index in found.indices] == pytest.approx([0.25, 0.25], abs=0.03)
     told = next(block.text for block in matter_blocks(found) if hasattr(block, "text") and "variance" in block.text)
-    assert "are missing, so that what varies may depend on each other" in told
+    assert "are missing, and the rest may not vary independently" in told
+
+
+def test_where_cases_could_not_be_solved_is_told(tmp_path, monkeypatch):
+    """Half of a tolerance study failed on one side of a slot's own gap, which the reasons did not say."""
+    monkeypatch.chdir(tmp_path)
+    text = '[study]\nbase = "base.toml"\n[vary.x]\nkey = "plate.steps[0].tread"\nrange = ["0 mm", "1 mm"]\n'
+    text += '[vary.film]\nkey = "plate.material"\nlist = ["one", "other"]\n'
+    plan = '[plan]\nhow = "sobol"\ncases = 64\n'
+
+    said = []
+
+    def told(solvable):
+        study = filled(tmp_path, text, lambda *case: {"x_hz": 1.0} if solvable(*case) else None, plan, without="failed")
+        found = where_unsolved(load_results(study))
+        said.append(" ".join(b.text for b in morning_blocks(morning(study), {}, ()) if isinstance(b, Words)))
+        (tmp_path / study.store_path).unlink()
+        return found and (found.column.name, found.side, found.unsolved, found.solved)
+
+    # a Sobol sequence of 64 has 16 in each quarter; 4 of the other 48 are lost besides
+    assert told(lambda x, film: x >= 0.25 and not 0.5 < x < 0.5625) == ("x", "<=", 16, 0)
+    assert " cases that were not solved 16 have x of 0.2" in said[0] and "mm or less, of the 44 that were 0." in said[0]
+    assert told(lambda x, film: x <= 0.75) == ("x", ">=", 16, 0)
+    assert told(lambda x, film: film == "one" or x < 0.1)[:2] == ("film", "==")
+    assert " have film other, of the " in said[2]
+    assert told(lambda x, film: (x * 1e3) % 1 < 0.5) is None
+    assert told(lambda x, film: x > 0.05) is None  # four or fewer are no part

@@ -48,18 +48,13 @@ def build_design(spec: DesignSpec, materials: Mapping[str, Material], outline: O
     former: tuple[Piece, ...] = ()
     beads: tuple[Bead, ...] = ()
     ring = None
-    if joint is not None:
+    if joint is not None and spec.coil is not None:
         at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
-        if spec.coil is not None and joint in (0, len(meridian)):
+        if joint in (0, len(meridian)):
             _check_coil_is_free("outer" if joint else "inner", outer_edge if joint else inner_edge, at)
         if isinstance(spec.coil, FormerCoil):
-            former = draw_former(spec.coil, at, walls, materials)
-            if spec.coil.collar is not None:
-                beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
-                former = lay_collar(former, beside, place, spec.coil.collar)
-            if (fillet := spec.coil.fillet) is not None:
-                glue = find_material(materials, fillet.material, where="coil.fillet.material")
-                beads = lay_beads(meridian, joint, former, float(fillet.radius), fillet.side, glue)
+            drawn = draw_former(spec.coil, at, walls, materials)
+            former, beads = _glued(spec.coil, drawn, meridian, joint, materials)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)
@@ -120,6 +115,23 @@ def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
         return outline.drive
     lowest = min((end(stretch.curve)[1] for stretch in outline.stretches), default=0.0)
     return asked / 2, lowest
+
+
+def _glued(
+    coil: FormerCoil,
+    former: tuple[Piece, ...],
+    meridian: Sequence[Piece],
+    joint: int,
+    materials: Mapping[str, Material],
+) -> tuple[tuple[Piece, ...], tuple[Bead, ...]]:
+    """The former with its collar on the wall, and the fillets of glue beside it."""
+    if coil.collar is not None:
+        beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
+        former = lay_collar(former, beside, place, coil.collar)
+    if coil.fillet is None:
+        return former, ()
+    glue = find_material(materials, coil.fillet.material, where="coil.fillet.material")
+    return former, lay_beads(meridian, joint, former, float(coil.fillet.radius), coil.fillet.side, glue)
 
 
 def _check_coil_is_free(side: str, edge: Edge | None, at: Point) -> None:

@@ -144,8 +144,8 @@ def matter_blocks(morning: Morning) -> list[Block]:
         )
     if morning.indices and morning.results.has_gaps:
         words += (
-            " Cases that were ruled out or not solved are missing, so that what varies may depend on each other: "
-            "shares may then overlap and add up to more than 100 %."
+            " Cases that were ruled out or not solved are missing, and the rest may not vary independently: shares "
+            "may then overlap and add up to more than 100 %."
         )
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []

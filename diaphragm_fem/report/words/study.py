@@ -144,7 +144,7 @@ def inputs_words(results: Results) -> str:
         ruled_out, unsolved = results.counts.get(DISCARDED, 0), sum(results.counts.get(s, 0) for s in (FAILED, STOPPED))
         missing = [f"{one(ruled_out, 'case')} ruled out by [keep]"] * bool(ruled_out)
         missing += [f"{one(unsolved, 'case')} not solved"] * bool(unsolved)
-        text += f"{join_words(missing)}: what varies may depend on each other there."
+        text += f"{join_words(missing)}: the rest may not vary independently."
     return text.strip()
 
 

@@ -1,7 +1,7 @@
 """The solved cases of a store as columns of numbers."""
 
 from array import array
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -43,7 +43,8 @@ class Column:
 @dataclass(frozen=True)
 class Results:
     """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one
-    does not exist; never: of what never comes in some, by what it is judged there (N,), nan elsewhere."""
+    does not exist; unsolved: inputs of those that failed or were stopped; never: of what never comes in some, by what
+    it is judged there (N,), nan elsewhere."""
 
     study: Study
     store: Path
@@ -54,6 +55,7 @@ class Results:
     counts: Mapping[str, int]
     reasons: tuple[tuple[str, str, int], ...]
     never: Mapping[str, Array] = field(default_factory=dict)
+    unsolved: Sequence[tuple[Written, ...]] = ()
 
     def __len__(self) -> int:
         return len(self.numbers)
@@ -138,12 +140,14 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
             written.append(tuple(inputs.values()))
             figures.add(found)
             never.add(beyond)
+        unsolved = [tuple(inputs.values()) for inputs in reading.unsolved()]
         reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
         counts = reading.counts()
     if not numbers:
         raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
-    columns = tuple(_column(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
-    return Results(study, path, np.array(numbers), written, columns, figures.arrays(), counts, reasons, never.arrays())
+    columns = tuple(column_of(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
+    known = figures.arrays(), counts, reasons, never.arrays(), unsolved
+    return Results(study, path, np.array(numbers), written, columns, *known)
 
 
 class _ByName:
@@ -170,7 +174,8 @@ class _ByName:
         return column
 
 
-def _column(variable: Variable, written: list[Written]) -> Column:
+def column_of(variable: Variable, written: list[Written]) -> Column:
+    """What one thing that varies is in cases, as they have it written."""
     log = variable.source in ("log_range", "lognormal")
     numbers = [amount_in_si(value) for value in written]
     if all(number is not None for number in numbers):
