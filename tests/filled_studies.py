@@ -9,9 +9,9 @@ from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.store import Row, open_store
 
 
-def filled(folder, text, figures_of, plan="", never_of=lambda *values: {}):
+def filled(folder, text, figures_of, plan="", never_of=lambda *values: {}, without="discarded"):
     """A study whose figures are a function of the values in the study's own units, put straight into its store; a case
-    without any is ruled out. never_of: by what those are judged that never come.
+    without any is ruled out, or what `without` says. never_of: by what those are judged that never come.
     """
     (folder / "base.toml").write_text(BASE)
     (folder / "study.toml").write_text(text + plan)
@@ -21,7 +21,7 @@ def filled(folder, text, figures_of, plan="", never_of=lambda *values: {}):
     for number, values in enumerate(Sampler(study).block(0, len(Sampler(study)))):
         plain = [float(str(value).split()[0]) if str(value)[0] in "-.0123456789" else value for value in values]
         figures = figures_of(*plain)
-        status, reason = ("discarded", "by hand") if figures is None else ("done", None)
+        status, reason = (without, "by hand") if figures is None else ("done", None)
         inputs = json.dumps(dict(zip(names, values, strict=True)))
         never = json.dumps(never_of(*plain)) if never_of(*plain) else None
         rows.append(Row(number, status, reason, inputs, b"", json.dumps(figures or {}), None, None, 0.01, never))

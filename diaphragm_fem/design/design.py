@@ -90,6 +90,7 @@ class Design:
     inner_edge, outer_edge   their supports; None where the meridian meets the axis.
     driver      what surrounds it: air, motor, chambers, slots, exit; None where the file says nothing of them.
     beads       glue fillets between former and wall.
+    by_points   whether points or a drawing give the meridian, for what a user can change there.
     notes       what drawing it decided for the user, such as a corner radius made smaller to fit.
 
     unusual     values outside what is commonly built that the file allows, in words.
@@ -106,6 +107,7 @@ class Design:
     ring: Ring | None = None
     driver: Driver | None = None
     beads: tuple[Bead, ...] = ()
+    by_points: bool = field(default=False, compare=False)
     notes: tuple[str, ...] = field(default=(), compare=False)
     unusual: tuple[str, ...] = field(default=(), compare=False)
 

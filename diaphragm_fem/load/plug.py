@@ -60,7 +60,7 @@ def _check_areas(slot: Slot, number: int, radius: float) -> None:
     mouth = 2 * np.pi * radius * slot.width
     if slot.areas and abs(slot.areas[0] / mouth - 1) > AS_WIDE:
         raise MeshError(
-            f"front.slots.{number}.channel.areas: must begin with the slot's own area, {mouth * 1e6:.4g} mm2 of "
+            f"front.slots[{number}].channel.areas: must begin with the slot's own area, {mouth * 1e6:.4g} mm2 of "
             f"{slot.width * 1e3:.4g} mm at r = {radius * 1e3:.4g} mm in the plug; received {slot.areas[0] * 1e6:.4g} "
             f"mm2: change the first area, or the slot's width to {slot.areas[0] / (2 * np.pi * radius) * 1e3:.4g} mm"
         )
@@ -112,7 +112,7 @@ def _radius(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
     radius = plug.radius[number] + lean * np.asarray(place)
     if radius.min() <= slot.width / 2:
         raise MeshError(
-            f"front.slots.{number}: its channel meets the axis after {slot.length * 1e3:.4g} mm: shorten it, or give "
+            f"front.slots[{number}]: its channel meets the axis after {slot.length * 1e3:.4g} mm: shorten it, or give "
             'it direction = "axial"'
         )
     return np.asarray(radius)
@@ -154,7 +154,7 @@ def _widest(curves: list[Curve], plug: Array) -> float:
 
 def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:
     """Distance along the middle of the gap at which it has the slot's radius, on the slot's side."""
-    r, where = face.middle[:, 0], f"front.slots.{number}: radius {slot.radius * 1e3:.4g} mm"
+    r, where = face.middle[:, 0], f"front.slots[{number}]: radius {slot.radius * 1e3:.4g} mm"
     hits = np.flatnonzero((r[:-1] - slot.radius) * (r[1:] - slot.radius) <= 0)
     share = (slot.radius - r[hits]) / np.where(r[hits + 1] == r[hits], 1.0, r[hits + 1] - r[hits])
     places = np.unique(np.round(face.place[hits] + share * np.diff(face.place)[hits], 9))

@@ -64,6 +64,16 @@ class Surroundings:
     def front_loads(self) -> tuple[Load, ...]:
         return () if self.front_port is None else (Load(self.front_port, self.front_stiffness),)
 
+    def exit_over_tube(self, frequency_hz: Array) -> Array:
+        """Size (F,) of the impedance that ends the exit over that of an endless tube of its width."""
+        exit, omega = self.driver.exit, 2 * np.pi * frequency_hz
+        assert exit is not None
+        return np.abs(self._ended(omega) / matched(self.still, np.pi * exit.diameter**2 / 4, omega))
+
+    def _ended(self, omega: Array) -> Complex:
+        assert self.driver.exit is not None
+        return end_of(self.driver.exit, self.still, omega) if self.end is None else self.end(omega)
+
     def rear_stiffness(self, frequency_hz: Array) -> Complex:
         """Pressure in the rear chamber per swept volume (F,), Pa/m3."""
         push, give = self.rear_fraction(frequency_hz)
@@ -141,9 +151,9 @@ class Surroundings:
 
     def _network(self, frequency_hz: Array) -> SlotNetwork:
         front, omega = self.driver.front, 2 * np.pi * frequency_hz
-        assert front is not None and self.plug is not None and self.driver.exit is not None
+        assert front is not None and self.plug is not None
         lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
-        return join(lines, end_of(self.driver.exit, self.still, omega) if self.end is None else self.end(omega))
+        return join(lines, self._ended(omega))
 
 
 def pressures(

@@ -116,6 +116,13 @@ def test_a_mode_is_named_by_what_holds_most_of_it():
     assert label_mode(zones, np.array([0.0, 0.1, 0.9]), np.array([0.8, 0.2, 0.0])) == "cap on the edge"
     assert label_mode(zones, np.array([0.0, 0.1, 0.9]), np.array([0.6, 0.4, 0.0])) == "cap and cone on the edge"
     assert label_mode(zones, np.array([0.9, 0.1, 0.0]), np.array([0.8, 0.2, 0.0])) == "cap"
+    cones = [
+        Zone("inner cone", Role.DRIVEN, "inner"),
+        Zone("outer cone", Role.DRIVEN, "outer"),
+        Zone("edge", Role.SURROUND),
+    ]
+    bent = label_mode(cones, np.array([0.9, 0.0, 0.1]), np.array([0.5, 0.5, 0.0]))
+    assert bent == "both cones"  # "both driven zones on the inner driven zone" was told of a ring V's
 
 
 @pytest.mark.parametrize(("share", "name"), [(0.81, "inner flank"), (0.79, "both flanks")])

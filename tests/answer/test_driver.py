@@ -16,7 +16,7 @@ from diaphragm_fem.analysis.modes.damped import damped_modes
 from diaphragm_fem.analysis.response import dynamics, respond
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.driver import chamber_opinion
-from diaphragm_fem.answer.driver.cautions import driver_cautions
+from diaphragm_fem.answer.driver.cautions import _leaking, driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
@@ -456,6 +456,30 @@ def test_a_null_has_a_cause_that_halves_what_is_there(share, cause):
     assert cause in _worst_null(made, np.array([100.0, 80.0, 100.0]), 100.0, (1e3, 3e3)).cause
 
 
+@pytest.mark.parametrize(
+    ("over_tube", "cause"), [(0.4, "what ends the exit takes little pressure there"), (0.6, "and the exit's end each")]
+)
+def test_a_null_may_be_made_by_what_ends_the_exit(over_tube, cause):
+    """A horn's ripple was told as of zones, gap and slots, which here keep all."""
+    made = SimpleNamespace(
+        frequency_hz=np.array([1e3, 2e3, 3e3]), area=SimpleNamespace(zone=np.ones((2, 3), complex)), radiated=(),
+        slot_pressure=np.ones((2, 3), complex), slot_share_of_gap=np.ones(3),
+    )  # fmt: skip
+    level = np.array([100.0, 80.0, 100.0])
+    assert cause in _worst_null(made, level, 100.0, (1e3, 3e3), lambda f: over_tube * np.ones(len(f))).cause
+
+
+def test_an_exit_is_told_against_a_tube_of_its_width():
+    """An endless one is 1; of a table of twice its resistance 2."""
+    data, f = driver_data(), np.array([500.0, 2e3])
+    tube = load(data).around
+    assert tube.exit_over_tube(f) == pytest.approx(1.0, rel=1e-12)
+    twice = 2 * tube.still.density * tube.still.sound_speed / (np.pi * tube.driver.exit.diameter**2 / 4)
+    table = {"frequency": ["10 Hz", "30 kHz"], "resistance": [twice] * 2, "reactance": [0.0] * 2}
+    exit = data["exit"] | {"end": "table", "table": table}
+    assert load(data | {"exit": exit}).around.exit_over_tube(f) == pytest.approx(2.0, rel=1e-6)
+
+
 @pytest.mark.parametrize(("times", "told"), [(0.99, False), (1.01, True)])
 def test_a_small_rear_chamber_and_a_long_way_in_the_gap_are_told(times, told):
     """From a quarter of the chamber's volume, held by the part, and from a third of the gap on."""
@@ -483,6 +507,19 @@ def test_a_leak_that_is_open_at_the_fundamental_is_told():
             share = 1 / (1 - 1 / (w**2 * inertance * 120e-6 / 1.42e5))
             said = texts[0].split(" has ")[1].split(" %")[0]
             assert float(said) == pytest.approx(100 * share, rel=0.25) and "e" not in said  # 1.2e+02 %
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.48, "has 48 % of its stiffness without a leak"),
+        (7.31, "is 7.3 times as stiff as without a leak"),
+        (2400.0, "is over 100 times as stiff as without a leak"),
+        (-35.0, "is no spring but a mass, that of the air in the leak"),
+    ],
+)
+def test_no_leak_is_told_in_huge_percentages(share, words):
+    assert _leaking(share) == words
 
 
 def test_a_leak_is_not_blamed_for_the_waves_of_a_tube():
@@ -874,7 +911,7 @@ def test_a_slot_refused_of_the_second_section_names_its_file(tmp_path):
     [
         (
             {"front.slots[0].radius": "40 mm"},
-            r"front.slots.0: radius 40 mm does not lie within the face on its inner side",
+            r"front.slots\[0\]: radius 40 mm does not lie within the face on its inner side",
         ),
         (
             {"front.slots[0].width": "1.3 mm"},
@@ -882,11 +919,11 @@ def test_a_slot_refused_of_the_second_section_names_its_file(tmp_path):
         ),
         ({"front.slots[0].radius": "21.9 mm"}, "clear of bends"),
         ({"front.gap": "4 mm"}, "folds over itself near r = |wider than the hollow|meets"),
-        ({"front.slots[1].channel": {"length": "40 mm"}}, "front.slots.1: its channel meets the axis after 40 mm"),
+        ({"front.slots[1].channel": {"length": "40 mm"}}, r"front.slots\[1\]: its channel meets the axis after 40 mm"),
         (
             # 2 pi r w; 0.26 mm of half the gap lie along r, for the flank falls by 59 degrees there
             {"front.slots[1].channel.areas": ["70 mm2", "2 cm2"]},
-            r"slots.1.channel.areas: must begin with the slot's own area, 145 mm2 of 0.9 mm at r = 25.64 mm in the "
+            r"slots\[1\].channel.areas: must begin with the slot's own area, 145 mm2 of 0.9 mm at r = 25.64 mm in the "
             "plug; received 70 mm2: change the first area, or the slot's width to 0.4344 mm",
         ),
         ({"air": {"temperature": "45 degC"}}, "0 to 30 deg C.*received 45 deg C"),
@@ -906,7 +943,7 @@ def test_drivers_that_cannot_be_are_refused(changes, message):
 
 def test_a_radius_met_twice_asks_for_its_side():
     face = gap_by_width(np.array(((10, 0), (14, 4), (13, 7), (18, 9))) * 1e-3, lambda s: np.full_like(s, 0.3e-3))
-    with pytest.raises(MeshError, match=r"front.slots.2: radius 13.5 mm is met by the gap at more than one place"):
+    with pytest.raises(MeshError, match=r"front.slots\[2\]: radius 13.5 mm is met by the gap at more than one place"):
         place_of_slot(face, Slot(13.5e-3, 0.4e-3, 8e-3), 2, None)
 
 

@@ -10,6 +10,7 @@ from scipy.linalg import eigh
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.trust.cautions import design_cautions
+from diaphragm_fem.answer.trust.soft_core import soft_core
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
@@ -102,6 +103,17 @@ def test_shares_of_shear_say_how_it_follows_each_modulus(layers, of_foil):
     assert found[0] / found.sum() == pytest.approx(of_foil, abs=1e-3)
 
 
+def test_a_layer_that_lets_the_whole_slide_more_has_no_share_of_its_shear():
+    """d S/d ln E of the softer of two by differences of plain quadrature is negative; all of S is the stiffer one's."""
+    foil, soft = core(70e9, "foil"), core(70e6, "soft")
+    piece = flat(Layer(foil, 50 * UM, 50 * UM), Layer(soft, 150 * UM, 150 * UM))
+    up, down = (by_quadrature(piece, 0.5, {foil: 1.0, soft: 1 + x}).real for x in (1e-4, -1e-4))
+    assert up < down
+    of_foil, of_soft = shares(piece, (0.5, 0.5))[:, 0]
+    assert of_soft == 0
+    assert of_foil == pytest.approx(by_quadrature(piece, 0.5, {foil: 1.0, soft: 1.0}).real, rel=1e-4)
+
+
 def test_a_layer_that_tapers_to_nothing_takes_nothing():
     piece = flat(Layer(FOIL, 30 * UM, 30 * UM), Layer(core(20e9), 100 * UM, 0.0))
     foil, soft = shares(piece, (0.5, 1.0))
@@ -144,6 +156,14 @@ def test_what_a_soft_core_costs_is_told_in_numbers(modulus, thickness):
     else:
         told = float(re.search(r"about (\S+) % too low", text).group(1)) / 100
         assert told == pytest.approx(lost, rel=0.3)
+
+
+def test_what_slides_is_told_wherever_the_meridian_lies_in_the_wall():
+    """It is bending about the neutral surface that sliding is set against."""
+    layers = Layer(FOIL, 30 * UM, 30 * UM), Layer(core(20e6), 300 * UM, 300 * UM)
+    curve, zone = Line((10 * MM, 0.0), (20 * MM, 0.0)), Zone("wall", Role.DRIVEN)
+    one, other = (soft_core(Piece(curve, zone, Wall(layers, (lift, lift))), 8e3) for lift in (0.0, 100 * UM))
+    assert one == other and "bend each on its own" in one
 
 
 def test_a_core_of_100_mpa_brings_no_warning_low_down():

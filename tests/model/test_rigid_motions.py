@@ -46,14 +46,18 @@ def test_shift_and_rocking_cost_nothing(file, corrected):
     assert hz[1] < 0.3
 
 
-@pytest.mark.parametrize(("height", "free"), [("0 mm", 1), ("3 mm", 0)])
-def test_edges_held_radially_leave_a_rocking_where_they_lie_in_one_plane(height, free):
-    """u = z and w = -r: about the plane of both edges neither moves radially. The count is that of the matrices."""
-    ring = {"kind": "free", "r": ["8 mm", "20 mm"], "z": ["0 mm", height], "zone": ["wall"] * 2,
+@pytest.mark.parametrize(
+    ("outer", "height", "held", "free"),
+    [("20 mm", "0 mm", "both", 1), ("20 mm", "3 mm", "both", 0), ("10 mm", "5 mm", "outer", 1)],
+)
+def test_edges_held_radially_leave_a_rocking_where_they_lie_in_one_plane(outer, height, held, free):
+    """u = z and w = -r: about the plane of both edges neither moves radially, nor does the one that alone is held, of
+    whatever slope. The count is that of the matrices."""
+    ring = {"kind": "free", "r": ["8 mm", outer], "z": ["0 mm", height], "zone": ["wall"] * 2,
             "material": [FILM["material"]] * 2, "thickness": [FILM["thickness"]] * 2}  # fmt: skip
-    held = {"radial": "held"}
+    edges = {name: {"radial": "held"} if held in ("both", name) else "free" for name in ("inner", "outer")}
     file = {"profile": ring, "coil": {"kind": "ring", "diameter": "16 mm", "mass": "0.1 g"},
-            "edges": {"inner": held, "outer": held}}  # fmt: skip
+            "edges": edges}  # fmt: skip
     structure = build_shell(design_from(file)).structure(1)
     assert structure.rigid_modes == free
     pairs = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 20e3) ** 2)

@@ -14,11 +14,13 @@ from solid_walls import (
     disc,
     frequencies,
     motion_at_nodes,
+    part,
     polygon,
     sphere,
     stepped_v,
     tube,
     wall_piece,
+    wound_former,
 )
 
 from diaphragm_fem.design.design import Design, Ring
@@ -26,6 +28,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid.solid import Orders, build_solid
@@ -216,9 +219,67 @@ def test_a_stiff_plate_on_an_elastic_edge_is_a_mass_on_a_spring():
     found = frequencies(structure, 100)[0]
     mass = STEEL.density * np.pi * 0.1**2 * 0.02
     assert found == pytest.approx(np.sqrt(k * 2 * np.pi * 0.1 / mass) / (2 * np.pi), rel=1e-5)
+    # it rocks about a diameter: pi k a^3 against a moment of inertia M (a^2/4 + h^2/12)
+    rocking = frequencies(build_solid(design).structure(1), 100)
+    assert rocking[rocking > 0.1][0] == pytest.approx(np.sqrt(2 / (1 + 0.2**2 / 3)) * found, rel=1e-4)
     support = next(term for term in structure.terms if term.made_of == "support")
     assert support.zone == -1 and support.law(np.array([50.0])).imag == pytest.approx(0.1)
     assert structure.rigid_modes == 0
+
+
+TWO = Wall((Layer(FILM, 30e-6, 30e-6), Layer(FOIL, 60e-6, 60e-6)))
+LAYERED_V = replace(stepped_v(), meridian=tuple(replace(x, wall=TWO) for x in stepped_v().meridian))
+TUBE_AND_RING = replace(polygon([(16, 0), (20, 0), (24, 2)], 60e-6, joint=0), former=wound_former(16 * MM, 0.0))
+
+
+@pytest.mark.parametrize("design", [stepped_v(), LAYERED_V, TUBE_AND_RING], ids=["v", "layers", "former first"])
+def test_the_middle_of_the_cells_is_the_drawn_line(design):
+    """Surface points lie on the straight pieces that are drawn, in their order, of the meridian and of the former;
+    within 0.5 um of a wall of 60 where small cells lead them about a corner."""
+    surface = build_solid(design).structure(0).surface
+    for run, pieces in enumerate((design.meridian, design.former)):
+        chain = np.array([pieces[0].curve.begin, *(piece.curve.end for piece in pieces)])
+        here = surface.run == run
+        place, away = nearest_of_chain(chain, np.stack((surface.r, surface.z), axis=1)[here])
+        assert away.max() < 1e-6 and np.all(np.diff(place) > -1e-9)
+
+
+def test_the_mean_and_the_turn_of_a_face_of_unlike_layers():
+    """Of a motion that is 1 mm and the height over the middle, told by its corners alone: 1 mm, and a slope of one."""
+    wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(STEEL, 120e-6, 120e-6)))
+    model = build_solid(part([wall_piece(Line((5e-3, 0.0), (9e-3, 0.0)), wall)], CLAMPED, HINGED))
+    face, motion = model._ends[1].face, np.zeros(model.shapes.count)
+    motion[model.shapes.nodes[:, :4]] = 1e-3 + model.shapes.corner[..., 1]
+    assert face.mean @ motion == pytest.approx(1e-3, rel=1e-12)
+    assert face.moment @ motion == pytest.approx(1.0, rel=1e-9)
+
+
+def test_a_hinged_plate_is_not_a_clamped_one():
+    """Lowest x^2 = omega a^2 sqrt(rho h/D) of a plate that is hinged all around and of one that is clamped: 4.935 and
+    10.216 at nu = 0.3 (Leissa, Vibration of Plates (1969), tables 2.1 and 2.3, from memory), of 0.01 a within 0.1 %."""
+    a, h = 0.1, 1e-3
+    scale = np.sqrt(STEEL.youngs_modulus * h**2 / (12 * (1 - 0.3**2) * STEEL.density)) / a**2 / (2 * np.pi)
+    for edge, x2 in ((HINGED, 4.935), (CLAMPED, 10.216)):
+        found = frequencies(build_solid(disc(a, h, outer=edge)).structure(0), 1e4)[0]
+        assert found / scale == pytest.approx(x2, rel=1e-3)
+
+
+@pytest.mark.parametrize("m", range(4))
+def test_what_lies_on_the_axis_moves_as_a_smooth_motion_does(m):
+    """m = 0 along it, m = 1 across it with u = -v, m >= 2 not at all."""
+    model = build_solid(disc(0.1, 5e-3))
+    reduction = model.reduction(m)
+    unknowns = np.random.default_rng(m).normal(size=reduction.size)
+    u, v, w = (reduction.to_raw @ unknowns).reshape(-1, 3)[model._ends[0].face.nodes].T
+    assert np.all(u == -v) and np.any(u) == (m == 1) and np.any(w) == (m == 0)
+
+
+def test_surface_points_stand_for_the_whole_surface():
+    """The area of a cone's middle between two circles, pi (r1 + r2) s (Pappus)."""
+    cone = polygon([(10, 0), (20, 5)], 0.1 * MM)
+    slant = np.hypot(10, 5) * MM
+    area = build_solid(cone).structure(0).surface.area
+    assert area.sum() == pytest.approx(np.pi * 30 * MM * slant, rel=1e-12)
 
 
 def test_ring_adds_its_mass_and_hoop_stiffness():

@@ -9,7 +9,14 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.report.words.figures import ONE_BY_ONE, THEN_NONE, bare_change, change_lines, change_notes
+from diaphragm_fem.report.words.figures import (
+    ONE_BY_ONE,
+    THEN_NONE,
+    bare_change,
+    change_lines,
+    change_notes,
+    largest_change,
+)  # fmt: skip
 from diaphragm_fem.report.words.verdict import verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
@@ -185,9 +192,20 @@ def test_what_cannot_be_had_a_tenth_more_of_is_told_below_the_table():
     less = f"More of {STEP.key} is refused: a tenth less was solved, its changes turned about"
     assert told == [
         less,
-        "Neither more nor less of wall.thickness alone is accepted, so its row has no numbers",
+        "Neither more nor less of wall.thickness alone is accepted: no numbers",
         ONE_BY_ONE,
     ]
+
+
+def test_a_jump_hides_none_of_what_moves_a_figure_itself():
+    """Beside a break-up mode that jumped by 1 kHz all that moved it by less than 10 Hz was told as nothing."""
+    base = {"break_up_mode_hz": 957.0}
+    jump = Sensitivity(STEP, {"break_up_mode_hz": 1e3}, 0.1)
+    near = Sensitivity(FLANK, {"break_up_mode_hz": 8.0}, 0.1)
+    for rows, largest in (((jump, near), 8.0), ((jump,), 1e3), ((), 0.0)):
+        assert largest_change(Sensitivities(base, rows), "break_up_mode_hz") == largest
+    found = Sensitivities(base, (jump, near))
+    assert [bare_change(found, row, "break_up_mode_hz", 8.0) for row in found.rows] == ["+1000*", "+8.0"]
 
 
 def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():

@@ -34,7 +34,7 @@ from diaphragm_fem.report.results.walls import write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
 from diaphragm_fem.report.words.differences import show_difference, winners
-from diaphragm_fem.report.words.words import show_micro, signed
+from diaphragm_fem.report.words.words import printed, signed
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
 
@@ -205,7 +205,7 @@ def test_differences_in_words():
     assert show_difference(row("departure_hz", None, 2000.0), 1) == ""
     assert show_difference(row("deepest_hole_db", -6.8, 0.0), 1) == "+6.8 dB"
     assert signed(-0.04, 1) == "±0.0"
-    assert show_micro("thickness 60 um, aluminium") == "thickness 60 µm, aluminium"
+    assert printed("thickness 60 um, aluminium") == "thickness 60 µm, aluminium"
 
 
 def test_labels_are_spread_without_meeting_or_leaving_the_sheet():

@@ -337,6 +337,14 @@ def test_strangers_are_refused(running: Running) -> None:
     assert status_of(running.address, "/", **{"Content-Length": "1000000"}) == 400  # none of it is waited for
 
 
+def test_a_file_with_a_zero_in_its_name_is_not_found() -> None:
+    """The library's own answer was 500, that it had failed."""
+    with served_here() as served:
+        for path in ("/static/js/%00", "/static/extensions/x/%00.js"):
+            assert status_of(served.address, path) == 404
+        assert status_of(served.address, "/static/js/bokeh.min.js") == 200
+
+
 def test_sliders_move_the_picture_and_the_newest_wins(browser: Any, running: Running) -> None:  # noqa: F811
     context = patient(browser)
     page, said = context.new_page(), []

@@ -353,6 +353,7 @@ def test_a_yield_says_what_parts_that_could_not_be_solved_would_make_of_it(tmp_p
     passing = found.yields[-1].passing
     lead, text = morning_blocks(found, {}, ())[0].text, words(scatter_blocks(found))
     assert " % of the parts that could be solved keep to all limits" in lead
+    assert " %); 36 of 100 could not." in lead  # 100 % of half the parts stood there without a word of the others
     assert (
         f"36 parts could not be solved, which counts neither way: were none of them good, {passing:.1f} % would" in text
     )

@@ -1,10 +1,12 @@
 """The sheets of a comparison show whole what they draw, and names that tell its designs apart."""
 
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
 import pytest
 from free_designs import free_design
+from matplotlib.lines import Line2D
 from places import STUDIES
 from report_cases import sheet
 
@@ -14,6 +16,9 @@ from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
+from diaphragm_fem.report.sheets.modes import legend_at_foot
+from diaphragm_fem.report.sheets.sheet import blank_sheet
+from diaphragm_fem.report.sheets.style import drawing_style
 
 FILM = load_materials()["PEN film"]
 
@@ -40,6 +45,27 @@ SIDE_BY_SIDE = {
     "a flat disc": (meridian("disc", [0, 60], [0, 0]),),
     "a flat disc with a steep funnel": (meridian("disc", [0, 60], [0, 0]), meridian("funnel", [0, 5], [-80, 0])),
 }
+
+
+def test_what_all_designs_are_made_of_is_not_said_of_each() -> None:
+    """Under three names stood the same cut line of thicknesses, and a mark without a sign."""
+    vee, other = shipped("straight_v"), shipped("stepped_v")
+    for designs, lines in (((vee, replace(vee, name="the same again")), 0), ((vee, other), 2)):
+        told = [text.get_text() for text in sheet(OF_A_COMPARISON, "profiles", unsolved(*designs)).figure.texts]
+        assert sum("µm" in words for words in told) == lines
+
+
+@pytest.mark.parametrize("entries", [3, 9])
+def test_a_key_at_the_foot_stays_on_its_sheet(entries: int) -> None:
+    """With nine entries it ran over the frame."""
+    with drawing_style():
+        page = blank_sheet()
+        words = [f"the outer flank beyond step {k}" for k in range(entries)]
+        legend_at_foot(page, [Line2D([], [], label=label) for label in words], "moves")
+        (legend,) = page.figure.legends
+        page.figure.draw_without_rendering()
+        box = legend.get_window_extent().transformed(page.figure.transFigure.inverted())
+    assert box.x1 * page.width < page.width - 9.0 and box.y0 * page.height > 15.0
 
 
 @pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)

@@ -317,7 +317,7 @@ def test_micrometres_are_printed_so_and_names_that_hold_um_stay(ranked) -> None:
     texts = [
         text.get_text() for text in drawn(sheet(OF_A_MORNING, "best_designs", replace(ranked, best=(best,)))).texts
     ]
-    assert {"tread aluminium alloy", "thickness 25 µm"} <= set(texts)
+    assert {"tread aluminium alloy", "thickness 25\u00a0µm"} <= set(texts)  # held to its number
 
 
 def test_a_wide_scatter_column_stays_above_the_histograms(tmp_path) -> None:

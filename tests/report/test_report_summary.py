@@ -10,6 +10,9 @@ from diaphragm_fem.design.files.plain_text import markdown_text
 from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Material
 from diaphragm_fem.report.contents import summary
 from diaphragm_fem.report.contents.tables import opinion_table
+from diaphragm_fem.report.sheets.area import draw_response
+from diaphragm_fem.report.sheets.sheet import blank_sheet
+from diaphragm_fem.report.sheets.style import SMALL
 from diaphragm_fem.report.words import trust
 
 
@@ -18,6 +21,17 @@ def test_trust_gives_errors_second_opinion_and_doubtful_numbers() -> None:
     assert "agrees within 0.10 % on 3 modes" in words
     assert "no published source" in words
     assert "count of eigenvalues" in words
+
+
+@pytest.mark.parametrize("tall", [18.0, 60.0])
+def test_bands_below_the_response_never_lie_on_one_another(tall) -> None:
+    """Below a verdict of sixteen lines the curves are low, and two bars with their words lay on one another."""
+    answer, axes = stepped_v(), blank_sheet().axes(24, 97, 176, tall)
+    draw_response(axes, answer.area, answer.figures)
+    rows = [text.get_position()[1] for text in axes.texts if "octaves" in text.get_text()]
+    places = axes.transData.transform([(100.0, y) for y in (*rows, axes.get_ylim()[0])])[:, 1]
+    apart = -np.diff(places) / axes.figure.dpi * 72  # points
+    assert len(rows) == 2 and apart[0] > SMALL and apart[1] > SMALL / 2
 
 
 def test_trust_says_when_models_differ_or_none_was_asked() -> None:

@@ -134,6 +134,15 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     assert "everything on" not in walls_verdict(replace(grid, as_drawn=own))
 
 
+def test_what_a_material_can_do_to_people_is_told_beside_the_walls_of_it() -> None:
+    """A picture goes round without the words that came with it."""
+    figure = sheet(OF_WALLS, "walls_trade_off", made_up(np.array([30e-6, DRAWN]))).figure
+    told = " ".join(text.get_text() for text in figure.texts).replace("\u00a0", " ")
+    assert "dust and fume are toxic" in told and "local occupational health rules" in told
+    lowest = min(text.get_position()[1] for text in figure.texts if "rules" in text.get_text()) * 210.0
+    assert lowest > 20.0  # mm: above the title block
+
+
 def test_remarks_of_a_sheet_keep_numbers_with_their_units() -> None:
     """Of three gauges "60.0" stood at the end of a line and "µm" on the next."""
     figure = sheet(OF_WALLS, "walls_trade_off", made_up(np.array([30e-6, 45e-6, DRAWN]))).figure

@@ -64,6 +64,15 @@ def test_units_of_the_trade(shown: str, text: str) -> None:
     assert shown == text
 
 
+@pytest.mark.parametrize(
+    ("written", "shown"),
+    [("rise -8 mm, wall 30 um", "rise −8 mm, wall 30 µm"), ("a-1 of 1e-6", "a-1 of 1e-6"), ("-10", "−10")],
+)
+def test_amounts_of_a_file_have_a_minus_and_a_micro(written: str, shown: str) -> None:
+    """In a table of a study stood -10 beside −10.00."""
+    assert words.printed(written) == shown
+
+
 def test_thickness_of_a_zone_is_one_value_or_its_span() -> None:
     line = Line((0.0, 0.0), (0.01, 0.0))
     even = Piece(line, Zone("a"), plain_wall(FOIL, 30e-6))

@@ -86,7 +86,10 @@ def test_a_coarse_grid_tells_a_plateau_from_a_needle(told):
     lonely = told(HEAD + TREAD.format(3) + WALL.format(3), spike)
     assert changes(lonely) == [("tread", "−0.03 mm"), ("tread", "+0.03 mm")]
     text = words(around_blocks(lonely, ()))
-    assert "Case 3 stands on a needle" in text and "with −0.03 mm of tread and +0.03 mm of tread." in text
+    assert (
+        "Case 3 stands on a needle" in text
+        and "a fifth of its score with −0.03 mm of tread and +0.03 mm of tread." in text
+    )
     assert "With −0.03 mm of tread it has x 68.8 Hz, not 100 Hz." in text
     # of the spike's other walls nothing is steadier; the first of the hill is rank 4
     assert lonely.neighbourhood.steady == 4 and "The first that keeps up is rank 4." in text
@@ -119,7 +122,7 @@ def test_a_limit_broken_by_what_is_better_is_no_fall(told):
     limit = HIGH + "limits = { y_hz = { below = 1 } }\n"
     found = told(HEAD + TREAD.format(101), lambda x, _: {"x_hz": 100 * x, "y_hz": 1e3 * (x > 1.29)}, limit)
     assert changes(found) == [("tread", "+0.03 mm")]
-    assert "cannot be solved with +0.03 mm of tread. The first that" in words(around_blocks(found, ()))
+    assert "one at a time, it breaks a limit with +0.03 mm of tread. The first that" in words(around_blocks(found, ()))
 
 
 def test_a_rank_whose_neighbours_cannot_be_solved_does_not_keep_up(told):
@@ -145,7 +148,11 @@ def test_an_error_that_breaks_a_limit_or_cannot_be_solved_makes_a_needle(told):
     def breaks(tread, wall):
         return hill(tread, wall) if tread < 1.52 else {}
 
-    assert changes(told(HEAD + TREAD.format(3), breaks)) == [("tread", "+0.03 mm")]
+    found = told(HEAD + TREAD.format(3), breaks)
+    assert changes(found) == [("tread", "+0.03 mm")]
+    text = words(around_blocks(found, ()))  # what cannot be solved was told as if it cost the lead
+    assert "Case 1 stands on the edge of what can be solved." in text
+    assert "one at a time, it cannot be solved with +0.03 mm of tread." in text
 
 
 def test_a_thing_that_does_nothing_stands_at_no_end(told):

@@ -1,5 +1,6 @@
 """Mistakes that would spoil every case are told before any is solved, and what is exported of ties and modes."""
 
+import os
 import re
 import tracemalloc
 
@@ -48,6 +49,22 @@ def test_a_study_in_which_no_case_can_succeed_is_refused_at_once(tmp_path, more,
     with pytest.raises(StudyError, match=message):
         run_study(study, store=tmp_path / "cases.sqlite", workers=1)
     assert not (tmp_path / "cases.sqlite").exists()
+
+
+def test_what_a_stroke_asks_is_no_part_of_the_design_and_changes_its_answer(tmp_path):
+    vary = '[vary.push]\nkey = "stroke.pressure"\nlist = ["0 Pa", "20 Pa"]\n'
+    study = study_of(tmp_path, '[change]\n"stroke.pressure" = "0 Pa"\n', vary)
+    assert try_cases(study, Sampler(study)) == []
+
+
+def test_a_modulus_written_with_its_source_is_the_middle_of_its_scatter(tmp_path):
+    """ "must be given, because the base design holds no number at this key", which held 16 MPa."""
+    vary = """[vary.step]\nkey = 'materials."damping elastomer".youngs_modulus'\nlognormal = { deviation = "12 %" }\n"""
+    more = '[plan]\nhow = "sobol"\ncases = 4\n'
+    (step,) = study_of(tmp_path, more, vary).recipe.variables
+    assert (step.numbers, step.unit) == ((16.0, pytest.approx(1.92)), "MPa")
+    with pytest.raises(StudyError, match=r"youngs_modulus' is '16 MPa' in the base design, so .* of another kind"):
+        study_of(tmp_path, more, vary.replace('deviation = "12 %"', 'mean = "16 g", deviation = "1 g"'))
 
 
 def test_one_case_that_can_be_drawn_is_enough(tmp_path):
@@ -129,3 +146,21 @@ def test_ties_are_exported_as_the_amounts_they_stand_for_and_modes_beside_curves
         assert found["mode_hz__0"].dims == ("case", "mode_of_order_0")
         assert found["area_m2_real"].dims == ("case", "point")
         assert np.nanmax(found["mode_hz__1"].values) < 4e3
+
+
+@pytest.mark.skipif(os.name == "nt", reason="limits of Unix")
+def test_a_netcdf_file_that_finds_no_room_is_refused_and_leaves_nothing(tmp_path):
+    """EFBIG of a limit stands for ENOSPC of a disk, on which HDF5 ended the program by a segmentation fault."""
+    import resource
+
+    study, store = study_of(tmp_path, ""), tmp_path / "cases.sqlite"
+    solve_here(study, store, EVALUATOR)
+    export_study(study, tmp_path / "first.nc", store=store)  # libraries compile and cache what they load
+    before, most = set(tmp_path.iterdir()), resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, ((tmp_path / "first.nc").stat().st_size // 2, most[1]))
+    try:
+        with pytest.raises(StudyError, match=r"out\.nc: cannot be written: .*too large"):
+            export_study(study, tmp_path / "out.nc", store=store)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, most)
+    assert set(tmp_path.iterdir()) == before

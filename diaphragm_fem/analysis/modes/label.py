@@ -16,10 +16,16 @@ def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
     """'outer flank and surround on the outer step': what moves, then what bends; one name where they are the same."""
     movers, springs = _leading(zones, kinetic, _MOVERS), _leading(zones, strain, _SPRINGS)
     moves = _joined(movers)
-    if springs[0] in movers:
+    if any(_alike(springs[0], mover) for mover in movers):
         return moves
     spring = short_name(springs[0])
     return f"{moves} on {'' if spring.startswith('both ') else 'the '}{spring}"
+
+
+def _alike(one: str, other: str) -> bool:
+    """Whether two names are one, or one is both sides of the other: "both driven zones on the inner driven zone"."""
+    of_both = {f"both {_plural(name.removeprefix('inner ').removeprefix('outer '))}" for name in (one, other)}
+    return one == other or not of_both.isdisjoint((one, other))
 
 
 def _leading(zones: Sequence[Zone], share: NDArray, at_most: int) -> list[str]:

@@ -51,6 +51,7 @@ def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
                 yield zone.name, f"{1e3 * length:.3g} mm long, less than {SHORTEST:.0f} of its thicknesses"
 
 
+TIED = ("exit.diameter", "exit.horn.area")  # of a horn one alone is refused: it begins with the exit's own area
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
     "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE),
@@ -83,9 +84,10 @@ class Lever:
 
     @property
     def of_the_system(self) -> bool:
-        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or who drives
-        it: at the rated voltage less of a resistance takes more power, whatever the part."""
-        return self.kind == RESISTANCE.name or (self.kind == LENGTH.name and self.key.endswith("diameter"))
+        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or what drives
+        it: more force factor or less of a resistance is louder whatever the part, and hid what mends that: of 17
+        verdicts on six drivers, followed step by step, 14 named a stronger motor."""
+        return self.table == "motor" or (self.kind == LENGTH.name and self.key.endswith("diameter"))
 
     def can_be(self, step: float) -> bool:
         """Whether there is one of 1 + step times the value."""
@@ -95,13 +97,14 @@ class Lever:
 def levers(file: DesignFile) -> Iterator[Lever]:
     """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
     the order of the file; then the modulus of every material that it uses, and the loss of those that damp."""
-    for path in all_paths(file.data):
+    paths = tuple(all_paths(file.data))
+    for path in paths:
         steps = parse_path(path)
         value = read_path(file.data, path)
         first = value[0] if isinstance(value, list) and value else value
         if path in NUMBERS and isinstance(first, int | float) and first > 0:
             yield Lever(path, float(first), NUMBER)
-        if not isinstance(first, str) or steps[-1] in PLACES:
+        if not isinstance(first, str) or steps[-1] in PLACES or (path in TIED and TIED[1] in paths):
             continue
         for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
             if size := _size(first, kind):

@@ -78,8 +78,8 @@ def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: D
         share = float(leaking / shut)
         if abs(share - 1) > SHUT:
             yield (
-                f"the leak is not shut at the loaded fundamental: there the rear chamber has {100 * share:.0f} % of "
-                f"its stiffness without a leak; the low area is told with it {'shut' if found.shuts(hz) else 'open'}"
+                f"the leak is not shut at the loaded fundamental: there the rear chamber {_leaking(share)}; the low "
+                f"area is told with it {'shut' if found.shuts(hz) else 'open'}"
             )
             turns = curve.area.turns_hz
             others = turns[(found.around.rear_stiffness(turns).real > 0) != (leaking > 0)]
@@ -90,6 +90,15 @@ def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: D
                     f"loaded fundamental, {show_frequency(hz, computed=True)}: a leak a little wider or narrower may "
                     "make the fundamental jump from one to the other"
                 )
+
+
+def _leaking(share: float) -> str:
+    """What a chamber with a leak is, by its stiffness over that without; near the leak's own resonance that is huge."""
+    if share < 0:
+        return "is no spring but a mass, that of the air in the leak"
+    if share < 2:
+        return f"has {100 * share:.0f} % of its stiffness without a leak"
+    return f"is {f'{share:.2g}' if share < 100 else 'over 100'} times as stiff as without a leak"
 
 
 def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:

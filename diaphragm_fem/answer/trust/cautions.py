@@ -31,7 +31,7 @@ def design_cautions(design: Design, up_to_hz: float) -> tuple[str, ...]:
                 found[piece.zone.name, reason] = f"{piece.zone.name}{lap}{text.removeprefix(piece.zone.name)}"
     for pair in pairwise(design.meridian):
         stiff, soft = sorted(pair, key=modulus, reverse=True)
-        text = butted(stiff, soft, 0.0 if soft is pair[1] else 1.0)
+        text = butted(stiff, soft, 0.0 if soft is pair[1] else 1.0, design.by_points)
         if text and (soft.zone.name, "butted") not in found:
             found[soft.zone.name, "butted"] = text
     if design.beads and design.joint in (0, len(design.meridian)):

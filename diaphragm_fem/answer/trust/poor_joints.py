@@ -3,6 +3,7 @@
 from math import pi
 
 from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.mesh.former_top import OVER
 from diaphragm_fem.model.joint.lying_wall import WHOLLY, lying_wall
@@ -14,7 +15,7 @@ PUNCH = 16 / (12 * pi)
 NEARLY = 0.05  # of a former's thickness: so near to where its joint is drawn in another way that is told
 
 
-def butted(stiff: Piece, soft: Piece, place: float) -> str:
+def butted(stiff: Piece, soft: Piece, place: float, by_points: bool) -> str:
     """A thin stiff wall that ends on the middle of a thick soft one, which then turns about it like soft ground about a
     rigid strip of the width a (Muskhelishvili; Johnson, Contact Mechanics (1985), ch. 2, from memory): as if it were
     PUNCH (h/a)^2 h longer, of an incompressible wall; the patch of `joint.patch` has 0.35 to 0.38 of that square."""
@@ -27,9 +28,16 @@ def butted(stiff: Piece, soft: Piece, place: float) -> str:
     return (
         f"{soft.zone.name}: butted against {stiff.zone.name}, whose {1e3 * thin:.3g} mm hold its "
         f"{1e3 * thick:.3g} mm by their middle: it turns there as if it were up to {1e3 * longer:.2g} mm longer. If it "
-        'is glued on, write overlap = { length = "1 mm", side = "front" } into its table; of a meridian drawn by '
-        "points make the stretch where both lie a zone with the layers of both"
+        f"is glued on, {_glued_on(soft, by_points)}"
     )
+
+
+def _glued_on(soft: Piece, by_points: bool) -> str:
+    """How a design file of its kind says that a wall lies on the one beside it."""
+    if not by_points and soft.zone.role is Role.SURROUND:
+        return 'write overlap = { length = "1 mm", side = "front" } into its table'
+    layers = "make the stretch where both lie a zone with the layers of both"
+    return layers if by_points else f"draw the meridian by points and {layers}"
 
 
 def modulus(piece: Piece) -> float:

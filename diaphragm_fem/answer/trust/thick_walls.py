@@ -7,6 +7,7 @@ import numpy as np
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.mesh.meridian import SAME_POINT
 from diaphragm_fem.mesh.sizing import bending_wavelength, modulus_factor_at
 
 THICK_WALL = 0.1  # of the hoop radius: first-order shell theory ends here
@@ -51,10 +52,11 @@ def too_curved(piece: Piece) -> str:
 
 def too_thick_hoop(piece: Piece) -> str:
     """Thickness over the hoop radius r/|n_r|, away from the axis."""
-    x = np.linspace(0, 1, 11)[1:]
+    x = np.linspace(0, 1, 11)
+    x = x[piece.curve.point(x * piece.curve.length)[:, 0] > SAME_POINT]
     s = x * piece.curve.length
     slope = np.abs(piece.curve.tangent(s)[:, 1])
-    ratio = float((piece.wall.thickness(x) * slope / piece.curve.point(s)[:, 0].clip(1e-9)).max())
+    ratio = float((piece.wall.thickness(x) * slope / piece.curve.point(s)[:, 0]).max())
     if ratio > THICK_WALL:
         return (
             f"{piece.zone.name}: the wall is {ratio:.2g} of its hoop radius, above {THICK_WALL:g}: too thick for the "

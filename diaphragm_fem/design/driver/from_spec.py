@@ -113,7 +113,7 @@ def _front(spec: tables.FrontSpec | None) -> Front | None:
 def _slot(k: int, spec: tables.SlotSpec) -> Slot:
     areas = tuple(map(float, spec.channel.areas or ()))
     if len(areas) == 1:
-        raise DesignError(f"front.slots.{k}.channel.areas: needs two or more areas; received 1")
+        raise DesignError(f"front.slots[{k}].channel.areas: needs two or more areas; received 1")
     length, way = float(spec.channel.length), spec.channel.direction
     return Slot(float(spec.radius), float(spec.width), length, spec.side or "", areas, way)
 

@@ -78,32 +78,15 @@ def _roll(
 ) -> tuple[tuple[Curve, ...], tuple[Curve, ...]]:
     """The surface of a fillet from the wall to the former's face at r = `face`, and the faces it sticks to from there
     back to the wall. rear runs across the former and on to the side that is asked for."""
-    from scipy.optimize import brentq
-
     corner = _corner(rear, face, side)
     if corner is None:
         raise DesignError(
-            f"{where} needs a rear face of the wall that goes on there from the former; leave it out on that side "
-            f'(side = "{WORDS[-side]}")'
+            f"{where} needs a rear face of the wall that goes on there from the former; {_left_out(side)}"
         )
     number, s = corner
     beyond = [rear[number].part(s, rear[number].length), *rear[number + 1 :]]
     meeting = begin(beyond[0])
-    line = face + side * radius
-    if line <= 0:
-        raise DesignError(f"{where} must fit between the former and the axis, {show(face)} apart; make it smaller")
-
-    def clear(z: float) -> float:
-        return min(_away(curve, (line, z)) for curve in beyond) - radius
-
-    places = np.linspace(meeting[1] - 4 * radius, meeting[1] + 4 * radius, STEPS).tolist()
-    blocked = next((k for k, z in enumerate(places) if clear(z) < 0), None)
-    if not blocked:
-        raise DesignError(
-            f"{where} finds no corner between wall and former that holds it; make its radius smaller, or leave it out "
-            f'on that side (side = "{WORDS[-side]}")'
-        )
-    centre = (line, float(brentq(clear, places[blocked - 1], places[blocked], xtol=1e-14)))
+    centre = _resting(beyond, face, side, radius, where)
     touched = min(range(len(beyond)), key=lambda k: _away(beyond[k], centre))
     place = beyond[touched].point(_nearest(beyond[touched], centre))
     first = pi if side > 0 else 0.0
@@ -112,7 +95,7 @@ def _roll(
         raise DesignError(
             f"{where} needs a corner of {np.degrees(SHARPEST):.0f} to {180 - np.degrees(2 * THIN):.0f} degrees between "
             f"wall and former where it touches them, received {180 + np.degrees(sweep * side):.1f}; make its radius "
-            f'smaller, or leave it out on that side (side = "{WORDS[-side]}")'
+            f"smaller, or {_left_out(side)}"
         )
     edge, thin = radius * tan(THIN / 2), copysign(THIN, sweep)
     arc = Arc(centre, radius, first + sweep - thin, 2 * thin - sweep)
@@ -126,6 +109,31 @@ def _roll(
             faces = [Line(end(low), meeting), *beyond[:k], beyond[k].part(0.0, met[1])]
             return (high, arc, low), tuple(curve for curve in faces if curve.length > 1e-12)
     raise DesignError(f"{where} meets the wall at a bend tighter than itself; change its radius")
+
+
+def _left_out(side: int) -> str:
+    return f'leave it out on that side (side = "{WORDS[-side]}")'
+
+
+def _resting(beyond: Sequence[Curve], face: float, side: int, radius: float, where: str) -> Point:
+    """Centre of the ball that has rolled up the former's face until it touches the wall's, which begins there."""
+    from scipy.optimize import brentq
+
+    line, z = face + side * radius, begin(beyond[0])[1]
+    if line <= 0:
+        raise DesignError(f"{where} must fit between the former and the axis, {show(face)} apart; make it smaller")
+
+    def clear(z: float) -> float:
+        return min(_away(curve, (line, z)) for curve in beyond) - radius
+
+    places = np.linspace(z - 4 * radius, z + 4 * radius, STEPS).tolist()
+    blocked = next((k for k, place in enumerate(places) if clear(place) < 0), None)
+    if not blocked:
+        raise DesignError(
+            f"{where} finds no corner between wall and former that holds it; make its radius smaller, or "
+            f"{_left_out(side)}"
+        )
+    return line, float(brentq(clear, places[blocked - 1], places[blocked], xtol=1e-14))
 
 
 def _corner(rear: Sequence[Curve], face: float, side: int) -> tuple[int, float] | None:

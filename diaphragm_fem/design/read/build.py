@@ -23,6 +23,7 @@ from diaphragm_fem.design.meridian.zone_walls import check_zone_tables, lay_wall
 from diaphragm_fem.design.read.checks import check_geometry
 from diaphragm_fem.design.spec.coil import FormerCoil, RingCoil
 from diaphragm_fem.design.spec.file import DesignSpec, EdgeMotions
+from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.errors import DesignError
 
 ON_AXIS = 1e-9  # m: nearer to the axis than any wall is thick
@@ -47,18 +48,13 @@ def build_design(spec: DesignSpec, materials: Mapping[str, Material], outline: O
     former: tuple[Piece, ...] = ()
     beads: tuple[Bead, ...] = ()
     ring = None
-    if joint is not None:
+    if joint is not None and spec.coil is not None:
         at = begin(meridian[joint].curve) if joint < len(meridian) else end(meridian[-1].curve)
-        if spec.coil is not None and joint in (0, len(meridian)):
+        if joint in (0, len(meridian)):
             _check_coil_is_free("outer" if joint else "inner", outer_edge if joint else inner_edge, at)
         if isinstance(spec.coil, FormerCoil):
-            former = draw_former(spec.coil, at, walls, materials)
-            if spec.coil.collar is not None:
-                beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
-                former = lay_collar(former, beside, place, spec.coil.collar)
-            if (fillet := spec.coil.fillet) is not None:
-                glue = find_material(materials, fillet.material, where="coil.fillet.material")
-                beads = lay_beads(meridian, joint, former, float(fillet.radius), fillet.side, glue)
+            drawn = draw_former(spec.coil, at, walls, materials)
+            former, beads = _glued(spec.coil, drawn, meridian, joint, materials)
         elif isinstance(spec.coil, RingCoil):
             ring = make_ring(spec.coil, at[0], materials)
     check_geometry(meridian, former)
@@ -71,6 +67,7 @@ def build_design(spec: DesignSpec, materials: Mapping[str, Material], outline: O
         former=former,
         beads=beads,
         ring=ring,
+        by_points=isinstance(spec.profile, FreeProfile),
         notes=(
             *outline.notes,
             *rounded.notes,
@@ -118,6 +115,23 @@ def _drive(spec: DesignSpec, outline: Outline) -> Point | None:
         return outline.drive
     lowest = min((end(stretch.curve)[1] for stretch in outline.stretches), default=0.0)
     return asked / 2, lowest
+
+
+def _glued(
+    coil: FormerCoil,
+    former: tuple[Piece, ...],
+    meridian: Sequence[Piece],
+    joint: int,
+    materials: Mapping[str, Material],
+) -> tuple[tuple[Piece, ...], tuple[Bead, ...]]:
+    """The former with its collar on the wall, and the fillets of glue beside it."""
+    if coil.collar is not None:
+        beside, place = (meridian[joint - 1], 1.0) if joint else (meridian[0], 0.0)
+        former = lay_collar(former, beside, place, coil.collar)
+    if coil.fillet is None:
+        return former, ()
+    glue = find_material(materials, coil.fillet.material, where="coil.fillet.material")
+    return former, lay_beads(meridian, joint, former, float(coil.fillet.radius), coil.fillet.side, glue)
 
 
 def _check_coil_is_free(side: str, edge: Edge | None, at: Point) -> None:

@@ -40,16 +40,30 @@ def _untried(morning: Morning) -> str:
 
 
 def _needle(morning: Morning, around: Neighbourhood) -> str:
-    bad = join_words([f"{one.change} of {one.variable.replace('_', ' ')}" for one in around.behind])
-    words = (
-        f"stands on a needle: small errors of the making cost it its lead. {_as_tried(around)} it breaks a limit, "
-        f"loses more than a fifth of its score or cannot be solved with {bad}.{_falls_to(morning, around.behind)}"
-    )
+    lost = any(one.design.found.figures for one in around.behind)
+    needle, edge = "a needle: small errors of the making cost it its lead", "the edge of what can be solved"
+    falls = _falls_to(morning, around.behind)
+    words = f"stands on {needle if lost else edge}. {_as_tried(around)} it {_how_behind(around.behind)}.{falls}"
     if around.steady:
         words += f" The first that keeps up is rank {around.steady}."
     elif len(morning.best) > 1:
         words += " None of the next ranks keeps up either."
     return words
+
+
+def _how_behind(behind: Iterable[Neighbour]) -> str:
+    """ "breaks a limit with +0.03 mm of tread and cannot be solved with −0.03 mm of gap": what cannot be solved has no
+    known price."""
+    ways: dict[str, list[str]] = {}
+    for one in behind:
+        solved = bool(one.design.found.figures)
+        breaks = "loses more than a fifth of its score" if one.design.inside else "breaks a limit"
+        ways.setdefault(breaks if solved else "cannot be solved", []).append(_change(one))
+    return join_words([f"{way} with {join_words(changes)}" for way, changes in ways.items()])
+
+
+def _change(near: Neighbour) -> str:
+    return f"{near.change} of {near.variable.replace('_', ' ')}"
 
 
 def _plateau(morning: Morning, around: Neighbourhood) -> str:
@@ -79,8 +93,7 @@ def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
         for name in names
         if not ranking.alike(name, then.judged.get(name), winner.judged.get(name))
     ]
-    change = f"{worst.change} of {worst.variable.replace('_', ' ')}"
-    return f" With {change} it has {join_words(told)}." if told else ""
+    return f" With {_change(worst)} it has {join_words(told)}." if told else ""
 
 
 def _as_tried(around: Neighbourhood) -> str:

@@ -16,12 +16,12 @@ from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
-from diaphragm_fem.report.words.words import NONE, join_words, one, show_hz, show_micro
+from diaphragm_fem.report.words.words import NONE, join_words, one, printed, show_hz
 
 DOUBTFUL = f"{MARK} a number without a published source moves it by more than 2 %."
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", "plays_octaves", *SHARED,
 )  # fmt: skip
 FOLLOWED_AGAINST = "against those of the next design toward the baseline"
 HOW_FOLLOWED = (
@@ -67,9 +67,9 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
         if len(tracks) > MOST_TRACKS:
             more = one(len(tracks) - MOST_TRACKS, "further mode")
             blocks.append(Words(f"{more} of this order in modes_followed.csv."))
-    blocks += doubt_blocks([show_micro(line) for line in comparison.doubts])
+    blocks += doubt_blocks([printed(line) for line in comparison.doubts])
     if comparison.remarks:
-        blocks += [Heading("Warnings"), Notices("Warning", [show_micro(line) for line in comparison.remarks])]
+        blocks += [Heading("Warnings"), Notices("Warning", [printed(line) for line in comparison.remarks])]
     return blocks
 
 

@@ -6,13 +6,12 @@ import numpy as np
 
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words
 from diaphragm_fem.report.words.study import limit_words, naming, yield_words
-from diaphragm_fem.report.words.words import NONE, join_words, one, show_micro, signed
+from diaphragm_fem.report.words.words import NONE, join_words, one, printed, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, Pair
 from diaphragm_fem.study.morning.scatter import Spread, at_once
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.wish import is_inside
-from diaphragm_fem.study.run.store import DISCARDED
 
 TOO_FEW = "too few cases"
 INTERVAL = "the 95 % interval of as many cases drawn by lot"
@@ -54,7 +53,7 @@ def _put_in(variables: Iterable[Variable]) -> str:
 
 def _scatter_words(variable: Variable) -> str:
     """ "tread in 0.6 ± 0.03 mm", "width 4.9 to 5.1 mm evenly", "most at 5 mm" of a triangle."""
-    numbers, unit = [f"{float(number):.4g}" for number in variable.numbers], show_micro(f"1 {variable.unit}")[2:]
+    numbers, unit = [f"{float(number):.4g}" for number in variable.numbers], printed(f"1 {variable.unit}")[2:]
     if SPREADS[variable.source] == SPREADS["normal"]:
         told = f"{numbers[0]} ± {numbers[1]} {unit}".rstrip() + " (lognormal)" * (variable.source == "lognormal")
     else:
@@ -143,10 +142,10 @@ def matter_blocks(morning: Morning) -> list[Block]:
             + " comes from variables acting together"
             + (_pair_words(morning.pair) or '. A plan "sensitivity" splits that too.')
         )
-    if morning.indices and morning.results.counts.get(DISCARDED):
+    if morning.indices and morning.results.has_gaps:
         words += (
-            " Constraints ruled cases out, so that what varies no longer varies independently: shares may overlap and "
-            "add up to more than 100 %."
+            " Cases that were ruled out or not solved are missing, and the rest may not vary independently: shares "
+            "may then overlap and add up to more than 100 %."
         )
     head = ["figure", "variable", "alone", "±", *(["with others", "±"] if totals else [])]
     rows = []

@@ -62,8 +62,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
             f"All {len(grid.materials) * len(grid.thickness)} walls come from one mesh of the shell with its ends and "
             "joints and, where there are many thicknesses, from a common reduced basis of each material. Solved again "
             f"each by itself, {len(grid.checked)} cells spread over the grid differ by at most: {errors}. The break-up "
-            "mode is the first that holds half its strain in the driven zones, so it may jump from one mode to the "
-            "next where that share passes a half."
+            "mode is the first that holds half its strain in driven zones, former and winding, so it may jump from one "
+            "to the next where that share passes a half."
         ),
     ]
     return blocks + doubt_blocks(doubtful_numbers(*grid.materials))

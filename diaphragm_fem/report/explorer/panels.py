@@ -120,6 +120,7 @@ def make_panels(found: Explored) -> Panels:
         if name == "area":
             drawn.yaxis.ticker = FixedTicker(ticks=[k * 10.0**decade for decade in range(-2, 5) for k in (1, 2, 5)])
         figures[name] = drawn
+    figures[names[-1]].xaxis.axis_label = "frequency, Hz"
     section = figure(
         title="section, mm", match_aspect=True, height=330, sizing_mode="stretch_width", tools="",
         toolbar_location=None,
@@ -141,7 +142,8 @@ def _paint_frame(drawn: Any, colours: Mapping[str, str]) -> None:
     drawn.grid.grid_line_color = colours["hair"]
     for axis in (*drawn.xaxis, *drawn.yaxis):
         axis.axis_line_color = axis.major_tick_line_color = axis.minor_tick_line_color = colours["rule"]
-        axis.major_label_text_font_size = "11px"
+        axis.major_label_text_font_size = axis.axis_label_text_font_size = "11px"
+        axis.axis_label_text_color, axis.axis_label_text_font_style = colours["ink"], "normal"
 
 
 def _range(drawn: Any, low: float, high: float) -> None:

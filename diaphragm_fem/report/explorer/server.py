@@ -88,6 +88,7 @@ def serve(room: Callable[[Any], Any]) -> Served:
     from tornado.httpserver import HTTPServer
     from tornado.ioloop import IOLoop
     from tornado.netutil import bind_sockets
+    from tornado.web import ErrorHandler
 
     logging.getLogger("bokeh").setLevel(logging.CRITICAL)
     logging.getLogger("tornado").setLevel(logging.CRITICAL)
@@ -102,6 +103,8 @@ def serve(room: Callable[[Any], Any]) -> Served:
         secret_key=generate_secret_key().encode(), sign_sessions=True, absolute_url=f"http://{host}/",
         websocket_max_message_size_bytes=MOST_BYTES,
     )  # fmt: skip
+    # no file has a zero in its name: asked for one, the system fails, and the library with it
+    application.add_handlers(".*", [("/.*%00.*", ErrorHandler, {"status_code": 404})])
     start = application.start_request
 
     def start_request(server: Any, connection: Any) -> Any:

@@ -29,7 +29,7 @@ from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
 from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference, show_value, who_wins
-from diaphragm_fem.report.words.words import show_hz, show_micro
+from diaphragm_fem.report.words.words import printed, show_hz
 
 MOST_MOVING = 3  # designs whose models the page carries, the baseline and those after it: some 0.3 MB each
 SPAN = 1.0  # octaves of change that a bar's half length stands for
@@ -39,7 +39,7 @@ def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | Non
     """Write the page of a comparison."""
     blocks = comparison_blocks(comparison)
     tables = [(words, table, words == MEASURED) for words, table in titled_tables(blocks) if words != "Figures"]
-    doubts = [show_micro(line) for line in comparison.doubts]
+    doubts = [printed(line) for line in comparison.doubts]
     return write_page(
         path, "comparison", comparison_data(comparison), title=comparison_title(comparison),
         stamp=[*stamp_cells(stamp), ("range", f"up to {show_hz(comparison.up_to_hz)}")],

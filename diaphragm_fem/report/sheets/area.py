@@ -16,6 +16,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     INK,
+    MM,
     PATCH,
     SMALL,
     SOFT_INK,
@@ -35,10 +36,11 @@ LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
 ROOM = 0.14  # of a panel's height, above its curve, for a remark
+BAND, BAND_SHARE = 3.25, 0.09  # height of a band's row below the response: mm, and share of the panel, at least
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
-LEFT, WIDTH, COLUMN, RIGHT = 46.0, 164.0, 220.0, 287.0
+LEFT, WIDTH, COLUMN, RIGHT = 49.0, 161.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
 Pair = tuple[str, str]  # of texts
 
@@ -140,7 +142,9 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     bands = [(figures.even_band, "even within 6 dB"), (figures.shelf_band if figures.steps else None, "shelf band")]
     given = [(band, words) for band, words in bands if band is not None]
     low, high = min(low, -6.0), max(high, 6.0)
-    row = 0.11 * (high - low)
+    tall = axes.get_position().height * axes.figure.get_figheight() / MM
+    share = max(BAND_SHARE, BAND / tall)  # of the panel's height: below a long verdict bands lay on one another
+    row = (high - low) * share / (1 - share * len(given))
     axes.set_ylim(low - row * len(given), high)
     for place, (band, words) in enumerate(given):
         _draw_band(axes, band, words, low - row * (place + 0.4))
@@ -151,7 +155,7 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
 def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:
     """A bar along the band with its name on it."""
     ends, shade = [band.from_hz, band.to_hz], pale(LEVEL, 0.55)
-    axes.plot(ends, [height] * 2, color=shade, lw=8.0, solid_capstyle="butt", zorder=2)
+    axes.plot(ends, [height] * 2, color=shade, lw=0.87 * BAND * 72 * MM, solid_capstyle="butt", zorder=2)
     middle = np.sqrt(band.from_hz * band.to_hz)
     axes.text(middle, height, f"{words}: {show_octaves(band)}", size=SMALL, ha="center", va="center", zorder=6)
 

@@ -11,7 +11,7 @@ from diaphragm_fem.report.sheets.scatter import area_axis
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, frequency_axis
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import show_hz, show_micro
+from diaphragm_fem.report.words.words import printed, show_hz
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.page import MOST_CURVES
@@ -94,7 +94,7 @@ def _column(sheet: Sheet, morning: Morning) -> None:
         near = morning.near_misses[place - 1] if place else ()
         told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.3g} at {show_hz(n.frequency_hz)}" for n in near]
         for line in told:
-            for words in folded_to(show_micro(line), 287.0 - 226.0, SMALL):
+            for words in folded_to(printed(line), 287.0 - 226.0, SMALL):
                 top -= 4.0
                 sheet.text(226, top, words, size=SMALL, color=SOFT_INK if line[0] != "○" else INK)
         top -= 7.0

@@ -11,6 +11,7 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 from diaphragm_fem.report.words.figures import (
     FAINT,
+    JUMP,
     bare_change,
     change_notes,
     changed_figures,
@@ -67,11 +68,12 @@ def _cell(
     if change is None:
         sheet.text(left + width - 2, middle, words, size=size, ha="right", color=SOFT_INK)
         return
-    if abs(change) > FAINT * largest:
+    jump = words.endswith(JUMP)
+    if abs(change) > FAINT * largest and not jump:
         share = LEAST_TINT + (MOST_TINT - LEAST_TINT) * abs(change) / largest
         colour = mixed("#ffffff", side_colour(better(name) * change), share)
         sheet.box(left + 0.5, bottom + 0.25, width - 1.0, height - 0.5, colour, zorder=0)
-    weight = "bold" if largest and abs(change) > 0.5 * largest else "normal"
+    weight = "bold" if largest and abs(change) > 0.5 * largest and not jump else "normal"
     sheet.text(left + width - 2, middle, words or "–", size=size, ha="right", weight=weight)
 
 
@@ -81,7 +83,7 @@ def _key(sheet: Sheet, more: Sequence[str]) -> None:
         sheet.box(left, 19.5, 5.0, 3.0, mixed("#ffffff", colour, MOST_TINT), zorder=0)
         sheet.text(left + 6.5, 20.0, words, size=TEXT)
         left += 34.0
-    words = "the deeper the tint, the nearer the largest change of its column; over half of it in bold"
+    words = "the deeper the tint, the nearer the largest change of its column, jumps aside; over half of it in bold"
     sheet.text(left + 12, 20.0, words, size=SMALL, color=SOFT_INK)
     for n, words in enumerate(more):
         words = fitted(words, RIGHT - left - 12, SMALL)

@@ -79,22 +79,23 @@ def tag_curves(axes: Axes, looks_shown: Sequence[Look], curves: Sequence[tuple[n
 def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -> float:
     """The sheet's one legend: number, line and name of each design; returns where it ends."""
     y = 196.0
+    made = [f"{show_thickness(x.design.meridian)}, {name_materials(x.design.meridian)}" for x in comparison.designs]
+    walls = walls and len(set(made)) > 1  # what all are made of tells none apart
     step = min(9.4 if walls else 5.4, 150 / len(comparison.designs))
     sheet.text(COLUMN, y, "Design", size=SMALL, color=SOFT_INK)
     sheet.line(COLUMN, y - 2, RIGHT, y - 2)
     y -= 6.5
     marked = False
     names = short_names(comparison, RIGHT - COLUMN - 30, TEXT)  # behind number and line, before ", baseline"
-    for d, (named, look) in enumerate(zip(comparison.designs, looks(comparison), strict=True)):
+    for d, look in enumerate(looks(comparison)):
         base = d == comparison.baseline
         sheet.text(COLUMN + 2.5, y, str(look.number), size=TEXT, weight="bold", ha="right")
         sheet.line(COLUMN + 4, y + 0.9, COLUMN + 12, y + 0.9, colour=look.colour, width=look.width, ls=look.dash)
         sheet.text(COLUMN + 14, y, names[d] + (", baseline" if base else ""), size=TEXT,
                    weight="bold" if base else "normal")  # fmt: skip
         if walls and step > 7:
-            made = f"{show_thickness(named.design.meridian)}, {name_materials(named.design.meridian)}"
-            marked = marked or MARK in made
-            told = fitted(made, RIGHT - COLUMN - 14, SMALL)
+            marked = marked or MARK in made[d]
+            told = fitted(made[d], RIGHT - COLUMN - 14, SMALL)
             sheet.text(COLUMN + 14, y - 3.6, told, size=SMALL, color=SOFT_INK)
         y -= step
     sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -16,19 +16,19 @@ from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
-    PATCH,
     RULE,
     SMALL,
     SOFT_INK,
     keyed_axis,
     legend_beside,
     log_axis,
+    look_of,
     note,
     zone_colours,
     zone_dashes,
 )  # fmt: skip
 from diaphragm_fem.report.words.heard import overlap_words, show_null
-from diaphragm_fem.report.words.words import show_hz
+from diaphragm_fem.report.words.words import digits, show_hz
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
-ROOM_DB = 12.0  # that three lines of words take below a mark
 LEFT, WIDTH = 22.0, 190.0
 
 
@@ -65,7 +64,7 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         axes.plot(f, driver.even_level_db, color=SOFT_INK, lw=1.0, ls=(0, (4, 2)), label="even pressure in front")
     for j, row in enumerate(slots):
         if len(slots) > 1:
-            axes.plot(f, row, color=CYCLE[1 + j % 7], lw=0.9, label=f"slot {j + 1} alone")
+            axes.plot(f, row, **look_of(j), lw=1.0, label=f"slot {j + 1} alone")
     axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
     if driver.figures.band_hz is not None:
         axes.axvspan(*driver.figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
@@ -76,14 +75,8 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         if null is None:
             continue
         place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
-        axes.plot(*place, "v", color=ALARM, ms=5)
-        words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 44))
-        toward = -1 if null.frequency_hz > np.sqrt(f[0] * f[-1]) else 1  # where the sheet has room
-        look = {"ha": "left" if toward > 0 else "right", "va": "top" if place[1] > bottom + ROOM_DB else "bottom"}
-        shift = (7 * toward, -5)
-        if null != worst:  # amid the curves there is no room for its cause, which the tables tell
-            words, shift, look = show_null(null), (0, 7), {"ha": "center", "va": "bottom"}
-        note(axes, words, place, shift, bbox=PATCH, **look)
+        words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 38))  # in the key: among curves they hide some
+        axes.plot(*place, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
     axes.set_ylim(bottom, level.max() + 5)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
@@ -161,11 +154,9 @@ def _draw_power(axes: Axes, driver: DriverAnswer) -> None:
         axes.text(0.5, 0.5, "no motor: no power", transform=axes.transAxes, ha="center", color=SOFT_INK)
         return
     causes = [n for n, watts in curve.power.items() if np.max(watts / curve.electrical_power) > 1e-3]
-    colours = [colour for colour in CYCLE if colour != INK]  # which is what goes out
     for j, cause in enumerate(causes):
         share = np.maximum(100 * curve.power[cause] / curve.electrical_power, 1e-6)
-        look: dict[str, Any] = {"color": colours[j % len(colours)], "lw": 1.1, "ls": "--" if j >= len(colours) else "-"}
-        look = {"color": INK, "lw": 1.7} if cause in ("exit", RADIATED) else look
+        look = {"color": INK, "lw": 1.7} if cause in ("exit", RADIATED) else look_of(j) | {"lw": 1.1}
         axes.plot(f, share, label=cause, **look)
     log_axis(axes, 1e-2, 130, most=9)
     axes.set_ylabel("share of the power, %")
@@ -178,7 +169,7 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     assert sections is not None
     f = sections.frequency_hz
     axes = sheet.axes(LEFT, 104, WIDTH, 94)
-    upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[2]}, {"lw": 1.0, "ls": (0, (4, 2))}
+    upper, lower, bare = {"color": CYCLE[0]}, {"color": CYCLE[1]}, {"lw": 1.0, "ls": (0, (4, 2))}
     axes.plot(f, sections.upper_db, label="upper section, no filter", **upper, **bare)
     axes.plot(f, sections.lower_db, label="lower section, no filter", **lower, **bare)
     axes.plot(f, sections.filtered_upper_db, lw=1.2, label="upper section, filtered", **upper)
@@ -210,15 +201,15 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
     """Loss factor of each mode, and below it the shares of its causes; needs a driver with modes."""
     modes = _driver(found).modes
     place = np.arange(len(modes.frequency_hz))
-    top = sheet.axes(22, 142, 215, 56)
+    top = sheet.axes(25, 142, 212, 56)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
     upright = len(place) > MOST_LEVEL
     log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
     for k, value in enumerate(modes.loss_factor):
-        note(top, f"{value:.2g}", (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
+        note(top, digits(float(value), 2), (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
-    _draw_shares(sheet.axes(22, 52, 215, 84), modes)
+    _draw_shares(sheet.axes(25, 52, 212, 84), modes)
     return "loss factor: one over the quality factor; source at 0 V"
 
 

@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.words import show_hz
 if TYPE_CHECKING:
     from diaphragm_fem.answer.measured import Beside
 
-MEASURED = CYCLE[2]
+MEASURED = CYCLE[1]  # in a grey print light beside what was predicted
 MOST_DB = 20.0  # of the deviation about its median that is drawn
 MOST_RATIO = 3000  # of the largest to the least value of a curve that is drawn
 MOST_PEAKS = 12  # listed beside the curves

@@ -30,6 +30,7 @@ from diaphragm_fem.report.sheets.style import (
     TEXT,
     note,
     show_tick,
+    text_width,
     zone_colours,
 )
 from diaphragm_fem.report.words.words import show_hz
@@ -192,9 +193,12 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
 
 
 def legend_at_foot(sheet: Sheet, handles: Sequence[Line2D], title: str | None = None) -> None:
-    """The key in one row above the title block."""
+    """The key above the title block, in as many rows as keep it on the sheet."""
+    em = SMALL * 25.4 / 72  # mm; lines, gaps and room between are told in it
+    wide = sum(text_width(str(handle.get_label()), SMALL) + (2.2 + 0.8 + 1.4) * em for handle in handles)
+    columns = -(-len(handles) // max(-(-wide // (sheet.width - 20.0)), 1))
     sheet.legend(
-        8.8, 15.6, handles, loc="lower left", ncols=max(len(handles), 1), columnspacing=1.4, borderpad=0.2,
+        8.8, 15.6, handles, loc="lower left", ncols=max(int(columns), 1), columnspacing=1.4, borderpad=0.2,
         title=title, title_fontsize=SMALL, alignment="left",
     )  # fmt: skip
 

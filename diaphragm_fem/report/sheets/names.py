@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.style import text_width
 
 CUT = "…"
@@ -34,9 +35,9 @@ def fitted(words: str, width: float, size: float) -> str:
 
 
 def folded_to(words: str, width: float, size: float) -> list[str]:
-    """Lines of whole words no wider than `width` mm, but for single words that are."""
+    """Lines of whole words no wider than `width` mm, but for single words that are; a unit stays with its number."""
     lines: list[str] = []
-    for word in words.split(" "):
+    for word in with_units(words).split(" "):
         if lines and text_width(f"{lines[-1]} {word}", size) <= width:
             lines[-1] += f" {word}"
         else:

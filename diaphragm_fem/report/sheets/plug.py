@@ -31,7 +31,7 @@ def plug_sheet(sheet: Sheet, found: Answer) -> str:
     plug = driver.loaded.around.plug
     width = 1e3 * plug.face.width
     words = f"{width.min():.3g} mm" if np.ptp(width) < 1e-6 else f"{width.min():.3g} to {width.max():.3g} mm"
-    _draw_plug(sheet.axes(22, 112, 250, 88), found, driver)
+    _draw_plug(sheet.axes(22, 116, 250, 84), found, driver)
     if driver.curve.gap_pressure is not None:
         _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
     return f"gap {words}, {one(len(plug.mouths), 'slot')}; pressure at {driver.curve.voltage:g} V"
@@ -61,7 +61,7 @@ def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
         axes.plot(*(1e3 * np.stack([wall[0] for wall in walls], axis=1)), color=AIR, lw=1.8, zorder=5)
         note(axes, f"slot {k + 1}", tuple(1e3 * centre[-1]), (0, 3), ha="center")
     axes.set_aspect("equal")
-    axes.set_xlim(ring[:, 0].min() - 8, ring[:, 0].max() + 8)
+    axes.set_xlim(max(ring[:, 0].min() - 8, -1.0), ring[:, 0].max() + 8)
     axes.set_xlabel("radius r, mm")
     axes.set_ylabel("height z, mm")
 

@@ -10,7 +10,7 @@ from matplotlib.projections.polar import PolarAxes
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis
+from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis, look_of
 from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     axes = sheet.axes(LEFT, 112, WIDTH, 86)
     levels = curve.levels_at(ANGLES)
     for k, angle in enumerate(ANGLES):
-        look = {"color": INK, "lw": 1.7} if angle == 0 else {"color": CYCLE[k % len(CYCLE)], "lw": 1.0}
+        look = {"color": INK, "lw": 1.7} if angle == 0 else look_of(k - 1) | {"lw": 1.0}
         axes.plot(f, levels[:, k], label="on the axis" if angle == 0 else f"{angle}° off", **look)
     top = float(levels.max())
     axes.set_ylim(max(float(levels.min()), top - DEEPEST_DB) - 2, top + 4)
@@ -114,7 +114,7 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     for j, hz in enumerate([hz for hz in CURVES_HZ if f[0] <= hz <= f[-1] * (1 + 1e-9)] or [f[-1]]):
         row = front.directivity_db[int(np.argmin(np.abs(np.log(f / hz))))]
         row = np.clip(row, -MOST_DB, RAISED_DB)
-        axes.plot(both, np.concatenate((row[:0:-1], row)), color=CYCLE[j % len(CYCLE)], lw=1.2, label=show_hz(hz))
+        axes.plot(both, np.concatenate((row[:0:-1], row)), **look_of(j), lw=1.2, label=show_hz(hz))
     axes.set_rlim(-MOST_DB, RAISED_DB)
     axes.set_rticks([-18, -12, -6, 0])
     axes.set_yticklabels(["−18 dB", "−12", "−6", "0"])

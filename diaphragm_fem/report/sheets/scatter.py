@@ -6,7 +6,7 @@ from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
+from diaphragm_fem.report.sheets.style import ROUND, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
 from diaphragm_fem.report.words.study import naming, yield_words
 from diaphragm_fem.report.words.words import one, signed
 from diaphragm_fem.study.morning import Morning
@@ -84,7 +84,7 @@ def _histograms(sheet: Sheet, morning: Morning) -> None:
         if np.isfinite(nominal := float(name.shown(morning.base.figure(figure)))):
             axes.axvline(nominal, **BASE_LINE)
         axes.set_xlabel(name.label, size=SMALL)
-        axes.xaxis.set_major_locator(MaxNLocator(4))
+        axes.xaxis.set_major_locator(MaxNLocator(4, steps=ROUND))
         axes.yaxis.set_major_locator(MaxNLocator(3, integer=True))
         axes.grid(axis="x", visible=False)
         if j == 0:

@@ -178,7 +178,7 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))
     for place, m in enumerate(orders):
-        axes = sheet.axes(20.0 + place * width, 31.0, width - 13.0, 158.0)
+        axes = sheet.axes(23.0 + place * width, 31.0, width - 14.0, 158.0)
         most = max(at.count(m) for at in answer.modes)
         for k in range(most):
             values = [at.frequency(m, k) for at in answer.modes]

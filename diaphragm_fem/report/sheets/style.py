@@ -44,8 +44,10 @@ TITLE = 9.5
 TEXT = 8.0
 SMALL = 6.8
 DPI = 150
-LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,))
+LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,), (1.0, 3.0))
+ROUND = (1, 2, 2.5, 5, 10)  # steps of numbers on an axis: none of 0.8 or 0.15
 SOLID, DASHED = "solid", (0, (4, 1.6))
+DASHES: tuple[Any, ...] = (SOLID, DASHED, (0, (1.2, 1.3)), (0, (7, 1.5, 1.3, 1.5)), (0, (9, 2)))
 PATCH: dict[str, Any] = {"fc": "white", "ec": "none", "pad": 0.8, "alpha": 0.85}
 """Behind words that stand on curves."""
 
@@ -128,6 +130,13 @@ def zone_dashes(zones: Sequence[Zone]) -> dict[Zone, Any]:
     """Line style of each zone: inner ones dashed where there are outer ones too."""
     both = {zone.side for zone in zones} >= {"inner", "outer"}
     return {zone: DASHED if both and zone.side == "inner" else SOLID for zone in zones}
+
+
+def look_of(k: int) -> dict[str, Any]:
+    """Colour and dash of the k-th curve of many, from 0: none in ink, which is for what they are told beside, and no
+    two of 35 alike; in a grey print the dash alone tells five apart."""
+    colours = [colour for colour in CYCLE if colour != INK]
+    return {"color": colours[k % len(colours)], "ls": DASHES[k % len(DASHES)]}
 
 
 def side_colour(side: float) -> str:

@@ -13,9 +13,9 @@ from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.contents.comparison import FOLLOWED_AGAINST
-from diaphragm_fem.report.sheets.designs import BOLD, short_names
+from diaphragm_fem.report.sheets.designs import BOLD, RIGHT, short_names
 from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
-from diaphragm_fem.report.sheets.names import without_shared_beginning
+from diaphragm_fem.report.sheets.names import fitted, without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
 from diaphragm_fem.report.words.differences import design_names
@@ -31,7 +31,7 @@ ASLANT = ((30, 5.5), (50, 3.8), (90, 0.0))  # degrees, and the least room from n
 
 def modes_sheet(sheet: Sheet, comparison: Comparison) -> str:
     """Sheet with the axisymmetric modes through all designs, named at the right."""
-    left, width = 24.0, 165.0
+    left, width = 24.0, 140.0
     axes = sheet.axes(left, FOOT, width, HEAD - FOOT)
     movers = _draw_tracks(axes, comparison, width)
     _name_tracks(sheet, axes, comparison, left + width + 4)
@@ -112,11 +112,11 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, left: float) 
         place = track.index[last]
         assert place is not None  # it has a frequency there
         label = comparison.evaluations[last].modes[0].labels[place]
-        short = label if len(label) <= 46 else label[:45].rstrip() + "…"
+        words = fitted(f"{show_hz(f)}  {label}", RIGHT - left - 17.5, SMALL)
         was = track.index[comparison.baseline]
         moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
         sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
-        sheet.text(left + 17.5, height - 0.9, f"{show_hz(f)}  {short}", size=SMALL, color=INK)
+        sheet.text(left + 17.5, height - 0.9, words, size=SMALL, color=INK)
 
 
 def _spread(wanted: Sequence[float], gap: float, top: float) -> Array:

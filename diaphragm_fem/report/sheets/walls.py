@@ -18,6 +18,7 @@ from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK,
 from diaphragm_fem.report.sheets.wall_maps import ABSENT, choose_columns, draw_map, drawn_column, marked
 from diaphragm_fem.report.words.figures import bound_text
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.walls import walls_verdict
 from diaphragm_fem.report.words.words import digits, one, show_hz
 
@@ -194,4 +195,4 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
     if grid.error.get("break_up_mode_hz", 0.0) > JUMPS and "break_up_mode_hz" in figures:
         words.insert(4, "A break-up mode may jump to another mode where the strain that it holds passes a half")
-    sheet.points(210.0, y - 2.0, words, 56, 2)
+    sheet.points(210.0, y - 2.0, [*words, *cautions_of(grid.materials)], 56, 2)

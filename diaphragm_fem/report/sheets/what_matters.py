@@ -13,7 +13,7 @@ from diaphragm_fem.report.contents.scatter import TOO_FEW, are_exact, too_few_wo
 from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
+from diaphragm_fem.report.sheets.style import INK, ROUND, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import Effect, Index
@@ -99,7 +99,7 @@ def _draw_effects(
         _draw_effect(axes, morning, effect, last=last, width=width)
         axes.set_ylim(*limits)
         _mark_base(axes, morning, effect, limits)
-        axes.yaxis.set_major_locator(MaxNLocator(4))
+        axes.yaxis.set_major_locator(MaxNLocator(4, steps=ROUND))
         if place == drawn[0][0]:
             axes.set_ylabel("\n".join(folded_to(naming(figure).label, height + ROW_GAP - APART, SMALL)), size=SMALL)
         else:
@@ -137,7 +137,7 @@ def _lay_out_amounts(axes: Axes, morning: Morning, variable: str, width: float) 
         log_ticks(axes.xaxis, low, high, most=most)
     else:
         axes.set_xlim(*_span(reach))
-        axes.xaxis.set_major_locator(MaxNLocator(min(most, 7)))
+        axes.xaxis.set_major_locator(MaxNLocator(min(most, 7), steps=ROUND))
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:

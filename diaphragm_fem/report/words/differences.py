@@ -8,14 +8,14 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow, level_places, shared_band
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.words.figures import is_no_extreme, value_text
-from diaphragm_fem.report.words.words import NONE, join_words, show_db, show_hz, show_micro, signed
+from diaphragm_fem.report.words.words import NONE, join_words, printed, show_db, show_hz, signed
 
 MANY_TIMES = 10.0  # of the baseline: from there on a percentage says nothing
 
 
 def design_names(comparison: Comparison) -> list[str]:
     """Names as printed: "thickness 60 µm"."""
-    return [show_micro(name) for name in comparison.names]
+    return [printed(name) for name in comparison.names]
 
 
 def show_value(row: FigureRow, d: int) -> str:
@@ -67,6 +67,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "shared_level_db": "highest level",
     "shared_spread_db": "least spread of the level",
     "loaded_even_band_octaves": "widest even band",
+    "plays_octaves": "plays widest",
     "shared_null_db": "shallowest null within the shared band",
     "loaded_departure_hz": "latest departure",
     "shared_efficiency": "highest efficiency",

@@ -108,6 +108,7 @@ ONE_BY_ONE = (
     "A small step of one number each: a study finds what lies further; examine leaves study_of_NAME.toml for it"
 )
 DEEP_NULL = 40.0  # dB: a deeper one hangs on less than a hundredth of what cancels, 0.09 dB of either part
+JUMP = "*"  # behind the change of a figure that is then another mode's, peak's, hole's or null's
 FAINT = 0.01  # of the largest change of a figure: less is not told apart from nothing
 
 
@@ -140,7 +141,7 @@ def bare_change(found: Sensitivities, row: Sensitivity, figure: str, largest: fl
     if not change or abs(change) < FAINT * largest:
         return ""
     words = _signed(change, figure).removesuffix(naming(figure.removeprefix("loaded_")).unit).strip()
-    return words + "*" * jumps(found, row, figure)
+    return words + JUMP * jumps(found, row, figure)
 
 
 CHANGED_FIGURES = (
@@ -148,8 +149,9 @@ CHANGED_FIGURES = (
     "even_band_octaves", "shelf_band_octaves", "highest_peak_db", "deepest_hole_db",
 )  # fmt: skip
 CHANGED_OF_A_DRIVER = (
-    "median_level_db", "level_spread_db", "worst_null_db", "loaded_fundamental_hz", "loaded_low_area_m2",
-    "loaded_decoupling_hz", "loaded_departure_hz", "loaded_break_up_mode_hz", "efficiency", "excursion_m",
+    "median_level_db", "level_spread_db", "plays_octaves", "worst_null_db", "loaded_fundamental_hz",
+    "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz", "loaded_break_up_mode_hz", "efficiency",
+    "excursion_m",
 )  # fmt: skip
 
 
@@ -172,7 +174,11 @@ def changed_in(evaluation: Answer) -> str:
 
 
 def largest_change(found: Sensitivities, figure: str) -> float:
-    return max((abs(row.change.get(figure) or 0.0) for row in found.rows), default=0.0)
+    """Size of the largest change of a figure that is no jump, of all where each is one: beside a break-up mode that
+    jumped by 1 kHz what moved it by 8 Hz was told as nothing."""
+    steady = [row for row in found.rows if not jumps(found, row, figure)]
+    sizes = ([abs(row.change.get(figure) or 0.0) for row in rows] for rows in (steady, found.rows))
+    return next((max(some) for some in sizes if any(some)), 0.0)
 
 
 def change_lines(evaluation: Answer) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
@@ -197,12 +203,8 @@ def change_notes(evaluation: Answer) -> list[str]:
     less = [row.lever.key for row in rows if (row.taken_at or 0.0) < 0]
     neither = [row.lever.key for row in rows if row.taken_at is None]
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
-    told += (
-        [f"Neither more nor less of {join_words(neither)} alone is accepted, so its row has no numbers"]
-        if neither
-        else []
-    )
-    marked = any(cell.endswith("*") for row in change_lines(evaluation)[1] for cell in row[1:])
+    told += [f"Neither more nor less of {join_words(neither)} alone is accepted: no numbers"] if neither else []
+    marked = any(cell.endswith(JUMP) for row in change_lines(evaluation)[1] for cell in row[1:])
     return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.report.words.words import NONE, digits, one, show_hz, show_micro
+from diaphragm_fem.report.words.words import NONE, digits, join_words, one, printed, show_hz
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ _WORDS = {
     "slope_db_per_octave": "slope", "level_spread_db": "spread of the level",
     "shared_level_db": "median level, shared band", "shared_spread_db": "spread of the level, shared band",
     "shared_null_db": "worst null, depth, shared band", "shared_efficiency": "efficiency, shared band",
-    "worst_null_db": "worst null, depth",
+    "worst_null_db": "worst null, depth", "plays_to_hz": "plays up to", "heard_octaves": "width heard",
     "worst_null_hz": "worst null, frequency", "excursion_m": "largest excursion",
     "beam_narrows_hz": "beam narrows to 90 degrees", "share_rms": "rms share", "in_phase_share": "mean in-phase share",
     "stiffness_stroke_m": "stroke to a change of stiffness by", "area_stroke_m": "stroke to a change of area by",
@@ -132,7 +132,7 @@ def yield_words(found: Yield, morning: Morning) -> str:
 
 def inputs_words(results: Results) -> str:
     """Why inputs do not vary on their own: which follow another, and how many cases were ruled out; "" where all do."""
-    from diaphragm_fem.study.run.store import DISCARDED
+    from diaphragm_fem.study.run.store import DISCARDED, FAILED, STOPPED
 
     told = [
         f"{variable.name.replace('_', ' ')} is {variable.numbers[0]:g} × {variable.of.replace('_', ' ')}"
@@ -140,8 +140,11 @@ def inputs_words(results: Results) -> str:
         if variable.of is not None and variable.count == 1 and variable.source == "list"
     ]
     text = f"Inputs that follow: {', '.join(told)}. " if told else ""
-    if ruled_out := results.counts.get(DISCARDED, 0):
-        text += f"{one(ruled_out, 'case')} ruled out by [keep]: what is left does not vary independently."
+    if results.has_gaps:
+        ruled_out, unsolved = results.counts.get(DISCARDED, 0), sum(results.counts.get(s, 0) for s in (FAILED, STOPPED))
+        missing = [f"{one(ruled_out, 'case')} ruled out by [keep]"] * bool(ruled_out)
+        missing += [f"{one(unsolved, 'case')} not solved"] * bool(unsolved)
+        text += f"{join_words(missing)}: the rest may not vary independently."
     return text.strip()
 
 
@@ -152,5 +155,5 @@ def amount_text(column: Column, amount: Written | None) -> str:
     if column.names or size is None or parts is None:
         return NONE if amount is None else str(amount)
     if column.unit:
-        return f"{size / column_naming(column).factor:.4g}"
-    return show_micro(f"{parts[0]:.4g} {parts[1]}".strip())
+        return printed(f"{size / column_naming(column).factor:.4g}")
+    return printed(f"{parts[0]:.4g} {parts[1]}".strip())

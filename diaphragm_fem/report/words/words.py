@@ -83,9 +83,9 @@ def show_octaves(band: Band) -> str:
     return f"{'≥ ' if band.at_least else ''}{digits(band.octaves, 2)} octaves"
 
 
-def show_micro(words: str) -> str:
-    """Micrometres as printed; files may write um."""
-    return re.sub(r"(?<=\d )um\b", "µm", words)
+def printed(words: str) -> str:
+    """Amounts of a file as they are printed: µm for um, and a minus that is no hyphen."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", re.sub(r"(?<=\d )um\b", "µm", words))
 
 
 def join_words(words: Sequence[str]) -> str:

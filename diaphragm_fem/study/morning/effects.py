@@ -19,12 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diaphragm_fem.arrays import Array, Flags
-from diaphragm_fem.study.morning.results import Column, Results
-from diaphragm_fem.study.run.store import DISCARDED
+from diaphragm_fem.study.morning.results import ALL_BUT_FEW, Column, Results
 
 MOST_LEVELS = 12
 MOST_KNOTS, MOST_FITTED, BLOCKS, DRAWS = 16, 20000, 64, 60
-ALL_BUT_FEW = 0.9  # of the cases have the figure
 DRAWN = ("latin hypercube", "sobol")
 BINS = 10
 IN_A_BIN = 3  # cases at least, in the mean
@@ -147,7 +145,7 @@ def sensitivity(results: Results, figure: str) -> tuple[Index, ...]:
     else:
         columns = results.varying
         # what varies then varies independently in the cases that are there, else each is asked alone
-        drawn = results.study.how in DRAWN and not results.counts.get(DISCARDED) and known.mean() > ALL_BUT_FEW
+        drawn = results.study.how in DRAWN and not results.has_gaps and known.mean() > ALL_BUT_FEW
         alone = not drawn or len(columns) >= known.sum() // IN_A_BIN
         groups = [[column] for column in columns] if alone else [list(columns)]
         found = [index for group in groups for index in _by_lines(group, values, known, figure)]

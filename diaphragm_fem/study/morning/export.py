@@ -43,7 +43,8 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
         try:
             with whole_file(target) as draft:
                 if target.suffix == ".nc":
-                    _dataset(reading, study).to_netcdf(draft, engine="h5netcdf")
+                    # as an image first: HDF5 takes the program down where a disk fills up under its hands
+                    draft.write_bytes(_dataset(reading, study).to_netcdf(engine="h5netcdf"))
                 elif target.suffix == ".csv":
                     _write_csv(_table(reading, study), draft)
                 else:

@@ -1,7 +1,7 @@
 """The solved cases of a store as columns of numbers."""
 
 from array import array
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -16,8 +16,10 @@ from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.run.case_row import CaseResult
-from diaphragm_fem.study.run.store import DONE
+from diaphragm_fem.study.run.store import DISCARDED, DONE
 from diaphragm_fem.study.run.store_reading import read_store
+
+ALL_BUT_FEW = 0.9  # of the cases: what is drawn independently is so still in those that are there
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,8 @@ class Column:
 @dataclass(frozen=True)
 class Results:
     """Cases that were solved: their numbers (N,), a column for each thing that varies, figures (N,), nan where one
-    does not exist; never: of what never comes in some, by what it is judged there (N,), nan elsewhere."""
+    does not exist; unsolved: inputs of those that failed or were stopped; never: of what never comes in some, by what
+    it is judged there (N,), nan elsewhere."""
 
     study: Study
     store: Path
@@ -52,6 +55,7 @@ class Results:
     counts: Mapping[str, int]
     reasons: tuple[tuple[str, str, int], ...]
     never: Mapping[str, Array] = field(default_factory=dict)
+    unsolved: Sequence[tuple[Written, ...]] = ()
 
     def __len__(self) -> int:
         return len(self.numbers)
@@ -67,6 +71,12 @@ class Results:
             return np.ones(len(self), bool)
         size = len(self.study.free_variables) + 2
         return np.isin(self.numbers % size, (0, size - 1))
+
+    @property
+    def has_gaps(self) -> bool:
+        """Whether what varies may depend on each other in the solved cases, for others were ruled out, or more than a
+        few could not be solved."""
+        return bool(self.counts.get(DISCARDED)) or len(self) < ALL_BUT_FEW * sum(self.counts.values())
 
     @cached_property
     def recipe_beside(self) -> Recipe:
@@ -130,12 +140,14 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
             written.append(tuple(inputs.values()))
             figures.add(found)
             never.add(beyond)
+        unsolved = [tuple(inputs.values()) for inputs in reading.unsolved()]
         reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
         counts = reading.counts()
     if not numbers:
         raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
-    columns = tuple(_column(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
-    return Results(study, path, np.array(numbers), written, columns, figures.arrays(), counts, reasons, never.arrays())
+    columns = tuple(column_of(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
+    known = figures.arrays(), counts, reasons, never.arrays(), unsolved
+    return Results(study, path, np.array(numbers), written, columns, *known)
 
 
 class _ByName:
@@ -162,7 +174,8 @@ class _ByName:
         return column
 
 
-def _column(variable: Variable, written: list[Written]) -> Column:
+def column_of(variable: Variable, written: list[Written]) -> Column:
+    """What one thing that varies is in cases, as they have it written."""
     log = variable.source in ("log_range", "lognormal")
     numbers = [amount_in_si(value) for value in written]
     if all(number is not None for number in numbers):

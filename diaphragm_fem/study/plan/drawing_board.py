@@ -1,10 +1,12 @@
 """A few cases drawn before any is solved, so that a study in which none can succeed is told in the evening."""
 
+import pickle
 from collections.abc import Sequence
+from contextlib import suppress
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BANDED, MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -21,7 +23,8 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
     """Draw and mesh cases spread over the study until one succeeds, and every value of a list in one of them.
 
     Raises StudyError with the first reason where none does, for a name in a list that fits no case, and for a figure of
-    a zone that the design does not have. Returns what else is to be told: amounts of a list that fit no case.
+    a zone that the design does not have. Returns what else is to be told: amounts of a list that fit no case, and what
+    changes nothing.
     """
     trouble, numbers = "", _evenly(len(sampler), TRIED)
     for number in numbers:
@@ -34,7 +37,8 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
             continue
         if design is not None:
             _check_zones(study, design)
-            return _try_lists(study, [values, *map(sampler.values, numbers)])
+            cases = [values, *map(sampler.values, numbers)]
+            return [*_try_lists(study, cases), *_idle(study, cases)]
     if trouble:
         raise StudyError(f"{study.path}: no case can be solved as far as tried; {trouble}")
     return _try_lists(study, list(map(sampler.values, numbers)))
@@ -88,13 +92,42 @@ def _trouble(study: Study, cases: Sequence[tuple[Written, ...]]) -> DiaphragmErr
     return trouble
 
 
+def _idle(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:
+    """What varies and leaves the design as it is: the thickness of a wall whose zones all have their own."""
+    recipe, (good, *others), told = study.recipe, cases, []
+
+    def asked(values: tuple[Written, ...]) -> bytes:
+        data = recipe.design_of(values)
+        return pickle.dumps((recipe.drawn(data), data.get("stroke")))
+
+    as_it_is = asked(good)
+    for place, variable in enumerate(recipe.variables):
+        drawn = []
+        for value in dict.fromkeys(case[place] for case in others if case[place] != good[place]):
+            with suppress(DiaphragmError):
+                drawn.append(asked((*good[:place], value, *good[place + 1 :])))
+                if drawn[-1] != as_it_is:
+                    break
+        if drawn and all(one == as_it_is for one in drawn):
+            told.append(
+                f"key vary.{variable.name}: '{variable.keys[0]}' changes nothing of the design as far as tried; is "
+                "another key in force there?"
+            )
+    return told
+
+
 def _check_zones(study: Study, design: Design) -> None:
     """A figure of one zone, 'decoupling_hz:outer step' or 'share_rms:BAND, outer flank', names a zone of the design."""
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in (*MEASURES, *OVER_A_BAND):
+        if stem in (*MEASURES, *BANDED):
             zone = zone.partition(",")[2].strip()
+        if zone in study.recipe.wanted.bands and zone not in zones:
+            raise StudyError(
+                f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
+                f"{', '.join((*MEASURES, *BANDED))}"
+            )
         if zone and zone not in zones:
             raise StudyError(
                 f"{study.path}, key {key}: '{name}' is the figure of a zone that the design does not have; it has "

@@ -3,7 +3,6 @@
 README.md has an example, `study_tables` every key.
 """
 
-from collections.abc import Mapping
 from math import prod
 from pathlib import Path
 from re import fullmatch
@@ -14,17 +13,17 @@ from pydantic import ValidationError
 from diaphragm_fem.analysis.figures.definitions import third_octave
 from diaphragm_fem.design.files.file_kind import expect_kind
 from diaphragm_fem.design.files.input_file import read_toml_file
-from diaphragm_fem.design.files.key_path import format_path, parse_path, write_path
+from diaphragm_fem.design.files.key_path import parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
-from diaphragm_fem.design.read.usual import unusual_value
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.case_table import read_case_table
+from diaphragm_fem.study.plan.check_variables import check_variables
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, MorningTable, StudyFile, WantTable
-from diaphragm_fem.study.plan.variables import check_keys, check_ties, naming_files, read_constraint, read_variable
+from diaphragm_fem.study.plan.variables import naming_files, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
 LONGEST_LIMIT = 24 * 3600.0  # s; ten times that is waited for on the clock, and a wait of 25 days is none to the system
@@ -53,9 +52,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         read_variable(path, name, given, base, file.night.count.get(name) if by_night else None, plan.how)
         for name, given in file.vary.items()
     )
-    check_keys(path, variables)
-    check_usual_ranges(path, variables, base)
-    check_ties(path, variables, base)
+    check_variables(path, variables, base)
     rows = read_case_table(path, table, variables) if plan.how == "table" and table else ()
     recipe = Recipe(
         base=base,
@@ -75,6 +72,12 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
             f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
             "out want.in_vacuum, or what varies"
         )
+    for variable in variables:
+        if all(parse_path(key)[0] == "second_section" for key in variable.keys):
+            raise StudyError(
+                f"{path}, key vary.{variable.name}.key: '{variable.keys[0]}' moves no figure of a study, which are of "
+                "the first section alone; `examine` with --set tells what both send, one design at a time"
+            )
     return Study(
         path=path,
         name=file.study.name or path.stem,
@@ -245,30 +248,3 @@ def _aim(where: str, figure: str, aim: str | float) -> str | float:
     if split_amount(aim) is None and not any(letter.isdigit() for letter in str(aim)):
         raise StudyError(f'{where}: must be "high", "low", or a value to come near to; received {echo(aim)}')
     return figure_in_si(figure, aim, where)
-
-
-WITH_ENDS = ("range", "log_range", "uniform", "triangular")
-
-
-def check_usual_ranges(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
-    """Raise StudyError where a range ends, or a list has a value, outside what is commonly built.
-
-    Keys in the list `unusual` of the base design are meant, and ratios and tables of cases are left to their cases.
-    """
-    allowed = {format_path(parse_path(key)) for key in base.get("unusual", ()) if isinstance(key, str)}
-    for variable in variables:
-        if variable.of is not None:
-            continue
-        written = [text for text in variable.numbers if isinstance(text, str)] if variable.source == "list" else []
-        if variable.source in WITH_ENDS:
-            ends = [number for number in variable.numbers if isinstance(number, int | float)]
-            written = [str(write_amount(number, variable.unit)) for number in (min(ends), max(ends))]
-        for key in variable.keys:
-            steps = parse_path(key)
-            for text in written:
-                found = unusual_value(steps, text)
-                if found is not None and format_path(steps) not in allowed:
-                    raise StudyError(
-                        f"{path}, key vary.{variable.name}: {found.question}; if it is meant, write unusual = "
-                        f"['{format_path(steps)}'] in the base design or in [change] of the study"
-                    )

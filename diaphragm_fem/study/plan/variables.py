@@ -1,11 +1,10 @@
-"""What varies in a study: the tables of [vary] made into variables, and the constraints on them."""
+"""What varies in a study: the tables of [vary] made into variables, the constraints on them, the files they name."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from diaphragm_fem.design.files.input_file import DEEPEST
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
 from diaphragm_fem.errors import StudyError, echo
@@ -46,15 +45,17 @@ def read_variable(
 
 
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
-    """What the base design has at these keys; nothing at that of a material that it leaves to its library."""
+    """What the base design has at these keys, of one with its source the number alone; nothing at that of a material
+    that it leaves to its library."""
     found = {}
     for key in keys:
         try:
-            found[key] = read_path(base, key)
+            own = read_path(base, key)
+            found[key] = own.get("value") if isinstance(own, Mapping) else own
         except KeyError:
             if not key.startswith("materials"):
                 raise StudyError(
-                    f"{where}.key: '{key}' is not in the base design{_nearest(base, key)}. "
+                    f"{where}.key: '{key}' is not in the base design{nearest(base, key)}. "
                     "Write it there first, so that its nominal value is known"
                 ) from None
     return found
@@ -117,7 +118,7 @@ def _distribution(
     return numbers, unit
 
 
-def _nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
+def nearest(base: Mapping[str, Any], name: str, varying: Iterable[str] = ()) -> str:
     """What may have been meant by a name that nothing bears."""
     near = get_close_matches(name, varying, n=1) + nearest_paths(base, name)
     return f"; the nearest are {', '.join(near)}" if near else ""
@@ -201,64 +202,6 @@ def _same_unit(where: str, given: list[Any]) -> tuple[tuple[float, ...], str]:
     return tuple(n if u == unit else n * in_si(f"1 {u}".strip(), where) / factor for n, u in parts), unit
 
 
-def check_keys(path: Path, variables: tuple[Variable, ...]) -> None:
-    """Refuse a key that varies under two names: the later one would win without a word."""
-    seen: dict[str, str] = {}
-    for variable in variables:
-        for key in variable.keys:
-            place = str(parse_path(key))
-            if place in seen:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.key: '{key}' varies already, as vary.{seen[place]}; keep one"
-                )
-            seen[place] = variable.name
-
-
-def check_ties(path: Path, variables: tuple[Variable, ...], base: Mapping[str, Any]) -> None:
-    names = {variable.name: variable for variable in variables}
-    for variable in variables:
-        if variable.of is None:
-            continue
-        seen = {variable.name}
-        target = variable.of
-        while target in names:
-            if target in seen:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.of: is tied to itself through {', '.join(sorted(seen))}"
-                )
-            seen.add(target)
-            target = names[target].of or ""
-            if len(seen) > DEEPEST:
-                raise StudyError(
-                    f"{path}, key vary.{variable.name}.of: is tied to a thing that is tied to another, and so on over "
-                    f"more than {DEEPEST}; tie it to one further on"
-                )
-        try:
-            tied_to = read_path(base, names[variable.of].keys[0] if variable.of in names else variable.of)
-        except KeyError:
-            if variable.of in names:  # a number of a material that only this study sets
-                continue
-            raise StudyError(
-                f"{path}, key vary.{variable.name}.of: '{variable.of}' neither varies "
-                f"nor stands in the base design{_nearest(base, variable.of, names)}"
-            ) from None
-        for key in variable.keys:
-            _check_tied_kind(path, variable, key, base, tied_to)
-
-
-def _check_tied_kind(path: Path, variable: Variable, key: str, base: Mapping[str, Any], tied_to: Any) -> None:
-    """Refuse a share of an amount of another kind than the key has: every case would fail."""
-    try:
-        own, other = split_amount(read_path(base, key)), split_amount(tied_to)
-    except KeyError:
-        return
-    if own is not None and other is not None and not same_kind(own[1], other[1]):
-        raise StudyError(
-            f"{path}, key vary.{variable.name}.of: '{variable.of}' is {tied_to!r} and '{key}' is "
-            f"{read_path(base, key)!r} in the base design, which is of another kind: neither is a ratio to the other"
-        )
-
-
 def read_constraint(
     path: Path, reason: str, text: str, variables: tuple[Variable, ...], base: Mapping[str, Any]
 ) -> Expression:
@@ -273,7 +216,7 @@ def read_constraint(
         except KeyError:
             if variable is not None:  # a number of a material that only this study sets
                 return variable.numbers[0] if variable.source == "list" else f"1 {variable.unit}".strip()
-            hint = _nearest(base, name, names)
+            hint = nearest(base, name, names)
             raise StudyError(f"{where}: '{name}' neither varies nor stands in the base design{hint}") from None
 
     return read_expression(text, where, look)

@@ -20,7 +20,9 @@ from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.store import (
     DONE,
+    FAILED,
     FIGURES_VERSION,
+    STOPPED,
     checksum,
     damage_told,
     damaged_cases,
@@ -64,6 +66,12 @@ class Reading:
         query = "SELECT number, inputs, figures, never FROM cases WHERE status = ? ORDER BY number"
         for number, inputs, figures, never in self.base.execute(query, (DONE,)):
             yield number, self._inputs(number, inputs), self._named(number, figures, FIGURE), self._never(number, never)
+
+    def unsolved(self) -> Iterator[dict[str, Written]]:
+        """Inputs of every case that failed or was stopped, in order."""
+        query = "SELECT number, inputs FROM cases WHERE status IN (?, ?) ORDER BY number"
+        for number, inputs in self.base.execute(query, (FAILED, STOPPED)):
+            yield self._inputs(number, inputs)
 
     def _never(self, number: int, text: str | None) -> dict[str, float]:
         return self._named(number, text, (float, int)) if text else {}

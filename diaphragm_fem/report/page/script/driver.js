@@ -8,7 +8,7 @@ function openDriver(data, model, axis, drag) {
     const top = Math.ceil((Math.max(...curve.level_db) + 3) / 10) * 10;
     const lines = [
       ...(curve.even_db ? [{ hz, value: curve.even_db, look: "thin dashed", name: "even pressure" }] : []),
-      ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
+      ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} dash-${k % 4} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
       ...(curve.sum_db ? [{ hz, value: curve.sum_db, look: "second", name: "both sections, crossed over" }] : []),
       { hz, value: curve.level_db, name: curve.where }, ...measuredLines(data, "level", (size) => 20 * Math.log10(size / REFERENCE_PA)),
     ];
