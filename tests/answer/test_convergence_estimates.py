@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -73,6 +74,27 @@ def test_where_the_order_is_exact_twice_the_error_is_told() -> None:
     assert found.level.refinement == 2
     times = told / np.abs(here.frequency_hz / there.frequency_hz - 1)
     assert times[1:3] == pytest.approx(2.0, rel=0.06)  # 1.98 and 1.94
+
+
+def test_a_mode_that_crossed_the_top_is_held_against_the_top() -> None:
+    """Three modes of a disc on the finer mesh, of which the coarser has but the first: the second and third came down
+    from beyond 1 kHz."""
+
+    class Fine(SimpleNamespace):
+        def __len__(self) -> int:
+            return len(self.frequency_hz)
+
+    fine = Fine(frequency_hz=np.array([100.0, 950.0, 990.0]), up_to_hz=1e3)
+    found = convergence._relative_change(np.array([101.0]), fine)
+    np.testing.assert_allclose(found, [1 / 100, 50 / 950, 10 / 990], rtol=1e-12)
+
+
+def test_an_area_that_still_moves_asks_for_a_finer_mesh(monkeypatch) -> None:
+    """All frequencies are within the tolerance on the second mesh; it is the area that goes on to the last."""
+    design = load_design(Path(__file__).parents[2] / "studies" / "metal_dome.toml")
+    for moved, finest in ((0.0, 2), (1.0, 6)):
+        monkeypatch.setattr(convergence, "_area_change", lambda *_, moved=moved: moved)
+        assert converge(design, [0], 2e3, 20.0, 10, 1e-3).level.refinement == finest
 
 
 @pytest.mark.long

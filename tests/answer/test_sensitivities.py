@@ -15,12 +15,17 @@ from diaphragm_fem.answer.change.sensitivities import FAR, Tried, of_steps, sens
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures
-from diaphragm_fem.answer.driver.figures import level_over
+from diaphragm_fem.answer.driver.figures import level_over, levels_over
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.machine import cores
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.trust.doubts import doubtful_figures
+from diaphragm_fem.answer.trust.doubts import _doubtful, doubtful_figures
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.material.material import Evidence, Kind, LossFactor, Material, Relaxation
+from diaphragm_fem.design.meridian.curve import Line
+from diaphragm_fem.design.meridian.wall import plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
 
@@ -340,6 +345,8 @@ def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
         median, spread = level_over(curve.frequency_hz, curve.level_db, band)
         assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], rel=1e-9)
         assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], rel=1e-9)
+        heard = levels_over(curve, band)["heard_octaves"] - found.base["heard_octaves"]
+        assert change["heard_octaves"] == pytest.approx(heard, rel=1e-9) and heard != 0
         assert by_hand.band_hz != band
         own = rows[key].own_band["level_spread_db"]  # beside it over the band that the driver has then
         assert own == pytest.approx(by_hand.level_spread_db - found.base["level_spread_db"], rel=1e-9)
@@ -449,6 +456,22 @@ def test_a_star_needs_a_number_that_moves_the_figure():
     found = doubtful_figures(load_design(STUDIES / "stepped_v.toml"), up_to_hz=4e3)
     assert {"fundamental_hz", "stiffness_n_per_m", "decoupling_hz"} <= found
     assert "moving_mass_kg" not in found
+
+
+def test_a_number_without_a_source_is_tried_at_the_farther_end_of_its_range():
+    """A fifth either way where it has no range; no Poisson ratio above 0.49; of a relaxation the rise less one counts,
+    for the loss goes with it."""
+    low = Evidence(Kind.ASSUMED, "", (0.5e6, 1.2e6))
+    known = {"density": Evidence(Kind.MEASURED, ""), "youngs_modulus": low}
+    for loss, tried in (
+        (LossFactor((0.1, 0.2), (1e2, 1e3)), LossFactor((0.12, 0.24), (1e2, 1e3))),
+        (Relaxation(2.0, 1e3, 0.5), Relaxation(2.2, 1e3, 0.5)),
+    ):
+        rubber = Material("rubber", 1100.0, 1e6, 0.45, loss, known)
+        disc = Design("disc", (Piece(Line((0.0, 0.0), (0.02, 0.0)), Zone("wall"), plain_wall(rubber, 2e-4)),), None)
+        found = list(_doubtful(disc))
+        modulus, ratio = (replace(rubber, **one) for one in ({"youngs_modulus": 0.5e6}, {"poisson_ratio": 0.49}))
+        assert sorted(map(repr, found)) == sorted(map(repr, (modulus, ratio, replace(rubber, loss_factor=tried))))
 
 
 def test_figures_are_told_apart():

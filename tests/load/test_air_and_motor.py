@@ -372,6 +372,13 @@ def test_what_plays_has_its_ends_in_order(middle):
     assert low == high == pytest.approx(middle, rel=2e-3)
 
 
+def test_what_plays_ends_between_points():
+    """12 dB an octave about 600 Hz are 6 dB down half an octave off (closed form), wherever points lie."""
+    f = np.geomspace(20, 20e3, 60)
+    ends = two_sections.plays(f, 100 - 12 * np.abs(np.log2(f / 600)), 100.0, (500, 700))
+    assert ends == pytest.approx((600 / np.sqrt(2), 600 * np.sqrt(2)), rel=1e-9)
+
+
 def test_the_lowest_level_about_a_crossover_lies_within_an_octave_of_it():
     f = np.geomspace(100, 10e3, 2001)
     level = 100 - 20.0 * (np.abs(np.log(f / 1500)) < 0.01) - 40.0 * (np.abs(np.log(f / 490)) < 0.01)
@@ -394,12 +401,28 @@ def test_what_sections_cost_each_other_about_a_crossover_is_counted_from_the_lou
     assert two_sections.lost_about(f, (alone, alone), alone + 6.0, 1000)[1] == 0
 
 
-def test_a_section_plays_up_to_the_last_point_within_six_decibels():
-    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power."""
+def test_a_section_plays_to_between_the_points_where_it_falls_six_decibels():
+    """Points an octave apart: halfway into a step the window of a third of an octave holds a quarter of the power; the
+    next point is 1.25 dB down. Straight over log f between both."""
     f, number = 100.0 * 2.0 ** np.arange(9), np.arange(9)
     lower, upper = (np.where(plays, 100.0, 60.0) for plays in (number <= 5, number >= 3))
     assert two_sections.smoothed(f, upper)[1:4] == pytest.approx([60.0, 100 - 10 * np.log10(4), 98.75], abs=0.05)
-    assert two_sections.both_play(f, upper, lower, (1000, 30e3), (100, 3000)) == pytest.approx((800.0, 3200.0))
+    octaves = (10 * np.log10(4) - 6) / (10 * np.log10(4) - 1.25)
+    ends = two_sections.both_play(f, upper, lower, (1000, 30e3), (100, 3000))
+    assert ends == pytest.approx((400 * 2**octaves, 6400 / 2**octaves), rel=1e-3)
+
+
+def test_octaves_heard_move_as_little_as_a_hole_that_breaks_what_plays_in_two():
+    """Six octaves with a hole of half an octave at their middle: where it falls through 6 dB what plays loses half of
+    them, the octaves heard a share of the hole. Their sum, of straight lines, by hand."""
+    f = 100.0 * 2.0 ** np.array([0.0, 3.0, 3.25, 3.5, 6.0])
+    shallow, deep = (np.array([100.0, 100.0, 100.0 - depth, 100.0, 100.0]) for depth in (5.9, 6.1))
+    whole, half = (np.log2(np.divide(*reversed(two_sections.plays(f, x, 100.0, (100, 6400))))) for x in (shallow, deep))
+    assert whole == pytest.approx(6.0) and half < 3.25
+    for level, depth in ((shallow, 5.9), (deep, 6.1)):
+        share = 1.5 - depth / 6
+        assert two_sections.octaves_heard(f, level, 100.0) == pytest.approx(5.5 + 0.25 * (1 + share))
+    assert two_sections.octaves_heard(f, np.full(5, 80.0), 100.0) == 0.0
 
 
 def test_minima_of_a_branch_are_marked():

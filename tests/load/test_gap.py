@@ -70,6 +70,38 @@ def test_one_on_the_face_is_the_swept_volume():
     assert even_flow(modes, V) @ constant == pytest.approx(area, rel=1e-9)
 
 
+def test_a_gap_is_as_wide_at_both_ends_as_it_is_told():
+    """From 0.3 mm at the inner end of a flat face to 0.7 mm at the outer one."""
+    flat = np.array(((10.0, 0.0), (20.0, 0.0))) * 1e-3
+    line = cut_gap(gap_by_width(flat, lambda s: 0.3e-3 + 0.04 * s))
+    assert line.width[[0, -1], [0, 1]] == pytest.approx([0.3e-3, 0.7e-3], rel=1e-12)
+
+
+def test_of_a_plug_that_folds_back_the_nearer_side_bounds_the_gap():
+    flat = np.array(((10.0, 0.0), (20.0, 0.0))) * 1e-3
+    plug = np.array(((9.0, 0.5), (21.0, 0.5), (21.0, 2.0), (9.0, 2.0))) * 1e-3
+    assert gap_to_plug(flat, plug).width == pytest.approx(0.5e-3, rel=1e-12)
+
+
+def test_the_corner_of_a_gap_takes_half_of_a_short_flank_at_most():
+    """g/2 tan(theta/2) on either flank: 0.4 mm at a right angle of a gap of 0.8 mm, of a middle line whose first flank
+    is but 0.4 mm long 0.2 mm."""
+    face = gap_by_width(np.array(((12.0, 0.8), (12.0, 0.0), (20.0, 0.0))) * 1e-3, even(0.8e-3))
+    corner = face.place[1]
+    near = cut_gap(face).vertex - corner
+    assert corner == pytest.approx(0.4e-3, rel=1e-9)
+    assert np.abs(near + 0.2e-3).min() < 1e-12 and np.abs(near - 0.4e-3).min() < 1e-12
+
+
+@pytest.mark.parametrize("radius", [2e-3, 8e-3, 30e-3])
+def test_chords_of_a_face_stay_within_a_fiftieth_of_the_gap(radius):
+    """Sagitta l^2/(8 R) of each chord, and none turns by more than 15 degrees."""
+    points = face_points([Arc((radius, 0.0), radius, np.pi, -1.0)], 0.5e-3)
+    chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    assert chord.max() ** 2 / (8 * radius) < 1.01 * 0.02 * 0.5e-3
+    assert chord.max() < 1.01 * np.radians(15) * radius
+
+
 def test_low_down_the_chamber_is_one_of_even_pressure():
     """p = a (i omega u)/(Y + i omega V_g/kappa): the plain formula of a closed volume with slots."""
     chamber = chamber_of(V, [SlotMouth(5e-3, 0.6e-3), SlotMouth(20e-3, 0.6e-3)])

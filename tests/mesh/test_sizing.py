@@ -102,6 +102,18 @@ def test_elements_follow_the_wave_at_the_top_frequency_modulus_and_loss_included
     assert len(stations((follows,), TOP)[0]) < len(stations((constant,), TOP)[0])
 
 
+def test_a_piece_is_cut_alike_whichever_way_it_is_drawn():
+    """Of any length: where one element more has just come in, short, it does not stand in the middle."""
+    for end in np.linspace(13e-3, 19e-3, 25):
+        one, other = (stations((flat(FILM, *ends, 50e-6),), TOP)[0] for ends in ((10e-3, end), (end, 10e-3)))
+        np.testing.assert_allclose(one[-1] - other[::-1], one, atol=1e-12)
+
+
+def test_a_small_hole_asks_for_short_elements_and_the_axis_does_not():
+    hole, whole = (len(stations((flat(FILM, begin, 10e-3, 60e-6),), TOP)[0]) for begin in (0.3e-3, 0.0))
+    assert whole < hole
+
+
 @pytest.mark.parametrize(
     ("edge", "orders"),
     [(CLAMPED, [4, 3, 3]), (HINGED, [4, 3, 3]), (FREE, [4, 2, 2]), (SPRINGS, [4, 2, 2])],

@@ -14,11 +14,13 @@ from solid_walls import (
     disc,
     frequencies,
     motion_at_nodes,
+    part,
     polygon,
     sphere,
     stepped_v,
     tube,
     wall_piece,
+    wound_former,
 )
 
 from diaphragm_fem.design.design import Design, Ring
@@ -26,6 +28,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED, Edge
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.model.solid.solid import Orders, build_solid
@@ -222,6 +225,33 @@ def test_a_stiff_plate_on_an_elastic_edge_is_a_mass_on_a_spring():
     support = next(term for term in structure.terms if term.made_of == "support")
     assert support.zone == -1 and support.law(np.array([50.0])).imag == pytest.approx(0.1)
     assert structure.rigid_modes == 0
+
+
+TWO = Wall((Layer(FILM, 30e-6, 30e-6), Layer(FOIL, 60e-6, 60e-6)))
+LAYERED_V = replace(stepped_v(), meridian=tuple(replace(x, wall=TWO) for x in stepped_v().meridian))
+TUBE_AND_RING = replace(polygon([(16, 0), (20, 0), (24, 2)], 60e-6, joint=0), former=wound_former(16 * MM, 0.0))
+
+
+@pytest.mark.parametrize("design", [stepped_v(), LAYERED_V, TUBE_AND_RING], ids=["v", "layers", "former first"])
+def test_the_middle_of_the_cells_is_the_drawn_line(design):
+    """Surface points lie on the straight pieces that are drawn, in their order, of the meridian and of the former;
+    within 0.5 um of a wall of 60 where small cells lead them about a corner."""
+    surface = build_solid(design).structure(0).surface
+    for run, pieces in enumerate((design.meridian, design.former)):
+        chain = np.array([pieces[0].curve.begin, *(piece.curve.end for piece in pieces)])
+        here = surface.run == run
+        place, away = nearest_of_chain(chain, np.stack((surface.r, surface.z), axis=1)[here])
+        assert away.max() < 1e-6 and np.all(np.diff(place) > -1e-9)
+
+
+def test_the_mean_and_the_turn_of_a_face_of_unlike_layers():
+    """Of a motion that is 1 mm and the height over the middle, told by its corners alone: 1 mm, and a slope of one."""
+    wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(STEEL, 120e-6, 120e-6)))
+    model = build_solid(part([wall_piece(Line((5e-3, 0.0), (9e-3, 0.0)), wall)], CLAMPED, HINGED))
+    face, motion = model._ends[1].face, np.zeros(model.shapes.count)
+    motion[model.shapes.nodes[:, :4]] = 1e-3 + model.shapes.corner[..., 1]
+    assert face.mean @ motion == pytest.approx(1e-3, rel=1e-12)
+    assert face.moment @ motion == pytest.approx(1.0, rel=1e-9)
 
 
 def test_a_hinged_plate_is_not_a_clamped_one():
