@@ -14,7 +14,7 @@ POINTS = ("highest_peak_db", "deepest_hole_db", "break_up_peak_db", "ripple_db",
 BETTER: Mapping[str, int] = {
     "departure_hz": 1, "break_up_mode_hz": 1, "even_band_octaves": 1, "shelf_band_octaves": 1, "shelf_2_octaves": 1,
     "highest_peak_db": -1, "deepest_hole_db": 1, "break_up_peak_db": -1, "ripple_db": -1, "moving_mass_kg": -1,
-    "area_per_mass_m2_per_kg": 1, "efficiency": 1, "level_spread_db": -1,
+    "area_per_mass_m2_per_kg": 1, "efficiency": 1, "level_spread_db": -1, "plays_octaves": 1, "heard_octaves": 1,
     "median_level_db": 1, "worst_null_db": -1, "excursion_m": -1, "shared_level_db": 1, "shared_spread_db": -1,
     "shared_null_db": -1, "shared_efficiency": 1,
 }  # fmt: skip

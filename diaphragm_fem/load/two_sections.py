@@ -138,6 +138,14 @@ def plays(frequency: Array, level: Array, median: float, band: tuple[float, floa
     return first, last
 
 
+def octaves_heard(frequency: Array, level: Array, median: float) -> float:
+    """Octaves of the whole range in which a smoothed level (F,) in dB is heard: all of one within 3 dB below a median
+    or above it, none of one 9 dB below, straight in between. A hole that falls through 6 dB, at which what plays loses
+    an end by octaves, takes no more of it than its own width."""
+    share = np.clip((level - median) / WITHIN + 1.5, 0, 1)
+    return float(np.trapezoid(share, np.log2(frequency)))
+
+
 def lowest_about(frequency: Array, level: Array, crossing: float) -> tuple[float, float]:
     """Where a level (F,) in dB is lowest within an octave of a crossover, both in Hz, and that level."""
     inside = np.flatnonzero(np.abs(np.log2(frequency / crossing)) <= 1)

@@ -15,7 +15,7 @@ from diaphragm_fem.answer.change.sensitivities import FAR, Tried, of_steps, sens
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures
-from diaphragm_fem.answer.driver.figures import level_over
+from diaphragm_fem.answer.driver.figures import level_over, levels_over
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.machine import cores
@@ -345,6 +345,8 @@ def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
         median, spread = level_over(curve.frequency_hz, curve.level_db, band)
         assert change["median_level_db"] == pytest.approx(median - found.base["median_level_db"], rel=1e-9)
         assert change["level_spread_db"] == pytest.approx(spread - found.base["level_spread_db"], rel=1e-9)
+        heard = levels_over(curve, band)["heard_octaves"] - found.base["heard_octaves"]
+        assert change["heard_octaves"] == pytest.approx(heard, rel=1e-9) and heard != 0
         assert by_hand.band_hz != band
         own = rows[key].own_band["level_spread_db"]  # beside it over the band that the driver has then
         assert own == pytest.approx(by_hand.level_spread_db - found.base["level_spread_db"], rel=1e-9)

@@ -412,6 +412,19 @@ def test_a_section_plays_to_between_the_points_where_it_falls_six_decibels():
     assert ends == pytest.approx((400 * 2**octaves, 6400 / 2**octaves), rel=1e-3)
 
 
+def test_octaves_heard_move_as_little_as_a_hole_that_breaks_what_plays_in_two():
+    """Six octaves with a hole of half an octave at their middle: where it falls through 6 dB what plays loses half of
+    them, the octaves heard a share of the hole. Their sum, of straight lines, by hand."""
+    f = 100.0 * 2.0 ** np.array([0.0, 3.0, 3.25, 3.5, 6.0])
+    shallow, deep = (np.array([100.0, 100.0, 100.0 - depth, 100.0, 100.0]) for depth in (5.9, 6.1))
+    whole, half = (np.log2(np.divide(*reversed(two_sections.plays(f, x, 100.0, (100, 6400))))) for x in (shallow, deep))
+    assert whole == pytest.approx(6.0) and half < 3.25
+    for level, depth in ((shallow, 5.9), (deep, 6.1)):
+        share = 1.5 - depth / 6
+        assert two_sections.octaves_heard(f, level, 100.0) == pytest.approx(5.5 + 0.25 * (1 + share))
+    assert two_sections.octaves_heard(f, np.full(5, 80.0), 100.0) == 0.0
+
+
 def test_minima_of_a_branch_are_marked():
     f = np.linspace(100, 10e3, 991)
     ripple = 1 + 0.01 * np.sin(f / 50)  # a hundredth is no dip

@@ -17,6 +17,7 @@ from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.read.read import changed, design_from
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.load.radiation import open_air
+from diaphragm_fem.load.two_sections import octaves_heard, smoothed
 from diaphragm_fem.study.morning.best_files import tolerance_text
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -62,20 +63,23 @@ list = ["0.6 mm", "0.7 mm"]
 [want]
 up_to = "8 kHz"
 bands = {{ use = ["500 Hz", "6 kHz"] }}
-figures = ["median_level_db", "level_spread_db:use", "efficiency", "excursion_m"]
+figures = ["median_level_db", "level_spread_db:use", "efficiency", "excursion_m", "plays_octaves", "heard_octaves"]
 [morning]
-wish = [{{ figure = "level_spread_db:BAND", aim = "low" }}]
-limits = {{ excursion_m = {{ below = "0.3 mm" }}, efficiency = {{ above = "5 %" }} }}
+wish = [{{ figure = "level_spread_db:BAND", aim = "low" }}, {{ figure = "heard_octaves:use" }}]
+limits = {{ plays_octaves = {{ above = 3.0 }}, excursion_m = {{ below = "0.3 mm" }}, efficiency = {{ above = "5 %" }} }}
 """
     path.write_text(text.replace("BAND", "use"))
     study = read_study(path)
-    assert study.limits == {"excursion_m": (None, pytest.approx(3e-4)), "efficiency": (pytest.approx(0.05), None)}
+    excursion, efficiency = (None, pytest.approx(3e-4)), (pytest.approx(0.05), None)
+    assert study.limits == {"plays_octaves": (3.0, None), "excursion_m": excursion, "efficiency": efficiency}
     study.check_figures(driver_figure_names(study.recipe.base))
     try_cases(study, Sampler(study))
     found = evaluate_case(study.recipe.base, study.recipe).figures
     curve = driver_scan(load_design_on(design_from(study.recipe.base), up_to_hz=8e3))
     median, spread = level_over(curve.frequency_hz, curve.level_db, (500.0, 6e3))
     assert (found["median_level_db:use"], found["level_spread_db:use"]) == (median, spread)
+    even = smoothed(curve.frequency_hz, curve.level_db)
+    assert found["heard_octaves:use"] == octaves_heard(curve.frequency_hz, even, median) != found["heard_octaves"]
     assert found["level_spread_db"] != spread and 0 < found["efficiency:use"] < 1
     for wrong in ("ues", "", "use, inner driven zone"):
         path.write_text(text.replace("BAND", wrong))

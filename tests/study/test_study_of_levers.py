@@ -43,7 +43,8 @@ def text_of(rows, text: str = STEPPED, **parts) -> str | None:
 
 def of_driver(departure_hz: float | None = 5e3, sections=None):
     """A driver with the figures that the study asks for."""
-    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=SimpleNamespace(departure_hz=departure_hz))
+    loaded, played = SimpleNamespace(departure_hz=departure_hz), {"heard_octaves": 6.0}
+    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=loaded, played=played)
     return SimpleNamespace(figures=figures, sections=sections)
 
 
@@ -148,8 +149,10 @@ def test_a_study_of_two_sections_says_whose_levels_it_ranks():
 
 def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
     """A winner of two sections had its levels evener over the old band, and left its coil 0.6 octaves lower."""
-    assert ready_of_driver(loaded=True)["morning"]["limits"] == {"loaded_departure_hz": {"above": "4500 Hz"}}
-    assert "limits" not in ready_of_driver(loaded=True, departure_hz=None)["morning"]
+    heard = {"heard_octaves:use": {"above": "5.82 octaves"}}
+    departure = {"loaded_departure_hz": {"above": "4500 Hz"}}
+    assert ready_of_driver(loaded=True)["morning"]["limits"] == departure | heard
+    assert ready_of_driver(loaded=True, departure_hz=None)["morning"]["limits"] == heard
     assert "loaded_departure_hz" not in ready_of_driver(loaded=False)["morning"]["limits"]
 
 

@@ -44,6 +44,9 @@ DEFINITIONS: Mapping[str, str] = {
 
 OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 """Figures of a driver over the band of its own, and as 'level_spread_db:NAME OF BAND' over one that a study names."""
+PLAYED = ("plays_from_hz", "plays_to_hz", "plays_octaves", "heard_octaves")
+"""Where a driver plays against its median level there, and the octaves in which it is heard, which move smoothly."""
+BANDED = (*OVER_A_BAND, *PLAYED)
 
 MEASURES: Mapping[str, str] = {
     "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",

@@ -84,9 +84,10 @@ class Lever:
 
     @property
     def of_the_system(self) -> bool:
-        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or who drives
-        it: at the rated voltage less of a resistance takes more power, whatever the part."""
-        return self.kind == RESISTANCE.name or (self.kind == LENGTH.name and self.key.endswith("diameter"))
+        """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or what drives
+        it: more force factor or less of a resistance is louder whatever the part, and hid what mends that: of 17
+        verdicts on six drivers, followed step by step, 14 named a stronger motor."""
+        return self.table == "motor" or (self.kind == LENGTH.name and self.key.endswith("diameter"))
 
     def can_be(self, step: float) -> bool:
         """Whether there is one of 1 + step times the value."""

@@ -24,11 +24,17 @@ PLACES = {"highest_peak_db": "highest_peak_hz", "deepest_hole_db": "deepest_hole
 
 def named_figures(found: Sensitivities) -> tuple[str, ...]:
     """The figures whose levers a verdict may name: the end and the length of the band that the design is judged by and
-    its break-up mode, or of a driver its departure, level, spread and break-up mode."""
+    its break-up mode, or of a driver the end of what it plays, level, spread and break-up mode."""
     if found.loaded:
-        return "loaded_departure_hz", "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
+        return end_heard(found), "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
     band = band_judged(found.base)
     return f"{band}_to_hz", "break_up_mode_hz", f"{band}_octaves"
+
+
+def end_heard(found: Sensitivities) -> str:
+    """What ends what is heard of a driver: the upper end of where it plays or, where no tenth raises that, as where it
+    plays to the end of the range, its departure. A V before a plug left its coil at 596 Hz and played up to 5.4 kHz."""
+    return "plays_to_hz" if any(gain(row, "plays_to_hz") > 0 for row in found.rows) else "loaded_departure_hz"
 
 
 def band_judged(base: Mapping[str, float | None]) -> str:
@@ -39,8 +45,8 @@ def band_judged(base: Mapping[str, float | None]) -> str:
 
 def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The rows that move a figure most, strongest first; of a frequency those alone that move the mode, zone or end
-    which has it now: another one's place is no gain, since the one that is first still is; of a band's length no jump
-    for the worse. None whose step that helps cannot be had.
+    which has it now: another one's place is no gain, since the one that is first still is; of a band's length, and
+    of the end of what plays, no jump for the worse. None whose step that helps cannot be had.
     """
     steps = [(_steady(found, row, figure), row) for row in found.strongest(figure) if _had(row, figure)]
     sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
@@ -52,7 +58,8 @@ def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity 
     helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
     wider one threw that end an octave down; such throws hid what makes the band longer. A band may grow by a jump.
     """
-    if not jumps(found, row, figure) or (gain(row, figure) > 0 and not figure.endswith("_hz")):
+    grows = figure == "plays_to_hz" or not figure.endswith("_hz")
+    if not jumps(found, row, figure) or (gain(row, figure) > 0 and grows):
         return row
     less = row.back if gain(row, figure) < 0 else None
     return less if less is not None and gain(less, figure) > 0 and not jumps(found, less, figure) else None

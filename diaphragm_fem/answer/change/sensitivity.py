@@ -49,6 +49,6 @@ class Sensitivities:
         return "loaded_" * self.loaded + "handed_over_hz"
 
     def strongest(self, figure: str) -> list[Sensitivity]:
-        """What moves a figure, either way, by how far a tenth of it does; no diameter or resistance."""
+        """What moves a figure, either way, by how far a tenth of it does; no diameter and nothing of the motor."""
         known = [row for row in self.rows if row.change.get(figure) and not row.lever.of_the_system]
         return sorted(known, key=lambda row: -abs(row.change[figure] or 0.0))

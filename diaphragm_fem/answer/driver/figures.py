@@ -6,7 +6,9 @@ Definitions
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
     plays                 where the level, smoothed to a third of an octave, stays within 6 dB below that median: the
-                          stretch that holds the band's middle, which may go on beyond the band.
+                          stretch that holds the band's middle, which may go on beyond the band. A hole that falls
+                          through the 6 dB throws an end by octaves: what moves smoothly are the octaves heard.
+    octaves heard         of the whole range, smoothed so, each by how far it is heard (`octaves_heard`).
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
                           level, by PROMINENCE_DB or more; what makes it is the smallest of three ratios there:
                           |sum| over sum of sizes of the slots' parts (slots against each other) and of the zones'
@@ -32,7 +34,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BANDED, DEFINITIONS, OVER_A_BAND, PLAYED
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
@@ -41,9 +43,9 @@ from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
-from diaphragm_fem.load.two_sections import evenly, plays, smoothed
+from diaphragm_fem.load.two_sections import evenly, octaves_heard, plays, smoothed
 
-OWN = ("median_level_db", "level_spread_db", "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
+OWN = ("median_level_db", "level_spread_db", *PLAYED, "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
     "shared_efficiency": "efficiency",
@@ -75,15 +77,15 @@ class Null:
 
 @dataclass(frozen=True)
 class DriverFigures:
-    """SI units, levels in dB; loaded: the figures of merit with everything on; banded: those of the level over named
-    bands, as 'level_spread_db:NAME OF BAND'."""
+    """SI units, levels in dB; loaded: the figures of merit with everything on; played: the figures PLAYED; banded:
+    those of the level over named bands, as 'level_spread_db:NAME OF BAND'."""
 
     loaded: Figures
     held_volume_m3: float
     band_hz: tuple[float, float] | None
     median_level_db: float | None
     level_spread_db: float | None
-    plays_hz: tuple[float, float] | None
+    played: Mapping[str, float | None]
     null: Null | None
     null_in_band: Null | None
     efficiency: float | None
@@ -96,10 +98,23 @@ class DriverFigures:
     baffled: Mapping[str, float | None] = field(default_factory=dict)
     banded: Mapping[str, float | None] = field(default_factory=dict)
 
+    @property
+    def plays_hz(self) -> tuple[float, float] | None:
+        """From where to where it plays, in Hz."""
+        low, high = (self.played[name] for name in PLAYED[:2])
+        return None if low is None or high is None else (low, high)
+
     def reason(self, name: str) -> str:
         """Why a figure is None, "" where it is not."""
         stem = name.removeprefix("loaded_")
         return self.loaded.reason(stem) if stem != name else self.reasons.get(name, "")
+
+    def at_least(self, name: str) -> bool:
+        """Whether a figure is the width of a band that touches the upper end of the range, and may be larger."""
+        if name == "plays_octaves":
+            return self.plays_hz is not None and self.plays_hz[1] >= self.loaded.top_hz
+        stem = name.removeprefix("loaded_")
+        return stem != name and self.loaded.at_least(stem)
 
     @property
     def never(self) -> dict[str, float]:
@@ -115,7 +130,8 @@ class DriverFigures:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
-        own = (self.median_level_db, self.level_spread_db, *null, self.efficiency, self.excursion_m)
+        heard = (self.median_level_db, self.level_spread_db, *(self.played[name] for name in PLAYED))
+        own = (*heard, *null, self.efficiency, self.excursion_m)
         return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
 
 
@@ -134,15 +150,14 @@ def driver_figures(
     if level is None:
         nowhere = found.around.plug is None and not curve.radiated
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
-    over = dict.fromkeys(OVER_A_BAND) if band is None else levels_over(curve, band)
-    median, spread, efficiency = over.values()
-    null = null_in_band = stretch = None
+    over = dict.fromkeys(BANDED) if band is None else levels_over(curve, band)
+    median, spread, efficiency = (over[name] for name in OVER_A_BAND)
+    null = null_in_band = None
     if level is not None and band is not None and median is not None:
-        stretch = plays(curve.frequency_hz, smoothed(curve.frequency_hz, level), median, band)
         exit = found.around.driver.exit
         ended = None if exit is None or exit.end == "matched" else found.around.exit_over_tube
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end), ended) for end in (top, band[1]))
-    for name in ("level_spread_db", "worst_null_db", "worst_null_hz", "efficiency"):
+    for name in ("level_spread_db", *PLAYED, "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
     if median is not None and null is None:
@@ -153,8 +168,9 @@ def driver_figures(
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(
-        loaded, found.held_volume, band, median, spread, stretch, null, null_in_band, efficiency, excursion,
-        of, at, *signals, {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
+        loaded, found.held_volume, band, median, spread, {name: over[name] for name in PLAYED}, null, null_in_band,
+        efficiency, excursion, of, at, *signals,
+        {**{f"loaded_{name}": why for name, why in loaded.reasons.items()}, **reasons}, baffled,
         {f"{figure}:{name}": value
          for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
     )  # fmt: skip
@@ -174,14 +190,16 @@ def heard_of(curve: DriverCurve) -> Heard:
 
 
 def levels_over(curve: DriverCurve | Heard, band: tuple[float, float]) -> dict[str, float | None]:
-    """The figures OVER_A_BAND of a curve over a band in Hz, each None without a level."""
-    found: dict[str, float | None] = dict.fromkeys(OVER_A_BAND)
+    """The figures BANDED of a curve over a band in Hz, each None without a level."""
     if curve.level_db is None:
-        return found
-    found["median_level_db"], found["level_spread_db"] = level_over(curve.frequency_hz, curve.level_db, band)
-    if curve.efficiency is not None:
-        found["efficiency"] = float(np.median(evenly(curve.frequency_hz, curve.efficiency, band)))
-    return found
+        return dict.fromkeys(BANDED)
+    f, efficiency = curve.frequency_hz, curve.efficiency
+    median, spread = level_over(f, curve.level_db, band)
+    share = None if efficiency is None else float(np.median(evenly(f, efficiency, band)))
+    even = smoothed(f, curve.level_db)
+    low, high = plays(f, even, median, band)
+    heard = octaves_heard(f, even, median)
+    return dict(zip(BANDED, (median, spread, share, low, high, float(np.log2(high / low)), heard), strict=True))
 
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:

@@ -21,7 +21,7 @@ from diaphragm_fem.report.words.words import NONE, join_words, one, printed, sho
 DOUBTFUL = f"{MARK} a number without a published source moves it by more than 2 %."
 MAIN_FIGURES = (
     "fundamental_hz", "departure_hz", "break_up_mode_hz", "even_band_octaves", "shelf_band_octaves", "moving_mass_kg",
-    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", *SHARED,
+    "low_area_m2", "area_per_mass_m2_per_kg", "median_level_db", "level_spread_db", "plays_octaves", *SHARED,
 )  # fmt: skip
 FOLLOWED_AGAINST = "against those of the next design toward the baseline"
 HOW_FOLLOWED = (

@@ -7,7 +7,7 @@ from math import log2
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BANDED, OVER_A_BAND
 from diaphragm_fem.answer.better import better, least_words
 from diaphragm_fem.report.words.advice import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.report.words.figures import value_text
@@ -83,7 +83,7 @@ def _price(morning: Morning, ranking: Ranking) -> str:
     much = {}
     for name in COSTS.keys() - wished - idle:
         was, now = base.get(name), winner.get(name)
-        of_driver = name in OVER_A_BAND or name.startswith("loaded_")
+        of_driver = name in BANDED or name.startswith("loaded_")
         if was is not None and now is not None and of_driver == ("median_level_db" in base):
             worse = better(name) * (was - now) / COSTS[name]
             much[name] = worse / (abs(was) or 1.0) if name in SHARES else worse
@@ -168,7 +168,7 @@ def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
     for figure in [wish.figure for wish in ranking.wishes]:
         own, _, band = figure.partition(":")
         both = found.figures.get(figure), found.figures.get(own)
-        if band and own in OVER_A_BAND and None not in both and not ranking.alike(figure, *both):
+        if band and own in BANDED and None not in both and not ranking.alike(figure, *both):
             told.append(f"{naming(own).words} {value_told(own, found)}, not {value_told(figure, found)}")
     end = found.figures.get("loaded_departure_hz")
     where = f"Over its own band, {f'up to {show_hz(end)}, ' if end else ''}as `examine` reads it,"

@@ -39,9 +39,9 @@ def write_folder(
     order a reader wants them.
 
     `design` is the text of the design file as evaluated, kept as design.toml where given, with a study of its levers;
-    `stamp` says on every sheet
-    where it comes from; `for_others` asks for curves and shapes in the forms of `files.curves`. Files of an earlier run
-    that this one does not make are removed. Raises StudyError where it cannot be written.
+    `stamp` says on every sheet where it comes from; `for_others` asks for curves and shapes in the forms of
+    `files.curves`. Files of an earlier run that this one does not make are removed. Raises StudyError where it cannot
+    be written.
     """
     check_folder(folder)
     with all_or_nothing(folder) as draft:

@@ -67,6 +67,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
     "shared_level_db": "highest level",
     "shared_spread_db": "least spread of the level",
     "loaded_even_band_octaves": "widest even band",
+    "plays_octaves": "plays widest",
     "shared_null_db": "shallowest null within the shared band",
     "loaded_departure_hz": "latest departure",
     "shared_efficiency": "highest efficiency",

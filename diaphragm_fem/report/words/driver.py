@@ -55,11 +55,11 @@ AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
 WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
-def loaded_sentences(driver: DriverAnswer, hands_over: str = "") -> list[str]:
-    """What a driver does with everything on: what is heard of it, resonance, what follows the coil, steps and what
-    makes a hand-over come about."""
+def loaded_sentences(driver: DriverAnswer, hands_over: str = "", plays_on: str = "") -> list[str]:
+    """What a driver does with everything on: what is heard of it and what moves its end, resonance, what follows the
+    coil, steps and what makes a hand-over come about."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [*heard(driver), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
+    told = [*heard(driver, plays_on), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     return told
@@ -129,12 +129,12 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         if null is not None and (place == "in" or null != figures.null_in_band):
             rows.append((f"worst null {place} the band", "", show_null(null), null.cause))
     if figures.efficiency is not None:
-        words = "radiated in front over terminals" if curve.radiated else "exit over terminals"
-        rows.append(("efficiency, median", "", f"{digits(100 * figures.efficiency, 2)} %", words))
+        words = f"{'radiated in front' if curve.radiated else 'exit'} over terminals, median"
+        rows.append(("efficiency", "", f"{digits(100 * figures.efficiency, 2)} %", words))
     rows += beam_rows(driver)
     if figures.excursion_m is not None and figures.excursion_hz is not None:
-        where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak"
-        rows.append(("largest excursion from resonance up", "", f"{digits(figures.excursion_m * 1e3, 2)} mm", where))
+        where = f"{figures.excursion_of} at {show_hz(figures.excursion_hz)}, peak, from resonance up"
+        rows.append(("largest excursion", "", f"{digits(figures.excursion_m * 1e3, 2)} mm", where))
     if driver.opinion is not None:
         worst = f"largest at {show_hz(driver.opinion.worst_hz)}, face moving as one body"
         rows.append(("chamber in two dimensions differs", "", f"{driver.opinion.difference_db:.2g} dB", worst))

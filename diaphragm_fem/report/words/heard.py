@@ -20,10 +20,10 @@ TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside
 SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practice, no source)
 
 
-def heard(driver: DriverAnswer) -> list[str]:
+def heard(driver: DriverAnswer, plays_on: str = "") -> list[str]:
     """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
-    which lie in the median's band and not in the one in which it plays, told last."""
-    return [*shared_exit(driver), level_words(driver), *lows(driver), *_plays(driver)]
+    which lie in the median's band and not in the one in which it plays, told last, with what moves its end."""
+    return [*shared_exit(driver), level_words(driver), *lows(driver), *_plays(driver, plays_on)]
 
 
 def shared_exit(driver: DriverAnswer) -> list[str]:
@@ -78,10 +78,11 @@ def level_words(driver: DriverAnswer) -> str:
     return f"{of}: {level}, median from {low} to {high}, {spread}."
 
 
-def _plays(driver: DriverAnswer) -> list[str]:
+def _plays(driver: DriverAnswer, plays_on: str) -> list[str]:
     if driver.figures.median_level_db is None or driver.figures.band_hz is None:
         return []
-    return [f"Plays {plays_words(driver.figures, driver.curve.frequency_hz)} (−{WITHIN:.0f} dB)."]
+    where, on = plays_words(driver.figures, driver.curve.frequency_hz), f"; {plays_on}" * bool(plays_on)
+    return [f"Plays {where} (−{WITHIN:.0f} dB){on}."]
 
 
 def plays_words(figures: DriverFigures, f: Array) -> str:

@@ -71,7 +71,7 @@ _WORDS = {
     "slope_db_per_octave": "slope", "level_spread_db": "spread of the level",
     "shared_level_db": "median level, shared band", "shared_spread_db": "spread of the level, shared band",
     "shared_null_db": "worst null, depth, shared band", "shared_efficiency": "efficiency, shared band",
-    "worst_null_db": "worst null, depth",
+    "worst_null_db": "worst null, depth", "plays_to_hz": "plays up to", "heard_octaves": "width heard",
     "worst_null_hz": "worst null, frequency", "excursion_m": "largest excursion",
     "beam_narrows_hz": "beam narrows to 90 degrees", "share_rms": "rms share", "in_phase_share": "mean in-phase share",
     "stiffness_stroke_m": "stroke to a change of stiffness by", "area_stroke_m": "stroke to a change of area by",

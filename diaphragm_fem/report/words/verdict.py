@@ -8,7 +8,14 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.words.advice import end_of_band, remedy, strongest_levers, what_hands_over, what_softer_costs
+from diaphragm_fem.report.words.advice import (
+    end_of_band,
+    plays_on,
+    remedy,
+    strongest_levers,
+    what_hands_over,
+    what_softer_costs,
+)
 from diaphragm_fem.report.words.driver import loaded_sentences
 from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, what_happens
 from diaphragm_fem.report.words.study import naming
@@ -30,11 +37,12 @@ def verdict(evaluation: Answer) -> str:
         return _undriven(evaluation)
     if evaluation.driver is not None:
         found = evaluation.sensitivities
-        changes = [strongest_levers(evaluation, figures, ""), end_of_band(evaluation)]
+        farther = plays_on(evaluation)
+        changes = [strongest_levers(evaluation, figures, farther), end_of_band(evaluation)]
         first = found is not None and found.loaded
         comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
         after = [*changes, in_vacuum(figures)] if first else [in_vacuum(figures), *changes]
-        happens = [*loaded_sentences(evaluation.driver, comes), *after]
+        happens = [*loaded_sentences(evaluation.driver, comes, farther), *after]
     else:
         ends = _limit(evaluation, figures)
         told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))

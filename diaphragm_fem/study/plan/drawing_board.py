@@ -6,7 +6,7 @@ from contextlib import suppress
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BANDED, MEASURES
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -121,12 +121,12 @@ def _check_zones(study: Study, design: Design) -> None:
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in (*MEASURES, *OVER_A_BAND):
+        if stem in (*MEASURES, *BANDED):
             zone = zone.partition(",")[2].strip()
         if zone in study.recipe.wanted.bands and zone not in zones:
             raise StudyError(
                 f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
-                f"{', '.join((*MEASURES, *OVER_A_BAND))}"
+                f"{', '.join((*MEASURES, *BANDED))}"
             )
         if zone and zone not in zones:
             raise StudyError(

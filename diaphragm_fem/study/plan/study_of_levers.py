@@ -31,9 +31,12 @@ KEPT = {
 }
 """What the best may not pay with: the side, how many times the design's own and how much more, about 2 dB of its
 response per newton; how that is written. Of a ring V a peak of 11 dB won by a break-up mode that a threshold hid."""
-KEPT_IN_A_DRIVER = {"loaded_departure_hz": ("above", 0.9, 0.0, "{:.4g} Hz", 1.0)}
-"""The same with everything on: levels are wished for over the design's own band, and one that lets it end lower is no
-better there."""
+KEPT_IN_A_DRIVER = {
+    "loaded_departure_hz": ("above", 0.9, 0.0, "{:.4g} Hz", 1.0),
+    "heard_octaves:use": ("above", 0.97, 0.0, "{:.3g} octaves", 1.0),
+}
+"""The same with everything on: levels are wished for over the design's own band, and one that lets it end lower, or
+plays over less beyond it, is no better there."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -76,7 +79,11 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     kept, own = KEPT, found.base
     if found.loaded and evaluation.driver is not None:
-        kept, own = KEPT_IN_A_DRIVER, {"loaded_departure_hz": evaluation.driver.figures.loaded.departure_hz}
+        heard, departure = (
+            evaluation.driver.figures.played["heard_octaves"],
+            evaluation.driver.figures.loaded.departure_hz,
+        )
+        kept, own = KEPT_IN_A_DRIVER, {"loaded_departure_hz": departure, "heard_octaves:use": heard}
     limits = {
         name: {side: text.format((share * value + more) * factor)}
         for name, (side, share, more, text, factor) in kept.items()
