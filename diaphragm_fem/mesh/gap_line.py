@@ -16,7 +16,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gap_face import CHORD, GapFace, nearest_of_chain
+from diaphragm_fem.mesh.gap_face import CHORD, STRAIGHT, GapFace, nearest_of_chain
 
 SHARP = 1.1 * CHORD  # a turn above this is a corner with vertices of its own; below, a smooth curve cut into chords
 
@@ -86,11 +86,12 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
     for j, slot in enumerate(slots):
         owner[np.abs(middle - slot.place) < slot.width / 2] = j
     ends = np.stack((line[:-1], line[1:]), axis=1)
+    bend = np.stack((face.place, face.turn), axis=1)[1:-1]
     return GapLine(
         vertex=line,
         point=np.stack([np.interp(line, face.place, face.middle[:, k]) for k in range(2)], axis=1),
         width=np.interp(ends, face.place, face.width),
-        bend=np.stack((face.place, face.turn), axis=1)[1:-1],
+        bend=bend[np.abs(bend[:, 1]) > STRAIGHT],  # where the width alone changes its course nothing turns
         slot=owner,
         slot_vertex=np.array([int(np.argmin(np.abs(line - slot.place))) for slot in slots], dtype=np.int64),
     )

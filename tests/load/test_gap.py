@@ -9,6 +9,8 @@ from driver_cases import driver_data
 from skfem import Basis, ElementQuad2, MeshQuad, condense, solve
 from skfem.models.poisson import laplace
 
+from diaphragm_fem.answer.driver.curve import driver_curve
+from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.design.driver.driver import Slot
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from
@@ -435,3 +437,15 @@ def test_the_second_opinion_cuts_the_whole_gap():
     x, z = corner - corner[:, :1]
     area = 0.5 * np.abs(x[1] * z[2] - x[2] * z[1]) + 0.5 * np.abs(x[2] * z[3] - x[3] * z[2])
     assert area.sum() == pytest.approx(15e-3 * 0.5e-3 + 0.6e-3 * 2e-3, rel=1e-9)
+
+
+def test_a_table_of_even_widths_is_a_plain_gap():
+    """Every table of widths ended a driver with a traceback: a knot on a straight stretch was a bend of no angle, over
+    whose extent of nothing its relief was shared out. A slot may lie over it as well."""
+    knots = ["0 mm", "2 mm", "5 mm", "8 mm"]
+    plain, table = (
+        driver_data(**{"front.gap": gap}) for gap in ("0.6 mm", {"distance": knots, "width": ["0.6 mm"] * 4})
+    )
+    f = np.geomspace(200.0, 5e3, 12)
+    one, other = (driver_curve(load_design_on(design_from(data), up_to_hz=5e3), f).level_db for data in (plain, table))
+    assert other == pytest.approx(one, abs=1e-3)  # elements are cut at the knots besides

@@ -9,16 +9,18 @@ import pytest
 from scipy.special import spherical_jn, spherical_yn
 from skfem import ElementTriP2
 
-from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.curve import Arc, Line, freeform_from
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.load.face_patterns import face_patterns, face_rule
 from diaphragm_fem.load.radiation import SLOWEST, open_air
 from diaphragm_fem.mesh import open_section
-from diaphragm_fem.mesh.open_contour import OpenContour
+from diaphragm_fem.mesh.open_contour import OpenContour, front_contour, rear_contour
 from diaphragm_fem.mesh.open_section import OpenSection, cut_open_section
 from diaphragm_fem.model.air.open_air import FLATTEST, _least_jacobian, _matrices, _mesh, air_modes
 from diaphragm_fem.model.air.spherical_waves import carried, carried_away, log_slope
+from diaphragm_fem.verify.bench import part, piece
 from diaphragm_fem.verify.rungs.radiation import (
     V,
     along_axis,
@@ -207,6 +209,23 @@ def test_a_dome_of_no_height_is_the_flat_face():
         np.abs(impedance(cap(h), partial(along_axis, cap(h).face[0]), ka, 2.0) / plain - 1).max() for h in (0.02, 0.01)
     ]
     assert off[1] == pytest.approx(off[0] / 2, rel=0.1)
+
+
+@pytest.mark.parametrize("backward", [False, True])
+def test_the_rear_of_a_part_is_its_front_upside_down(backward):
+    """Line, arc and smooth line, along which r stays and z changes its sign."""
+
+    def bowed(t):
+        r = 32e-3 - t if backward else t
+        return np.stack((r, 3e-3 - (r - 12e-3) ** 2 / 30e-3), axis=-1)
+
+    smooth = freeform_from(bowed, (12e-3, 20e-3))
+    smooth = smooth.reverse() if backward else smooth
+    curves = Line((2e-3, 0.0), (10e-3, 1e-3)), Arc((12e-3, 1e-3), 2e-3, np.pi, -np.pi / 2), smooth
+    design = part("part", [piece(curve, 60e-6) for curve in curves], FREE, CLAMPED)
+    front, rear = front_contour(design), rear_contour(design)
+    place = np.linspace(0.0, front.length, 100)
+    np.testing.assert_allclose(rear.point(place), front.point(place) * (1, -1), atol=1e-15)
 
 
 def test_a_v_moves_air_by_its_projected_area():

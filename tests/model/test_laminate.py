@@ -19,6 +19,8 @@ from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.shell.elasticity import stiffness_law, wall_rows
 from diaphragm_fem.model.shell.shell import build_shell
+from diaphragm_fem.model.shell.strain import Geometry
+from diaphragm_fem.model.shell.thick_wall import thicken
 from diaphragm_fem.model.solid.solid import build_solid
 
 MM, UM = 1e-3, 1e-6
@@ -164,6 +166,22 @@ def test_what_slides_is_told_wherever_the_meridian_lies_in_the_wall():
     curve, zone = Line((10 * MM, 0.0), (20 * MM, 0.0)), Zone("wall", Role.DRIVEN)
     one, other = (soft_core(Piece(curve, zone, Wall(layers, (lift, lift))), 8e3) for lift in (0.0, 100 * UM))
     assert one == other and "bend each on its own" in one
+
+
+@pytest.mark.parametrize("bend", [-1.7, -1.0, 1.0, 1.7])
+def test_layers_in_the_tightest_bend_keep_a_law_that_resists_every_strain(bend):
+    """A sandwich whose radius is its thickness over `bend`: no eigenvalue of its law, scaled to a diagonal of one, is
+    negative. Squeezed as first order asks, one of them is -0.18 (the wall would give way by itself)."""
+    film, soft = core(5e9, "film"), core(4e6)
+    one = Wall((Layer(film, 25 * UM, 25 * UM), Layer(soft, 200 * UM, 200 * UM), Layer(film, 25 * UM, 25 * UM)))
+    arc = Arc((20 * MM, 0.0), 250 * UM / abs(bend), np.pi / 2, float(np.sign(bend)))
+    rows, each = wall_rows((Piece(arc, Zone("bend"), one),), np.zeros(1, int), [film, soft]), np.ones((1, 1))
+    at = Geometry(20 * MM * each, 0.8 * each, 0.6 * each, bend / (250 * UM) * each, each / 2, each)
+    law = stiffness_law(rows, at.fraction)
+    thicken(law, at, rows)
+    whole = law.sum(axis=2)[..., 0]
+    scale = np.sqrt(np.diag(whole))
+    assert np.linalg.eigvalsh(whole / np.outer(scale, scale))[0] > 0.05
 
 
 def test_a_core_of_100_mpa_brings_no_warning_low_down():
