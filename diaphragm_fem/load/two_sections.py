@@ -122,7 +122,8 @@ def plays(frequency: Array, level: Array, median: float, band: tuple[float, floa
     point that does nearest to the middle of a band in Hz; where none does, as beside a needle narrower than the
     smoothing, that point alone. It ends between points, straight over log f: at points alone the ends of a ring V in
     its driver were 1.6 and 1.1 % off."""
-    loud = level >= median - WITHIN
+    least = median - WITHIN
+    loud = level >= least
     away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)
     middle = int(np.lexsort((away, ~loud))[0])
     below, above = np.flatnonzero(~loud[:middle]), np.flatnonzero(~loud[middle + 1 :])
@@ -130,7 +131,7 @@ def plays(frequency: Array, level: Array, median: float, band: tuple[float, floa
         return float(frequency[middle]), float(frequency[middle])
 
     def crossing(quiet: int, beside: int) -> float:
-        share = (median - WITHIN - level[quiet]) / (level[beside] - level[quiet])
+        share = (least - level[quiet]) / (level[beside] - level[quiet])
         return float(frequency[quiet] * (frequency[beside] / frequency[quiet]) ** share)
 
     first = crossing(below[-1], below[-1] + 1) if below.size else float(frequency[0])
