@@ -636,6 +636,7 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     below, at = f"−1.8 dB at {show_hz(dip.frequency_hz)}", f"above it {worst} ({cause})."
     assert nulls(replace(figures, null_in_band=dip)) == [f"Deepest dip {below} within that band; {at}"]
     assert nulls(replace(figures, null=dip, null_in_band=dip)) == [f"Deepest dip {below}."]
+    assert nulls(replace(figures, null=dip, null_in_band=None)) == [f"No null within that band; above it {below}."]
     assert figures.null.frequency_hz > high and (
         figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
     )

@@ -189,6 +189,14 @@ def test_ranks_that_cannot_be_told_apart_are_called_a_tie(tmp_path):
     assert "a tie" not in words(ranking_blocks(lost, ()))
 
 
+def test_a_study_of_one_design_has_a_morning(tmp_path):
+    """It ended with a traceback, for what varies is a list of nothing."""
+    one = LOW.replace("[morning]", '[plan]\nhow = "grid"\n[morning]')
+    text = HEAD.replace('range = ["1 mm", "2 mm"]', 'list = ["1 mm"]') + one
+    told = words(morning_blocks(morning(filled(tmp_path, text, flat), evaluator=STANDIN), {}, ()))
+    assert "; nothing varied by grid." in told and "1 design keeps to all of them" in told
+
+
 def test_a_base_that_cannot_be_solved_says_why(tmp_path):
     found = morning(filled(tmp_path, f"{HEAD}count = 5\n{LOW}", flat))
     blocks = ranking_blocks(found, ())

@@ -41,10 +41,10 @@ def text_of(rows, text: str = STEPPED, **parts) -> str | None:
     return study_of_levers(told, text, "results/v/study_of_v.toml", Path())
 
 
-def of_driver(departure_hz: float | None = 5e3, sections=None):
+def of_driver(departure_hz: float | None = 5e3, sections=None, level_db: float | None = 120.0):
     """A driver with the figures that the study asks for."""
     loaded, played = SimpleNamespace(departure_hz=departure_hz), {"heard_octaves": 6.0}
-    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=loaded, played=played)
+    figures = SimpleNamespace(band_hz=(100.0, 5e3), median_level_db=level_db, loaded=loaded, played=played)
     return SimpleNamespace(figures=figures, sections=sections)
 
 
@@ -156,9 +156,15 @@ def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
     assert "loaded_departure_hz" not in ready_of_driver(loaded=False)["morning"]["limits"]
 
 
-def ready_of_driver(loaded: bool, departure_hz: float | None = 5e3) -> dict:
+def test_no_study_of_levels_is_left_of_a_driver_without_a_level():
+    """One with a motor and no exit was ranked by figures that none of its cases had: each score was 0."""
+    assert ready_of_driver(loaded=True, level_db=None) == {}
+    assert ready_of_driver(loaded=False, level_db=None)["morning"]["wish"]
+
+
+def ready_of_driver(loaded: bool, departure_hz: float | None = 5e3, level_db: float | None = 120.0) -> dict:
     drawn = load_design(STUDIES / "driver_stepped_v.toml")
     found = Sensitivities(BASE, ROWS, loaded)
-    driven = replace(stepped_v(), design=drawn, driver=of_driver(departure_hz), sensitivities=found)
+    driven = replace(stepped_v(), design=drawn, driver=of_driver(departure_hz, level_db=level_db), sensitivities=found)
     design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
     return tomllib.loads(study_of_levers(driven, design, "x.toml", STUDIES) or "")

@@ -87,8 +87,8 @@ def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: D
                 other = float(others[np.argmin(np.abs(np.log(others / hz)))])
                 yield (
                     f"behind the leak the coil resonates at {show_frequency(other, computed=True)} as well as at the "
-                    f"loaded fundamental, {show_frequency(hz, computed=True)}: a leak a little wider or narrower may "
-                    "make the fundamental jump from one to the other"
+                    f"loaded fundamental, {show_frequency(hz, computed=True)}: with another leak the fundamental may "
+                    "jump from one to the other"
                 )
 
 

@@ -12,12 +12,13 @@ Definitions
                           through the 6 dB throws an end by octaves: what moves smoothly are the octaves heard.
     octaves heard         of the whole range, smoothed so, each by how far it is heard (`octaves_heard`).
     worst null            the minimum of the level above the loaded fundamental that lies deepest below the median
-                          level, by PROMINENCE_DB or more; what makes it is the smallest of three ratios there:
+                          level, by PROMINENCE_DB or more; what makes it is the smallest of these ratios there:
                           |sum| over sum of sizes of the slots' parts (slots against each other) and of the zones'
-                          volumes (zones against each other), and the pressure at the slots over that in the gap (a
-                          node of the gap at the slots); in a baffle of the zones' ratio and of the far pressure on
-                          the axis over its mean over the half space. It often lies above the band, where the level
-                          has fallen anyhow: the worst within the band is kept beside it.
+                          volumes (zones against each other), the pressure at the slots over that in the gap (a
+                          node of the gap at the slots), and the impedance of a horn or a table over an endless tube's;
+                          in a baffle of the zones' ratio and of the far pressure on the axis over its mean over the
+                          half space. It often lies above the band, where the level has fallen anyhow: the worst within
+                          the band is kept beside it.
     efficiency            power through the exit, or radiated in front of a baffle, over power taken at the terminals,
                           median in the band.
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.

@@ -122,8 +122,9 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         f"{naming(w.figure).words} {aim_words(w.aim, w.figure)} (weight {w.weight:g})" for w in ranking.wishes
     )
     limits = "; ".join(limit_words(name, given) for name, given in results.study.limits.items()) or "none"
+    kept = one(len(ranking.order), "design keeps", "designs keep")
     words = (
-        f"Wishes: {wishes}. Limits: {limits}; {one(len(ranking.order), 'design')} keep to all of them. "
+        f"Wishes: {wishes}. Limits: {limits}; {kept} to all of them. "
         "The score is the weighted mean of marks from 0, the worst inside the limits, to 1, the best; "
         "a figure that does not exist counts 0, but a departure, break-up mode or null that never comes stands at the "
         "end of what was searched. The best were rounded to what a drawing says, solved and ranked again, "

@@ -105,7 +105,8 @@ def lows(driver: DriverAnswer) -> list[str]:
 
 
 def _where(null: Null) -> str:
-    return f"{show_null(null)} ({null.cause})."
+    """Of a null what makes it, too; a shallow dip has no cause to speak of."""
+    return f"{show_null(null)}{f' ({null.cause})' * (null.depth_db >= SHALLOW)}."
 
 
 def nulls(figures: DriverFigures) -> list[str]:
@@ -114,7 +115,7 @@ def nulls(figures: DriverFigures) -> list[str]:
         return []
     worst, inside = figures.null, figures.null_in_band
     if worst == inside:
-        return [f"Deepest dip {show_null(worst)}." if worst.depth_db < SHALLOW else f"Worst null {_where(worst)}"]
+        return [f"{'Deepest dip' if worst.depth_db < SHALLOW else 'Worst null'} {_where(worst)}"]
     if inside is None:
         return [f"No null within that band; above it {_where(worst)}"]
     first = f"{show_null(inside)} within that band"

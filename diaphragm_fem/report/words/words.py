@@ -89,8 +89,8 @@ def printed(words: str) -> str:
 
 
 def join_words(words: Sequence[str]) -> str:
-    """ "a", "a and b", "a, b and c"."""
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + f" and {words[-1]}"
+    """ "", "a", "a and b", "a, b and c"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
 def show_share(value: float) -> str:

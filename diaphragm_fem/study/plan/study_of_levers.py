@@ -49,8 +49,8 @@ OF_TWO = "Levels are those of the first section alone, without its filter: exami
 
 def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:
     """Text of a study file, to stand at `path` beside the design file `design.toml` whose text is given; None where
-    what to change was not asked, or fewer than two numbers of the file can be varied. Files that the design names are
-    found from `folder`.
+    what to change was not asked, fewer than two numbers of the file can be varied, or a driver has no level to wish
+    for. Files that the design names are found from `folder`.
 
     It varies the treads of steps, whose other lengths of shelf lie beyond a jump, and what moves the band that the
     design is judged by most, of a driver the spread of its level.
@@ -66,24 +66,24 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
             vary[key] = ends
     if len(vary) < 2:
         return None
-    band = None if evaluation.driver is None else evaluation.driver.figures.band_hz
+    heard = None if evaluation.driver is None else evaluation.driver.figures
     wants: dict[str, Any] = {"up_to": f"{evaluation.up_to_hz:.6g} Hz"}
     if found.loaded:
-        if band is None:
+        if heard is None or heard.band_hz is None or heard.median_level_db is None:
             return None
-        wants["bands"] = {"use": [f"{end:.4g} Hz" for end in band]}
+        wants["bands"] = {"use": [f"{end:.4g} Hz" for end in heard.band_hz]}
         wishes = [("level_spread_db:use", "low", 2), ("median_level_db:use", "high", 1)]
     else:
         if evaluation.design.driver is not None:
             wants["in_vacuum"] = True
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     kept, own = KEPT, found.base
-    if found.loaded and evaluation.driver is not None:
-        heard, departure = (
-            evaluation.driver.figures.played["heard_octaves"],
-            evaluation.driver.figures.loaded.departure_hz,
+    if found.loaded and heard is not None:
+        departure = heard.loaded.departure_hz
+        kept, own = (
+            KEPT_IN_A_DRIVER,
+            {"loaded_departure_hz": departure, "heard_octaves:use": heard.played["heard_octaves"]},
         )
-        kept, own = KEPT_IN_A_DRIVER, {"loaded_departure_hz": departure, "heard_octaves:use": heard}
     limits = {
         name: {side: text.format((share * value + more) * factor)}
         for name, (side, share, more, text, factor) in kept.items()
