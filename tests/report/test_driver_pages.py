@@ -178,6 +178,7 @@ def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
         ((20.0, 5e3), "up to 5.00 kHz"),
         ((300.0, 8e3), "from 300 Hz on"),
         ((20.0, 8e3), "over the whole range"),
+        ((636.0, 636.0), "nowhere"),  # `plays` beside a needle narrower than the smoothing
     ],
 )
 def test_where_a_driver_plays_is_told_without_the_ends_of_the_range(ends, words):

@@ -8,6 +8,7 @@ import pytest
 from filled_studies import filled
 from study_standin import solve_here, write_study
 
+from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.blocks.blocks import Words
 from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks
@@ -239,3 +240,11 @@ def test_where_cases_could_not_be_solved_is_told(tmp_path, monkeypatch):
     assert " have film other, of the " in said[2]
     assert told(lambda x, film: (x * 1e3) % 1 < 0.5) is None
     assert told(lambda x, film: x > 0.05) is None  # four or fewer are no part
+
+
+def test_a_morning_without_a_solved_case_says_why(tmp_path, monkeypatch):
+    """ "no case has been solved yet" was told of a study that had failed to its end."""
+    monkeypatch.chdir(tmp_path)
+    text = '[study]\nbase = "base.toml"\n[vary.x]\nkey = "plate.steps[0].tread"\nlist = ["1 mm", "2 mm", "3 mm"]\n'
+    with pytest.raises(StudyError, match=r"no case has been solved yet, .*; 3 of 3 failed: by hand$"):
+        load_results(filled(tmp_path, text, lambda x: None, '[plan]\nhow = "grid"\n', without="failed"))

@@ -91,6 +91,8 @@ def plays_words(figures: DriverFigures, f: Array) -> str:
     ends = figures.plays_hz
     assert ends is not None  # as long as there is a median
     low, high = map(show_hz, ends)
+    if ends[0] == ends[1]:
+        return "nowhere"
     if ends[0] > f[0]:
         return f"{low} to {high}" if ends[1] < f[-1] else f"from {low} on"
     return f"up to {high}" if ends[1] < f[-1] else "over the whole range"

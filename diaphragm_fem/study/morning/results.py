@@ -1,7 +1,7 @@
 """The solved cases of a store as columns of numbers."""
 
 from array import array
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -16,6 +16,7 @@ from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, split_amount
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.run.case_row import CaseResult
+from diaphragm_fem.study.run.status import Reasons
 from diaphragm_fem.study.run.store import DISCARDED, DONE
 from diaphragm_fem.study.run.store_reading import read_store
 
@@ -144,10 +145,19 @@ def load_results(study: Study, store: str | Path | None = None) -> Results:
         reasons = tuple((status, reason or "", count) for status, reason, count in reading.reasons() if status != DONE)
         counts = reading.counts()
     if not numbers:
-        raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank")
+        raise StudyError(f"{path}: no case has been solved yet, so there is nothing to rank{_why_none(reasons)}")
     columns = tuple(column_of(one, [row[j] for row in written]) for j, one in enumerate(study.recipe.variables))
     known = figures.arrays(), counts, reasons, never.arrays(), unsolved
     return Results(study, path, np.array(numbers), written, columns, *known)
+
+
+def _why_none(reasons: Iterable[tuple[str, str, int]]) -> str:
+    """The most common reason for which a case was not solved; "" where none was tried."""
+    grouped = Reasons()
+    for one in reasons:
+        grouped.add(*one)
+    most = grouped.counted.most_common(1)
+    return "".join(f"; {count} of {grouped.counted.total()} {status}: {reason}" for (status, reason), count in most)
 
 
 class _ByName:
