@@ -94,5 +94,5 @@ def test_a_flange_evens_the_baffled_metal_dome():
         quick_figures(load_design_on(load_design(STUDIES / "baffled_metal_dome.toml", {"front.flange_depth": depth})))
         for depth in ("0 mm", "4 mm")
     )
-    assert flush.level_spread_db == pytest.approx(3.71, abs=0.2) and deep.level_spread_db < 1.0
+    assert flush.level_spread_db == pytest.approx(3.71, abs=0.2) and deep.level_spread_db < 1.6
     assert deep.baffled["beam_narrows_hz"] < flush.baffled["beam_narrows_hz"]

@@ -20,7 +20,7 @@ from diaphragm_fem.answer.driver.cautions import _leaking, driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver.figures import _worst_null, driver_figure_names, null_over
+from diaphragm_fem.answer.driver.figures import _on_to_where_it_plays, _worst_null, driver_figure_names, null_over
 from diaphragm_fem.answer.driver.loaded import SETTLED, ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
 from diaphragm_fem.answer.driver.sections import _lower, ended_twice, sections_of
@@ -443,6 +443,17 @@ def test_figures_of_a_driver_are_those_of_its_curve():
     )  # fmt: skip
     null = _worst_null(made, np.array([100.0, 80.0, 100.0]), 100.0, (1e3, 3e3))
     assert null.cause == "the slots work against each other at the exit" and null.depth_db == 20
+
+
+def test_the_band_of_the_level_goes_on_to_where_a_driver_plays():
+    """24 dB an octave beyond 5 kHz end what plays (6 + 0.60)/24 octaves beyond (see the sections' test), wherever its
+    zones left the coil; where they leave it later that counts."""
+    f = np.geomspace(20, 20e3, 5000)
+    level = 100 - 24 * np.maximum(np.log2(f / 5e3), 0)
+    x = 2.4 * np.log(10) / 6
+    ends = 5e3 * 2 ** ((6 + 10 * np.log10(np.sinh(x) / x)) / 24)
+    assert _on_to_where_it_plays(f, level, (207.0, 558.0)) == pytest.approx((207, ends), rel=1e-3)
+    assert _on_to_where_it_plays(f, level, (207.0, 8e3)) == (207, 8e3)
 
 
 @pytest.mark.parametrize(("share", "cause"), [(0.49, "the slots work against each other"), (0.51, "each take a part")])

@@ -135,15 +135,15 @@ def test_what_is_read_over_each_ones_own_band_is_said_to_be(tmp_path):
     found = told(tmp_path, 5, lambda tread: {**flat(tread), "level_spread_db": 3.0, "median_level_db:use": 90.0})
     assert "band of its own" not in words(ranking_blocks(found, ()))
     spread = rank(found.results, (Wish("level_spread_db", "low"), Wish("median_level_db:use")))
-    (winner, *others), end = found.best, "loaded_departure_hz"
+    (winner, *others), end, plays = found.best, "loaded_departure_hz", "plays_to_hz"
     wished = replace(
-        found, ranking=spread, best=(with_figures(winner, {end: 1320.0}), *others),
+        found, ranking=spread, best=(with_figures(winner, {end: 1120.0, plays: 1320.0}), *others),
         base=with_figures(found.base, {end: 1530.0}),
     )  # fmt: skip
     assert (
-        "Each design's spread of the level is read over a band of its own, which ends at its loaded 3 dB departure: "
-        "the winner's ends at 1.32 kHz, the base's at 1.53 kHz. To judge all over one band, name it under [want] and "
-        "wish for `level_spread_db:NAME`."
+        "Each design's spread of the level is read over a band of its own, which ends at its loaded 3 dB departure, or "
+        "where it plays to: the winner's ends at 1.32 kHz, the base's at 1.53 kHz. To judge all over one band, name it "
+        "under [want] and wish for `level_spread_db:NAME`."
     ) in words(ranking_blocks(wished, ()))
 
 

@@ -1,7 +1,9 @@
 """Figures of a driver with everything on, beside those of the diaphragm in vacuum.
 
 Definitions
-    band                  from the loaded fundamental to the loaded departure, or to the top frequency without one.
+    band                  from the loaded fundamental to the loaded departure, or to the top frequency without one; on
+                          to where it plays if that lies higher: a V whose zones left the coil at 558 Hz played to
+                          5 kHz, and was told of its level up to 558 Hz and what betters that.
     median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
@@ -55,6 +57,7 @@ SHARED = {
 each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
+ROUNDS = 4
 _NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
 
 
@@ -151,6 +154,8 @@ def driver_figures(
     if level is None:
         nowhere = found.around.plug is None and not curve.radiated
         reasons["median_level_db"] = "there is no exit" if nowhere else "there is no motor"
+    if band is not None and level is not None:
+        band = _on_to_where_it_plays(curve.frequency_hz, level, band)
     over = dict.fromkeys(BANDED) if band is None else levels_over(curve, band)
     median, spread, efficiency = (over[name] for name in OVER_A_BAND)
     null = null_in_band = None
@@ -175,6 +180,16 @@ def driver_figures(
         {f"{figure}:{name}": value
          for name, ends in (bands or {}).items() for figure, value in levels_over(curve, ends).items()},
     )  # fmt: skip
+
+
+def _on_to_where_it_plays(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
+    """A band in Hz that ends where a level (F,) in dB plays to by its median over that same band, or where it ended if
+    that lies higher; after ROUNDS of both, which hardly move any more, as it is then."""
+    even, (low, end) = smoothed(f, level), band
+    for _ in range(ROUNDS):
+        median, _ = level_over(f, level, (low, end))
+        end = max(band[1], plays(f, even, median, (low, end))[1])
+    return low, end
 
 
 class Heard(NamedTuple):
