@@ -468,6 +468,11 @@ def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
     begin = said.index("with everything on; the curves below are in vacuum")
     assert said[begin + 1 : begin + 3] == ["fundamental resonance", show_hz(found.driver.figures.loaded.fundamental_hz)]
     assert f"{found.driver.figures.median_level_db:.1f} dB" in said[begin:]
+    deep = replace(found.driver.figures.null, frequency_hz=19.1e3, depth_db=49.0)
+    figures = replace(found.driver.figures, null=deep)
+    page = sheet(OF_A_DESIGN, "summary", replace(found, driver=replace(found.driver, figures=figures))).figure
+    name, value = (text for text in page.texts if text.get_text() in ("worst null above the band", show_null(deep)))
+    assert value.get_window_extent().y1 < name.get_window_extent().y0  # it lay on its name
     part = replace(found, driver=None, design=replace(found.design, driver=None))
     alone = sheet(OF_A_DESIGN, "summary", part).figure.texts
     assert not any("in vacuum" in text.get_text() or "everything on" in text.get_text() for text in alone)
