@@ -142,19 +142,19 @@ def test_sections_that_do_not_meet_do_not_overlap_by_less_than_nothing():
 
 def test_where_a_level_falls_off_in_its_band_is_told_beside_a_null_that_is_less_deep():
     """Of a titanium dome with a spread of 11.3 dB a null of 1.4 dB was told, and not that it was 11 dB down at the end
-    of its band; beyond that the level may fall as it likes."""
+    of its band; beyond that the level may fall as it likes. Where it ends what plays that stands there already."""
     f = np.geomspace(100.0, 20e3, 801)
     level = 140.0 - np.interp(np.log2(f), np.log2([4e3, 8e3, 16e3]), [0.0, 11.0, 40.0])
     curve = SimpleNamespace(frequency_hz=f, level_db=level)
 
-    def told(depth, end=8e3):
-        null = None if depth is None else SimpleNamespace(depth_db=depth)
-        figures = SimpleNamespace(median_level_db=140.0, band_hz=(500.0, end), null_in_band=null)
+    def told(depth, end=8e3, departure=None):
+        null, loaded = depth and SimpleNamespace(depth_db=depth), SimpleNamespace(departure_hz=departure or end)
+        figures = SimpleNamespace(median_level_db=140.0, band_hz=(500.0, end), null_in_band=null, loaded=loaded)
         return falls_off(SimpleNamespace(figures=figures, curve=curve))
 
     for depth in (None, 1.4, 7.8):
         assert told(depth) == "Lowest in that band: −11 dB at 7.97 kHz, no null"
-    assert told(8.2) == told(None, 4e3) == ""
+    assert told(8.2) == told(None, 4e3) == told(None, departure=4e3) == ""
 
 
 def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
@@ -162,7 +162,7 @@ def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
     figures = replace(found.driver.figures, null_in_band=None)
     level = found.driver.curve.level_db.copy()
     f, (low, high) = found.driver.curve.frequency_hz, figures.band_hz
-    level[np.flatnonzero((f >= low) & (f <= high))[-1]] = figures.median_level_db - 90.0
+    level[np.flatnonzero((f >= low) & (f <= high))[-2]] = figures.median_level_db - 90.0
     curve = SimpleNamespace(frequency_hz=f, level_db=level)
     (told,) = lows(SimpleNamespace(figures=figures, curve=curve))
     assert told.startswith("Lowest in that band: −90 dB at ") and told.count("null") == 1
@@ -471,6 +471,11 @@ def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
     begin = said.index("with everything on; the curves below are in vacuum")
     assert said[begin + 1 : begin + 3] == ["fundamental resonance", show_hz(found.driver.figures.loaded.fundamental_hz)]
     assert f"{found.driver.figures.median_level_db:.1f} dB" in said[begin:]
+    deep = replace(found.driver.figures.null, frequency_hz=19.1e3, depth_db=49.0)
+    figures = replace(found.driver.figures, null=deep)
+    page = sheet(OF_A_DESIGN, "summary", replace(found, driver=replace(found.driver, figures=figures))).figure
+    name, value = (text for text in page.texts if text.get_text() in ("worst null above the band", show_null(deep)))
+    assert value.get_window_extent().y1 < name.get_window_extent().y0  # it lay on its name
     part = replace(found, driver=None, design=replace(found.design, driver=None))
     alone = sheet(OF_A_DESIGN, "summary", part).figure.texts
     assert not any("in vacuum" in text.get_text() or "everything on" in text.get_text() for text in alone)

@@ -57,7 +57,7 @@ SHARED = {
 each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
 ASIDE = 45  # degrees off the axis
-ROUNDS = 4
+ROUNDS = 4  # even: who swings between the departure and another end is left at the departure
 _NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
 
 
@@ -184,7 +184,8 @@ def driver_figures(
 
 def _on_to_where_it_plays(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
     """A band in Hz that ends where a level (F,) in dB plays to by its median over that same band, or where it ended if
-    that lies higher; after ROUNDS of both, which hardly move any more, as it is then."""
+    that lies higher, as it is after ROUNDS of both: of 2000 made-up levels one in a hundred moved by more than 0.02
+    octaves after that, three of them to and fro by one to two octaves."""
     even, (low, end) = smoothed(f, level), band
     for _ in range(ROUNDS):
         median, _ = level_over(f, level, (low, end))

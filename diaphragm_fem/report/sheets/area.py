@@ -15,6 +15,7 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
+    BOLD,
     INK,
     MM,
     PATCH,
@@ -236,9 +237,11 @@ def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
 
 
 def list_figures(sheet: Sheet, lines: Sequence[Pair], ends: tuple[float, float], y: float, step: float) -> float:
-    """Names and values of figures from y downward between two margins; returns the height below them."""
+    """Names and values of figures from y downward between two margins, a value below its name where both have no room;
+    returns the height below them."""
     for name, words in lines:
         sheet.text(ends[0], y, name, size=TEXT, color=SOFT_INK)
+        y -= step * (text_width(f"{name}  ", TEXT) + BOLD * text_width(words, TEXT) > ends[1] - ends[0])
         sheet.text(ends[1], y, words, size=TEXT, ha="right", weight="bold")
         y -= step
     return y

@@ -11,10 +11,21 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, OF_DRIVERS, known_rows, row_words
-from diaphragm_fem.report.sheets.designs import BOLD, short_names
+from diaphragm_fem.report.sheets.designs import short_names
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SIDES, SMALL, SOFT_INK, TEXT, note, side_colour, text_width
+from diaphragm_fem.report.sheets.style import (
+    BOLD,
+    INK,
+    RULE,
+    SIDES,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    note,
+    side_colour,
+    text_width,
+)
 from diaphragm_fem.report.words.differences import design_names, ratio_of, show_difference
 from diaphragm_fem.report.words.figures import is_no_extreme
 from diaphragm_fem.report.words.study import naming

@@ -11,13 +11,12 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.sheets.names import fitted, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, text_width
+from diaphragm_fem.report.sheets.style import BOLD, CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, text_width
 from diaphragm_fem.report.words.differences import design_names
 from diaphragm_fem.report.words.words import name_materials, one, show_thickness
 
 COLUMN, RIGHT = 208.0, 287.0  # of the list of designs, mm
 TITLE_ROOM = 92.0  # mm in the title block
-BOLD = 1.13  # width of bold type over plain, at most
 DASHES: tuple[Any, ...] = (
     (0, (5, 1.6)), (0, (1.4, 1.2)), (0, (7, 1.5, 1.4, 1.5)), (0, (10, 2)), (0, (3, 1, 1, 1, 1, 1)),
 )  # fmt: skip

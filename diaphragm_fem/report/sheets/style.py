@@ -43,6 +43,7 @@ MM = 1 / 25.4
 TITLE = 9.5
 TEXT = 8.0
 SMALL = 6.8
+BOLD = 1.13  # width of bold type over plain, at most
 DPI = 150
 LOG_STEPS = ((1.0, 2.0, 5.0), (1.0, 1.5, 2.0, 3.0, 5.0, 7.0), tuple(np.arange(1.0, 10.0)), (1.0,), (1.0, 3.0))
 ROUND = (1, 2, 2.5, 5, 10)  # steps of numbers on an axis: none of 0.8 or 0.15

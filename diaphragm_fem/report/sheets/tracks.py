@@ -13,11 +13,11 @@ from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS, Track
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.contents.comparison import FOLLOWED_AGAINST
-from diaphragm_fem.report.sheets.designs import BOLD, RIGHT, short_names
+from diaphragm_fem.report.sheets.designs import RIGHT, short_names
 from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
 from diaphragm_fem.report.sheets.names import fitted, without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
+from diaphragm_fem.report.sheets.style import BOLD, GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
 from diaphragm_fem.report.words.differences import design_names
 from diaphragm_fem.report.words.words import show_hz
 

@@ -154,7 +154,7 @@ def signal_lines(driver: DriverAnswer) -> list[Row]:
     shown = (
         ("f_s", lambda s: show_hz(s.f_s), "fundamental resonance"),
         ("M_ms", lambda s: show_mass(s.M_ms), "moving mass, stiffness/(2π f_s)²"),
-        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil at rest"),
+        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil, in vacuum at rest"),
         ("R_ms", lambda s: f"{s.R_ms:.3g} N s/m", "loss at f_s"),
         ("S_d", lambda s: show_area(s.S_d), "low area"),
         ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),

@@ -130,7 +130,8 @@ def nulls(figures: DriverFigures) -> list[str]:
 
 def falls_off(driver: DriverAnswer) -> str:
     """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
-    spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends."""
+    spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends. An end
+    beyond the departure is where it plays to: it is down there, and told so."""
     figures, level = driver.figures, driver.curve.level_db
     if level is None or figures.median_level_db is None or figures.band_hz is None:
         return ""
@@ -139,7 +140,8 @@ def falls_off(driver: DriverAnswer) -> str:
     lowest = inside[np.argmin(level[inside])] if len(inside) else 0
     depth = figures.median_level_db - float(level[lowest])
     null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
-    if not len(inside) or depth <= null + TOLD_BESIDE:
+    plays_no_further = high > (figures.loaded.departure_hz or high) and lowest == inside[-1]
+    if not len(inside) or depth <= null + TOLD_BESIDE or plays_no_further:
         return ""
     return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
 
