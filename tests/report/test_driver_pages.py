@@ -376,6 +376,9 @@ def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     efficient = replace(row, change={**change, "efficiency": -0.0043}, own_band={})  # of 4.8 %: no 0.43 % of it
     costly = Sensitivities({**base, "efficiency": 0.048}, (efficient,), loaded=True)
     assert "efficiency −0.43 percentage points)" in verdict(replace(found, sensitivities=costly))
+    further = replace(row, change={**change, "excursion_m": 6e-5}, own_band={})  # of 0.4 mm: 15 %
+    farther = Sensitivities({**base, "excursion_m": 4e-4}, (further,), loaded=True)
+    assert "excursion +0.060 mm)" in verdict(replace(found, sensitivities=farther))
     quieter = replace(efficient, change={**efficient.change, "median_level_db": -0.4})  # told once, by what it comes to
     quiet = verdict(replace(found, sensitivities=replace(costly, rows=(quieter,))))
     assert "median level −0.40 dB)" in quiet and "percentage points" not in quiet

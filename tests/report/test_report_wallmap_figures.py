@@ -121,7 +121,7 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     words = (
         "With everything on, beryllium of 25.0 µm gives a median level of 129.2 dB with a spread of 18.1 dB, the wall "
         f"as drawn 133.3 dB with 13.4 dB; the loudest is {grid.materials[0].name} of 50.0 µm (134.8 dB) and beryllium "
-        "of 50.0 µm follows its coil farthest, up to 8.00 kHz. Each is told over the band in which its own driven zones"
+        "of 50.0 µm follows its coil farthest, up to 8.00 kHz. Each is told over its own band, to its departure or"
     )
     driven = replace(grid, figures={**grid.figures, **levels}, as_drawn=own)
     assert words in walls_verdict(driven)

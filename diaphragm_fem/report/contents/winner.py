@@ -83,7 +83,7 @@ def _price(morning: Morning, ranking: Ranking) -> str:
     much = {}
     for name in COSTS.keys() - wished - idle:
         was, now = base.get(name), winner.get(name)
-        of_driver = name in BANDED or name.startswith("loaded_")
+        of_driver = name in (*BANDED, "excursion_m") or name.startswith("loaded_")
         if was is not None and now is not None and of_driver == ("median_level_db" in base):
             worse = better(name) * (was - now) / COSTS[name]
             much[name] = worse / (abs(was) or 1.0) if name in SHARES else worse

@@ -30,11 +30,12 @@ COSTS = {
     "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
     "break_up_mode_hz": 0.1, "area_per_mass_m2_per_kg": 0.03,
     "median_level_db": WITH_AIR, "level_spread_db": WITH_AIR, "plays_octaves": 0.1,
-    "loaded_departure_hz": 0.05, "efficiency": 0.07,
+    "loaded_departure_hz": 0.05, "efficiency": 0.07, "excursion_m": 0.12,
 }  # fmt: skip
 """From here on it is told what a lever costs; levels where they are told apart: a weaker motor's +0.32 dB in the median
-came with +0.43 dB of spread and a tenth less efficiency, of which 7 % are 0.3 dB."""
-SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", "efficiency")  # of these as a share
+came with +0.43 dB of spread and a tenth less efficiency, of which 7 % are 0.3 dB; 12 % of stroke are 1 dB."""
+SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", "efficiency", "excursion_m")
+"""Of these as a share."""
 COSTS_TOLD = 2
 OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surround.width")
 """What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
@@ -209,10 +210,12 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to
         worst = [name for name in worst if name != "efficiency"]
-    return told + [
-        f"{naming(name.removeprefix('loaded_')).words}{THEN * (name in then)} {moved_words(row, name)}"
-        for name in worst[:COSTS_TOLD]
-    ]
+    return told + [f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
+
+
+def _short(figure: str) -> str:
+    """Its name where a verdict counts its words."""
+    return naming(figure.removeprefix("loaded_")).words.removeprefix("largest ")
 
 
 def _then(row: Sensitivity, figure: str) -> list[str]:
@@ -248,8 +251,9 @@ def what_hands_over(evaluation: Answer) -> str:
     found = evaluation.sensitivities
     if found is None:
         return ""
-    rows = handing_over(found)[: ENDS_TOLD if found.loaded else LEVERS_TOLD]
-    told = [f"{step_words(row)}{_in_brackets(_costs(found, row))}" for row in rows]
+    ways, most = (ENDS_TOLD, 1) if found.loaded else (LEVERS_TOLD, None)  # a driver's verdict has much to tell
+    rows = handing_over(found)[:ways]
+    told = [f"{step_words(row)}{_in_brackets(_costs(found, row)[:most])}" for row in rows]
     against = next(filter(None, (_against(found, row) for row in rows)), "")
     return f"It comes about with {' or '.join(told)}{against}." if told else ""
 

@@ -82,7 +82,7 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     return (
         f"With everything on, {_wall(grid, cell)} gives a median level of {level} with a "
         f"spread of {spread}, the wall as drawn {own_level} with {own_spread}; {best}. Each is told over "
-        "the band in which its own driven zones follow the coil."
+        "its own band, to its departure or where it plays."
     )
 
 
