@@ -35,8 +35,8 @@ _WALL_KEYS = {
 
 
 def last_name(path: str) -> str:
-    """The name at the end of a path: profile.outer.steps[0].tread -> tread."""
-    return next(step for step in reversed(parse_path(path)) if isinstance(step, str))
+    """The name at the end of a path: profile.outer.steps[0].tread -> tread, youngs_modulus.value -> youngs_modulus."""
+    return next(step for step in reversed(parse_path(path)) if isinstance(step, str) and step != "value")
 
 
 @dataclass(frozen=True)
