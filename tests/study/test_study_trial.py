@@ -87,6 +87,16 @@ def test_a_modulus_that_varies_stays_known_at_its_frequency(tmp_path):
     assert [x["firm elastomer"].youngs_modulus for x in (same, stiffer)] == pytest.approx([80e6, 90e6])
 
 
+def test_a_modulus_that_nobody_builds_is_meant_by_the_key_that_is_asked_for(tmp_path):
+    """Of one that is given with its source the question named a key that the cases then did not take."""
+    key = """materials."damping elastomer".youngs_modulus"""
+    vary = f"""[vary.step]\nkey = '{key}'\nlist = ["16 MPa", "1 kPa"]\n"""
+    with pytest.raises(StudyError, match=rf"write unusual = \['{re.escape(key)}'\] in the base design"):
+        study_of(tmp_path, "", vary)
+    study = study_of(tmp_path, f"[change]\nunusual = ['{key}']\n", vary)
+    assert try_cases(study, Sampler(study)) == []
+
+
 def test_one_case_that_can_be_drawn_is_enough(tmp_path):
     vary = '[vary.gauge]\nkey = "wall.thickness"\nlist = ["1 nm", "50 um"]\n'
     study = study_of(tmp_path, "", vary)
