@@ -22,7 +22,7 @@ TREAD = '[vary.tread]\nkey = "profile.outer.steps[0].tread"\nrange = ["1.2 mm", 
 
 
 def study_of(folder, more, vary=TREAD):
-    (folder / "study.toml").write_text(HEAD + vary + more)
+    (folder / "study.toml").write_text(HEAD + vary + more, encoding="utf-8")
     return read_study(folder / "study.toml")
 
 
@@ -85,6 +85,20 @@ def test_a_modulus_that_varies_stays_known_at_its_frequency(tmp_path):
     assert soft.stiffening.frequency_hz == (1e3,)
     assert [x["damping elastomer"].youngs_modulus for x in (same, stiffer)] == [16e6, 18e6]
     assert [x["firm elastomer"].youngs_modulus for x in (same, stiffer)] == pytest.approx([80e6, 90e6])
+
+
+def test_what_varies_may_be_tied_by_a_name_that_is_no_path(tmp_path):
+    vary = """[vary."gauge-ä"]\nkey = "wall.thickness"\nlist = ["50 um"]\n"""
+    vary += """[vary.step]\nkey = "profile.inner.steps[0].thickness"\nratio = 1.2\nof = "gauge-ä"\n"""
+    assert [variable.of for variable in study_of(tmp_path, "", vary).recipe.variables] == [None, "gauge-ä"]
+
+
+def test_one_loss_takes_the_place_of_many_over_frequency(tmp_path):
+    key = """materials."damping elastomer".loss_factor"""
+    change = f"""[change]\n'{key}' = {{ value = [0.2, 0.4], frequency = ["100 Hz", "1 kHz"] }}\n"""
+    study = study_of(tmp_path, change, f"""[vary.loss]\nkey = '{key}'\nlist = [0.2, 0.3]\n""")
+    assert study.recipe.design_of((0.3,))["materials"]["damping elastomer"]["loss_factor"] == 0.3
+    assert try_cases(study, Sampler(study)) == []
 
 
 def test_a_modulus_that_nobody_builds_is_meant_by_the_key_that_is_asked_for(tmp_path):

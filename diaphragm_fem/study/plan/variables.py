@@ -7,7 +7,7 @@ from typing import Any
 
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
-from diaphragm_fem.errors import StudyError, echo
+from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression
 from diaphragm_fem.study.plan.study import SPREADS, Variable
@@ -46,12 +46,13 @@ def read_variable(
 
 
 def _number_at(key: str, base: Mapping[str, Any]) -> str:
-    """The key, of a table the one of its number: the frequency at which a modulus is known stays with it."""
+    """The key, of a table the one of its number: the frequency at which a modulus is known stays with it. One number in
+    place of many over frequency takes the place of all that is told of those."""
     try:
-        own = read_path(base, key)
-    except KeyError:
+        number = read_path(base, f"{key}.value")
+    except (KeyError, DesignError):  # which may be a name of the study's own, and no path
         return key
-    return f"{key}.value" if isinstance(own, Mapping) and "value" in own else key
+    return key if isinstance(number, list) else f"{key}.value"
 
 
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
