@@ -63,8 +63,38 @@ def test_a_modulus_written_with_its_source_is_the_middle_of_its_scatter(tmp_path
     more = '[plan]\nhow = "sobol"\ncases = 4\n'
     (step,) = study_of(tmp_path, more, vary).recipe.variables
     assert (step.numbers, step.unit) == ((16.0, pytest.approx(1.92)), "MPa")
-    with pytest.raises(StudyError, match=r"youngs_modulus' is '16 MPa' in the base design, so .* of another kind"):
+    with pytest.raises(
+        StudyError, match=r"youngs_modulus.value' is '16 MPa' in the base design, so .* of another kind"
+    ):
         study_of(tmp_path, more, vary.replace('deviation = "12 %"', 'mean = "16 g", deviation = "1 g"'))
+
+
+def test_a_modulus_that_varies_stays_known_at_its_frequency(tmp_path):
+    """Without it a rubber's, as given for 1 kHz, counted as one of 100 Hz: the same 16 MPa were 1.7 times as stiff. Its
+    source and range are not those of a study's numbers."""
+    key = """'materials."damping elastomer".youngs_modulus'"""
+    change = f"""[change]\n{key} = {{ value = "16 MPa", frequency = "1 kHz", range = ["15 MPa", "17 MPa"] }}\n"""
+    of = f"""[vary.other]\nkey = 'materials."firm elastomer".youngs_modulus'\nratio = 5.0\nof = {key}\n"""
+    recipe = study_of(tmp_path, change, f"""[vary.step]\nkey = {key}\nlist = ["16 MPa", "18 MPa"]\n{of}""").recipe
+    same, stiffer = (
+        {material.name: material for material in recipe.drawn(recipe.design_of((value, 5.0))).materials}
+        for value in ("16 MPa", "18 MPa")
+    )
+    soft = next(x for x in recipe.drawn(recipe.base).materials if x.name == "damping elastomer")
+    assert same["damping elastomer"].modulus_factor(2e3) == soft.modulus_factor(2e3)
+    assert soft.stiffening.frequency_hz == (1e3,)
+    assert [x["damping elastomer"].youngs_modulus for x in (same, stiffer)] == [16e6, 18e6]
+    assert [x["firm elastomer"].youngs_modulus for x in (same, stiffer)] == pytest.approx([80e6, 90e6])
+
+
+def test_a_modulus_that_nobody_builds_is_meant_by_the_key_that_is_asked_for(tmp_path):
+    """Of one that is given with its source the question named a key that the cases then did not take."""
+    key = """materials."damping elastomer".youngs_modulus"""
+    vary = f"""[vary.step]\nkey = '{key}'\nlist = ["16 MPa", "1 kPa"]\n"""
+    with pytest.raises(StudyError, match=rf"write unusual = \['{re.escape(key)}'\] in the base design"):
+        study_of(tmp_path, "", vary)
+    study = study_of(tmp_path, f"[change]\nunusual = ['{key}']\n", vary)
+    assert try_cases(study, Sampler(study)) == []
 
 
 def test_one_case_that_can_be_drawn_is_enough(tmp_path):

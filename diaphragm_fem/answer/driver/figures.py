@@ -2,8 +2,9 @@
 
 Definitions
     band                  from the loaded fundamental to the loaded departure, or to the top frequency without one; on
-                          to where it plays if that lies higher: a V whose zones left the coil at 558 Hz played to
-                          5 kHz, and was told of its level up to 558 Hz and what betters that.
+                          to where it plays if that lies higher and the median over so much leaves it there: a V whose
+                          zones left the coil at 558 Hz played to 5 kHz, and was told of its level up to 558 Hz and what
+                          betters that.
     median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.

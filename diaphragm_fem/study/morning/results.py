@@ -75,8 +75,8 @@ class Results:
 
     @property
     def has_gaps(self) -> bool:
-        """Whether what varies may depend on each other in the solved cases, for others were ruled out, or more than a
-        few could not be solved."""
+        """Whether what varies may no longer vary independently in the solved cases, for others were ruled out, or more
+        than a few could not be solved."""
         return bool(self.counts.get(DISCARDED)) or len(self) < ALL_BUT_FEW * sum(self.counts.values())
 
     @cached_property

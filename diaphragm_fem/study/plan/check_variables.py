@@ -49,13 +49,12 @@ def _check_usual_ranges(path: Path, variables: tuple[Variable, ...], base: Mappi
             ends = [number for number in variable.numbers if isinstance(number, int | float)]
             written = [str(write_amount(number, variable.unit)) for number in (min(ends), max(ends))]
         for key in variable.keys:
-            steps = parse_path(key)
             for text in written:
-                found = unusual_value(steps, text)
-                if found is not None and format_path(steps) not in allowed:
+                found = unusual_value(parse_path(key), text)
+                if found is not None and found.key not in allowed:
                     raise StudyError(
                         f"{path}, key vary.{variable.name}: {found.question}; if it is meant, write unusual = "
-                        f"['{format_path(steps)}'] in the base design or in [change] of the study"
+                        f"['{found.key}'] in the base design or in [change] of the study"
                     )
 
 

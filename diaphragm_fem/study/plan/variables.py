@@ -20,7 +20,8 @@ def read_variable(
     path: Path, name: str, given: VaryTable, base: Mapping[str, Any], night_count: int | None, how: str
 ) -> Variable:
     where = f"{path}, key vary.{name}"
-    keys = (given.key,) if isinstance(given.key, str) else tuple(given.key)
+    keys = tuple(_number_at(key, base) for key in ([given.key] if isinstance(given.key, str) else given.key))
+    given = given.model_copy(update={"of": given.of and _number_at(given.of, base)})
     nominals = _nominals(where, keys, base)
     given_as = {source: getattr(given, "list_" if source == "list" else source) for source in _SOURCES}
     source = _source(where, name, [one for one, value in given_as.items() if value is not None], given, how)
@@ -44,14 +45,21 @@ def read_variable(
     return Variable(name, keys, source, *read(below, source, value, nominals, given.of), given.of, count or 1)
 
 
+def _number_at(key: str, base: Mapping[str, Any]) -> str:
+    """The key, of a table the one of its number: the frequency at which a modulus is known stays with it."""
+    try:
+        own = read_path(base, key)
+    except KeyError:
+        return key
+    return f"{key}.value" if isinstance(own, Mapping) and "value" in own else key
+
+
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
-    """What the base design has at these keys, of one with its source the number alone; nothing at that of a material
-    that it leaves to its library."""
+    """What the base design has at these keys; nothing at one of a material that it leaves to its library."""
     found = {}
     for key in keys:
         try:
-            own = read_path(base, key)
-            found[key] = own.get("value") if isinstance(own, Mapping) else own
+            found[key] = read_path(base, key)
         except KeyError:
             if not key.startswith("materials"):
                 raise StudyError(
