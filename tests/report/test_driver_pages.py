@@ -56,6 +56,7 @@ from diaphragm_fem.report.words.driver import (
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
 from diaphragm_fem.report.words.heard import (
     falls_off,
+    highest,
     level_words,
     lost_words,
     lowest_words,
@@ -155,6 +156,21 @@ def test_where_a_level_falls_off_in_its_band_is_told_beside_a_null_that_is_less_
     for depth in (None, 1.4, 7.8):
         assert told(depth) == "Lowest in that band: −11 dB at 7.97 kHz, no null"
     assert told(8.2) == told(None, 4e3) == told(None, departure=4e3) == ""
+
+
+def test_a_peak_that_stands_out_farther_than_a_null_lies_below_is_told():
+    """Of a V in its recess a hump of 11 dB at 10.8 kHz was told as a spread; an end of the band is no peak."""
+    f = np.geomspace(100.0, 20e3, 801)
+    level = 86.0 + 11.0 * np.exp(-((np.log2(f / 8e3) / 0.3) ** 2))
+
+    def told(height=1.0, null=None, end=16e3):
+        depth = null and SimpleNamespace(depth_db=null)
+        figures = SimpleNamespace(median_level_db=86.0, band_hz=(200.0, end), null_in_band=depth)
+        curve = SimpleNamespace(frequency_hz=f, level_db=86.0 + height * (level - 86.0))
+        return highest(SimpleNamespace(figures=figures, curve=curve))
+
+    assert told() == told(null=10.5) == ", highest +11 dB at 8.02 kHz"
+    assert told(null=11.5) == told(height=0.25) == told(end=7.5e3) == ""
 
 
 def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
