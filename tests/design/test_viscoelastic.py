@@ -19,6 +19,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.read.read import changed
 from diaphragm_fem.design.spec.schema import json_schema
 from diaphragm_fem.errors import MaterialError
 
@@ -158,6 +159,16 @@ def test_impossible_laws_are_refused(make: Any, message: str) -> None:
 
 
 # ---------------------------------------------------------------- reading
+
+
+def test_a_number_set_in_place_of_one_known_at_a_frequency_is_known_there() -> None:
+    """`--set` and `--try` of a modulus of 1 kHz made one of 100 Hz of it; a table goes, over one number or many."""
+    known: dict[str, Any] = {"value": "16 MPa", "frequency": "1 kHz", "kind": "measured", "source": "my bench"}
+    several = {"value": ["4 MPa", "7 MPa"], "frequency": ["100 Hz", "1 kHz"]}
+    data: dict[str, Any] = {"one": known, "many": several, "plain": "2 MPa"}
+    put = changed(data, {"one": "18 MPa", "many": "5 MPa", "plain": known})
+    assert put == {"one": {"value": "18 MPa", "frequency": "1 kHz"}, "many": "5 MPa", "plain": known}
+    assert changed(data, {"one": several})["one"] == several and data["one"] is known
 
 
 def test_a_modulus_known_at_one_frequency_follows_its_loss() -> None:
