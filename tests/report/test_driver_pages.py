@@ -43,6 +43,7 @@ from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
 from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.advice import _costs
 from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
@@ -378,6 +379,15 @@ def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found)
     assert "It comes about with −10 % of front.gap (median level then −0.63 dB). " in words
     assert "The 3 dB departure moves by +120 Hz with +10 % of front.slots[1].width" in words and "3400" not in words
     assert "+3400 Hz with −10 % of front.gap (another mode or zone decides then; median level then" in told(back)
+
+
+@pytest.mark.parametrize(("departure", "told"), [(4e3, ["spread of the level then +0.50 dB"]), (6e3, [])])
+def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(departure, told):
+    """A driver's level is judged to where its zones leave the coil, or on to where it plays."""
+    base = {"loaded_departure_hz": departure, "plays_to_hz": 5e3, "level_spread_db": 3.0}
+    change = {"plays_to_hz": 300.0, "level_spread_db": 0.05}
+    row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band={"level_spread_db": 0.5})
+    assert _costs(Sensitivities(base, (row,), loaded=True), row, "plays_to_hz") == told
 
 
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):

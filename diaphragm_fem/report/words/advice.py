@@ -191,9 +191,8 @@ def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bo
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
     """What the step that a row has taken for a figure costs of others, and where that is then another place's.
 
-    Where the hand-over comes about or the departure moves, and with it the end of a driver's band, its level is told
-    over the band then: +10 % of a slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of
-    which the old band told 0.05 dB.
+    Where the hand-over comes about or what ends a driver's band moves, its level is told over the band then: +10 % of a
+    slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of which the old band told 0.05 dB.
     """
     jump = JUMP_WORDS.get(figure) or JUMP_WORDS.get(figure.rpartition("_")[2], "")
     told = [jump] if figure and jumps(found, row, figure) else []
@@ -203,7 +202,7 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
     idle = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
-    then = row.own_band if figure in ("", "loaded_departure_hz") else {}
+    then = row.own_band if _moves_the_band(found, figure) else {}
     row = _over_its_band(row) if then else row
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
@@ -211,6 +210,13 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to
         worst = [name for name in worst if name != "efficiency"]
     return told + [f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
+
+
+def _moves_the_band(found: Sensitivities, figure: str) -> bool:
+    """Whether a driver's band moves with a figure: with its departure, or with where it plays to beyond that."""
+    departure, plays_to = (found.base.get(name) for name in ("loaded_departure_hz", "plays_to_hz"))
+    plays_on = departure is not None and plays_to is not None and plays_to > departure
+    return figure in ("", "loaded_departure_hz") or (figure == "plays_to_hz" and plays_on)
 
 
 def _short(figure: str) -> str:
