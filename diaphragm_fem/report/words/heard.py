@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.load.two_sections import WITHIN, lost_about, lowest_about
 from diaphragm_fem.report.words.figures import DEEP_NULL
 from diaphragm_fem.report.words.words import digits, show_hz, show_level
@@ -81,18 +81,26 @@ def level_words(driver: DriverAnswer) -> str:
 def highest(driver: DriverAnswer) -> str:
     """ ", highest +11 dB at 10.8 kHz": the peak of the level in the band of its median, against that, where it stands
     out farther than a null there lies below: of a V in its recess a hump of 11 dB was told as a spread alone."""
-    figures, level = driver.figures, driver.curve.level_db
+    f, above, inside = _in_band(driver)
+    peaks = inside[(inside > 0) & (inside < len(f) - 1)]
+    peaks = peaks[(above[peaks] > above[peaks - 1]) & (above[peaks] >= above[peaks + 1])]
+    peak = peaks[np.argmax(above[peaks])] if len(peaks) else 0
+    if not len(peaks) or above[peak] <= max(SHALLOW, _deep(driver.figures.null_in_band)):
+        return ""
+    return f", highest +{digits(float(above[peak]), 2)} dB at {show_hz(float(f[peak]))}"
+
+
+def _in_band(driver: DriverAnswer) -> tuple[Array, Array, Index]:
+    """Frequencies (F,) in Hz, the level (F,) above its median in dB, and which lie in its band; none without."""
+    figures, f, level = driver.figures, driver.curve.frequency_hz, driver.curve.level_db
     if level is None or figures.median_level_db is None or figures.band_hz is None:
-        return ""
-    f, (low, high) = driver.curve.frequency_hz, figures.band_hz
-    peaks = np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] >= level[2:])) + 1
-    peaks = peaks[(f[peaks] >= low) & (f[peaks] <= high)]
-    null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
-    peak = peaks[np.argmax(level[peaks])] if len(peaks) else 0
-    height = float(level[peak]) - figures.median_level_db
-    if not len(peaks) or height <= max(SHALLOW, null):
-        return ""
-    return f", highest +{digits(height, 2)} dB at {show_hz(float(f[peak]))}"
+        return f, np.zeros_like(f), np.zeros(0, int)
+    low, high = figures.band_hz
+    return f, level - figures.median_level_db, np.flatnonzero((f >= low) & (f <= high))
+
+
+def _deep(null: Null | None) -> float:
+    return 0.0 if null is None else null.depth_db
 
 
 def _plays(driver: DriverAnswer, plays_on: str) -> list[str]:
@@ -149,16 +157,14 @@ def falls_off(driver: DriverAnswer) -> str:
     """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
     spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends. An end
     beyond the departure is where it plays to: it is down there, and told so."""
-    figures, level = driver.figures, driver.curve.level_db
-    if level is None or figures.median_level_db is None or figures.band_hz is None:
+    f, above, inside = _in_band(driver)
+    if not len(inside):
         return ""
-    f, (low, high) = driver.curve.frequency_hz, figures.band_hz
-    inside = np.flatnonzero((f >= low) & (f <= high))
-    lowest = inside[np.argmin(level[inside])] if len(inside) else 0
-    depth = figures.median_level_db - float(level[lowest])
-    null = 0.0 if figures.null_in_band is None else figures.null_in_band.depth_db
+    lowest, figures = inside[np.argmin(above[inside])], driver.figures
+    assert figures.band_hz is not None  # as long as something lies in it
+    (_, high), depth = figures.band_hz, -float(above[lowest])
     plays_no_further = high > (figures.loaded.departure_hz or high) and lowest == inside[-1]
-    if not len(inside) or depth <= null + TOLD_BESIDE or plays_no_further:
+    if depth <= _deep(figures.null_in_band) + TOLD_BESIDE or plays_no_further:
         return ""
     return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
 
