@@ -275,6 +275,14 @@ def test_paths_are_read_and_written_and_every_value_has_one():
     assert [read_path(odd, path) for path in all_paths(odd)] == [1, 2, 3, 4]
 
 
+@pytest.mark.parametrize("key", ["modulus", "modulus.value"])
+def test_a_number_set_in_place_of_one_is_known_where_that_was_and_not_by_whom(key):
+    was = {"value": "16 MPa", "frequency": "1 kHz", "kind": "paper", "source": "a paper", "range": ["15 MPa", "17 MPa"]}
+    table = {"modulus": was}
+    write_path(table, key, "20 MPa")
+    assert table == {"modulus": {"value": "20 MPa", "frequency": "1 kHz"}}
+
+
 VALUES = {"a": 1, "b": 2.0, "film": "PEN film", "length": "3 mm", "flank.width": "5 mm", "angle": "30 deg"}
 
 

@@ -46,8 +46,8 @@ def read_variable(
 
 
 def _number_at(key: str, base: Mapping[str, Any]) -> str:
-    """The key, of a table the one of its number: the frequency at which a modulus is known stays with it. One number in
-    place of many over frequency takes the place of all that is told of those."""
+    """The key under which a number stands, so that it has one name: of a table that tells its source or frequency that
+    of its value. One number in place of many over frequency takes the place of all that is told of those."""
     try:
         number = read_path(base, f"{key}.value")
     except (KeyError, DesignError):  # which may be a name of the study's own, and no path
