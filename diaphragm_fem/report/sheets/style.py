@@ -36,6 +36,7 @@ ROLE_COLOURS = {
 """At least 3:1 against white and 25 apart in CIE Lab for the usual sight and three kinds of colour-blind sight."""
 CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
+LEVEL = "#2e7d6b"  # of what marks where a curve holds: low and high area, even bands, what plays
 BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
 SIDES = ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better"))
 
