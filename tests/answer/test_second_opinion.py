@@ -107,7 +107,7 @@ def test_a_lap_on_one_flank_leaves_the_ends_of_all_walls_square():
     lapped = load_design(studies / "stepped_v.toml", lap)
     shell = build_shell(lapped, up_to_hz=7e3, corrected=True).structure(0)
     modes = {0: solve_modes(shell, 7e3)}
-    opinion, remarks = ask_second_opinion(lapped, {0: shell}, modes, None, up_to_hz=7e3, from_hz=20.0)
+    opinion, remarks = ask_second_opinion(lapped, {0: shell}, modes, None, up_to_hz=7e3)
     assert remarks == () and len(opinion.rows) == 5
     assert opinion.largest < 0.001
 
@@ -119,7 +119,7 @@ def test_a_solid_of_more_cells_than_memory_holds_gives_no_opinion(monkeypatch):
     modes = solve_modes(shell, 2e3)
     monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.MOST_NODES", 100)
     monkeypatch.setattr("diaphragm_fem.answer.trust.second_opinion.solve_modes", None)  # none is sought
-    opinion, remarks = ask_second_opinion(design, {0: shell}, {0: modes}, None, up_to_hz=2e3, from_hz=20.0)
+    opinion, remarks = ask_second_opinion(design, {0: shell}, {0: modes}, None, up_to_hz=2e3)
     assert opinion is None and re.match(
         r"no second opinion: .* at \d{3,4} places, and at most 100 are solved", *remarks
     )

@@ -15,11 +15,12 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.corners import _led, _Part
 from diaphragm_fem.mesh.former_top import top_of_former
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
-from diaphragm_fem.mesh.rows import layers_of_rows
+from diaphragm_fem.mesh.rows import borders_met, layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import Stretch
 from diaphragm_fem.mesh.section_size import Grading
@@ -31,6 +32,14 @@ def test_the_thickest_layers_are_cut_first_and_evenly():
     wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(FOIL, 20e-6, 20e-6)))
     shares = [[share for _, share in layers_of_rows(wall, count)] for count in (2, 3, 4, 5)]
     assert shares == [[1, 1], [1 / 2, 1 / 2, 1], [1 / 2] * 4, [1 / 3] * 3 + [1 / 2] * 2]
+
+
+@pytest.mark.parametrize(("grown", "met"), [(1.8e-6, (slice(None), slice(0, 2))), (2.2e-6, None)])
+def test_a_film_runs_on_under_a_lap_where_its_faces_meet_within_a_millionth(grown, met):
+    """Both faces of a film that is thicker there are half of that off."""
+    film = 30e-6 * (1 + grown)
+    lap = Wall((Layer(FOIL, film, film), Layer(FILM, 120e-6, 120e-6, Zone("surround")))).on_own(1.0, 0.0)
+    assert borders_met(plain_wall(FOIL, 30e-6), lap) == met
 
 
 def area_of(section: Section) -> np.ndarray:

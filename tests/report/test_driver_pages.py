@@ -212,6 +212,7 @@ def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
     figures, least = driver.figures.figures(), driver.figures.median_level_db - 6.0
     assert (figures["plays_from_hz"], figures["plays_to_hz"]) == (low, high)
     assert figures["plays_octaves"] == pytest.approx(np.log2(high / low))
+    assert figures["level_band_to_hz"] == driver.figures.band_hz[1] == pytest.approx(high, rel=1e-3)
     assert 0 < figures["heard_octaves"] < np.log2(f[-1] / f[0])
     assert np.all(level[inside] >= least) and driver.figures.band_hz[0] < high
     beyond = [k for k in (np.flatnonzero(inside)[0] - 1, np.flatnonzero(inside)[-1] + 1) if 0 <= k < len(f)]
@@ -362,6 +363,12 @@ def test_a_drivers_hand_over_that_fails_is_told_with_what_brings_it_with_everyth
     assert "No number of a step or of the chamber alone brings it" in words and "comes about" not in words
 
 
+def ending_at_departure(figures):
+    """The figures of a driver as of one whose band ends where its zones leave the coil."""
+    flat = figures.figures()
+    return {**flat, "level_band_to_hz": flat["loaded_departure_hz"]}
+
+
 def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found):
     """Its level over the band then stands there: the same step twice took the first screen of a driver a line more."""
     loaded = found.driver.figures.loaded
@@ -373,7 +380,7 @@ def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found)
 
     def told(back):
         wider = Sensitivity(gap, {"loaded_departure_hz": -90.0}, 0.1, back=back)
-        changes = Sensitivities(driver.figures.figures(), (wider, moves), loaded=True)
+        changes = Sensitivities(ending_at_departure(driver.figures), (wider, moves), loaded=True)
         return verdict(replace(found, driver=driver, sensitivities=changes))
 
     words = told(replace(back, gained=frozenset(["loaded_handed_over_hz"])))
@@ -382,10 +389,14 @@ def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found)
     assert "+3400 Hz with −10 % of front.gap (another mode or zone decides then; median level then" in told(back)
 
 
-@pytest.mark.parametrize(("departure", "told"), [(4e3, ["spread of the level then +0.50 dB"]), (6e3, [])])
-def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(departure, told):
-    """A driver's level is judged to where its zones leave the coil, or on to where it plays."""
-    base = {"loaded_departure_hz": departure, "plays_to_hz": 5e3, "level_spread_db": 3.0}
+@pytest.mark.parametrize(
+    ("departure", "end", "told"),
+    [(4e3, 5e3, ["spread of the level then +0.50 dB"]), (6e3, 6e3, []), (4e3, 4e3, [])],
+)
+def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(departure, end, told):
+    """A driver's level is judged to where its zones leave the coil, or on to where it plays; one that swings between
+    the two stays at the first, wherever it plays to."""
+    base = {"loaded_departure_hz": departure, "plays_to_hz": 5e3, "level_band_to_hz": end, "level_spread_db": 3.0}
     change = {"plays_to_hz": 300.0, "level_spread_db": 0.05}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band={"level_spread_db": 0.5})
     assert _costs(Sensitivities(base, (row,), loaded=True), row, "plays_to_hz") == told
@@ -393,7 +404,7 @@ def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(depa
 
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     """A departure later by 2.8 kHz brought a null into the band, and its spread from 3.6 to 12.1 dB, untold."""
-    base = found.driver.figures.figures()
+    base = ending_at_departure(found.driver.figures)
     change = {"loaded_departure_hz": 90.0, "level_spread_db": 0.25, "median_level_db": 0.3}
     then = {"level_spread_db": 8.5, "median_level_db": 0.2, "efficiency": None}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band=then)
@@ -716,6 +727,10 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     assert nulls(replace(figures, null_in_band=dip)) == [f"Deepest dip {below} within that band; {at}"]
     assert nulls(replace(figures, null=dip, null_in_band=dip)) == [f"Deepest dip {below}."]
     assert nulls(replace(figures, null=dip, null_in_band=None)) == [f"No null within that band; above it {below}."]
+    far = replace(figures, null=replace(figures.null, frequency_hz=2.1 * max(high, figures.plays_hz[1])))
+    near = f"Worst null {show_null(inside)} within that band ({inside.cause})."
+    assert nulls(replace(far, null_in_band=inside)) == [near]  # 19 kHz was told of a driver that played to 1.4 kHz
+    assert nulls(replace(far, null_in_band=None)) == ["No null within that band."]
     assert figures.null.frequency_hz > high and (
         figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
     )

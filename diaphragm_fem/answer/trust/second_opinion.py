@@ -76,7 +76,6 @@ def ask_second_opinion(
     figures: Figures | None,
     *,
     up_to_hz: float,
-    from_hz: float,
 ) -> tuple[SecondOpinion | None, tuple[str, ...]]:
     """Solve the first modes of the lowest orders and the figures as a solid.
 
@@ -94,7 +93,7 @@ def ask_second_opinion(
             system, pairs = solid.structure(m), None
             _check_size(system)
             if m == 0 and figures is not None:
-                own, pairs = _figures_and_pairs(system, up_to_hz, from_hz)
+                own, pairs = _figures_and_pairs(system, up_to_hz)
             if m in asked:
                 rows += _rows(asked[m], structures[m], system, up_to_hz, pairs)
             del system, pairs  # what this one took is free for the next
@@ -114,8 +113,8 @@ def _check_size(system: Structure) -> None:
         )
 
 
-def _figures_and_pairs(system: Structure, up_to_hz: float, from_hz: float) -> tuple[Figures, Eigenpairs]:
-    solution = solve(system, up_to_hz, from_hz)
+def _figures_and_pairs(system: Structure, up_to_hz: float) -> tuple[Figures, Eigenpairs]:
+    solution = solve(system, up_to_hz)
     return quick_from(solution).figures, solution.pairs
 
 

@@ -160,13 +160,17 @@ def signal_lines(driver: DriverAnswer) -> list[Row]:
     shown = (
         ("f_s", lambda s: show_hz(s.f_s), "fundamental resonance"),
         ("M_ms", lambda s: show_mass(s.M_ms), "moving mass, stiffness/(2π f_s)²"),
-        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil, in vacuum at rest"),
+        (
+            "C_ms",
+            lambda s: f"{s.C_ms * 1e3:.3g} mm/N",
+            "compliance at the coil: in vacuum at rest, else of the motion at f_s",
+        ),
         ("R_ms", lambda s: f"{s.R_ms:.3g} N s/m", "loss at f_s"),
         ("S_d", lambda s: show_area(s.S_d), "low area"),
         ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),
         ("Q_es", lambda s: f"{s.Q_es:.3g}", "2π f_s M_ms R_e/Bl²"),
         ("Q_ts", lambda s: f"{s.Q_ts:.3g}", "Q_ms and Q_es together"),
-        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms"),
+        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms, of each column's own"),
         ("η_0", lambda s: f"{digits(100 * s.eta_0, 2)} %", "ρ Bl² S_d²/(2π c R_e M_ms²), into a half-space"),
     )
     return [(name, *("none" if s is None else show(s) for s in pair), words) for name, show, words in shown]

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 LOUD = "loud: protect hearing"  # beside every picture of a level that is heard
 TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside it
 PLAYING = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
+FAR_ABOVE = 2.0  # times what plays: there a crossover has long taken over (common practice, no source)
 SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practice, no source)
 
 
@@ -160,23 +161,33 @@ def plays_words(figures: DriverFigures, f: Array) -> str:
 def lows(driver: DriverAnswer) -> list[str]:
     """Where the level is low in the band of its median, null or none, then the worst null of all above that."""
     fall, told = falls_off(driver), nulls(driver.figures)
-    if fall and driver.figures.null is not None and driver.figures.null_in_band is None:
-        return [f"{fall}; above it {_where(driver.figures.null)}"]
+    worst = null_told(driver.figures)
+    if fall and worst is not None and driver.figures.null_in_band is None:
+        return [f"{fall}; above it {_where(worst)}"]
     return [*told, *([f"{fall}."] if fall else [])]
 
 
-def _where(null: Null) -> str:
+def _where(null: Null, of: str = "") -> str:
     """Of a null what makes it, too; a shallow dip has no cause to speak of."""
-    return f"{show_null(null)}{f' ({null.cause})' * (null.depth_db >= SHALLOW)}."
+    return f"{show_null(null)}{of}{f' ({null.cause})' * (null.depth_db >= SHALLOW)}."
+
+
+def null_told(figures: DriverFigures) -> Null | None:
+    """The worst null, or that in the band of the median level where the worst lies far above that band and what plays:
+    a driver that played to 1.4 kHz was told of one at 19 kHz."""
+    worst, ends = figures.null, [band[1] for band in (figures.band_hz, figures.plays_hz) if band is not None]
+    far = worst is not None and ends and worst.frequency_hz > FAR_ABOVE * max(ends)
+    return figures.null_in_band if far else worst
 
 
 def nulls(figures: DriverFigures) -> list[str]:
-    """The worst null within the band of the median level, and the worst of all where that lies above it."""
-    if figures.null is None:
-        return []
-    worst, inside = figures.null, figures.null_in_band
+    """The worst null within the band of the median level, and the worst of all where that lies not far above it."""
+    worst, inside = null_told(figures), figures.null_in_band
+    if worst is None:
+        return ["No null within that band."] * (figures.null is not None)
     if worst == inside:
-        return [f"{'Deepest dip' if worst.depth_db < SHALLOW else 'Worst null'} {_where(worst)}"]
+        of = " within that band" * (worst != figures.null)
+        return [f"{'Deepest dip' if worst.depth_db < SHALLOW else 'Worst null'} {_where(worst, of)}"]
     if inside is None:
         return [f"No null within that band; above it {_where(worst)}"]
     first = f"{show_null(inside)} within that band"

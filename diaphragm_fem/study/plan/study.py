@@ -39,12 +39,6 @@ def last_name(path: str) -> str:
     return next(step for step in reversed(parse_path(path)) if isinstance(step, str) and step != "value")
 
 
-def _disown(number: dict[str, Any]) -> None:
-    """Take away who found a number and within which range: the one that a study puts there is its own."""
-    for told in ("kind", "source", "range"):
-        number.pop(told, None)
-
-
 @dataclass(frozen=True)
 class Variable:
     """One thing that varies: its own name, the design's keys it sets, and where its values come from.
@@ -170,8 +164,6 @@ class Recipe:
                     raise StudyError(
                         f"vary.{variable.name}.key: does not fit into the base design {self.origin}: {error}"
                     ) from None
-                if key.endswith(".value"):
-                    _disown(read_path(design, key.removesuffix(".value")))
         return design
 
     def _tied_to(self, variable: Variable, design: Mapping[str, Any]) -> Any:
