@@ -94,7 +94,7 @@ def spots(driver: DriverAnswer) -> list[Spot]:
     peak, lowest = _peak(driver), _lowest(driver)
     found = [Spot("highest", peak[0], _highest_words(*peak))] if peak else []
     found += [Spot("lowest", lowest[0], f"lowest in the band {_lowest_words(*lowest)}")] if lowest else []
-    worst = dict.fromkeys((driver.figures.null_in_band, driver.figures.null))
+    worst = dict.fromkeys((driver.figures.null_in_band, null_told(driver.figures)))
     return found + [_null_spot(null) for null in worst if null is not None]
 
 
