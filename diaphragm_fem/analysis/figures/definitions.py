@@ -48,6 +48,8 @@ DEFINITIONS: Mapping[str, str] = {
 
 OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 """Figures of a driver over the band of its own, and as 'level_spread_db:NAME OF BAND' over one that a study names."""
+BAND_TO = "level_band_to_hz"
+"""Where that band ends, told once: where it swings (`ROUNDS` of a driver) neither departure nor what plays says so."""
 PLAYED = ("plays_from_hz", "plays_to_hz", "plays_octaves", "heard_octaves")
 """Where a driver plays against its median level there, and the octaves in which it is heard, which move smoothly."""
 BANDED = (*OVER_A_BAND, *PLAYED)
