@@ -8,7 +8,7 @@ from diaphragm_fem.analysis.figures.read_figures import figures_of
 from diaphragm_fem.analysis.figures.reading import Reading
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.answer.quick import quick_of
+from diaphragm_fem.answer.quick import quick_from
 
 MASS = 1e-3
 
@@ -22,7 +22,7 @@ def reading_of(structure, top=20e3, bottom=20.0, band=None):
 
 def figures_from(structure, top=20e3, bottom=20.0):
     """All figures of a structure."""
-    return quick_of(structure, top, bottom).figures
+    return quick_from(solve(structure, top, bottom)).figures
 
 
 def responder(zones, low, areas):

@@ -21,6 +21,8 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
 
+FROM_HZ = 20.0  # where curves begin
+
 
 @dataclass(frozen=True, eq=False)
 class Solution:
@@ -54,7 +56,7 @@ class Solution:
         return self.pairs.frequency_hz[self.structure.rigid_modes :]
 
 
-def solve(structure: Structure, up_to_hz: float, from_hz: float = 20.0) -> Solution:
+def solve(structure: Structure, up_to_hz: float, from_hz: float = FROM_HZ) -> Solution:
     """Solve a driven structure of order 0. Raises AnalysisError without a drive, for another order, or for
     too many modes.
 

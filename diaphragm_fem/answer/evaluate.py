@@ -88,7 +88,6 @@ def evaluate(
     up_to_hz: float = 20e3,
     orders: Iterable[int] = ORDERS,
     points: int = 400,
-    from_hz: float = 20.0,
     tolerance: float = FREQUENCY_TOLERANCE,
     second_opinion: bool = True,
     corrected: bool = True,
@@ -97,26 +96,24 @@ def evaluate(
 ) -> Answer:
     """Evaluate a design with the shell model, refined until its error estimates meet the tolerance.
 
-    up_to_hz and from_hz bound the modes and the area curve; `points` is the size of the curve; `tolerance` is
-    relative, on every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second
-    opinion solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare
-    theory, which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the
-    air of its gap in two dimensions as one besides. A driver whose gap or slots cannot be drawn is left out, with a
-    warning, where that was not asked for. `file`, where the design is drawn from one, asks for its
-    sensitivities too.
+    up_to_hz bounds the modes and the area curve; `points` is the size of the curve; `tolerance` is relative, on
+    every frequency (ten times it on the area curve, of the larger of |S| and the area at rest). The second opinion
+    solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare theory,
+    which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the air
+    of its gap in two dimensions as one besides. A driver whose gap or slots cannot be drawn is left out, with a
+    warning, where that was not asked for. `file`, where the design is drawn from one, asks for its sensitivities
+    too.
     """
     check_asked(design, up_to_hz)
     orders = orders_asked(orders, least=0)
-    found = converge(design, orders, up_to_hz, from_hz, points, tolerance, corrected)
+    found = converge(design, orders, up_to_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution
     figures = None if solution is None else figures_of_solution(solution)
     driver = trials = moves = None
     left_out: tuple[str, ...] = ()
     if file is not None and solution is not None:
-        trials = trials_of_levers(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
-    ask = partial(
-        ask_second_opinion, design, level.structures, level.modes, figures, up_to_hz=up_to_hz, from_hz=from_hz
-    )
+        trials = trials_of_levers(file, up_to_hz=up_to_hz, corrected=corrected)
+    ask = partial(ask_second_opinion, design, level.structures, level.modes, figures, up_to_hz=up_to_hz)
     work: list[Callable[[], Any]] = [ask] if second_opinion else []  # first: the longest, and large, goes to a child
     work += trials.work if trials else ()
     with others_begin(lambda one: one(), work) as answers:
@@ -125,8 +122,8 @@ def evaluate(
 
             try:
                 driver = answer_driver(
-                    design, up_to_hz=up_to_hz, from_hz=from_hz, points=points, refine=level.refinement,
-                    second_opinion=second_opinion, wall_in_air=wall_in_air, corrected=corrected,
+                    design, up_to_hz=up_to_hz, points=points, refine=level.refinement, second_opinion=second_opinion,
+                    wall_in_air=wall_in_air, corrected=corrected,
                 )  # fmt: skip
             except MeshError as error:  # the part is worth its answer without a chamber that cannot be drawn
                 if wall_in_air:
@@ -140,7 +137,7 @@ def evaluate(
     if trials and not left_out:
         moves = trials.table(tried)
     elif trials and file is not None:
-        moves = sensitivities(_without_driver(file), up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+        moves = sensitivities(_without_driver(file), up_to_hz=up_to_hz, corrected=corrected)
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures

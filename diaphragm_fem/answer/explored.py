@@ -46,13 +46,13 @@ class Explored:
 
 
 @one_thread
-def explore(design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0) -> Explored:
+def explore(design: Design, *, up_to_hz: float = 20e3) -> Explored:
     """Solve a variant. Raises AnalysisError without a drive; design, mesh and model errors pass through."""
     loaded: Loaded | None = None
     if design.driver is None:
-        found: Quick = quick(design, up_to_hz=up_to_hz, from_hz=from_hz)
+        found: Quick = quick(design, up_to_hz=up_to_hz)
     else:
-        loaded = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
+        loaded = load_design_on(design, up_to_hz=up_to_hz)
         found = quick_from(loaded.solution)
     solution, figures = found.solution, found.figures
     driver = level_hz = level = None

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.analysis.curve.reduced import Reduced
+from diaphragm_fem.analysis.solution import FROM_HZ
 from diaphragm_fem.answer.driver.curve import DriverCurve, driver_curve
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.measured.measured import FEWEST, MeasuredCurve
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 Predict = Callable[[Array], NDArray[Any]]
 
-FROM_HZ = 20.0
 FINE = 1200  # frequencies between the measured ends at which the prediction is drawn and its peaks are sought
 PROMINENCE_DB = 1.0  # by which a peak stands out of what is beside it
 NOISE_REACH = 6.0  # standard deviations of its noise: what stands out by less may be noise

@@ -29,7 +29,6 @@ def quick(
     design: Design,
     *,
     up_to_hz: float = 20e3,
-    from_hz: float = 20.0,
     wanted: Wanted = AS_USUAL,
     corrected: bool = True,
     refine: int = 1,
@@ -41,18 +40,16 @@ def quick(
     Raises AnalysisError without a drive; design and mesh errors pass through.
     """
     model = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
-    return quick_of(model.structure(0), up_to_hz, from_hz, wanted)
+    return quick_of(model.structure(0), up_to_hz, wanted)
 
 
-def quick_of(
-    structure: Structure, up_to_hz: float, from_hz: float = 20.0, wanted: Wanted = AS_USUAL, whole: Whole | None = None
-) -> Quick:
-    """The same from an assembled structure of order 0; `whole` as in `figures_of_solution`."""
-    return quick_from(solve(structure, up_to_hz, from_hz), wanted, whole)
+def quick_of(structure: Structure, up_to_hz: float, wanted: Wanted = AS_USUAL) -> Quick:
+    """The same from an assembled structure of order 0."""
+    return quick_from(solve(structure, up_to_hz), wanted)
 
 
 def quick_from(solution: Solution, wanted: Wanted = AS_USUAL, whole: Whole | None = None) -> Quick:
-    """The same from a solution that is there already."""
+    """The same from a solution that is there already; `whole` as in `figures_of_solution`."""
     return Quick(solution, figures_of_solution(solution, wanted, whole))
 
 

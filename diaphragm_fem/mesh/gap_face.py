@@ -20,7 +20,7 @@ from diaphragm_fem.errors import MeshError
 Width = Callable[[Array], Array]
 STRAIGHT = 1e-6  # rad: a kink turns by more
 NEAR = 0.02  # of the gap: how far a chord may be from its curve
-MOST_CUT = 0.5  # of the gap: how far corners made one may leave what is drawn beside them (a choice)
+MOST_CUT = 0.5  # of the gap: how far off the face drawn anew what was drawn may lie where kinks become one (a choice)
 ON_AXIS = 1e-9  # m
 CHORD = np.radians(15.0)  # turn of a chord of a curve: its length is then 0.3 % short
 

@@ -6,6 +6,7 @@ With unit coil motion the second mass moves 1/(1 - x^2), x = omega/omega_2, omeg
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,8 +17,9 @@ from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.modes.label import label_mode
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.analysis.response import dynamics, dynamics_slope, respond
-from diaphragm_fem.analysis.solution import direct_area, solve, solve_area
+from diaphragm_fem.analysis.solution import area_error, direct_area, solve, solve_area
 from diaphragm_fem.analysis.static import solve_static
+from diaphragm_fem.answer.trust.convergence import _area_change
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.law import Constant
@@ -354,3 +356,18 @@ def test_a_dense_structure_that_is_nowhere_held_has_no_answer():
     nothing = replace(one, terms=tuple(replace(term, matrix=0 * term.matrix) for term in one.terms))
     with pytest.raises(np.linalg.LinAlgError, match="Singular"):
         dynamics(nothing, np.array([100.0])).answers_and_slopes(dynamics_slope(nothing, np.array([100.0])))
+
+
+def test_errors_of_an_area_are_set_against_the_area_at_rest_at_least():
+    """Where |S| is a twelfth of the area at rest a thousandth of that counts as one, at the peak a fiftieth of |S|."""
+    structure, low = two_mass(), A1 + A2
+    exact = replace(direct_area(structure, np.geomspace(500, 5e3, 2000)), low=np.array([A1, 0.0, A2]))
+    size, fine = np.abs(exact.total), SimpleNamespace(held_hz=np.array([1e3]))
+    assert size.min() < 0.1 * low < low < 0.2 * size.max()
+    for at, off, told in ((size.argmin(), 1e-3 * low, 1e-3), (size.argmax(), 2e-2 * size.max(), 2e-2)):
+        zone = exact.zone.copy()
+        zone[0, at] += off
+        wrong = replace(exact, zone=zone)
+        coarse = SimpleNamespace(held_hz=fine.held_hz, curve=lambda _, wrong=wrong: wrong)
+        assert area_error(structure, wrong) == pytest.approx(told, rel=1e-6)
+        assert _area_change(coarse, fine, exact) == pytest.approx(told, rel=1e-6)

@@ -19,7 +19,7 @@ from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import load_design
 
-ORDERS, UP_TO_HZ, FROM_HZ, POINTS, FINER = range(4), 20e3, 20.0, 400, 10
+ORDERS, UP_TO_HZ, POINTS, FINER = range(4), 20e3, 400, 10
 MOST_TIMES = 30.0  # of the true worst of an order that may be told: second order is presumed where third may rule
 MOST_TIMES_AREA = 60.0
 # of low modes on either mesh, as the inverse square of frequency: meshes 8, 9 and 10 times as fine scatter by 1e-5 at
@@ -32,8 +32,8 @@ FILM = Material("film", 1400.0, 4.5e9, 0.38, LossFactor((0.02,)))
 
 def hold_estimates_against_a_finer_mesh(group: str, number: int) -> None:
     design = sampled_design(group, number)
-    found = converge(design, ORDERS, UP_TO_HZ, FROM_HZ, POINTS, convergence.FREQUENCY_TOLERANCE)
-    finer = convergence._level(design, ORDERS, UP_TO_HZ, FROM_HZ, FINER, corrected=False)
+    found = converge(design, ORDERS, UP_TO_HZ, POINTS, convergence.FREQUENCY_TOLERANCE)
+    finer = convergence._level(design, ORDERS, UP_TO_HZ, FINER, corrected=False)
     for m in ORDERS:
         here, there = found.level.modes[m].frequency_hz, finer.modes[m].frequency_hz
         count = min(len(here), len(there))
@@ -61,15 +61,15 @@ def test_no_mesh_is_made_finer_on_which_modes_would_fill_the_memory(monkeypatch)
     disc = Design("disc", (wall,), None, CLAMPED)
     for most, finest in ((convergence.MOST_ENTRIES, 6), (0.0, 2)):  # two are compared in any case
         monkeypatch.setattr(convergence, "MOST_ENTRIES", most)
-        assert converge(disc, (0, 1), 5e3, 20.0, 10, tolerance=1e-15).level.refinement == finest
+        assert converge(disc, (0, 1), 5e3, 10, tolerance=1e-15).level.refinement == finest
 
 
 def test_where_the_order_is_exact_twice_the_error_is_told() -> None:
     """A clamped disc, m = 0: at half the element size |f2 - f1|/15, doubled; higher modes fall a bit slower."""
     wall = Piece(Line((0.0, 0.0), (0.02, 0.0)), Zone("wall", Role.DRIVEN), plain_wall(FILM, 2e-4))
     design = Design("disc", (wall,), None, CLAMPED)
-    found = converge(design, [0], UP_TO_HZ, FROM_HZ, POINTS, 1.0)
-    finer = convergence._level(design, [0], UP_TO_HZ, FROM_HZ, FINER, corrected=False)
+    found = converge(design, [0], UP_TO_HZ, POINTS, 1.0)
+    finer = convergence._level(design, [0], UP_TO_HZ, FINER, corrected=False)
     told, here, there = found.frequency_error[0], found.level.modes[0], finer.modes[0]
     assert found.level.refinement == 2
     times = told / np.abs(here.frequency_hz / there.frequency_hz - 1)
@@ -94,7 +94,7 @@ def test_an_area_that_still_moves_asks_for_a_finer_mesh(monkeypatch) -> None:
     design = load_design(Path(__file__).parents[2] / "studies" / "metal_dome.toml")
     for moved, finest in ((0.0, 2), (1.0, 6)):
         monkeypatch.setattr(convergence, "_area_change", lambda *_, moved=moved: moved)
-        assert converge(design, [0], 2e3, 20.0, 10, 1e-3).level.refinement == finest
+        assert converge(design, [0], 2e3, 10, 1e-3).level.refinement == finest
 
 
 @pytest.mark.long
@@ -108,6 +108,6 @@ def test_estimates_of_twenty_sampled_designs(group: str) -> None:
 def test_a_part_that_rounding_sets_free_has_estimates():
     """It had a mode at 0 Hz, whose error was infinite, and the second opinion's ended in a division by zero."""
     design = load_design(Path(__file__).parents[1] / "corpus" / "designs" / "taken_edge_softer_than_rounding.toml")
-    found = converge(design, [0], UP_TO_HZ, FROM_HZ, POINTS, 1e-3, corrected=True)
+    found = converge(design, [0], UP_TO_HZ, POINTS, 1e-3, corrected=True)
     assert found.level.solution.fundamental_hz is None and found.level.modes[0].frequency_hz[0] > 1e3
     assert found.frequency_error[0].max() < 1e-3

@@ -128,7 +128,7 @@ def test_the_mass_of_a_winding_is_felt_in_vacuum(dome, monkeypatch):
 def test_a_worst_null_is_another_where_each_has_a_nearer_one(dome, monkeypatch):
     """It need not move farther than a lever moves a frequency: of two that cross in depth the other one is meant."""
     near(monkeypatch, dome, "wall")
-    trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)
+    trials = trials_of_levers(dome, up_to_hz=20e3, corrected=True)
 
     def jumped(now, nulls):
         base = Tried({"worst_null_hz": 14e3, "worst_null_db": 40.0}, 0.0, nulls=(9e3, 14e3, 15.5e3))
@@ -443,7 +443,7 @@ def test_of_a_driver_a_hand_over_is_sought_in_its_chamber_too(monkeypatch):
 
 def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_lost(dome, monkeypatch):
     (lever,) = near(monkeypatch, dome, "wall")
-    trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)
+    trials = trials_of_levers(dome, up_to_hz=20e3, corrected=True)
     base = {"handed_over_hz": 2e3, "departure_hz": None, "decoupling_hz": None, "fundamental_hz": 80.0}
     moved = {"handed_over_hz": None, "departure_hz": 9e3, "decoupling_hz": None, "fundamental_hz": 88.0}
     (row,) = trials.table([Tried(base, 0.0), Tried(moved, 0.1)]).rows

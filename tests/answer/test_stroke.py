@@ -20,6 +20,7 @@ from diaphragm_fem.analysis.static import AIR_STIFFNESS
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.answer.stroke.distortion import Behind, _spring, distortion
+from diaphragm_fem.answer.stroke.figures import stroke_figures
 from diaphragm_fem.answer.stroke.opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import coil_loading, rest_state, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.stability import ORDERS, AroundStiffness, first_wrinkles
@@ -294,6 +295,23 @@ def test_a_stroke_too_far_ends_with_the_last_good_state_and_the_reason():
     assert np.abs(held).max() < 1e-6 * abs(path.force[-1])
 
 
+def test_one_side_that_ends_within_its_only_step_ends_where_it_does():
+    """By one step of 20 and by steps of 0.5 mm the force has its top at one stroke (splines between states,
+    1e-3). Steps on the way were dropped: the front was told to end at rest, and 0.4 mm, the rear's end, as reached."""
+    far = path_of("soft_dome", unusual=True, rearmost="-0.4 mm", foremost="20 mm", steps=1)
+    near = path_of("soft_dome", rearmost="-0.5 mm", foremost="6 mm", steps=13)
+    assert far.front_stop.startswith(f"no state of balance was found beyond {1e3 * far.stroke[-1]:.4g} mm")
+    assert far.crossings(far.stiffness, 0.0)[1] == pytest.approx(near.crossings(near.stiffness, 0.0)[1], rel=1e-3)
+
+
+def test_what_was_reached_is_the_nearer_end_of_what_was_asked_for():
+    """A front that ends at rest counts, one that was not asked for does not."""
+    design, plan = read("soft_dome", rearmost="-0.4 mm", foremost="0 mm", steps=4)
+    assert stroke_figures(design, plan)["reached_stroke_m"] == pytest.approx(0.4e-3)
+    design, plan = read("soft_dome", unusual=True, rearmost="-0.4 mm", foremost="300 mm", steps=1)
+    assert stroke_figures(design, plan)["reached_stroke_m"] == 0.0
+
+
 def test_fibre_stress_at_the_edge_of_a_pressed_plate():
     """sigma_r = 3 p (a/h)^2/4 at a clamped edge, small deflection (Timoshenko and Woinowsky-Krieger, section 16). On
     sixteen elements 5.7e-5 off; 9.5e-4 where strains go on straight to the edge."""
@@ -439,8 +457,8 @@ def test_parts_without_drive_hold_or_rest_are_refused():
     design, pressed = read("soft_dome", unusual=True, pressure="10 MPa", steps=2)
     with pytest.raises(AnalysisError, match=r"finds no state of rest under the loads of \[stroke\]"):
         stroke_path(build_shell(design), pressed)
-    design, far = read("soft_dome", unusual=True, rearmost="0 mm", foremost="50 mm", steps=1)
-    with pytest.raises(AnalysisError, match=r"no balance a step away from rest: .*; no state .* on the way to 50 mm"):
+    design, far = read("soft_dome", unusual=True, rearmost="0 mm", foremost="300 mm", steps=1)
+    with pytest.raises(AnalysisError, match=r"no balance a step away from rest: .*; no state .* on the way to 300 mm"):
         stroke_path(build_shell(design), far)  # a path of one state ended the program on its sheet
     _, pulled = read("stepped_v", edge_tension="40 N/m", steps=2)
     free = part("free", [piece(Line((10e-3, 0.0), (20e-3, 0.0)), 1e-4)], CLAMPED, FREE, 1)

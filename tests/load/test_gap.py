@@ -28,6 +28,7 @@ from diaphragm_fem.load.thin_chamber import conduction, on_modes, thin_chamber
 from diaphragm_fem.mesh.gap_face import _merged, face_points, gap_by_width, gap_to_plug
 from diaphragm_fem.mesh.gap_line import SlotMouth, cut_gap
 from diaphragm_fem.mesh.gap_section import cut_gap_section
+from diaphragm_fem.model.air.section import section_air
 from diaphragm_fem.model.shell.front_face import Face
 from diaphragm_fem.verify.rungs.air_chambers import even_flow, flat_face, v_in_two_dimensions
 
@@ -401,6 +402,22 @@ def test_folded_gaps_are_refused_with_their_place():
         gap_by_width(narrow, even(0.8e-3))
 
 
+def test_kinks_made_one_leave_none_of_them_farther_off_than_half_of_the_gap():
+    """Five kinks of 25 degrees toward the gap g, pieces c between: the plug folds across from them where c < 2 g
+    tan(12.5 degrees), and the third lies c (sin 25 + sin 50 degrees) off the flanks of the corner made (triangles)."""
+    turn, gap = np.radians(25.0), 0.5e-3
+    most = gap / 2 / (np.sin(turn) + np.sin(2 * turn))
+
+    def drawn(c):
+        length, angle = np.array((0.0, 5e-3, c, c, c, c, 5e-3)), turn * np.arange(-1, 6)
+        steps = length[:, None] * np.stack((np.cos(angle), np.sin(angle)), axis=1)
+        return gap_by_width(np.cumsum(steps, axis=0) + np.array((20e-3, 0.0)), even(gap))
+
+    assert len(drawn(0.98 * most).face) == 3
+    with pytest.raises(MeshError, match="folds over itself"):
+        drawn(1.02 * most)
+
+
 @pytest.mark.parametrize("backward", [False, True])
 def test_kinks_whose_flanks_meet_off_either_of_them_stay_two(backward):
     """The second flank's line meets the first's before that begins; where it meets it within, there is a corner."""
@@ -437,6 +454,15 @@ def test_the_second_opinion_cuts_the_whole_gap():
     x, z = corner - corner[:, :1]
     area = 0.5 * np.abs(x[1] * z[2] - x[2] * z[1]) + 0.5 * np.abs(x[2] * z[3] - x[3] * z[2])
     assert area.sum() == pytest.approx(15e-3 * 0.5e-3 + 0.6e-3 * 2e-3, rel=1e-9)
+
+
+def test_the_pressure_on_the_face_is_read_where_each_point_lies():
+    """One that goes with r^2, as biquadratic elements hold exactly, from one end of the face to the other."""
+    section = cut_gap_section(flat_face(5e-3, 20e-3, 0.5e-3), [SlotMouth(6e-3, 0.6e-3)], [2e-3])
+    basis = Basis(MeshQuad(section.points, section.cells, sort_t=False, validate=False), ElementQuad2())
+    place = np.linspace(0, 1, 200)
+    read = section_air(section).trace(place) @ basis.doflocs[0] ** 2
+    np.testing.assert_allclose(read, (5e-3 + 15e-3 * place) ** 2, rtol=1e-9)
 
 
 def test_a_table_of_even_widths_is_a_plain_gap():

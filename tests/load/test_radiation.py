@@ -255,6 +255,15 @@ def test_a_face_at_the_bottom_of_a_well_is_refused():
         cut_open_section(well, 5.0)
 
 
+@pytest.mark.parametrize(("begin", "shortest"), [(0.2, 0.02), (0.98, 0.002)], ids=["face", "narrow face"])
+def test_sides_at_the_ends_of_a_face_are_a_share_of_its_reach_or_of_a_narrow_ones_width(begin, shortest):
+    """A fiftieth of the reach 1, of a face 0.02 wide a tenth of that: h at its ends. That it grows by 0.8 s makes the
+    first side (e^0.8 - 1)/0.8 h (integral of 1/h), more or less as the count of sides is rounded."""
+    ring = OpenContour((Line((0.0, 0.0), (begin, 0.0)),), (Line((begin, 0.0), (1.0, 0.0)),))
+    first = np.diff(cut_open_section(ring, 1.0).place[[0, -1]])
+    assert (first > 1.2 * shortest).all() and (first < 1.6 * shortest).all()
+
+
 def test_triangles_are_counted_before_they_are_cut(monkeypatch):
     """Equilateral ones fill a quarter of the disc: measured 2 % fewer than are cut where they are small."""
     wide = OpenContour((), (Line((0.0, 0.0), (3.0, 0.0)),))

@@ -34,6 +34,7 @@ from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.page.comparison import change_rows
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.page.surroundings import _told
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
 from diaphragm_fem.report.results.folder import is_own
@@ -211,6 +212,7 @@ def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
     figures, least = driver.figures.figures(), driver.figures.median_level_db - 6.0
     assert (figures["plays_from_hz"], figures["plays_to_hz"]) == (low, high)
     assert figures["plays_octaves"] == pytest.approx(np.log2(high / low))
+    assert figures["level_band_to_hz"] == driver.figures.band_hz[1] == pytest.approx(high, rel=1e-3)
     assert 0 < figures["heard_octaves"] < np.log2(f[-1] / f[0])
     assert np.all(level[inside] >= least) and driver.figures.band_hz[0] < high
     beyond = [k for k in (np.flatnonzero(inside)[0] - 1, np.flatnonzero(inside)[-1] + 1) if 0 <= k < len(f)]
@@ -361,6 +363,12 @@ def test_a_drivers_hand_over_that_fails_is_told_with_what_brings_it_with_everyth
     assert "No number of a step or of the chamber alone brings it" in words and "comes about" not in words
 
 
+def ending_at_departure(figures):
+    """The figures of a driver as of one whose band ends where its zones leave the coil."""
+    flat = figures.figures()
+    return {**flat, "level_band_to_hz": flat["loaded_departure_hz"]}
+
+
 def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found):
     """Its level over the band then stands there: the same step twice took the first screen of a driver a line more."""
     loaded = found.driver.figures.loaded
@@ -372,7 +380,7 @@ def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found)
 
     def told(back):
         wider = Sensitivity(gap, {"loaded_departure_hz": -90.0}, 0.1, back=back)
-        changes = Sensitivities(driver.figures.figures(), (wider, moves), loaded=True)
+        changes = Sensitivities(ending_at_departure(driver.figures), (wider, moves), loaded=True)
         return verdict(replace(found, driver=driver, sensitivities=changes))
 
     words = told(replace(back, gained=frozenset(["loaded_handed_over_hz"])))
@@ -381,10 +389,14 @@ def test_a_departure_that_jumps_with_what_brings_a_hand_over_is_told_once(found)
     assert "+3400 Hz with −10 % of front.gap (another mode or zone decides then; median level then" in told(back)
 
 
-@pytest.mark.parametrize(("departure", "told"), [(4e3, ["spread of the level then +0.50 dB"]), (6e3, [])])
-def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(departure, told):
-    """A driver's level is judged to where its zones leave the coil, or on to where it plays."""
-    base = {"loaded_departure_hz": departure, "plays_to_hz": 5e3, "level_spread_db": 3.0}
+@pytest.mark.parametrize(
+    ("departure", "end", "told"),
+    [(4e3, 5e3, ["spread of the level then +0.50 dB"]), (6e3, 6e3, []), (4e3, 4e3, [])],
+)
+def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(departure, end, told):
+    """A driver's level is judged to where its zones leave the coil, or on to where it plays; one that swings between
+    the two stays at the first, wherever it plays to."""
+    base = {"loaded_departure_hz": departure, "plays_to_hz": 5e3, "level_band_to_hz": end, "level_spread_db": 3.0}
     change = {"plays_to_hz": 300.0, "level_spread_db": 0.05}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band={"level_spread_db": 0.5})
     assert _costs(Sensitivities(base, (row,), loaded=True), row, "plays_to_hz") == told
@@ -392,7 +404,7 @@ def test_what_moves_the_end_of_what_plays_moves_the_band_where_that_ends_it(depa
 
 def test_a_level_is_told_over_the_band_that_a_driver_has_then(found):
     """A departure later by 2.8 kHz brought a null into the band, and its spread from 3.6 to 12.1 dB, untold."""
-    base = found.driver.figures.figures()
+    base = ending_at_departure(found.driver.figures)
     change = {"loaded_departure_hz": 90.0, "level_spread_db": 0.25, "median_level_db": 0.3}
     then = {"level_spread_db": 8.5, "median_level_db": 0.2, "efficiency": None}
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1, own_band=then)
@@ -480,16 +492,59 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
+def one_line(words):
+    return words.replace("\n", " ").replace("\xa0", " ")
+
+
 def test_the_level_has_its_band_and_the_worst_null_its_words_in_the_key(found):
     axes = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
     (band,) = [patch for patch in axes.patches if patch.get_label() == "band of the median level"]
     assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(found.driver.figures.band_hz)
     null = found.driver.figures.null
-    marks = {line.get_label().replace("\n", " "): line for line in axes.lines if line.get_marker() == "v"}
-    mark = marks[f"{show_null(null)}: {null.cause}"]
+    marks = {one_line(line.get_label()): line for line in axes.lines if line.get_marker() == "v"}
+    mark = marks[f"null {show_null(null)}: {null.cause}"]
     assert mark.get_xdata()[0] == null.frequency_hz
     assert axes.get_ylim()[0] < mark.get_ydata()[0] < axes.get_ylim()[1]
     assert not axes.texts  # words among the curves hid some
+
+
+def test_what_the_words_tell_of_a_level_is_drawn_where_they_tell_it(found, tmp_path):
+    """A verdict said where the driver plays, its peak and where it falls off; the chart had the median's band alone."""
+    figures, curve = found.driver.figures, found.driver.curve
+    f, (low, high) = curve.frequency_hz, figures.band_hz
+    hump = 30.0 * np.exp(-((np.log2(f / np.sqrt(low * high)) / 0.2) ** 2))
+    level = figures.median_level_db + hump
+    pressure = 20e-6 * 10 ** (level / 20) / curve.voltage
+    driver = replace(found.driver, curve=replace(curve, exit_pressure=pressure))
+    answer = replace(found, driver=driver)
+    axes = sheet(OF_A_DESIGN, "driver", answer).figure.axes[0]
+    drawn = {one_line(line.get_label()): line for line in axes.lines}
+    (plays,) = [line for words, line in drawn.items() if words.startswith("plays ")]
+    assert tuple(plays.get_xdata()) == figures.plays_hz
+    assert tuple(drawn[f"median level {figures.median_level_db:.1f} dB"].get_xdata()) == (low, high)
+    peak = drawn[highest(driver).removeprefix(", ")]
+    assert peak.get_marker() == "^" and peak.get_xydata()[0] == pytest.approx((f[hump.argmax()], level.max()))
+    told = _told(driver)
+    assert [(band["from"], band["to"]) for band in told["bands"]] == [figures.band_hz, figures.plays_hz]
+    assert {"hz": f[hump.argmax()], "words": "highest"} in told["marks"] and "null" in str(told["marks"])
+    assert highest(driver).removeprefix(", ") in told["told"]
+    assert "Shaded: band of the median level of the first section alone, " in write_design_page(
+        answer, tmp_path / "page.html"
+    ).read_text("utf-8")
+
+
+def test_of_two_sections_the_sheets_say_whose_level_it_is_and_where_they_meet(found):
+    """ "Level at the exit" was that of the first section alone; their sheet had neither crossover nor caution."""
+    sections = found.driver.sections
+    for name, told in (
+        ("driver", "level at the exit, first section alone"),
+        ("driver_sections", f"overlap: {overlap_words(sections)}"),
+        ("driver_sections", f"lowest about it: {lowest_words(sections)}"),
+    ):
+        page = sheet(OF_A_DESIGN, name, found).figure
+        keys = [one_line(text.get_text()) for text in page.axes[0].get_legend().get_texts()]
+        assert told in keys, name
+        assert any("protect hearing" in text.get_text() for text in page.texts)
 
 
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
@@ -609,7 +664,7 @@ def test_figures_with_everything_on_bear_the_mark_of_doubt():
 def test_the_level_is_drawn_where_it_is(found):
     """The line called the level at the exit holds the numbers of the answer."""
     page = sheet(OF_A_DESIGN, "driver", found)
-    line = next(x for x in page.figure.axes[0].lines if x.get_label() == "level at the exit")
+    line = next(x for x in page.figure.axes[0].lines if x.get_label() == "level at the exit, first section alone")
     assert line.get_ydata() == pytest.approx(found.driver.curve.level_db)
     dashed = next(x for x in page.figure.axes[0].lines if x.get_label() == "even pressure in front")
     assert dashed.get_ydata() == pytest.approx(found.driver.even_level_db)
@@ -672,6 +727,10 @@ def test_a_null_above_the_band_is_not_told_as_one_in_it(found):
     assert nulls(replace(figures, null_in_band=dip)) == [f"Deepest dip {below} within that band; {at}"]
     assert nulls(replace(figures, null=dip, null_in_band=dip)) == [f"Deepest dip {below}."]
     assert nulls(replace(figures, null=dip, null_in_band=None)) == [f"No null within that band; above it {below}."]
+    far = replace(figures, null=replace(figures.null, frequency_hz=2.1 * max(high, figures.plays_hz[1])))
+    near = f"Worst null {show_null(inside)} within that band ({inside.cause})."
+    assert nulls(replace(far, null_in_band=inside)) == [near]  # 19 kHz was told of a driver that played to 1.4 kHz
+    assert nulls(replace(far, null_in_band=None)) == ["No null within that band."]
     assert figures.null.frequency_hz > high and (
         figures.null_in_band is None or low <= figures.null_in_band.frequency_hz <= high
     )

@@ -151,11 +151,11 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
-            r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
+            r"key vary.tread.normal.low: unknown key .low., .*allowed are mean, deviation",
         ),
         (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { mean = "1 mm" }'),
-            r"key vary.tread.normal.deviation: must be given",
+            r"key vary.tread.normal.deviation: .deviation. is missing; it says: Standard deviation",
         ),
         (
             HEAD
@@ -273,6 +273,14 @@ def test_paths_are_read_and_written_and_every_value_has_one():
         parse_path("a..b[")
     odd = {"materials": {"7075": 1, 'a"b': 2, "x'y": 3, "a.b [0]": 4}}  # an alloy's number ended the program
     assert [read_path(odd, path) for path in all_paths(odd)] == [1, 2, 3, 4]
+
+
+@pytest.mark.parametrize("key", ["modulus", "modulus.value"])
+def test_a_number_set_in_place_of_one_is_known_where_that_was_and_not_by_whom(key):
+    was = {"value": "16 MPa", "frequency": "1 kHz", "kind": "paper", "source": "a paper", "range": ["15 MPa", "17 MPa"]}
+    table = {"modulus": was}
+    write_path(table, key, "20 MPa")
+    assert table == {"modulus": {"value": "20 MPa", "frequency": "1 kHz"}}
 
 
 VALUES = {"a": 1, "b": 2.0, "film": "PEN film", "length": "3 mm", "flank.width": "5 mm", "angle": "30 deg"}

@@ -153,7 +153,7 @@ def test_one_writer_at_a_time(study):
 def test_a_store_of_another_study_or_version_or_format_is_refused(study, monkeypatch):
     open_store(study).close()
     with pytest.raises(
-        StudyError, match="was made for a study with other contents, and results of the two must not be mixed"
+        StudyError, match=r"for a study with other contents \(plan.seed was 1, is 2\), and results of the two must not"
     ):
         open_store(replace(study, seed=study.seed + 1))
     with monkeypatch.context() as patch:
@@ -233,6 +233,56 @@ list = ["plate.csv", "other.csv"]
 """
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("count = 5", "count = 6", "vary.tread.count was 5, is 6"),
+        (
+            'range = ["0.5 mm"',
+            'range = ["0.7 mm"',
+            "vary.tread.range was ['0.5 mm', '2.0 mm'], is ['0.7 mm', '2.0 mm']",
+        ),
+        ("[want]", "[want]\nup_to = '1 kHz'", "want.up_to was '20000.0 Hz', is '1000.0 Hz'"),
+        ("[keep]", "[change]\n'plate.note' = 'x'\n[keep]", "plate.note = 'x' is new"),
+        ("> '0.6 mm'", "> '0.8 mm'", "enough\" was 'tread > '0.6 mm'', is 'tread > '0.8 mm''; undo"),
+        (
+            "the tread",
+            "a tread",
+            "keep.\"a tread is wide enough\" = 'tread > '0.6 mm'' is new; keep.\"the tread is wide",
+        ),
+        ("[keep]", "[change]\n" + "a.b{}=1\n" * 6 + "[keep]", "a.b3 = 1 is new and 2 more; undo the change"),
+        (
+            "[want]",
+            "[plan]\nhow = 'sobol'\ncases = 8\n[want]",
+            "has now (or its base design, or a file which that names): plan.how was 'grid', is 'sobol'; undo",
+        ),
+    ],
+)
+def test_what_changed_in_a_study_is_told_key_by_key(tmp_path, old, new, told):
+    file = write_study(tmp_path)
+    text = file.read_text()
+    before = read_study(file)
+    open_store(before).close()
+    assert text.count(old) == 1
+    file.write_text(text.replace(old, new.format(*range(6))))
+    with pytest.raises(StudyError) as refused:
+        read_store(before.store_path, read_study(file))
+    assert told in str(refused.value)
+
+
+def test_a_store_that_tells_nothing_of_its_study_is_refused_all_the_same(tmp_path, study):
+    """One of an earlier version, and one that somebody has written in."""
+    open_store(study).close()
+    for value in ("[1", "[]", None):
+        with sqlite3.connect(study.store_path) as base:
+            base.execute("UPDATE about SET value = ? WHERE key = 'contents'", (value or "",))
+            if value is None:
+                base.execute("DELETE FROM about WHERE key = 'contents'")
+        base.close()
+        with pytest.raises(StudyError, match=r"a file which that names\); undo the change"):
+            read_store(study.store_path, replace(study, seed=2))
+
+
 def test_rows_of_another_drawing_are_never_mixed(tmp_path):
     """A meridian that the base names, one that a value names, a material file: each changed, each noticed, and not
     where its letters are the same again."""
@@ -251,7 +301,7 @@ def test_rows_of_another_drawing_are_never_mixed(tmp_path):
         assert prints[0] != prints[1]
         with pytest.raises(StudyError, match=r"made for a study with other contents.*or a file which that names"):
             open_store(changed)
-        with pytest.raises(StudyError, match=r"belongs to a study with other contents.*or a file which that names"):
+        with pytest.raises(StudyError, match=rf'or a file which that names\): files."{name}" changed; undo the change'):
             read_store(before.store_path, changed)
         (tmp_path / name).write_text(was)
     open_store(read_study(tmp_path / "files.toml")).close()

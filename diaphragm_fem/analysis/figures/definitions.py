@@ -13,8 +13,10 @@ DEFINITIONS: Mapping[str, str] = {
     "motion at the loaded fundamental, with what the air in front adds in phase",
     "low_area_m2": "|S| in the limit of low frequency",
     "area_per_mass_m2_per_kg": "low area over moving mass: the plateau of the response per newton, its 0 dB",
-    "held_volume_m3": "air volume as compliant as the diaphragm with the coil held",
-    "free_volume_m3": "the same with the coil free: held + rho c^2 low area^2/stiffness at rest",
+    "held_volume_m3": "air volume as compliant as the diaphragm with the coil held; loaded, still of the diaphragm "
+    "alone, at its moduli of the loaded fundamental",
+    "free_volume_m3": "the same with the coil free: held + rho c^2 low area^2/stiffness, all of the diaphragm alone "
+    "at rest",
     "decoupling_hz": "lowest frequency where Re q of a zone just beyond a step falls through zero",
     "handed_over_hz": "lowest frequency from which |q| of every zone beyond every step stays below 0.3 until departure",
     "departure_hz": "lowest frequency where |q/q(0)| of a driven zone leaves 3 dB for at least 1/24 octave",
@@ -46,6 +48,8 @@ DEFINITIONS: Mapping[str, str] = {
 
 OVER_A_BAND = ("median_level_db", "level_spread_db", "efficiency")
 """Figures of a driver over the band of its own, and as 'level_spread_db:NAME OF BAND' over one that a study names."""
+BAND_TO = "level_band_to_hz"
+"""Where that band ends, told once: where it swings (`ROUNDS` of a driver) neither departure nor what plays says so."""
 PLAYED = ("plays_from_hz", "plays_to_hz", "plays_octaves", "heard_octaves")
 """Where a driver plays against its median level there, and the octaves in which it is heard, which move smoothly."""
 BANDED = (*OVER_A_BAND, *PLAYED)

@@ -59,11 +59,12 @@ class Gauge:
 
 
 class Unsettled(AnalysisError):
-    """No state in balance was found from where the search began; reached: the last value of the gauge, if any."""
+    """No state in balance was found from where the search began; reached: the last value of the gauge, if any, and
+    state the one there."""
 
-    def __init__(self, message: str, reached: float | None = None) -> None:
+    def __init__(self, message: str, reached: float | None = None, state: Equilibrium | None = None) -> None:
         super().__init__(message)
-        self.reached = reached
+        self.reached, self.state = reached, state
 
 
 def factor_gauge(size: int) -> Gauge:
@@ -100,7 +101,7 @@ def heading(loading: Loading, state: Equilibrium, gauge: Gauge) -> tuple[Array, 
 def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[float]) -> Iterator[Equilibrium]:
     """States at rising or falling values of the gauge, one for each stop, shorter steps between them where needed.
 
-    Raises Unsettled, with the last value reached, where even the finest step leads to no balance.
+    Raises Unsettled, with the last value reached and its state, where even the finest step leads to no balance.
     """
     state = start
     for stop in stops:
@@ -119,7 +120,7 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
                 step /= 2
                 if abs(step) < _FINEST * abs(whole):
                     words = f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on"
-                    raise Unsettled(words, at) from trouble
+                    raise Unsettled(words, at, state) from trouble
             else:
                 state, at = found, target
         yield state

@@ -65,19 +65,17 @@ class Trials(NamedTuple):
 
 
 @one_thread
-def sensitivities(
-    file: DesignFile, *, up_to_hz: float = 20e3, from_hz: float = 20.0, corrected: bool = True
-) -> Sensitivities:
+def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, corrected: bool = True) -> Sensitivities:
     """Change of every figure per +10 % of every lever of a driven design file.
 
     The step is taken as it is, not as a derivative: a figure at a threshold may jump, and then it is told. Raises
     AnalysisError for a design without a drive. corrected is the shell's, see `evaluate`.
     """
-    trials = trials_of_levers(file, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+    trials = trials_of_levers(file, up_to_hz=up_to_hz, corrected=corrected)
     return trials.table(on_all_cores(lambda work: work(), trials.work))
 
 
-def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corrected: bool) -> Trials:
+def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> Trials:
     """The table of `sensitivities` in pieces."""
     loaded = _with_all_on(file.design, up_to_hz)
 
@@ -88,10 +86,10 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, from_hz: float, corre
 
     def solved(design: Design, step: float) -> Tried:
         if not loaded:
-            found = quick(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+            found = quick(design, up_to_hz=up_to_hz, corrected=corrected)
             known = found.figures.table()
             return Tried(known, step, shape=_shape(found.solution, known["break_up_mode_hz"]))
-        driver = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, corrected=corrected)
+        driver = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
         curve = driver_scan(driver)
         figures = driver_figures(driver, curve)
         known = figures.figures()

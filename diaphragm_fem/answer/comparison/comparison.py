@@ -82,7 +82,6 @@ def compare(
     baseline: int = 0,
     *,
     up_to_hz: float = 20e3,
-    from_hz: float = 20.0,
     points: int = 400,
     orders: Iterable[int] = ORDERS,
     tolerance: float = FREQUENCY_TOLERANCE,
@@ -98,7 +97,7 @@ def compare(
     _check(designs, baseline)
     orders = sorted(set(orders))
     settings = {
-        "up_to_hz": up_to_hz, "from_hz": from_hz, "points": points, "orders": orders, "tolerance": tolerance,
+        "up_to_hz": up_to_hz, "points": points, "orders": orders, "tolerance": tolerance,
         "second_opinion": second_opinion, "corrected": corrected,
     }  # fmt: skip
     evaluations = tuple(_evaluate(one, **settings) for one in designs)

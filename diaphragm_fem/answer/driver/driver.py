@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diaphragm_fem.analysis.curve.sampling import thinned
+from diaphragm_fem.analysis.solution import FROM_HZ
 from diaphragm_fem.answer.asked import check_asked
 from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
@@ -44,7 +45,6 @@ def answer_driver(
     design: Design,
     *,
     up_to_hz: float = 20e3,
-    from_hz: float = 20.0,
     points: int = 400,
     refine: int = 1,
     second_opinion: bool = True,
@@ -60,10 +60,10 @@ def answer_driver(
     check_asked(design, up_to_hz)
     if design.driver is None:
         return None
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz, refine=refine, corrected=corrected)
-    bends = thinned(found.reduced.scan(from_hz), points).frequency_hz
+    found = load_design_on(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
+    bends = thinned(found.reduced.scan(FROM_HZ), points).frequency_hz
     told = bends, level_extremes(found), dips_about_crossover(found)
-    frequency = np.unique(np.concatenate((np.geomspace(from_hz, up_to_hz, points), *told)))
+    frequency = np.unique(np.concatenate((np.geomspace(FROM_HZ, up_to_hz, points), *told)))
     curve = driver_curve(found, frequency, places=PLACES)
     even = None
     front = design.driver.front

@@ -38,7 +38,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures.definitions import BANDED, DEFINITIONS, OVER_A_BAND, PLAYED
+from diaphragm_fem.analysis.figures.definitions import BAND_TO, BANDED, DEFINITIONS, OVER_A_BAND, PLAYED
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
@@ -49,7 +49,10 @@ from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
 from diaphragm_fem.load.two_sections import evenly, octaves_heard, plays, smoothed
 
-OWN = ("median_level_db", "level_spread_db", *PLAYED, "worst_null_db", "worst_null_hz", "efficiency", "excursion_m")
+OWN = (
+    "median_level_db", "level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency",
+    "excursion_m",
+)  # fmt: skip
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
     "shared_efficiency": "efficiency",
@@ -135,8 +138,9 @@ class DriverFigures:
         """Flat table, the loaded figures of merit as 'loaded_' and their name."""
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
-        heard = (self.median_level_db, self.level_spread_db, *(self.played[name] for name in PLAYED))
-        own = (*heard, *null, self.efficiency, self.excursion_m)
+        band_to = None if self.median_level_db is None or self.band_hz is None else self.band_hz[1]
+        level = (self.median_level_db, self.level_spread_db, band_to)
+        own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m)
         return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
 
 
@@ -164,7 +168,7 @@ def driver_figures(
         exit = found.around.driver.exit
         ended = None if exit is None or exit.end == "matched" else found.around.exit_over_tube
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end), ended) for end in (top, band[1]))
-    for name in ("level_spread_db", *PLAYED, "worst_null_db", "worst_null_hz", "efficiency"):
+    for name in ("level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency"):
         if "median_level_db" in reasons:
             reasons[name] = reasons["median_level_db"]
     if median is not None and null is None:

@@ -21,7 +21,7 @@ from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.read_figures import figures_of
 from diaphragm_fem.analysis.response import respond
-from diaphragm_fem.analysis.solution import Solution, solve
+from diaphragm_fem.analysis.solution import FROM_HZ, Solution, solve
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.analysis.static import AIR_STIFFNESS, Static, solve_static
 from diaphragm_fem.answer.quick import Quick, quick_from, strains_of
@@ -232,9 +232,7 @@ class Loaded:
         return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
 
 
-def load_design_on(
-    design: Design, *, up_to_hz: float = 20e3, from_hz: float = 20.0, refine: int = 1, corrected: bool = True
-) -> Loaded:
+def load_design_on(design: Design, *, up_to_hz: float = 20e3, refine: int = 1, corrected: bool = True) -> Loaded:
     """A driven design with everything that its file says surrounds it, from the shell model, m = 0.
 
     The diaphragm itself is solved once for designs that differ in their surroundings alone. Raises AnalysisError
@@ -244,10 +242,10 @@ def load_design_on(
     exit = None if design.driver is None else design.driver.exit
     if exit is not None and exit.end == "table":
         try:
-            check_table(exit.frequency, exit.impedance, from_hz, up_to_hz)
+            check_table(exit.frequency, exit.impedance, FROM_HZ, up_to_hz)
         except ModelError as error:
             raise ModelError(f"exit.table: {error}") from None
-    vacuum = in_vacuum(replace(design, driver=None), up_to_hz, from_hz, refine, corrected)
+    vacuum = in_vacuum(replace(design, driver=None), up_to_hz, refine, corrected)
     return loaded(design, vacuum, surround(design, vacuum.face, up_to_hz=up_to_hz))
 
 
@@ -302,8 +300,8 @@ def evenly_pressed(found: Loaded) -> Loaded:
 
 
 @lru_cache(maxsize=4)
-def in_vacuum(design: Design, up_to_hz: float, from_hz: float, refine: int, corrected: bool) -> Vacuum:
+def in_vacuum(design: Design, up_to_hz: float, refine: int, corrected: bool) -> Vacuum:
     """A diaphragm solved alone; kept, because the layouts of a study share it."""
     shell = build_shell(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
-    solution = solve(shell.structure(0), up_to_hz, from_hz)
+    solution = solve(shell.structure(0), up_to_hz)
     return Vacuum(solution, shell_face(shell.line, shell.line.order_terms(0), corrected), corrected)

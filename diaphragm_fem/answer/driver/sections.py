@@ -192,10 +192,9 @@ def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Sourc
             raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
         if driver.second_section is not None:
             raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
-        top, bottom = found.solution.up_to_hz, found.solution.from_hz
         own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
         try:
-            other = load_design_on(own, up_to_hz=top, from_hz=bottom, corrected=found.vacuum.corrected)
+            other = load_design_on(own, up_to_hz=found.solution.up_to_hz, corrected=found.vacuum.corrected)
         except MeshError as problem:  # of its gap or slots, which are not those of the first
             raise MeshError(f"{second.file}: {problem}") from None
         source = ended_twice(other, f, line).source

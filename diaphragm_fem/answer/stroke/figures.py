@@ -41,7 +41,8 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
         for name, values in (("stiffness_stroke_m", path.stiffness), ("area_stroke_m", path.total_area)):
             found[f"{name}:{100 * share:g} %"] = _nearer(path, path.changed(values, share))
     ends = [abs(float(path.stroke[k] - path.stroke[path.rest])) for k in (0, -1)]
-    found["reached_stroke_m"] = min((end for end in ends if end), default=0.0)
+    asked = [end for end, stop in zip(ends, (path.rear_stop, path.front_stop), strict=True) if end or stop]
+    found["reached_stroke_m"] = min(asked)
     strength = strength_over(path, dict(plan.allowable))
     found["fibre_strain"] = float(strength.fibre.max())
     if strength.reached:

@@ -161,7 +161,10 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
         try:
             for goal, state in zip(goals, walk(loading, rest, gauge, goals), strict=True):
                 known[goal] = state
-        except Unsettled:
+        except Unsettled as trouble:
+            last = max(known, key=lambda x: x * way)
+            if trouble.reached is not None and trouble.state and (trouble.reached - last) * way > dust:
+                known[trouble.reached] = trouble.state  # steps on the way to a goal got there
             stops[side] = _why(loading, gauge, known, way, goals[-1])
     if len(known) == 1:
         raise AnalysisError(

@@ -68,7 +68,6 @@ def converge(
     design: Design,
     orders: Sequence[int],
     up_to_hz: float,
-    from_hz: float,
     points: int,
     tolerance: float,
     corrected: bool = False,
@@ -82,7 +81,7 @@ def converge(
     error of the reduction.
     Source: Richardson (1911); Szabo and Babuska, Finite Element Analysis (1991), ch. 4 (named from memory).
     """
-    level = partial(_level, design, orders, up_to_hz, from_hz, corrected=corrected)
+    level = partial(_level, design, orders, up_to_hz, corrected=corrected)
     with beside(lambda: _seen(level(REFINEMENTS[0]))) as first:  # two meshes in the time of the finer: 0.4 of 7.4 s
         fine = level(REFINEMENTS[1])
         coarse = first()
@@ -118,14 +117,12 @@ def convergence_order(design: Design, m: int) -> int:
     return 2 if loose else 3
 
 
-def _level(
-    design: Design, orders: Sequence[int], up_to_hz: float, from_hz: float, refinement: int, corrected: bool
-) -> Level:
+def _level(design: Design, orders: Sequence[int], up_to_hz: float, refinement: int, corrected: bool) -> Level:
     model = build_shell(design, up_to_hz=up_to_hz, refine=refinement, corrected=corrected)
     structures = {m: model.structure(m) for m in orders}
     solution = None
     if 0 in structures and np.any(structures[0].drive):
-        solution = solve(structures[0], up_to_hz, from_hz)
+        solution = solve(structures[0], up_to_hz)
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
     return Level(refinement, model.mesh, structures, modes, solution, model.joints.remarks if corrected else ())

@@ -265,19 +265,17 @@ def _near(misread: tuple[float, float]) -> bool:
     return bool(np.all(np.array(misread) < (MISREAD, MISREAD_HELD)))
 
 
-def quick_wall(group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL) -> Quick:
+def quick_wall(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Quick:
     """Figures of one wall of a family from its matrices or its small ones, which know no modes beyond their reach."""
-    return at_once(wall_steps(group, walls, from_hz, wanted))
+    return at_once(wall_steps(group, walls, wanted))
 
 
-def wall_steps(
-    group: WallFamily | WallSpan, walls: Walls, from_hz: float = 20.0, wanted: Wanted = AS_USUAL
-) -> Steps[Quick]:
+def wall_steps(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Steps[Quick]:
     """The same in steps, that several walls are solved in step."""
     structure = group.structure(walls)
     family, whole = (group, None) if isinstance(group, WallFamily) else (group.family, group.whole(walls, structure))
     yield
-    solution = solve(structure, family.up_to_hz, from_hz)
+    solution = solve(structure, family.up_to_hz)
     yield
     _kept: object = solution.reduced.windows.spanned
     yield

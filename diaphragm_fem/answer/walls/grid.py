@@ -105,7 +105,6 @@ def wall_grid(
     *,
     zones: Sequence[str] | None = None,
     up_to_hz: float = 20e3,
-    from_hz: float = 20.0,
     checks: int = CHECKS,
 ) -> WallGrid:
     """Figures of a design in every material and thickness (m), its meridian as drawn.
@@ -127,7 +126,7 @@ def wall_grid(
     shape, stiffest = (len(materials), len(thickness)), int(np.argmax([own.youngs_modulus for own in materials]))
     cells = _cells_to_check(*shape, checks, stiffest)
     alone = [design, *(with_walls(design, walls(materials[i], thickness[j])) for i, j in cells)]
-    tables, (own, *exact) = _by_family(design, walls, materials, thickness, alone, up_to_hz, from_hz)
+    tables, (own, *exact) = _by_family(design, walls, materials, thickness, alone, up_to_hz)
     figures = {
         name: np.array([np.nan if table[name] is None else table[name] for table in tables], float).reshape(shape)
         for name in tables[0]
@@ -145,7 +144,7 @@ def wall_grid(
 
 def _by_family(
     design: Design, walls: Callable[[Material, float], Walls], materials: Sequence[Material], thickness: Array,
-    alone: Sequence[Design], up_to_hz: float, from_hz: float,
+    alone: Sequence[Design], up_to_hz: float,
 ) -> tuple[list[Table], list[Table]]:  # fmt: skip
     """Figures of every material in every thickness in turn, on one mesh, and of some designs each on its own."""
     ends = [walls(material, float(h)) for material in materials for h in dict.fromkeys(thickness[[0, -1]])]
@@ -162,7 +161,7 @@ def _by_family(
             span = wall_span(family, samples, tries, pressed, expected=len(some), narrows=vacuum)
         group = span or family
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
-        return [_table(design, quick_wall(group, walls(material, h), from_hz), group.face, air) for h in some.tolist()]
+        return [_table(design, quick_wall(group, walls(material, h)), group.face, air) for h in some.tolist()]
 
     def meet(_: int) -> None:
         made = [walls(materials[0], h) for h in places]
@@ -172,7 +171,7 @@ def _by_family(
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
     parts = [(material, thickness[turn::turns]) for material in materials for turn in range(turns)]
     work = [partial(tables_of, *part) for part in parts]
-    work += [partial(_full_table, one, up_to_hz, from_hz) for one in alone]  # short: for whoever is free at the end
+    work += [partial(_full_table, one, up_to_hz) for one in alone]  # short: for whoever is free at the end
     with shared_with_children():
         if len(parts[0][1]) >= WORTH:
             on_all_cores(meet, range(cores()))
@@ -232,10 +231,10 @@ def _table(design: Design, found: Quick, face: Face, air: Surroundings | None) -
     return {**found.figures.table(), **quick_figures(loaded(design, vacuum, air)).figures()}
 
 
-def _full_table(design: Design, up_to_hz: float, from_hz: float) -> list[Table]:
+def _full_table(design: Design, up_to_hz: float) -> list[Table]:
     if design.driver is None:
-        return [quick(design, up_to_hz=up_to_hz, from_hz=from_hz).figures.table()]
-    found = load_design_on(design, up_to_hz=up_to_hz, from_hz=from_hz)
+        return [quick(design, up_to_hz=up_to_hz).figures.table()]
+    found = load_design_on(design, up_to_hz=up_to_hz)
     return [{**found.vacuum.quick(AS_USUAL).figures.table(), **quick_figures(found).figures()}]
 
 

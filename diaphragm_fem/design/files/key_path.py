@@ -63,16 +63,21 @@ def format_path(steps: Iterable[Step]) -> str:
     return path
 
 
-def all_paths(table: Any, before: tuple[Step, ...] = ()) -> Iterator[str]:
+def all_paths(table: Any) -> Iterator[str]:
     """Every path that ends in a value, in the order of the file."""
+    return (path for path, _ in all_values(table))
+
+
+def all_values(table: Any, before: tuple[Step, ...] = ()) -> Iterator[tuple[str, Any]]:
+    """Every path that ends in a value, and that value, in the order of the file."""
     if isinstance(table, Mapping):
         for key, value in table.items():
-            yield from all_paths(value, (*before, key))
+            yield from all_values(value, (*before, key))
     elif isinstance(table, list) and any(isinstance(item, Mapping | list) for item in table):
         for index, value in enumerate(table):
-            yield from all_paths(value, (*before, index))
+            yield from all_values(value, (*before, index))
     else:
-        yield format_path(before)
+        yield format_path(before), table
 
 
 def read_path(table: Any, path: str) -> Any:
@@ -95,7 +100,8 @@ def copied(data: Any) -> Any:
 def write_path(table: dict[str, Any], path: str, value: Any) -> None:
     """Set the value at a path in place; tables that are missing on the way are made, items of lists are not. A number
     in place of one that is known at a frequency is known there, too: set to 16 MPa, a rubber's modulus of 1 kHz was one
-    of 100 Hz, 1.7 times as stiff.
+    of 100 Hz, 1.7 times as stiff. Who found the number that stood there and within which range is not told of the new
+    one.
 
     Raises DesignError, without a place, where the path does not fit into the data.
     """
@@ -112,6 +118,9 @@ def write_path(table: dict[str, Any], path: str, value: Any) -> None:
         if n == len(steps) - 1:
             old = place[index] if isinstance(place, list) else place.get(index)
             place[index] = {"value": value, "frequency": old["frequency"]} if _stays_there(old, value) else value
+            if index == "value" and not isinstance(value, dict | list):
+                for told in ("kind", "source", "range"):
+                    place.pop(told, None)
         else:
             place = place[index] if isinstance(place, list) else place.setdefault(index, {})
 

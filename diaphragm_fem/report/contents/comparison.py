@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
@@ -164,11 +165,12 @@ def _cell(row: FigureRow, d: int) -> str:
     return f"{text} ({change})" if change else text
 
 
-OF_DRIVERS = (*SHARED, *OWN, *IN_BAFFLE)
+OF_DRIVERS = (*SHARED, *(name for name in OWN if name != BAND_TO), *IN_BAFFLE)
 HEADLINES_OF_DRIVERS = (
     *OF_DRIVERS, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
     "loaded_even_band_octaves", *HEADLINES,
 )  # fmt: skip
+"""Without where a level's band ends, for that is no merit, and levels are told over the band that all share."""
 
 
 def brief_blocks(comparison: Comparison) -> list[Block]:

@@ -55,7 +55,7 @@ def left_out(answer: StrokeAnswer) -> str:
 
 
 def show_stroke(value: float | None) -> str:
-    """ "−0.33 mm", "+0.5 mm", "0 mm"; "none" where there is no such stroke."""
+    """ "−0.330 mm", "+0.500 mm", "0 mm"; "none" where there is no such stroke."""
     return NONE if value is None else f"{signed_digits(1e3 * value)} mm"
 
 

@@ -1,13 +1,13 @@
 """What is to be known of a winner: its gain and its price, what its place may be owed to; what stands around it
 is told in `around_winner`."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from itertools import takewhile
 from math import log2
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import BANDED, OVER_A_BAND
+from diaphragm_fem.analysis.figures.definitions import BAND_TO, BANDED, OVER_A_BAND
 from diaphragm_fem.answer.better import better, least_words
 from diaphragm_fem.report.words.advice import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.report.words.figures import value_text
@@ -152,19 +152,13 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
     own = [naming(figure).words for figure in wished if figure in OVER_A_BAND]
     if not own:
         return []
-    ends = [_end_of_band(design.found.figures) for design in (morning.best[0], morning.base)]
+    ends = [design.found.figures.get(BAND_TO) for design in (morning.best[0], morning.base)]
     told = "" if None in ends else ": the winner's ends at {}, the base's at {}".format(*map(show_hz, ends))
     return [
         f"Each design's {join_words(own)} {'is' if len(own) == 1 else 'are'} read over a band of its own, which "
         f"ends at its loaded 3 dB departure, or where it plays to{told}. To judge all over one band, name it under "
         f"[want] and wish for `{next(figure for figure in wished if figure in OVER_A_BAND)}:NAME`."
     ]
-
-
-def _end_of_band(figures: Mapping[str, float | None]) -> float | None:
-    """Where the band of a driver's median level ends, in Hz; None where nothing ends it."""
-    departure = figures.get("loaded_departure_hz")
-    return None if departure is None else max(departure, figures.get("plays_to_hz") or 0.0)
 
 
 def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
@@ -176,7 +170,7 @@ def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
         both = found.figures.get(figure), found.figures.get(own)
         if band and own in BANDED and None not in both and not ranking.alike(figure, *both):
             told.append(f"{naming(own).words} {value_told(own, found)}, not {value_told(figure, found)}")
-    end = _end_of_band(found.figures)
+    end = found.figures.get(BAND_TO)
     where = f"Over its own band, {f'up to {show_hz(end)}, ' if end else ''}as `examine` reads it,"
     return [f"{where} the winner has {join_words(told)}."] if told else []
 

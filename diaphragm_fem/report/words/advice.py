@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import log2
 
+from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.better import WITH_AIR
 from diaphragm_fem.answer.change.named_levers import (
@@ -202,7 +203,7 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
     idle = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
-    then = row.own_band if _moves_the_band(found, figure) else {}
+    then = row.own_band if figure in ("", _ends_the_band(found)) else {}
     row = _over_its_band(row) if then else row
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
@@ -212,11 +213,10 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     return told + [f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
 
 
-def _moves_the_band(found: Sensitivities, figure: str) -> bool:
-    """Whether a driver's band moves with a figure: with its departure, or with where it plays to beyond that."""
-    departure, plays_to = (found.base.get(name) for name in ("loaded_departure_hz", "plays_to_hz"))
-    plays_on = departure is not None and plays_to is not None and plays_to > departure
-    return figure in ("", "loaded_departure_hz") or (figure == "plays_to_hz" and plays_on)
+def _ends_the_band(found: Sensitivities) -> str:
+    """The figure with which the band of a driver's level ends: its departure, or where it plays to beyond that."""
+    departure, end = (found.base.get(name) for name in ("loaded_departure_hz", BAND_TO))
+    return "plays_to_hz" if departure and end and end > departure else "loaded_departure_hz"
 
 
 def _short(figure: str) -> str:

@@ -11,10 +11,17 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.two_sections import WITHIN
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import figure_text
-from diaphragm_fem.report.words.heard import heard, lost_words, lowest_words, overlap_words, plays_words, show_null
+from diaphragm_fem.report.words.heard import (
+    PLAYING,
+    heard,
+    lost_words,
+    lowest_words,
+    overlap_words,
+    plays_words,
+    show_null,
+)
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import (
@@ -121,8 +128,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         rows.append((f"median level {curve.level_where}", "", show_level(figures.median_level_db), volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
         if figures.plays_hz is not None:
-            words = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
-            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), words))
+            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), PLAYING))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):
@@ -154,13 +160,17 @@ def signal_lines(driver: DriverAnswer) -> list[Row]:
     shown = (
         ("f_s", lambda s: show_hz(s.f_s), "fundamental resonance"),
         ("M_ms", lambda s: show_mass(s.M_ms), "moving mass, stiffness/(2π f_s)²"),
-        ("C_ms", lambda s: f"{s.C_ms * 1e3:.3g} mm/N", "compliance at the coil, in vacuum at rest"),
+        (
+            "C_ms",
+            lambda s: f"{s.C_ms * 1e3:.3g} mm/N",
+            "compliance at the coil: in vacuum at rest, else of the motion at f_s",
+        ),
         ("R_ms", lambda s: f"{s.R_ms:.3g} N s/m", "loss at f_s"),
         ("S_d", lambda s: show_area(s.S_d), "low area"),
         ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),
         ("Q_es", lambda s: f"{s.Q_es:.3g}", "2π f_s M_ms R_e/Bl²"),
         ("Q_ts", lambda s: f"{s.Q_ts:.3g}", "Q_ms and Q_es together"),
-        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms"),
+        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms, of each column's own"),
         ("η_0", lambda s: f"{digits(100 * s.eta_0, 2)} %", "ρ Bl² S_d²/(2π c R_e M_ms²), into a half-space"),
     )
     return [(name, *("none" if s is None else show(s) for s in pair), words) for name, show, words in shown]

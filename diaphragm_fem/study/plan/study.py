@@ -39,12 +39,6 @@ def last_name(path: str) -> str:
     return next(step for step in reversed(parse_path(path)) if isinstance(step, str) and step != "value")
 
 
-def _disown(number: dict[str, Any]) -> None:
-    """Take away who found a number and within which range: the one that a study puts there is its own."""
-    for told in ("kind", "source", "range"):
-        number.pop(told, None)
-
-
 @dataclass(frozen=True)
 class Variable:
     """One thing that varies: its own name, the design's keys it sets, and where its values come from.
@@ -118,6 +112,11 @@ class Recipe:
         return bool(self.settings.get("in_vacuum", False))
 
     @property
+    def of_first_section(self) -> bool:
+        """Whether its figures leave out a second section, which its designs have."""
+        return "second_section" in self.base and not self.in_vacuum
+
+    @property
     def wanted(self) -> Wanted:
         """How its figures are read."""
         bands = {name: (ends[0], ends[1]) for name, ends in self.settings.get("bands", {}).items()}
@@ -170,8 +169,6 @@ class Recipe:
                     raise StudyError(
                         f"vary.{variable.name}.key: does not fit into the base design {self.origin}: {error}"
                     ) from None
-                if key.endswith(".value"):
-                    _disown(read_path(design, key.removesuffix(".value")))
         return design
 
     def _tied_to(self, variable: Variable, design: Mapping[str, Any]) -> Any:

@@ -46,8 +46,8 @@ def read_variable(
 
 
 def _number_at(key: str, base: Mapping[str, Any]) -> str:
-    """The key, of a table the one of its number: the frequency at which a modulus is known stays with it. One number in
-    place of many over frequency takes the place of all that is told of those."""
+    """The key under which a number stands, so that it has one name: of a table that tells its source or frequency that
+    of its value. One number in place of many over frequency takes the place of all that is told of those."""
     try:
         number = read_path(base, f"{key}.value")
     except (KeyError, DesignError):  # which may be a name of the study's own, and no path
@@ -157,14 +157,10 @@ def _spread(where: str, source: str, given: Spread, nominal: Any) -> tuple[tuple
     """Numbers and unit of a distribution; its mean or peak is the base design's own value where not given, "3 %" a
     share of it."""
     needed, middle, values = SPREADS[source], _middle(source), given.model_dump(exclude_none=True)
-    if surplus := [key for key in values if key not in needed]:
-        raise StudyError(f"{where}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}")
     if middle and middle not in values:
         if split_amount(nominal) is None:
             raise StudyError(f"{where}.{middle}: must be given, because the base design holds no number at this key")
         values[middle] = nominal
-    if missing := [key for key in needed if key not in values]:
-        raise StudyError(f'{where}.{missing[0]}: must be given, for example {missing[0]} = "0.1 mm"')
     centre = values.get(middle or "")
     amounts = {}
     for key, value in values.items():

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import os
 import socket
 import sqlite3
@@ -21,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError, plain
+from diaphragm_fem.study.plan.contents import contents, what_changed
 from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, connected, make_tables, of_another_kind, shown, told
 
@@ -278,7 +280,8 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
         text = study.path.read_text(encoding="utf-8") if study.path.exists() else ""
         shell = "with ends, joints and thick walls" if study.recipe.joints else "bare"
         names = {"name": study.name, "file": str(study.path), "origin": study.recipe.origin}
-        notes = {**{key: plain(name) for key, name in names.items()}, "text": text, "shell": shell}
+        kept = {"text": text, "shell": shell, "contents": json.dumps(contents(study))}
+        notes = {**{key: plain(name) for key, name in names.items()}, **kept}
         base.execute("BEGIN IMMEDIATE")
         base.executemany("INSERT INTO about VALUES (?, ?)", list({**mine, **notes}.items()))
         base.execute("COMMIT")
@@ -289,7 +292,10 @@ def _claim(base: sqlite3.Connection, study: Study, path: Path) -> None:
     }  # fmt: skip
     for key, value in mine.items():
         if about.get(key) != value:
-            found = "" if key == "study" else f" {shown(about.get(key))} (this is {value})"
+            found = f" {shown(about.get(key))} (this is {value})"
+            if key == "study":
+                changed = what_changed(about.get("contents"), study)
+                found = f" ({changed})" if changed else ""
             raise StudyError(
                 f"{path}: was made {names[key]}{found}, and results of the two must not be mixed. Undo the change (of "
                 "the study, its base design or a file which that names), or name another store, or move this one away"

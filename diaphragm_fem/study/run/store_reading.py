@@ -16,6 +16,7 @@ from typing import Any
 from diaphragm_fem.design.files.input_file import LONGEST_TEXT, WHOLE, text_complaint
 from diaphragm_fem.errors import StudyError, plain, typed
 from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.contents import what_changed
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.curve_packing import unpack_curves
 from diaphragm_fem.study.run.store import (
@@ -179,9 +180,10 @@ def read_store(path: str | Path, study: Study | None = None) -> Reading:
         )
     if study is not None and about.get("study") != study.identity:
         base.close()
+        changed = what_changed(about.get("contents"), study)
         raise StudyError(
             f"{path}: belongs to a study with other contents than {study.path} has now (or its base design, or a file "
-            "which that names); undo the change, or give --store the store of this one"
+            f"which that names){changed and ': '}{changed}; undo the change, or give --store the store of this one"
         )
     return reading
 

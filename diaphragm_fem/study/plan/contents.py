@@ -1,0 +1,85 @@
+"""What a study is made of, key by key, as a store keeps it: one that was changed is refused with what has changed."""
+
+import hashlib
+import json
+from contextlib import suppress
+from typing import Any
+
+from diaphragm_fem.design.files.key_path import all_values
+from diaphragm_fem.errors import echo, plain
+from diaphragm_fem.study.plan.study import SPREADS, Study, Variable
+
+MOST_TOLD = 4
+_IN_FILE = {"up_to_hz": ("up_to", "Hz"), "even_db": ("even", "dB")}  # settings: the key that asks for them, the unit
+
+
+def contents(study: Study) -> dict[str, str]:
+    """Everything that `Study.identity` is made of, by its key, each value as JSON. A table of cases and files that the
+    design names stand there by a digest."""
+    recipe = study.recipe
+    told = {
+        "vary": {one.name: _as_written(one) for one in recipe.variables},
+        "keep": {reason: expression.text for reason, expression in recipe.constraints},
+        "want": dict(_as_asked(key, value) for key, value in recipe.settings.items()),
+        "plan": {
+            "how": study.how,
+            "seed": study.seed,
+            **({"cases": study.cases} if study.cases and study.how != "sobol" else {}),
+            **({"rows": _digest(study.rows)} if study.rows else {}),
+        },
+        "files": dict(recipe.files),
+    }
+    return {path: json.dumps(value) for data in (recipe.base, told) for path, value in all_values(data)}
+
+
+def what_changed(stored: str | None, study: Study) -> str:
+    """What a study has other than the one whose contents a store has kept, as words that follow a colon; "" where it
+    has kept none, as those of earlier versions, or nothing that can be read."""
+    with suppress(ValueError, TypeError, AttributeError, RecursionError):
+        before = {plain(str(key)): str(value) for key, value in json.loads(stored or "").items()}
+        now = {plain(key): value for key, value in contents(study).items()}
+        found = [
+            _told(key, before.get(key), now.get(key)) for key in {**now, **before} if now.get(key) != before.get(key)
+        ]
+        more = f" and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
+        return "; ".join(found[:MOST_TOLD]) + more or "the order in [vary] or [keep], or an empty table"
+    return ""
+
+
+def _as_written(variable: Variable) -> dict[str, Any]:
+    """What varies as a study file has it; numbers of one unit."""
+    numbers: Any = variable.numbers
+    if variable.source != "list":
+        numbers = [_amount(number, variable.unit) for number in numbers]
+    if variable.source in SPREADS:
+        numbers = dict(zip(SPREADS[variable.source], numbers, strict=True))
+    return {
+        "key": variable.keys[0] if len(variable.keys) == 1 else variable.keys,
+        **({variable.source: numbers} if numbers else {}),
+        **({"of": variable.of} if variable.of else {}),
+        **({"count": variable.count} if variable.source != "list" else {}),
+    }
+
+
+def _as_asked(setting: str, value: Any) -> tuple[str, Any]:
+    key, unit = _IN_FILE.get(setting, (setting, ""))
+    return key, _amount(value, unit)
+
+
+def _amount(number: Any, unit: str) -> Any:
+    """To the last digit, unlike `write_amount`: what differs must be seen."""
+    return f"{number!r} {unit}" if unit else number
+
+
+def _digest(rows: Any) -> str:
+    return hashlib.sha256(json.dumps(rows).encode()).hexdigest()
+
+
+def _told(key: str, before: str | None, now: str | None) -> str:
+    """One key: added, gone, or what it was and is; of what stands there by a digest, that it has changed."""
+    if key == "plan.rows" or key.startswith("files."):
+        return f"{key} changed"
+    was, now_is = (None if value is None else echo(json.loads(value)) for value in (before, now))
+    if was is None:
+        return f"{key} = {now_is} is new"
+    return f"{key} was {was}, is {now_is or 'gone'}"
