@@ -169,8 +169,11 @@ def test_profile_draws_every_piece_at_its_thickness_and_elements_on_request_alon
 def test_profile_names_every_zone_with_sizes_mass_and_material() -> None:
     evaluation = stepped_v()
     found = texts(sheet(OF_A_DESIGN, "profile", evaluation).figure)
-    for size in zone_sizes(evaluation.design):
-        assert short_name(size.zone.name) in found and show_mass(size.mass) in found
+    sizes = zone_sizes(evaluation.design)
+    masses = [size.mass for size in sizes]  # in one unit: 1.88 g stood below 47.9 mg
+    assert f"in all {show_mass(sum(masses), masses)}" in found and show_mass(sum(masses), masses).endswith(" mg")
+    for size in sizes:
+        assert short_name(size.zone.name) in found and show_mass(size.mass, masses) in found
         assert size.angle is None or f"{np.degrees(size.angle):.1f}°" in found
         if size.zone.role is not Role.COIL:  # once in the table, once in the chain below the section
             assert sum(words == f"{1e3 * size.width:.3g}" for words in found) >= 2
@@ -442,6 +445,8 @@ def test_inner_zones_are_dashed_only_beside_outer_ones() -> None:
 def test_zones_without_a_role_each_get_a_colour() -> None:
     zones = [Zone(f"zone {k}") for k in range(5)]
     assert len(set(style.zone_colours(zones).values())) == 5
+    held = [Zone("cone", Role.DRIVEN), Zone("step", Role.STEP, "", 1), *zones[:4]]
+    assert len(set(style.zone_colours(held).values())) == 6
 
 
 def test_the_look_does_not_depend_on_the_callers_settings(tmp_path) -> None:

@@ -46,6 +46,8 @@ def test_significant_digits_without_powers_of_ten(value: float, count: int, text
         (words.show_mass(0.292e-3), "0.292 g"),
         (words.show_mass(0.0292e-3), "29.2 mg"),
         (words.show_mass(17.7), "17.7 kg"),
+        (words.show_mass(1.88e-3, [6.24e-6, 1.88e-3, 0.0]), "1880 mg"),
+        (words.show_mass(0.0), "0 mg"),
         (words.show_share(0.00123), "0.12 %"),
         (words.show_share(1e-7), "< 0.001 %"),
         (words.show_bound(1e-7), "0.001 %"),
@@ -98,6 +100,13 @@ def test_a_material_without_published_numbers_bears_its_mark() -> None:
 def test_a_level_keeps_its_tenths():
     assert naming("median_level_db").text(133.26, 3) == "133.3 dB"
     assert naming("highest_peak_db").text(2.134, 3) == "2.13 dB"
+
+
+def test_a_value_that_somebody_gave_keeps_its_digits():
+    assert naming("break_up_mode_hz").given(12345.6) == "12.3456 kHz"
+    assert naming("fundamental_hz").given(123.456) == "123.456 Hz"
+    assert naming("moving_mass_kg").given(1.23456e-3) == "1.23456 g"
+    assert naming("deepest_hole_db").given(-2.5) == "−2.5 dB"
 
 
 def test_a_level_is_within_decibels_and_all_else_within_percent():

@@ -102,6 +102,9 @@ def test_what_no_figure_feels_does_not_vary_for_a_night(tmp_path):
     path.write_text(text.format(STUDIES / "two_sections.toml", "second_section.distance", "8 mm", "9 mm"))
     with pytest.raises(StudyError, match=r"key vary[.]one[.]key: 'second_section[.]distance' moves no figure"):
         read_study(path)
+    path.write_text(text.format(STUDIES / "two_sections.toml", "front.gap", "0.5 mm", "0.6 mm"))
+    (told,) = try_cases(study := read_study(path), Sampler(study))
+    assert told.startswith("figures of this study are of the first section alone")
     for key, amounts, idle in (("wall.thickness", ("180 um", "190 um"), 1), ("profile.height", ("7 mm", "7.1 mm"), 0)):
         path.write_text(text.format(STUDIES / "baffled_soft_dome.toml", key, *amounts))
         told = try_cases(study := read_study(path), Sampler(study))

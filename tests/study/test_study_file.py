@@ -151,11 +151,11 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
         ),
         (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { low = "1 mm" }'),
-            r"key vary.tread.normal.low: unknown for this distribution; allowed are mean, deviation",
+            r"key vary.tread.normal.low: unknown key .low., .*allowed are mean, deviation",
         ),
         (
             HEAD + VARY.replace('range = ["0.5 mm", "2 mm"]', 'normal = { mean = "1 mm" }'),
-            r"key vary.tread.normal.deviation: must be given",
+            r"key vary.tread.normal.deviation: .deviation. is missing; it says: Standard deviation",
         ),
         (
             HEAD

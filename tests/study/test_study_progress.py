@@ -59,6 +59,16 @@ def test_the_pace_counts_from_the_first_rows_and_over_the_last_ten_seconds(tmp_p
     assert progress._pace() == "4.0 a second, 10 s left"
 
 
+def test_what_comes_in_at_once_is_stored_and_does_not_start(tmp_path):
+    """ "8/8 starting" stood at the end of a short study, and at the begin of one with nothing left."""
+    study = read_study(write_study(tmp_path, treads=2, thicknesses=4))
+    for _ in range(2):
+        screen = io.StringIO()
+        with Progress(study, console=Console(file=screen, width=110)) as watcher:
+            run_study(study, workers=1, watcher=watcher, evaluator=STANDIN)
+        assert "8/8 all stored" in screen.getvalue() and "starting" not in screen.getvalue()
+
+
 def test_reasons_that_differ_in_numbers_alone_count_together():
     assert reason_group("step of 1.2 mm does not fit on 0.9e-3 m") == "step of … mm does not fit on … m"
 

@@ -37,6 +37,8 @@ def test_the_shipped_studies_keep_to_the_schema(path):
         {"plan": {"how": "grit"}},
         {"morning": {"wish": [{"figur": "fundamental_hz"}]}},
         {"want": {"curves": ["aria"]}},
+        {"vary": {"t": {"key": "wall.thickness", "normal": {"deviation": "1 um", "low": "48 um"}}}},
+        {"vary": {"t": {"key": "wall.thickness", "uniform": {"high": "52 um"}}}},
     ],
 )
 def test_the_schema_refuses_what_the_reader_refuses(wrong):

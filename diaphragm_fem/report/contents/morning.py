@@ -78,7 +78,8 @@ def _solved(morning: Morning) -> str:
     results = morning.results
     varied = join_words([column.name.replace("_", " ") for column in results.varying]) or "nothing"
     text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; "
-    return text + f"{varied} varied by {results.study.how}. {inputs_words(results)}".rstrip()
+    text += f"{varied} varied by {results.study.how}. {inputs_words(results)}".rstrip()
+    return text + " Figures are of the first section alone." * results.study.recipe.of_first_section
 
 
 def _cases(morning: Morning) -> list[Block]:

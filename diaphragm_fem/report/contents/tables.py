@@ -109,12 +109,14 @@ def zones_table(design: Design, evaluation: Answer | None = None) -> Table:
 
 def sizes_table(design: Design) -> Table:
     """Extents, angle and mass of every zone, as on the profile's sheet."""
+    sizes = zone_sizes(design)
+    masses = [size.mass for size in sizes]
     rows = [
         (
             size.zone.name, show_mm(size.width), show_mm(size.height),
-            "" if size.angle is None else f"{np.degrees(size.angle):.1f}°", show_mass(size.mass),
+            "" if size.angle is None else f"{np.degrees(size.angle):.1f}°", show_mass(size.mass, masses),
         )
-        for size in zone_sizes(design)
+        for size in sizes
     ]  # fmt: skip
     return Table(("zone", "width", "height", "angle", "mass"), rows)
 

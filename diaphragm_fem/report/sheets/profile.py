@@ -149,6 +149,7 @@ def _zone_table(
         sheet.text(right, y, words, size=SMALL, color=SOFT_INK, ha="right")
     sheet.line(LEFT, y - 2, RIGHT, y - 2)
     made = [_made_of(design, size.zone, area) for size in sizes]
+    masses = [size.mass for size in sizes]
     more = sum(len(lines) - 1 for lines in made) * MADE_LINE
     line = min(9.4, (125 - more) / (len(design.zones) + 0.5))
     y -= 6.5
@@ -157,15 +158,16 @@ def _zone_table(
         sheet.box(LEFT, y - 3.4, 3.2, 6.0, colours[size.zone])
         sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
         angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
-        told = (*(show_mm(x).removesuffix(" mm") for x in (size.width, size.height)), angle, show_mass(size.mass))
+        lengths = (show_mm(x).removesuffix(" mm") for x in (size.width, size.height))
+        told = (*lengths, angle, show_mass(size.mass, masses))
         for (_, right), words in zip(COLUMNS, told, strict=True):
             sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
         for k, words in enumerate(lines):
             sheet.text(LEFT + 5, y - 3.6 - k * MADE_LINE, words, size=SMALL, color=SOFT_INK)
         y -= line + (len(lines) - 1) * MADE_LINE
     sheet.line(LEFT, y + 3.2, RIGHT, y + 3.2)
-    total = sum(size.mass for size in sizes) + (design.ring.mass if design.ring else 0.0)
-    sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total)}", size=TABLE_TEXT, ha="right")
+    total = sum(masses) + (design.ring.mass if design.ring else 0.0)
+    sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total, masses)}", size=TABLE_TEXT, ha="right")
     return y - 4.6
 
 

@@ -55,12 +55,13 @@ def show_mm(length: float) -> str:
     return f"{length * 1e3:.3g} mm" if length > 1e-6 else ""
 
 
-def show_mass(value: float | None) -> str:
+def show_mass(value: float | None, beside: Iterable[float] = ()) -> str:
+    """ "1.13 g", "29.2 mg"; in a column or a sum of masses in the unit of the least of those beside it."""
     if value is None:
         return NONE
-    if value >= 1:
-        return f"{digits(value)} kg"
-    return f"{digits(value * 1e3)} g" if value >= 1e-4 else f"{digits(value * 1e6)} mg"
+    least = min((mass for mass in (value, *beside) if mass > 0), default=0.0)
+    factor, unit = (1, "kg") if least >= 1 else (1e3, "g") if least >= 1e-4 else (1e6, "mg")
+    return f"{digits(value * factor)} {unit}"
 
 
 def show_level(value: float) -> str:

@@ -23,8 +23,8 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
     """Draw and mesh cases spread over the study until one succeeds, and every value of a list in one of them.
 
     Raises StudyError with the first reason where none does, for a name in a list that fits no case, and for a figure of
-    a zone that the design does not have. Returns what else is to be told: amounts of a list that fit no case, and what
-    changes nothing.
+    a zone that the design does not have. Returns what else is to be told: of which section figures are, amounts of a
+    list that fit no case, and what changes nothing.
     """
     trouble, numbers = "", _evenly(len(sampler), TRIED)
     for number in numbers:
@@ -38,7 +38,7 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
         if design is not None:
             _check_zones(study, design)
             cases = [values, *map(sampler.values, numbers)]
-            return [*_try_lists(study, cases), *_idle(study, cases)]
+            return [*_first_section(study), *_try_lists(study, cases), *_idle(study, cases)]
     if trouble:
         raise StudyError(f"{study.path}: no case can be solved as far as tried; {trouble}")
     return _try_lists(study, list(map(sampler.values, numbers)))
@@ -57,6 +57,14 @@ def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = Tru
     design = recipe.drawn(data)
     mesh_meridian(design, recipe.up_to_hz)
     return design
+
+
+def _first_section(study: Study) -> list[str]:
+    if not study.recipe.of_first_section:
+        return []
+    return [
+        "figures of this study are of the first section alone; `examine` tells what both send, one design at a time"
+    ]
 
 
 def _try_lists(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:

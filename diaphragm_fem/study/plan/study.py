@@ -112,6 +112,11 @@ class Recipe:
         return bool(self.settings.get("in_vacuum", False))
 
     @property
+    def of_first_section(self) -> bool:
+        """Whether its figures leave out a second section, which its designs have."""
+        return "second_section" in self.base and not self.in_vacuum
+
+    @property
     def wanted(self) -> Wanted:
         """How its figures are read."""
         bands = {name: (ends[0], ends[1]) for name, ends in self.settings.get("bands", {}).items()}

@@ -1,6 +1,6 @@
 """The tables of a study file, each key with what it is for: what a file is checked against and an editor told."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field
 
@@ -22,14 +22,29 @@ class Table(DesignTable):
     model_config = ConfigDict(strict=True)
 
 
-class Spread(Table):
-    """Numbers of a distribution: which of them are needed, plan.SPREADS says."""
+class MeanSpread(Table):
+    """Numbers of a distribution about its mean."""
 
     mean: Amount | None = maybe("Mean; the base design's own value where not given.")
-    deviation: Amount | None = maybe('Standard deviation, such as "0.05 mm" or "3 %" of the mean.')
-    low: Amount | None = maybe('Lowest value; "-3 %" is below the peak.')
-    high: Amount | None = maybe('Highest value; "3 %" is above the peak.')
+    deviation: Amount = told('Standard deviation, such as "0.05 mm" or "3 %" of the mean.')
+
+
+class UniformSpread(Table):
+    """Numbers of a distribution that has ends alone."""
+
+    low: Amount = told("Lowest value.")
+    high: Amount = told("Highest value.")
+
+
+class PeakSpread(Table):
+    """Numbers of a distribution with ends and a peak."""
+
+    low: Amount = told('Lowest value; "-3 %" is below the peak.')
     peak: Amount | None = maybe("Likeliest value; the base design's own where not given.")
+    high: Amount = told('Highest value; "3 %" is above the peak.')
+
+
+Spread: TypeAlias = MeanSpread | UniformSpread | PeakSpread
 
 
 class VaryTable(Table):
@@ -39,10 +54,10 @@ class VaryTable(Table):
     )
     range: Ends | None = maybe("Low and high end, in equal steps.")
     log_range: Ends | None = maybe("Low and high end, in equal ratios.")
-    normal: Spread | None = maybe("Scatter of the making: mean and deviation.")
-    lognormal: Spread | None = maybe("The same, never below zero: mean and deviation.")
-    uniform: Spread | None = maybe("Alike anywhere from low to high.")
-    triangular: Spread | None = maybe("Likeliest at its peak, from low to high.")
+    normal: MeanSpread | None = maybe("Scatter of the making: mean and deviation.")
+    lognormal: MeanSpread | None = maybe("The same, never below zero: mean and deviation.")
+    uniform: UniformSpread | None = maybe("Alike anywhere from low to high.")
+    triangular: PeakSpread | None = maybe("Likeliest at its peak, from low to high.")
     ratio: float | int | None = maybe("A fixed ratio to what `of` names.")
     of: str | None = maybe("Values are ratios to this other thing that varies, or to this key.")
     count: Count | None = maybe("How many values a grid takes.")

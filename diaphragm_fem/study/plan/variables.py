@@ -157,14 +157,10 @@ def _spread(where: str, source: str, given: Spread, nominal: Any) -> tuple[tuple
     """Numbers and unit of a distribution; its mean or peak is the base design's own value where not given, "3 %" a
     share of it."""
     needed, middle, values = SPREADS[source], _middle(source), given.model_dump(exclude_none=True)
-    if surplus := [key for key in values if key not in needed]:
-        raise StudyError(f"{where}.{surplus[0]}: unknown for this distribution; allowed are {', '.join(needed)}")
     if middle and middle not in values:
         if split_amount(nominal) is None:
             raise StudyError(f"{where}.{middle}: must be given, because the base design holds no number at this key")
         values[middle] = nominal
-    if missing := [key for key in needed if key not in values]:
-        raise StudyError(f'{where}.{missing[0]}: must be given, for example {missing[0]} = "0.1 mm"')
     centre = values.get(middle or "")
     amounts = {}
     for key, value in values.items():

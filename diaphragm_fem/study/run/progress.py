@@ -145,13 +145,17 @@ class Progress:
 
     @property
     def _rate(self) -> float:
+        if not self._recent:
+            return 0.0
         (begin, first), (end, last) = self._recent[0], self._recent[-1]
         return (last - first) / (end - begin) if end > begin else 0.0
 
     def _pace(self) -> str:
+        left = self._total - self._done
+        if left <= 0:
+            return "all stored"
         rate = self._rate
-        left = (self._total - self._done) / rate if rate else 0.0
-        return f"{rate:.1f} a second, {show_duration(left)} left" if rate else "starting"
+        return f"{rate:.1f} a second, {show_duration(left / rate)} left" if rate else "starting"
 
     def _words(self) -> str:
         parts = [f"{self._done} of {self._total}", self._pace(), _counts_words(self._tally.counts)]
@@ -166,7 +170,7 @@ class Progress:
         self._bar = Progress(
             TextColumn("cases"), BarColumn(None), MofNCompleteColumn(), TextColumn("{task.fields[words]}")
         )
-        self._task = self._bar.add_task("cases", total=self._total, completed=self._begun_with, words="starting")
+        self._task = self._bar.add_task("cases", total=self._total, completed=self._begun_with, words=self._pace())
         self._live = Live(self._picture(), console=self._console, refresh_per_second=4)
         self._live.start()
         self._live.console.print(words)
