@@ -3,14 +3,17 @@
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from places import STUDIES
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.trust.second_opinion import ask_second_opinion, differing
+from diaphragm_fem.answer.trust import second_opinion
+from diaphragm_fem.answer.trust.second_opinion import OpinionRow, SecondOpinion, ask_second_opinion, differing
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid
@@ -122,4 +125,37 @@ def test_a_solid_of_more_cells_than_memory_holds_gives_no_opinion(monkeypatch):
     opinion, remarks = ask_second_opinion(design, {0: shell}, {0: modes}, None, up_to_hz=2e3)
     assert opinion is None and re.match(
         r"no second opinion: .* at \d{3,4} places, and at most 100 are solved", *remarks
+    )
+
+
+def test_the_three_lowest_orders_are_asked_for(monkeypatch):
+    asked, solid = [], SimpleNamespace(structure=lambda m: SimpleNamespace(order=m, mass=np.zeros((4, 4))))
+    monkeypatch.setattr("diaphragm_fem.model.solid.solid.build_solid", lambda *_, **__: solid)
+    monkeypatch.setattr(second_opinion, "_rows", lambda shell, *_: asked.append(shell) or [])
+    shells = {m: f"modes of {m}" for m in (3, 0, 2, 1)}
+    ask_second_opinion(None, shells, shells, None, up_to_hz=2e3)
+    assert asked == ["modes of 0", "modes of 1", "modes of 2"]
+
+
+def test_modes_are_looked_for_to_a_third_above_the_fifth(monkeypatch):
+    sought = []
+    monkeypatch.setattr(second_opinion, "solve_modes", lambda _, reach, pairs: sought.append((reach, pairs)) or 1 / 0)
+    shell = Listed(frequency_hz=100.0 * np.arange(1, 9))
+    for up_to_hz in (640.0, 660.0):  # whose pairs are known up to there
+        with pytest.raises(ZeroDivisionError):
+            second_opinion._rows(shell, None, None, up_to_hz, "pairs")
+    assert sought == [(pytest.approx(650.0), None), (pytest.approx(650.0), "pairs")]
+
+
+class Listed(SimpleNamespace):
+    def __len__(self):
+        return len(self.frequency_hz)
+
+
+@pytest.mark.parametrize(("shell_hz", "told"), [(1004.9, False), (1005.1, True), (994.9, True)])
+def test_a_mode_that_differs_by_more_than_half_a_percent_is_told(shell_hz, told):
+    opinion = SecondOpinion((OpinionRow(0, 1, 500.0, 1, 500.0, 1.0), OpinionRow(0, 2, shell_hz, 2, 1000.0, 1.0)))
+    remarks = second_opinion._mode_remarks(opinion)
+    assert len(remarks) == told and all(
+        f"on mode 2 of order m = 0 ({shell_hz:.0f} Hz and 1000 Hz)" in x for x in remarks
     )

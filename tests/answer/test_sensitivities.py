@@ -451,6 +451,16 @@ def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_l
     assert row.change == dict.fromkeys(base) | {"fundamental_hz": 8.0}
 
 
+def test_a_lever_that_nothing_feels_has_no_row(dome, monkeypatch):
+    """A thickness of [wall] that no zone takes is none that changes nothing; one that is refused both ways is told."""
+    near(monkeypatch, dome, "wall")
+    trials = trials_of_levers(dome, up_to_hz=20e3, from_hz=20.0, corrected=True)
+    base = {"fundamental_hz": 80.0, "departure_hz": None, "decoupling_hz": None}
+    assert trials.table([Tried(base, 0.0), Tried(dict(base), 0.1)]).rows == ()
+    assert len(trials.table([Tried(base, 0.0), Tried(base | {"fundamental_hz": 80.0 + 1e-9}, 0.1)]).rows) == 1
+    assert len(trials.table([Tried(base, 0.0), Tried(None, None, DesignError("no room"))]).rows) == 1
+
+
 def test_a_star_needs_a_number_that_moves_the_figure():
     """The elastomers' moduli are assumed, and the stepped V's decoupling hangs on them; its mass hardly does."""
     found = doubtful_figures(load_design(STUDIES / "stepped_v.toml"), up_to_hz=4e3)

@@ -21,6 +21,7 @@ from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick_from
 from diaphragm_fem.answer.stroke.distortion import Behind, _spring, distortion
 from diaphragm_fem.answer.stroke.figures import stroke_figures
+from diaphragm_fem.answer.stroke.limits import changes_over
 from diaphragm_fem.answer.stroke.opinion import ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import coil_loading, rest_state, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.stability import ORDERS, AroundStiffness, first_wrinkles
@@ -31,7 +32,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import design_from, read_design_file
-from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, plan_stroke
+from diaphragm_fem.design.stroke_plan import Allowable, DriveLevel, MotorOverStroke, plan_stroke
 from diaphragm_fem.errors import AnalysisError, DesignError
 from diaphragm_fem.load.surroundings import air_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
@@ -42,8 +43,8 @@ from diaphragm_fem.verify.bench import RADIUS, annulus, disc, part, piece, plate
 from diaphragm_fem.verify.rungs.large_stroke import stretched_disc
 
 
-def read(name, unusual=False, **keys):
-    changes = {f"stroke.{key}": value for key, value in keys.items()}
+def read(name, unusual=False, tables=None, **keys):
+    changes = (tables or {}) | {f"stroke.{key}": value for key, value in keys.items()}
     file = read_design_file(STUDIES / f"{name}.toml", changes, allow_unusual=unusual)
     return file.design, plan_stroke(file.spec.stroke, file.design)
 
@@ -52,6 +53,9 @@ def read(name, unusual=False, **keys):
 def path_of(name, **keys):
     design, plan = read(name, **keys)
     return stroke_path(build_shell(design, up_to_hz=5e3), plan)
+
+
+FACTOR = {"stroke": ["-1 mm", "0 mm", "1 mm"], "force_factor": ["8.1 N/A", "9 N/A", "8.1 N/A"]}
 
 
 @cache
@@ -405,13 +409,17 @@ def test_distortion_is_that_of_the_reduced_system_in_time(frequency):
     assert abs(expected[2]) > 5e-3 * abs(expected[1])
 
 
-def test_a_motor_brakes_the_harmonics_and_a_chamber_bends_them():
+@pytest.mark.parametrize("factor", [(9.0, 9.0, 9.0), (6.0, 9.0, 8.0)])
+def test_a_motor_brakes_the_harmonics_and_a_chamber_bends_them(factor):
     """One degree in time: R i = V - Bl x', m x'' = Bl i - r x' - F(x) - S(x) p, p = p0 [1 - (1 + v/V)^-gamma] of v, the
-    integral of S dx; r is the straight V's own at 120 Hz, where it is one degree."""
+    integral of S dx; r is the straight V's own at 120 Hz, where it is one degree. Bl as well as a parabola over stroke,
+    told a fifth larger than the motor has it."""
     tables = {"motor": {"force_factor": "9 N/A", "coil_resistance": "6 ohm"}, "rear_chamber": {"volume": "120 cm3"}}
     file = read_design_file(STUDIES / "straight_v.toml", {**tables, "stroke.steps": 20})
     path = stroke_path(build_shell(file.design, up_to_hz=5e3), plan_stroke(file.spec.stroke, file.design))
-    (found,) = distortion(path, DriveLevel(None, 3.0, (120.0,)))
+    over = MotorOverStroke((-1e-3, 0.0, 1e-3), tuple(1.2 * x for x in factor))
+    (found,) = distortion(path, DriveLevel(None, 3.0, (120.0,)), over)
+    rear, middle, front = factor
     air, w = air_of(file.design.driver.climate).bulk_modulus, 2 * np.pi * 120.0
     linear = solve(path.shell.model.structure(0), 1e3)
     mass, lost = linear.static.moving_mass, linear.reduced.curve(np.array([120.0])).coil_force[0].imag / w
@@ -421,13 +429,37 @@ def test_a_motor_brakes_the_harmonics_and_a_chamber_bends_them():
     pull = CubicSpline(path.stroke, path.force + path.total_area * drawn)
 
     def motion(t, y):
-        return y[1], (3.0 * np.cos(w * t) - (lost + 9.0**2 / 6.0) * y[1] - pull(y[0])) / mass
+        bl = middle + (front - rear) / 2e-3 * y[0] + (front + rear - 2 * middle) / 2e-6 * y[0] ** 2
+        current = (3.0 * 6.0 / 9.0 * np.cos(w * t) - bl * y[1]) / 6.0
+        return y[1], (bl * current - lost * y[1] - pull(y[0])) / mass
 
     t = (20 + np.arange(128) / 128) / 120.0
     solved = harmonics_of(solve_ivp(motion, (0, t[-1]), (0.0, 0.0), t_eval=t, rtol=1e-7, atol=1e-11).y[0], 3)
     assert found.motion[0] == pytest.approx(solved[1], rel=0.02)  # 1.5 % measured
     assert found.mean == pytest.approx(solved[0].real, rel=0.04)
     assert np.abs(found.motion[1:3]) == pytest.approx(np.abs(solved[2:]), rel=0.04)
+
+
+def test_a_force_factor_over_stroke_is_told_where_it_has_changed():
+    """A parabola through its top at rest and 90 % of it 1 mm away has lost 5 % at sqrt(1/2) mm; both sides alike."""
+    file = read_design_file(STUDIES / "stepped_v.toml", {"stroke.steps": 8, "stroke.motor": FACTOR})
+    plan = plan_stroke(file.spec.stroke, file.design)
+    path = stroke_path(build_shell(file.design, up_to_hz=5e3), replace(plan, steps=8))
+    changes = {(x.quantity, x.share): x for x in changes_over(path, replace(plan, changes=(0.05, 0.2)))}
+    found = changes["force factor", 0.05]
+    assert (found.rear, found.front) == pytest.approx((-np.sqrt(0.5) * 1e-3, np.sqrt(0.5) * 1e-3), rel=1e-6)
+    assert changes["force factor", 0.2].front is None
+
+
+def test_where_the_coil_rests_its_motor_has_what_the_force_factor_is_there():
+    """Hardly moved, 0.5 mm off, on a straight line from 9 to 9.9 N/A in 1 mm it is a motor of 9.45 N/A."""
+    found = []
+    for force_factor, over in (("9 N/A", MotorOverStroke((-1e-3, 0.0, 1e-3), (8.1, 9.0, 9.9))), ("9.45 N/A", None)):
+        motor = {"force_factor": force_factor, "coil_resistance": "6 ohm"}
+        design, plan = read("straight_v", tables={"motor": motor}, coil_offset="0.5 mm", steps=8)
+        path = stroke_path(build_shell(design, up_to_hz=5e3), plan)
+        found += [x.motion[0] for x in distortion(path, DriveLevel(None, 1e-4, (90.0,)), over)]
+    assert found[0] == pytest.approx(found[1], rel=1e-4)
 
 
 def test_the_slope_of_a_bent_spring_is_that_of_its_force():
@@ -482,6 +514,8 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"drive": {"frequency": ["400 Hz"]}}, r"a drive level needs its motion or its force, and not both"),
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
         ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
+        ({"motor": FACTOR, "foremost": "1.2 mm"}, r"motor.stroke: must reach .* -1 mm to 1.2 mm, .* -1 mm to 1 mm"),
+        ({"motor": {**FACTOR, "stroke": ["-1 mm", "1 mm"]}}, r"two or more values of stroke and as many of force"),
         ({"changes": ["1 %"] * 21}, r"stroke\.changes: must hold no more than 20; received 21"),  # 20,000 took minutes
     ],
 )  # fmt: skip

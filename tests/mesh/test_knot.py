@@ -23,7 +23,7 @@ from diaphragm_fem.mesh.knot import tie_knot
 from diaphragm_fem.mesh.knot_layers import layer_outlines
 from diaphragm_fem.mesh.knot_lines import _stretches, front_sides
 from diaphragm_fem.mesh.orientation import oriented
-from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
+from diaphragm_fem.mesh.section import Section, mesh_section, plan_section, reach_of_top
 from diaphragm_fem.mesh.section_plan import Plan, quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.union import UnionPiece, cut_union
@@ -144,16 +144,22 @@ def test_half_a_micrometre_of_former_changes_no_drawing():
     np.testing.assert_allclose(*found, rtol=5e-3)  # measured 1.6e-3
 
 
+@pytest.mark.parametrize("inner", [False, True])
 @pytest.mark.parametrize(("former", "united"), [(66e-6, True), (160e-6, False)])
-def test_how_a_joint_is_drawn_hangs_on_its_shape_alone(former, united):
-    """The rear corner of a thick wall that rises by 40 degrees lies 61 um from the middle of a former:
-    beyond the side of a thin one, which is drawn as a union whatever the cells, and above a wide one, which hangs."""
+def test_how_a_joint_is_drawn_hangs_on_its_shape_alone(former, united, inner):
+    """The rear corner of a thick wall, the outer or the inner, that rises by 40 degrees lies 61 um from the middle of a
+    former: beyond the side of a thin one, which is drawn as a union whatever the cells, and above a wide one, which
+    hangs."""
     slope = np.tan(np.radians(40))
-    thin = wall_piece(Line((12 * MM, -2 * MM * slope), (14 * MM, 0.0)), 40e-6, FOIL)
-    thick = wall_piece(Line((14 * MM, 0.0), (18 * MM, 4 * MM * slope)), 190e-6, FILM)
-    design = part([thin, thick], CLAMPED, CLAMPED, 1, former=wound_former(14 * MM, 0.0, former))
+    ends = [(12 * MM, -2 * MM * slope), (14 * MM, 0.0), (18 * MM, 4 * MM * slope)]
+    walls = [(40e-6, FOIL), (190e-6, FILM)]
+    if inner:
+        ends, walls = [(28 * MM - r, z) for r, z in ends[::-1]], walls[::-1]
+    flanks = [wall_piece(Line(a, b), *wall) for (a, b), wall in zip(pairwise(ends), walls, strict=True)]
+    design = part(flanks, CLAMPED, CLAMPED, 1, former=wound_former(14 * MM, 0.0, former))
     cut = (Grading(corner=corner, refine=refine) for corner in (0.25, 1.0) for refine in (1.0, 2.0))
     assert {len(mesh_section(design, grading=grading).plan.united) > 0 for grading in cut} == {united}
+    assert reach_of_top(design) == pytest.approx(max(0.5, 95e-6 * np.sin(np.radians(40)) / former), rel=1e-6)
     if united:
         with pytest.raises(MeshError, match=r"no more than its own width: at r = 14 mm .* 0\.0611 mm .* 0\.0396 mm"):
             plan_section(design, Grading())

@@ -17,12 +17,13 @@ from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import MeshError
+from diaphragm_fem.mesh.chain import lay_chain
 from diaphragm_fem.mesh.corners import _led, _Part
 from diaphragm_fem.mesh.former_top import top_of_former
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
 from diaphragm_fem.mesh.rows import borders_met, layers_of_rows
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
-from diaphragm_fem.mesh.section_plan import Stretch
+from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip_ends import LIPS_FROM, SHOULDER, lay_strips
 from diaphragm_fem.model.solid.solid import build_solid
@@ -344,3 +345,17 @@ def test_at_a_former_the_wall_that_is_a_little_thicker_has_the_shoulder(stiffer)
     joint = sum(strip.length for strip in strips[:4])
     shoulders = joint - top.step[0], top.step[1] - joint
     assert shoulders[stiffer] > 0.25 * 0.5e-6 > shoulders[1 - stiffer] == pytest.approx(0, abs=1e-15)
+
+
+@pytest.mark.parametrize(("wall", "former"), [(60e-6, 200e-6), (200e-6, 60e-6)])
+def test_cells_beside_both_ends_of_a_formers_top_are_as_long_as_the_thinner_wall_is_thick(wall, former):
+    """Of a level wall: that they grow by 1.5 from h makes the first 0.5/ln(1.5) h at most (integral of 1/length)."""
+    flanks = [wall_piece(Line((r * MM, 0.0), ((r + 6) * MM, 0.0)), wall) for r in (10, 16)]
+    design = part(flanks, CLAMPED, CLAMPED, joint=1, former=wound_former(16 * MM, 0.0, former))
+    strips = lay_strips(list(enumerate(design.meridian)))
+    top = top_of_former(design, strips, lay_strips(list(enumerate(design.former, 2))))
+    ids = lay_chain(Plan(), strips, top.breaks, top.seeds, Grading(), 2, False)
+    place = np.unique(np.concatenate((ids.stations[0], 6 * MM + ids.stations[1])).round(12))
+    assert top.end - top.begin == pytest.approx(former)
+    for end, beyond in ((top.begin, place[place < top.begin - 1e-9][-1]), (top.end, place[place > top.end + 1e-9][0])):
+        assert 0.8 < abs(beyond - end) / 60e-6 < 0.5 / np.log(1.5) + 0.01

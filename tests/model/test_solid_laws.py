@@ -31,6 +31,7 @@ from diaphragm_fem.errors import ModelError
 from diaphragm_fem.mesh.gap_face import nearest_of_chain
 from diaphragm_fem.mesh.section import mesh_section
 from diaphragm_fem.mesh.section_size import Grading
+from diaphragm_fem.model.solid.lines import line_of
 from diaphragm_fem.model.solid.solid import Orders, build_solid
 
 FREE_V = replace(stepped_v(), inner_edge=FREE, outer_edge=FREE)
@@ -242,6 +243,16 @@ def test_the_middle_of_the_cells_is_the_drawn_line(design):
         here = surface.run == run
         place, away = nearest_of_chain(chain, np.stack((surface.r, surface.z), axis=1)[here])
         assert away.max() < 1e-6 and np.all(np.diff(place) > -1e-9)
+
+
+def test_the_way_along_a_bulging_mid_line_is_the_slope_of_its_place():
+    """By differences, where small cells lead it about a corner."""
+    model, at, step = build_solid(stepped_v()), np.array([0.1, 0.5, 0.9]), 1e-4
+    bulging = [stretch for stretch in model.section.plan.middle[0] if max(map(abs, stretch.bulge)) > 0.1]
+    before, after = (line_of(model.shapes, bulging, at + way * step).place for way in (-1, 1))
+    along = line_of(model.shapes, bulging, at).along
+    assert len(bulging) > 1
+    np.testing.assert_allclose((after - before) / (2 * step), along, atol=1e-6 * np.abs(along).max())
 
 
 def test_the_mean_and_the_turn_of_a_face_of_unlike_layers():

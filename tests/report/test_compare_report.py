@@ -3,6 +3,7 @@
 import csv
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison import comparison
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
+from diaphragm_fem.answer.comparison.mode_tracks import Track
 from diaphragm_fem.answer.comparison.variants import NamedDesign
 from diaphragm_fem.answer.walls.grid import wall_grid
 from diaphragm_fem.design.design import Design, Piece, Ring
@@ -21,6 +23,7 @@ from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.blocks.blocks import Notices, Words
 from diaphragm_fem.report.contents.comparison import (
+    _places,
     brief_blocks,
     comparison_blocks,
     comparison_verdict,
@@ -260,3 +263,16 @@ def test_no_design_wins_on_departure_where_another_never_leaves_the_coil():
     assert not replace(wanting, apart=True).winners
     assert leaders("departure_hz", (13.6e3, 13.7e3), (False,) * 2) == {0, 1}
     assert leaders("deepest_hole_db", (-3.0, -6.0, None), (False,) * 3) == {0}
+
+
+def test_of_modes_that_change_places_the_lowest_is_told():
+    """In the second design the second mode of m = 0 comes after the third; of m = 1 none changes its order."""
+    rows = [(0, (0, 0), (500.0, 510.0)), (0, (1, 2), (900.0, 1e3)), (0, (2, 1), (1.2e3, 950.0))]
+    tracks = [Track(m, index, hz, (None, 1.0), f"label {hz[0]:.0f}", 0) for m, index, hz in rows]
+    beside = (Track(1, (0, 0), (300.0, 320.0), (None, 1.0), "rocking", 0),)
+    told = _places(SimpleNamespace(tracks={0: tuple(tracks), 1: beside}, baseline=0), 1)
+    assert told == (
+        "2 modes change places with others, the lowest at 900 Hz in the baseline (m = 0, number 2, here number 3: "
+        "label 900)."
+    )
+    assert _places(SimpleNamespace(tracks={1: beside}, baseline=0), 1).startswith("No mode")

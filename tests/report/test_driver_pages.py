@@ -34,6 +34,7 @@ from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.page.comparison import change_rows
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.page.surroundings import _told
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
 from diaphragm_fem.report.results.folder import is_own
@@ -491,16 +492,59 @@ def test_every_number_is_in_the_files(found, tmp_path):
     assert "## The driver" in page and "### Small-signal parameters" in page and "can harm hearing" in page
 
 
+def one_line(words):
+    return words.replace("\n", " ").replace("\xa0", " ")
+
+
 def test_the_level_has_its_band_and_the_worst_null_its_words_in_the_key(found):
     axes = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
     (band,) = [patch for patch in axes.patches if patch.get_label() == "band of the median level"]
     assert (band.get_x(), band.get_x() + band.get_width()) == pytest.approx(found.driver.figures.band_hz)
     null = found.driver.figures.null
-    marks = {line.get_label().replace("\n", " "): line for line in axes.lines if line.get_marker() == "v"}
-    mark = marks[f"{show_null(null)}: {null.cause}"]
+    marks = {one_line(line.get_label()): line for line in axes.lines if line.get_marker() == "v"}
+    mark = marks[f"null {show_null(null)}: {null.cause}"]
     assert mark.get_xdata()[0] == null.frequency_hz
     assert axes.get_ylim()[0] < mark.get_ydata()[0] < axes.get_ylim()[1]
     assert not axes.texts  # words among the curves hid some
+
+
+def test_what_the_words_tell_of_a_level_is_drawn_where_they_tell_it(found, tmp_path):
+    """A verdict said where the driver plays, its peak and where it falls off; the chart had the median's band alone."""
+    figures, curve = found.driver.figures, found.driver.curve
+    f, (low, high) = curve.frequency_hz, figures.band_hz
+    hump = 30.0 * np.exp(-((np.log2(f / np.sqrt(low * high)) / 0.2) ** 2))
+    level = figures.median_level_db + hump
+    pressure = 20e-6 * 10 ** (level / 20) / curve.voltage
+    driver = replace(found.driver, curve=replace(curve, exit_pressure=pressure))
+    answer = replace(found, driver=driver)
+    axes = sheet(OF_A_DESIGN, "driver", answer).figure.axes[0]
+    drawn = {one_line(line.get_label()): line for line in axes.lines}
+    (plays,) = [line for words, line in drawn.items() if words.startswith("plays ")]
+    assert tuple(plays.get_xdata()) == figures.plays_hz
+    assert tuple(drawn[f"median level {figures.median_level_db:.1f} dB"].get_xdata()) == (low, high)
+    peak = drawn[highest(driver).removeprefix(", ")]
+    assert peak.get_marker() == "^" and peak.get_xydata()[0] == pytest.approx((f[hump.argmax()], level.max()))
+    told = _told(driver)
+    assert [(band["from"], band["to"]) for band in told["bands"]] == [figures.band_hz, figures.plays_hz]
+    assert {"hz": f[hump.argmax()], "words": "highest"} in told["marks"] and "null" in str(told["marks"])
+    assert highest(driver).removeprefix(", ") in told["told"]
+    assert "Shaded: band of the median level of the first section alone, " in write_design_page(
+        answer, tmp_path / "page.html"
+    ).read_text("utf-8")
+
+
+def test_of_two_sections_the_sheets_say_whose_level_it_is_and_where_they_meet(found):
+    """ "Level at the exit" was that of the first section alone; their sheet had neither crossover nor caution."""
+    sections = found.driver.sections
+    for name, told in (
+        ("driver", "level at the exit, first section alone"),
+        ("driver_sections", f"overlap: {overlap_words(sections)}"),
+        ("driver_sections", f"lowest about it: {lowest_words(sections)}"),
+    ):
+        page = sheet(OF_A_DESIGN, name, found).figure
+        keys = [one_line(text.get_text()) for text in page.axes[0].get_legend().get_texts()]
+        assert told in keys, name
+        assert any("protect hearing" in text.get_text() for text in page.texts)
 
 
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
@@ -620,7 +664,7 @@ def test_figures_with_everything_on_bear_the_mark_of_doubt():
 def test_the_level_is_drawn_where_it_is(found):
     """The line called the level at the exit holds the numbers of the answer."""
     page = sheet(OF_A_DESIGN, "driver", found)
-    line = next(x for x in page.figure.axes[0].lines if x.get_label() == "level at the exit")
+    line = next(x for x in page.figure.axes[0].lines if x.get_label() == "level at the exit, first section alone")
     assert line.get_ydata() == pytest.approx(found.driver.curve.level_db)
     dashed = next(x for x in page.figure.axes[0].lines if x.get_label() == "even pressure in front")
     assert dashed.get_ydata() == pytest.approx(found.driver.even_level_db)

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
+from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.report.page.moving import TONES, _tones
 from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.sheets import style
 
@@ -52,7 +54,7 @@ def closest(colours) -> float:
 
 DARK = page_colours("dark")  # dashes and labels must help there
 GROUNDS = {
-    "light": (style.ROLE_COLOURS, "#ffffff", 25.0),
+    "light": (style.ROLE_COLOURS, "#ffffff", 30.0),
     "dark": ({role: DARK[role.replace(" ", "-")] for role in style.ROLE_COLOURS}, DARK["paper"], 15.0),
 }
 
@@ -63,11 +65,28 @@ def test_roles_stand_out_and_apart(colours, ground, apart) -> None:
     assert closest(list(colours.values())) >= apart
 
 
+def test_roles_stand_apart_in_a_grey_print() -> None:
+    """A surround was as light as the flank beyond a step: strips of zones looked alike. Where two of these meet, 8 of
+    lightness is three times what is just seen, 2.3 (Mahy et al., Color Res. Appl. 19 (1994) 105, from memory)."""
+    light = sorted(lab(linear(colour))[0] for colour in (*style.ROLE_COLOURS.values(), style.INK))
+    assert np.diff(light).min() >= 8.0
+
+
 def test_colours_in_turn_stand_out_and_apart() -> None:
     """Eight colours are closer than five: designs have dashes and numbers beside them."""
     assert min(contrast(colour, "#ffffff") for colour in style.CYCLE) >= 3.0
     assert closest(style.CYCLE) >= 18.0
     assert closest(style.CYCLE[:5]) >= 25.0
+
+
+def test_zones_without_a_role_wear_no_role_s_colour_on_pages() -> None:
+    """As on sheets. A page had all of them blue as driven in its strips, and the fourth red as a step elsewhere."""
+    assert {role: style.CYCLE[tone] for role, tone in TONES.items()} == {r: style.ROLE_COLOURS[r] for r in TONES}
+    zones = [Zone("cone", Role.DRIVEN), *(Zone(f"zone {k}") for k in range(3)), Zone("step", Role.STEP, "", 1)]
+    tones = _tones(zones)
+    worn = {tone for tone in tones if tone is not None}
+    assert tones[0] is tones[-1] is None and len(worn) == 3 and worn.isdisjoint({TONES[Role.DRIVEN], TONES[Role.STEP]})
+    assert style.zone_colours(zones)[zones[1]] == style.CYCLE[tones[1]]
 
 
 def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:

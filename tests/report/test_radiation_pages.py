@@ -9,7 +9,7 @@ import pytest
 from places import STUDIES
 from report_cases import sheet
 
-from diaphragm_fem.answer.driver.radiated import DEGREES
+from diaphragm_fem.answer.driver.radiated import DEGREES, face_pressure
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.blocks.blocks import titled_tables
@@ -77,6 +77,11 @@ def test_every_number_is_in_the_files(found, tmp_path):
     front = found.driver.curve.radiated[0]
     assert [float(row["index_db"]) for row in rows] == pytest.approx(front.directivity_index_db)
     assert rows[0]["beam_degrees"] == "" and float(rows[-1]["beam_degrees"]) == pytest.approx(front.beam_degrees[-1])
+    with (tmp_path / "out" / "face_pressure.csv").open() as file:
+        first, *_, last = csv.DictReader(file)
+    points, pressure = face_pressure(front)
+    assert (float(last["r_m"]), float(last["z_m"])) == pytest.approx(points[-1]) and last["r_m"] != first["r_m"]
+    assert float(last["real:16000 Hz"]) == pytest.approx(pressure[-1, -1].real)
     for name in ("radiation", "directivity", "radiation_of_zones"):
         assert {column.split(":")[0] for column in TABLES[name](found)} <= set(column_words("design"))
     assert "### Radiation from the baffle" in (tmp_path / "out" / "summary.md").read_text()

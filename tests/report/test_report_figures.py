@@ -445,6 +445,8 @@ def test_inner_zones_are_dashed_only_beside_outer_ones() -> None:
 def test_zones_without_a_role_each_get_a_colour() -> None:
     zones = [Zone(f"zone {k}") for k in range(5)]
     assert len(set(style.zone_colours(zones).values())) == 5
+    held = [Zone("cone", Role.DRIVEN), Zone("step", Role.STEP, "", 1), *zones[:4]]
+    assert len(set(style.zone_colours(held).values())) == 6
 
 
 def test_the_look_does_not_depend_on_the_callers_settings(tmp_path) -> None:

@@ -4,19 +4,21 @@ import csv
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from places import STUDIES
 from report_cases import stepped_v
 
+from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Notices, Table, Words
-from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, show_stroke, stroke_blocks
+from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, area_slope, bounds, show_stroke, stroke_blocks
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
 from diaphragm_fem.report.page.design import write_design_page
@@ -169,6 +171,25 @@ def test_a_snap_is_marked_and_told():
     assert "Its stroke is bounded first by " in said[0]
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
+
+
+def test_what_bounds_the_stroke_first_is_told_for_both_sides():
+    """By how far it lies from rest, which an offset moves: here to +0.1 mm."""
+    path = SimpleNamespace(stroke=1e-3 * np.array([-1.0, 0.1, 1.0]), rest=1)
+    limits = [
+        Limit("large strain", -0.5e-3, 0.4e-3),
+        Limit("a snap", -0.2e-3, None),
+        Limit("area changed by 10 %", -0.1e-3, 0.2e-3, ends=False),
+    ]
+    told = bounds(SimpleNamespace(limits=limits, path=path))
+    assert told == "Its stroke is bounded first by a snap at −0.200 mm and by large strain at +0.400 mm."
+
+
+def test_the_slope_of_the_area_is_told_in_percent_per_millimetre():
+    """10 cm2 that grow by 0.2 cm2 a millimetre: 2 %."""
+    stroke = 1e-3 * np.array([-1.0, 0.0, 1.0])
+    path = SimpleNamespace(stroke=stroke, rest=1, total_area=10e-4 + 0.2e-4 * stroke / 1e-3)
+    assert area_slope(SimpleNamespace(path=path, rest_area=10e-4)) == pytest.approx(2.0)
 
 
 def test_a_metal_that_may_harm_is_told_at_large_stroke_too():

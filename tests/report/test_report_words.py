@@ -102,6 +102,13 @@ def test_a_level_keeps_its_tenths():
     assert naming("highest_peak_db").text(2.134, 3) == "2.13 dB"
 
 
+def test_a_value_that_somebody_gave_keeps_its_digits():
+    assert naming("break_up_mode_hz").given(12345.6) == "12.3456 kHz"
+    assert naming("fundamental_hz").given(123.456) == "123.456 Hz"
+    assert naming("moving_mass_kg").given(1.23456e-3) == "1.23456 g"
+    assert naming("deepest_hole_db").given(-2.5) == "−2.5 dB"
+
+
 def test_a_level_is_within_decibels_and_all_else_within_percent():
     """An amplitude 0.1 % off is 0.0087 dB off: "0.1 %" of a level would be taken for 0.1 dB of 100."""
     assert bound_text("median_level_db", 1e-3) == "0.0087 dB" and bound_text("median_level_db", 0.0) == "0.0010 dB"

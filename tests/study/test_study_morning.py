@@ -226,6 +226,12 @@ def test_the_pareto_front_is_what_comparing_every_pair_finds(tmp_path, aims):
     assert set(pareto_front(results, aims)) == expected and len(expected) > 1
 
 
+def test_cases_alike_stand_on_the_front_together(tmp_path):
+    results = load_results(filled(tmp_path, GRID, lambda tread, thickness, film: {"x_hz": tread, "y_hz": 1.0}))
+    best = results.figure("x_hz") == results.figure("x_hz").max()
+    assert set(pareto_front(results, {"x_hz": "high", "y_hz": "low"})) == set(np.flatnonzero(best)) and best.sum() > 1
+
+
 def test_yield_and_spread_of_a_tolerance_study(tmp_path):
     text = '[study]\nbase = "base.toml"\n[vary.t]\nkey = "plate.thickness"\n'
     text += 'normal = { mean = "100 um", deviation = "5 um" }\n[plan]\nhow = "sobol"\ncases = 4096\n'

@@ -8,7 +8,7 @@ from study_standin import write_study
 
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.plan.amount import in_si, write_amount
-from diaphragm_fem.study.plan.sampling import Sampler, level, values_at
+from diaphragm_fem.study.plan.sampling import Sampler, level, values_at, wide_share
 from diaphragm_fem.study.plan.study import Variable
 from diaphragm_fem.study.plan.study_file import read_study
 
@@ -64,6 +64,7 @@ def test_a_sensitivity_plan_changes_one_thing_at_a_time(study):
     first, *crossed, second = sampler.block(0, 4)
     for j, values in enumerate(crossed):
         assert values == (*(second[i] if i == j else first[i] for i in range(2)), "well")
+    assert len(Sampler(replace(plan, cases=4))) == 4
     with pytest.raises(StudyError, match="needs at least 4 cases, received 3"):
         Sampler(replace(plan, cases=3))
 
@@ -86,6 +87,14 @@ def test_distributions_have_their_textbook_mean_and_deviation(source, numbers, m
         deviation, rel=2e-3
     )  # the outermost quantiles are cut short by the 20000 steps
     assert np.all(np.diff(values) >= 0)
+
+
+def test_a_wide_share_of_a_distribution_goes_evenly_over_its_deviations():
+    """Three of them to either side of the mean: erf and the normal distribution's inverse (any statistics textbook)."""
+    normal = Variable("x", ("x",), "normal", (10.0, 2.0))
+    shares = np.array([wide_share(normal, x, 3.0) for x in (0.0, 0.25, 0.5, 1.0)])
+    assert [in_si(text, "") for text in values_at(normal, shares)] == pytest.approx([4.0, 7.0, 10.0, 16.0], rel=1e-8)
+    assert wide_share(Variable("x", ("x",), "range", (1.0, 2.0)), 0.25, 3.0) == 0.25
 
 
 def test_a_list_is_met_evenly_and_levels_are_its_own():

@@ -47,6 +47,16 @@ def test_the_yield_if_halved_is_that_of_the_narrower_law(tmp_path, scatter, laws
     assert halved.gain - halved.error < half - whole < halved.gain + halved.error
 
 
+def test_the_interval_of_a_gain_is_that_of_a_ratio_of_means(tmp_path):
+    """An even scatter over 24 um, of which 10 keep: a part of the inner half counts twice, h = 10/12 of it keep where
+    s = 10/24 do, and the gain's variance is the mean square of w (k - h) - (k - s), piece by piece (delta method)."""
+    text = HEAD + 'uniform = { low = "90 um", high = "114 um" }\n'
+    (halved,) = morning(filled(tmp_path, text, lambda t: {"y_hz": t}, PLAN.format(97, 107))).halved
+    h, s = 10 / 12, 10 / 24
+    variance = 12 / 24 * s**2 + 2 / 24 * (s - 2 * h) ** 2 + 10 / 24 * (2 * (1 - h) - (1 - s)) ** 2
+    assert halved.error == pytest.approx(1.96 * (variance / 4096) ** 0.5, rel=0.01)
+
+
 def test_the_scatter_that_costs_most_stands_first_and_one_that_costs_nothing_gains_nothing(tmp_path):
     other = '[vary.tread]\nkey = "plate.steps[0].tread"\nnormal = { mean = "5 mm", deviation = "1 mm" }\n'
     other += '[vary.idle]\nkey = "plate.steps[1].tread"\nnormal = { mean = "5 mm", deviation = "1 mm" }\n'

@@ -8,6 +8,7 @@ from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.answer.stroke.rocking import Rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle
 from diaphragm_fem.answer.stroke.strength import Strength
+from diaphragm_fem.design.stroke_plan import StrokePlan
 
 LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
 STIFF = 40e9  # Pa: metals, and films or laminates as stiff, bear tenths of a per cent and no more
@@ -16,7 +17,8 @@ STIFF_STRAIN = 0.002  # where such walls begin to stay bent: common practice, no
 
 @dataclass(frozen=True)
 class Change:
-    """A stiffness or an area that has changed by a share, up or down, against rest: strokes in m, None for never."""
+    """A stiffness, area or force factor that has changed by a share, up or down, against rest: strokes in m, None for
+    never."""
 
     quantity: str
     share: float
@@ -41,10 +43,13 @@ class Limit:
         return min((abs(x - rest) for x in (self.rear, self.front) if x is not None), default=inf)
 
 
-def changes_over(path: StrokePath, shares: Sequence[float]) -> tuple[Change, ...]:
-    """The nearest strokes at which stiffness and area are a share above or below what they are at rest."""
-    both = (("stiffness", path.stiffness), ("area", path.total_area))
-    return tuple(Change(name, share, *path.changed(values, share)) for name, values in both for share in shares)
+def changes_over(path: StrokePath, plan: StrokePlan) -> tuple[Change, ...]:
+    """The nearest strokes at which stiffness, area and a force factor over stroke are a share of the plan above or
+    below what they are at rest."""
+    over = {"stiffness": path.stiffness, "area": path.total_area}
+    if plan.motor:
+        over["force factor"] = plan.motor.curve(path.stroke)
+    return tuple(Change(x, share, *path.changed(over[x], share)) for x in over for share in plan.changes)
 
 
 def limits_over(

@@ -104,13 +104,13 @@ def evaluate_stroke(
     snaps = path.crossings(path.stiffness, 0.0)
     wrinkles = first_wrinkles(path, looked_at)
     strength = strength_over(path, dict(plan.allowable))
-    harmonics = distortion(path, plan.drive) if plan.drive else ()
+    harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
     warnings = [*_alone(path), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
-    changes = changes_over(path, plan.changes)
+    changes = changes_over(path, plan)
     limits = limits_over(path, changes, snaps, wrinkles, strength, around)
     warned = tuple(warnings)
     return StrokeAnswer(

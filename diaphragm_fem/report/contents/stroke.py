@@ -45,17 +45,18 @@ def left_out(answer: StrokeAnswer) -> str:
     driver = answer.design.driver or Driver()
     source = "current" if driver.motor is None else "voltage"
     held = "" if driver.motor is None else " (a force is that on the coil held still, which brakes as it moves)"
+    pulls = "" if answer.plan.motor else ", the force factor the same at every stroke"
     around = "" if driver == Driver() else ", with chambers and air around as at rest but for a closed chamber's spring"
     return (
-        f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of parts, the force "
-        f"factor the same at every stroke. Distortion is that of a {source} of one frequency{held}, its springs those "
+        f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of "
+        f"parts{pulls}. Distortion is that of a {source} of one frequency{held}, its springs those "
         f"of slow motion{around}. A stress is that of a linear law. This guides a prototype; measure stroke, "
         "distortion and life on it."
     )
 
 
 def show_stroke(value: float | None) -> str:
-    """ "−0.33 mm", "+0.5 mm", "0 mm"; "none" where there is no such stroke."""
+    """ "−0.330 mm", "+0.500 mm", "0 mm"; "none" where there is no such stroke."""
     return NONE if value is None else f"{signed_digits(1e3 * value)} mm"
 
 

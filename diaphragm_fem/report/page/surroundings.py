@@ -14,6 +14,8 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.page.motion import frequency_grid
 from diaphragm_fem.report.page.packing import packed
+from diaphragm_fem.report.words.heard import PLAYING, plays_words, spots
+from diaphragm_fem.report.words.words import show_hz, show_level
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
@@ -106,4 +108,23 @@ def _curves(driver: DriverAnswer) -> dict[str, Any]:
     data |= {name: packed(values, "f4") for name, values in lines.items() if values is not None}
     if driver.sections is not None:
         data["sum_db"] = packed(driver.sections.sum_db, "f4")
-    return data
+    return data | _told(driver)
+
+
+def _told(driver: DriverAnswer) -> dict[str, Any]:
+    """What of the level the words tell: its bands from Hz to Hz, marks at Hz, and how both read; none without."""
+    figures, f = driver.figures, driver.curve.frequency_hz
+    if figures.band_hz is None or figures.median_level_db is None:
+        return {}
+    alone = "" if driver.sections is None else " of the first section alone"
+    (low, high), marks = figures.band_hz, spots(driver)
+    median = f"median level{alone}, {show_level(figures.median_level_db)} from {show_hz(low)} to {show_hz(high)}"
+    bands, told = [{"from": low, "to": high, "words": median}], [f"Shaded: band of the {median}"]
+    if figures.plays_hz is not None and figures.plays_hz[0] < figures.plays_hz[1]:
+        words = f"plays {plays_words(figures, f)}"
+        bands.append(dict(zip(("from", "to"), figures.plays_hz, strict=True)) | {"words": words, "look": "foot"})
+        told.append(f"bar: {words}, {PLAYING}")
+    return {
+        "bands": bands, "marks": [{"hz": spot.frequency_hz, "words": spot.name} for spot in marks],
+        "told": "; ".join([*told, *(spot.words for spot in marks)]),
+    }  # fmt: skip

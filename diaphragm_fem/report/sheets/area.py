@@ -17,6 +17,7 @@ from diaphragm_fem.report.sheets.style import (
     ALARM,
     BOLD,
     INK,
+    LEVEL,
     MM,
     PATCH,
     SMALL,
@@ -33,7 +34,6 @@ from diaphragm_fem.report.words.figures import MARKS, figure_lines
 from diaphragm_fem.report.words.trust import LEAST_DB, curve_error_db
 from diaphragm_fem.report.words.words import digits, show_octaves
 
-LEVEL = "#2e7d6b"  # of the lines that mark low and high area
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
 ROOM = 0.14  # of a panel's height, above its curve, for a remark

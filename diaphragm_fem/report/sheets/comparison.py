@@ -16,6 +16,7 @@ from diaphragm_fem.report.sheets.designs import COLUMN, Look, list_designs, look
 from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, SOFT_INK, TEXT, frequency_axis, log_axis, note, pale
+from diaphragm_fem.report.words.heard import LOUD
 
 ROOM = 0.05  # of a panel, free on every side of the profiles
 LEVELS_DB = 15.0  # of differences
@@ -234,7 +235,9 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
     list_designs(sheet, comparison)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})
     shaded = "; shaded: the band compared" if compared else ""
-    return f"at {', '.join(volts)}; dB re 20 µPa{shaded}; loud: protect hearing"
+    if any(answer.driver is not None and answer.driver.sections is not None for answer in comparison.evaluations):
+        shaded += "; of two sections the first alone"
+    return f"at {', '.join(volts)}; dB re 20 µPa{shaded}; {LOUD}"
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:

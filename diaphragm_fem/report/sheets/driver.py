@@ -11,11 +11,14 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.load.two_sections import lowest_about
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
     CYCLE,
     INK,
+    LEVEL,
     RULE,
     SMALL,
     SOFT_INK,
@@ -27,12 +30,13 @@ from diaphragm_fem.report.sheets.style import (
     zone_colours,
     zone_dashes,
 )  # fmt: skip
-from diaphragm_fem.report.words.heard import overlap_words, show_null
-from diaphragm_fem.report.words.words import digits, show_hz
+from diaphragm_fem.report.words.heard import LOUD, PLAYING, lowest_words, overlap_words, plays_words, spots
+from diaphragm_fem.report.words.words import digits, show_hz, show_level
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.answer.driver.losses import LossyModes
+    from diaphragm_fem.answer.driver.sections import Sections
 
 
 _finish = partial(keyed_axis, right=1.06)
@@ -52,7 +56,7 @@ def level_sheet(sheet: Sheet, found: Answer) -> str:
         _draw_level(sheet.axes(LEFT, 122, WIDTH, 76), driver)
     _draw_impedance(sheet.axes(LEFT, 78, WIDTH, 38), driver)
     _draw_excursion(sheet.axes(LEFT, 28, WIDTH, 42), driver)
-    return f"{driver.curve.voltage:g} V; dB re 20 µPa {driver.curve.level_where}; loud: protect hearing"
+    return f"{driver.curve.voltage:g} V; dB re 20 µPa {driver.curve.level_where}; {LOUD}"
 
 
 def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
@@ -65,21 +69,37 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     for j, row in enumerate(slots):
         if len(slots) > 1:
             axes.plot(f, row, **look_of(j), lw=1.0, label=f"slot {j + 1} alone")
-    axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}")
-    if driver.figures.band_hz is not None:
-        axes.axvspan(*driver.figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
+    alone = "" if driver.sections is None else ", first section alone"
+    axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}{alone}")
     floor = max(level.min(), level.max() - DEEPEST_DB)
-    bottom = min(floor, level.max() - 30) - 3
-    worst, inside = driver.figures.null, driver.figures.null_in_band
-    for null in dict.fromkeys((inside, worst)):
-        if null is None:
-            continue
-        place = (null.frequency_hz, max(float(np.interp(null.frequency_hz, f, level)), floor))
-        words = "\n".join(wrap(f"{show_null(null)}: {null.cause}", 38))  # in the key: among curves they hide some
-        axes.plot(*place, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
-    axes.set_ylim(bottom, level.max() + 5)
+    bottom, top = min(floor, level.max() - 30) - 3, level.max() + 5
+    _draw_bands(axes, driver, bottom + 0.02 * (top - bottom))
+    for spot in spots(driver):
+        place = (spot.frequency_hz, max(float(np.interp(spot.frequency_hz, f, level)), floor))
+        mark, colour = ("^", LEVEL) if spot.name == "highest" else ("v", ALARM)
+        words = _keyed(spot.words)  # in the key: among curves they hide some
+        axes.plot(*place, mark, color=colour, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
+    axes.set_ylim(bottom, top)
     axes.set_ylabel("level, dB")
     _finish(axes, f, label=False)
+
+
+def _draw_bands(axes: Axes, driver: DriverAnswer, foot: float) -> None:
+    """The band of the median shaded, the median in it, and a bar at a height along what the driver plays."""
+    figures = driver.figures
+    if figures.band_hz is None or figures.median_level_db is None:
+        return
+    axes.axvspan(*figures.band_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label="band of the median level")
+    median = f"median level {show_level(figures.median_level_db)}"
+    axes.plot(figures.band_hz, 2 * [figures.median_level_db], color=SOFT_INK, lw=0.9, ls=":", zorder=1, label=median)
+    if figures.plays_hz is not None and figures.plays_hz[0] < figures.plays_hz[1]:
+        words = f"plays {plays_words(figures, driver.curve.frequency_hz)}: {PLAYING}"
+        axes.plot(figures.plays_hz, 2 * [foot], color=LEVEL, lw=5, solid_capstyle="butt", zorder=3, label=_keyed(words))
+
+
+def _keyed(words: str) -> str:
+    """Words in lines that have room in the key."""
+    return "\n".join(wrap(with_units(words), 38))
 
 
 def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
@@ -177,6 +197,7 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     axes.plot(f, sections.turned_db, color=SOFT_INK, lw=1.0, ls=":", label="sum, other polarity")
     axes.plot(f, sections.sum_db, color=INK, lw=1.8, label="sum")
     top = float(max(sections.sum_db.max(), sections.upper_db.max(), sections.lower_db.max()))
+    _draw_crossing(axes, sections)
     axes.set_ylim(top - DEEPEST_DB, top + 4)
     axes.set_ylabel("level at the exit, dB")
     _finish(axes, f, label=False)
@@ -190,7 +211,21 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
     log_axis(below, max(float(ratios.min()), 1e-3) / 1.3, 1.3 * float(ratios.max()))
     below.set_ylabel("ratio")
     _finish(below, f, label=True)
-    return f"overlap: {overlap_words(sections)}"
+    return f"{_driver(found).curve.voltage:g} V; dB re 20 µPa at the exit; {LOUD}"
+
+
+def _draw_crossing(axes: Axes, sections: Sections) -> None:
+    """The crossover, the octaves that both sections play, and where about it the sum lies lowest."""
+    hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
+    words = _keyed(f"lowest about it: {lowest_words(sections)}")
+    axes.axvline(sections.crossover_hz, color=SOFT_INK, lw=0.9, ls=(0, (5, 2)), zorder=1,
+                 label=f"crossover, {show_hz(sections.crossover_hz)}")  # fmt: skip
+    axes.plot(hz, lowest, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
+    words = _keyed(f"overlap: {overlap_words(sections)}")
+    if sections.plays_hz is not None and (sections.overlap or 0.0) > 0:
+        axes.axvspan(*sections.plays_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label=words)
+    else:
+        axes.plot([], [], ls="none", label=words)
 
 
 MOST_LEVEL = 20  # numbers that have room beside each other, level

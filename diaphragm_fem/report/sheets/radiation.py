@@ -10,7 +10,8 @@ from matplotlib.projections.polar import PolarAxes
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, SMALL, SOFT_INK, TEXT, frequency_axis, keyed_axis, look_of
+from diaphragm_fem.report.sheets.style import INK, SMALL, TEXT, frequency_axis, keyed_axis, look_of
+from diaphragm_fem.report.words.heard import LOUD
 from diaphragm_fem.report.words.words import show_hz
 
 if TYPE_CHECKING:
@@ -50,24 +51,23 @@ def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     _draw_beam(sheet.axes(LEFT, 70, WIDTH, 36), front)
     _draw_index(sheet.axes(LEFT, 28, WIDTH, 36), front)
     remark = "endless baffle; angles from the axis"
-    return f"{curve.voltage:g} V, dB re 20 µPa; {remark}" if driven else remark
+    return f"{curve.voltage:g} V, dB re 20 µPa; {remark}; {LOUD}" if driven else remark
 
 
 def _draw_beam(axes: Axes, front: Radiated) -> None:
     wide = np.where(np.isnan(front.beam_degrees), 180.0, front.beam_degrees)
-    axes.plot(front.frequency_hz, wide, color=INK, lw=1.4, label="beam to −6 dB;\n180°: never falls so far")
-    axes.axhline(90.0, color=SOFT_INK, lw=0.8, ls=(0, (4, 2)))
+    axes.plot(front.frequency_hz, wide, color=INK, lw=1.4, label="full angle to −6 dB;\n180°: never falls so far")
     axes.set_ylim(0, 190)
     axes.set_yticks([0, 45, 90, 135, 180])
-    axes.set_ylabel("degrees")
+    axes.set_ylabel("beam, degrees")
     keyed_axis(axes, front.frequency_hz, label=False)
 
 
 def _draw_index(axes: Axes, front: Radiated) -> None:
     index = front.directivity_index_db
-    axes.plot(front.frequency_hz, index, color=INK, lw=1.4, label="directivity index,\nagainst the half space")
+    axes.plot(front.frequency_hz, index, color=INK, lw=1.4, label="against the half space")
     axes.set_ylim(max(min(-1.0, float(index.min()) - 1), -20.0), max(float(index.max()) + 1, 4.0))
-    axes.set_ylabel("dB")
+    axes.set_ylabel("directivity\nindex, dB")
     keyed_axis(axes, front.frequency_hz, label=True)
 
 

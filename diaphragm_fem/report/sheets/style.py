@@ -28,15 +28,17 @@ GRID = "#e2e6ea"
 ALARM = "#a4243b"
 ROLE_COLOURS = {
     Role.DRIVEN: "#1c347f",
-    Role.STEP: "#a11f00",
-    Role.BEYOND: "#3398c1",
+    Role.STEP: "#9c1e00",
+    Role.BEYOND: "#2c86ab",
     Role.SURROUND: "#d47d0e",
-    Role.COIL: "#7b504d",
+    Role.COIL: "#825c5a",
 }
-"""At least 3:1 against white and 25 apart in CIE Lab for the usual sight and three kinds of colour-blind sight."""
-CYCLE = ("#1c347f", "#d47d0e", "#a11f00", "#3398c1", "#9800e5", "#e53972", "#721c1c", "#17212b")
+"""At least 3:1 against white, 30 apart in CIE Lab for the usual sight and three kinds of colour-blind sight, and 8 in
+lightness alone, ink among them, for a grey print."""
+CYCLE = ("#1c347f", "#d47d0e", "#9c1e00", "#2c86ab", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
-BETTER, WORSE, NEITHER = "#1c347f", "#a11f00", "#8b949c"
+LEVEL = "#2e7d6b"  # of what marks where a curve holds: low and high area, even bands, what plays
+BETTER, WORSE, NEITHER = "#1c347f", "#9c1e00", "#8b949c"
 SIDES = ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better"))
 
 MM = 1 / 25.4
@@ -113,16 +115,18 @@ def _glyph_width(words: str, size: float) -> float:
 
 
 def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:
-    """Colour of each zone by its role; further steps are darker, and zones without a role go through the cycle."""
+    """Colour of each zone by its role; further steps are darker, and zones without a role go through what the others
+    leave of the cycle: a rim without one was red as a step."""
     colours: dict[Zone, str] = {}
-    others = 0
+    worn = {ROLE_COLOURS[zone.role] for zone in zones if zone.role in ROLE_COLOURS}
+    free, others = [colour for colour in CYCLE if colour not in worn], 0
     for zone in zones:
         if zone.role in ROLE_COLOURS:
             colours[zone] = mixed(ROLE_COLOURS[zone.role], INK, 0.35 * max(zone.step - 1, 0))
             if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
                 colours[zone] = INK
         else:
-            colours[zone] = CYCLE[others % len(CYCLE)]
+            colours[zone] = free[others % len(free)]
             others += 1
     return colours
 

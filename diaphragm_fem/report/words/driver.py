@@ -11,10 +11,17 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.load.two_sections import WITHIN
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import figure_text
-from diaphragm_fem.report.words.heard import heard, lost_words, lowest_words, overlap_words, plays_words, show_null
+from diaphragm_fem.report.words.heard import (
+    PLAYING,
+    heard,
+    lost_words,
+    lowest_words,
+    overlap_words,
+    plays_words,
+    show_null,
+)
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import (
@@ -121,8 +128,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         rows.append((f"median level {curve.level_where}", "", show_level(figures.median_level_db), volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
         if figures.plays_hz is not None:
-            words = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
-            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), words))
+            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), PLAYING))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):

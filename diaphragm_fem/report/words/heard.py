@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.figures import DriverFigures, Null
     from diaphragm_fem.answer.driver.sections import Sections
 
+LOUD = "loud: protect hearing"  # beside every picture of a level that is heard
 TOLD_BESIDE = 3.0  # dB below a null from which another low place is told beside it
+PLAYING = f"within {WITHIN:.0f} dB of that median, smoothed to a third of an octave"
 FAR_ABOVE = 2.0  # times what plays: there a crossover has long taken over (common practice, no source)
 SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practice, no source)
 
@@ -79,16 +81,48 @@ def level_words(driver: DriverAnswer) -> str:
     return f"{of}: {level}, median from {low} to {high}, {spread}{highest(driver)}."
 
 
+class Spot(NamedTuple):
+    """A place of the level that is told: a word for a mark there, its frequency in Hz, what is said of it."""
+
+    name: str
+    frequency_hz: float
+    words: str
+
+
+def spots(driver: DriverAnswer) -> list[Spot]:
+    """What of the level is told, to be marked where it is drawn: its peak, where it falls off, its worst nulls."""
+    peak, lowest = _peak(driver), _lowest(driver)
+    found = [Spot("highest", peak[0], _highest_words(*peak))] if peak else []
+    found += [Spot("lowest", lowest[0], f"lowest in the band {_lowest_words(*lowest)}")] if lowest else []
+    worst = dict.fromkeys((driver.figures.null_in_band, null_told(driver.figures)))
+    return found + [_null_spot(null) for null in worst if null is not None]
+
+
+def _null_spot(null: Null) -> Spot:
+    name = "null" if null.depth_db >= SHALLOW else "dip"
+    return Spot(name, null.frequency_hz, f"{name} {show_null(null)}: {null.cause}")
+
+
 def highest(driver: DriverAnswer) -> str:
     """ ", highest +11 dB at 10.8 kHz": the peak of the level in the band of its median, against that, where it stands
     out farther than a null there lies below: of a V in its recess a hump of 11 dB was told as a spread alone."""
+    peak = _peak(driver)
+    return f", {_highest_words(*peak)}" if peak else ""
+
+
+def _highest_words(hz: float, above_db: float) -> str:
+    return f"highest +{digits(above_db, 2)} dB at {show_hz(hz)}"
+
+
+def _peak(driver: DriverAnswer) -> tuple[float, float] | None:
+    """Hz and dB above the median."""
     f, above, inside = _in_band(driver)
     peaks = inside[(inside > 0) & (inside < len(f) - 1)]
     peaks = peaks[(above[peaks] > above[peaks - 1]) & (above[peaks] >= above[peaks + 1])]
     peak = peaks[np.argmax(above[peaks])] if len(peaks) else 0
     if not len(peaks) or above[peak] <= max(SHALLOW, _deep(driver.figures.null_in_band)):
-        return ""
-    return f", highest +{digits(float(above[peak]), 2)} dB at {show_hz(float(f[peak]))}"
+        return None
+    return float(f[peak]), float(above[peak])
 
 
 def _in_band(driver: DriverAnswer) -> tuple[Array, Array, Index]:
@@ -168,16 +202,26 @@ def falls_off(driver: DriverAnswer) -> str:
     """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
     spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends. An end
     beyond the departure is where it plays to: it is down there, and told so."""
+    lowest = _lowest(driver)
+    return f"Lowest in that band: {_lowest_words(*lowest)}, no null" if lowest else ""
+
+
+def _lowest_words(hz: float, above_db: float) -> str:
+    return f"{digits(above_db, 2)} dB at {show_hz(hz)}"
+
+
+def _lowest(driver: DriverAnswer) -> tuple[float, float] | None:
+    """Hz and dB above the median, less than nothing."""
     f, above, inside = _in_band(driver)
     if not len(inside):
-        return ""
+        return None
     lowest, figures = inside[np.argmin(above[inside])], driver.figures
     assert figures.band_hz is not None  # as long as something lies in it
     (_, high), depth = figures.band_hz, -float(above[lowest])
     plays_no_further = high > (figures.loaded.departure_hz or high) and lowest == inside[-1]
     if depth <= _deep(figures.null_in_band) + TOLD_BESIDE or plays_no_further:
-        return ""
-    return f"Lowest in that band: {digits(-depth, 2)} dB at {show_hz(float(f[lowest]))}, no null"
+        return None
+    return float(f[lowest]), -depth
 
 
 def show_null(null: Null) -> str:

@@ -65,7 +65,7 @@ const lookOf = (k) => `design-${k % 6}${k < 6 ? "" : ` again-${Math.floor(k / 6)
 
 /**
  * One chart: lines [{hz, value, name, look}] over an axis. options: label, height, low, high (of the values), log,
- * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words}], drag(hz) while a finger or
+ * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words, look}], drag(hz) while a finger or
  * a mouse is on it, read(hz) -> [{value, words, look}] for the cursor.
  */
 class Chart {
@@ -196,10 +196,12 @@ class Chart {
     );
   }
 
-  band({ from, to, words }) {
+  /** Over the whole height, or of the look "foot" a bar along the foot. */
+  band({ from, to, words, look }) {
     const x = this.axis.place(Math.max(from, this.axis.low), this.width), end = this.axis.place(Math.min(to, this.axis.high), this.width);
     if (!(end > x)) return;
-    this.svg.append(draw("rect", { class: "band", x, y: this.top, width: end - x, height: this.bottom - this.top }, draw("title", {}, words)));
+    const top = look === "foot" ? this.bottom - 5 : this.top;
+    this.svg.append(draw("rect", { class: `band ${look ?? ""}`, x, y: top, width: end - x, height: this.bottom - top }, draw("title", {}, words)));
   }
 
   cursor(hz) {

@@ -10,10 +10,10 @@ function openDriver(data, model, axis, drag) {
       ...(curve.even_db ? [{ hz, value: curve.even_db, look: "thin dashed", name: "even pressure" }] : []),
       ...slots.map((value, k) => ({ hz, value, look: `slot-${k % 3} dash-${k % 4} thin`, name: slots.length > 1 ? `slot ${k + 1} alone` : null })),
       ...(curve.sum_db ? [{ hz, value: curve.sum_db, look: "second", name: "both sections, crossed over" }] : []),
-      { hz, value: curve.level_db, name: curve.where }, ...measuredLines(data, "level", (size) => 20 * Math.log10(size / REFERENCE_PA)),
+      { hz, value: curve.level_db, name: `${curve.where}${curve.sum_db ? ", first section alone" : ""}` }, ...measuredLines(data, "level", (size) => 20 * Math.log10(size / REFERENCE_PA)),
     ];
     charts.push(new Chart(find("#exit"), axis, {
-      label: `level ${curve.where}, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag,
+      label: `level ${curve.where}, dB re 20 µPa at ${digits(data.around.motor.voltage)} V`, height: 310, numbered: true, low: top - 60, high: top, lines, drag, bands: curve.bands, marks: curve.marks,
       read: () => [{ value: found && loudest(found) ? levelOf(loudest(found)) : NaN }],
     }));
   }

@@ -32,7 +32,7 @@ class Ladder {
     }
     this.rungs = this.modes.map((mode, k) => {
       const y = this.y(mode.hz), x = this.x(mode.m);
-      const rung = draw("path", { class: `rung ${roleClass(this.zones[mode.zone])} tone-${mode.zone % 6}`, d: `M${x + 3} ${y}H${x + column - 11}` },
+      const rung = draw("path", { class: `rung ${roleClass(this.zones[mode.zone])}`, d: `M${x + 3} ${y}H${x + column - 11}` },
         draw("title", {}, `${showHz(mode.hz, 4)}: ${mode.label}`));
       this.svg.append(rung);
       return rung;

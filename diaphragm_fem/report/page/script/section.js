@@ -48,7 +48,7 @@ class Section {
     const sides = this.mirrored ? [1, -1] : [1];
     return sides.flatMap((side) => this.runs.map((run) => {
       const zone = this.zones[run.zone];
-      const path = draw("path", { class: `${kind} ${kind === "wall" ? `${roleClass(zone)} tone-${run.zone % 6}` : ""} ${zone.name === "winding" ? "winding" : ""}` });
+      const path = draw("path", { class: `${kind} ${kind === "wall" ? roleClass(zone) : ""} ${zone.name === "winding" ? "winding" : ""}` });
       if (kind === "wall") path.append(draw("title", {}, zone.name));
       this.svg.append(path);
       return { ...run, side, path };

@@ -87,7 +87,7 @@ class Revolved {
 
   fill() {
     const context = this.canvas.getContext("2d"), { quads, keep, zone } = this.shape, [sx, sy, sd] = this.seen;
-    this.paint ??= this.zones.map((_, k) => shades(zoneColour(this.zones[k], k)));
+    this.paint ??= this.zones.map((zone) => shades(zoneColour(zone)));
     context.clearRect(0, 0, this.canvas.width, this.canvas.height);
     for (let q = 0; q < this.count; q++) {
       const at = quads[(q / AROUND) | 0] * AROUND, j = q % AROUND, next = (j + 1) % AROUND;
@@ -144,7 +144,6 @@ function thinned({ zone, run, r }, most) {
 }
 
 /** The colour of a zone in the present theme, #rrggbb. */
-function zoneColour(zone, index) {
-  const name = zone.role === "other" ? `tone-${index % 6}` : zone.role.replace(/ /g, "-");
-  return colourOf(name) || "#888888";
+function zoneColour(zone) {
+  return colourOf(lookOfZone(zone)) || "#888888";
 }
