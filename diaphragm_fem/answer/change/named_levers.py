@@ -109,8 +109,8 @@ def _size(row: Sensitivity, figure: str) -> float:
 
 
 def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a frequency, an end of a band, or the place of a level, moves so far that it is that of another mode, peak
-    or hole; also where a peak, hole or null appears or goes.
+    """Whether a frequency, an end of a band, or the place of a level, moves so far that it is that of another mode,
+    peak or hole; also where a peak, hole or null appears or goes.
 
     Of a V whose hole of 3.1 dB at 1.01 kHz a tenth made one of 2.9 dB, the shelf band grew by 0.73 octaves "downward:
     fundamental -3.2 Hz" of 454 Hz.
