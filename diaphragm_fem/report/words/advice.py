@@ -22,6 +22,7 @@ from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.words.figures import moved_words, near_words, step_words
+from diaphragm_fem.report.words.heard import peak_breaks_up
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, signed_digits
 
@@ -69,6 +70,15 @@ def plays_on(evaluation: Answer) -> str:
     return f"the upper end {moved}" if moved else ""
 
 
+def peak_moved(evaluation: Answer) -> str:
+    """What moves the break-up mode of a driver most where that makes the peak of its level; "" elsewhere."""
+    found, driver = evaluation.sensitivities, evaluation.driver
+    if found is None or not found.loaded or driver is None or not peak_breaks_up(driver):
+        return ""
+    moved = _moved(found, "loaded_break_up_mode_hz", most_told=1)
+    return f"That break-up mode {moved}." if moved else ""
+
+
 def end_of_band(evaluation: Answer) -> str:
     """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, where
     it plays to the end of the range, and where it nearly leaves it before; "" where that was asked in vacuum alone.
@@ -76,7 +86,7 @@ def end_of_band(evaluation: Answer) -> str:
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or plays_on(evaluation):
         return ""
-    moved = _moved(found, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD])
+    moved = _moved(found, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD], ENDS_TOLD)
     first = None if driver is None else driver.figures.loaded.first_to_leave
     near = near_words(driver.figures.loaded, f"departure_hz:{first.zone}") if driver and first else ""
     before = f"; {near.replace('nearly', 'it nearly comes', 1)}" if near else ""
