@@ -169,7 +169,8 @@ def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
 
 def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The levers named for a figure, the way that helps, the best first. Beside them the strongest step known to keep
-    the hand-over, where each of theirs that helps costs it or none is as strong, for they are named by a tenth more.
+    the hand-over, where each of theirs that helps costs it or none is as strong, for they are named by a tenth more;
+    a jump among them is no measure of that where others help.
 
     A ring V's band grew with -10 % of a tread, after which the hand-over came about with +10 %: who followed the
     verdict changed one number to and fro. In its driver -10 % of that tread brought the spread 3.4 dB, where 3.1 dB of
@@ -177,7 +178,9 @@ def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """
     rows = [as_helps(row, figure) for row in named(found, figure)]
     if any(gain(row, figure) > 0 for row in rows):
-        strongest = max(gain(row, figure) * (not _loses(found, row)) for row in rows)
+        kept = [row for row in rows if not _loses(found, row) and gain(row, figure) > 0]
+        steady = [row for row in kept if not jumps(found, row, figure)]
+        strongest = max((gain(row, figure) for row in steady or kept), default=0.0)
         known = (
             step for row in found.rows for step in (row, row.back)
             if step and gain(step, figure) > strongest and step.lever.can_be(step.taken_at or 0.0)
