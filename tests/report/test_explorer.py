@@ -29,7 +29,7 @@ from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.cli import run
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
+from diaphragm_fem.report.explorer.knobs import _round_step, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served, private_page, serve
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
 from diaphragm_fem.report.page.writer import page_colours
@@ -462,3 +462,10 @@ def test_two_hundred_changes_take_no_memory(browser: Any, tmp_path: Path) -> Non
         some(20, 200)
         grown = process.memory_info().rss - before
         assert grown < 50e6
+
+
+@pytest.mark.parametrize(
+    ("rough", "step"), [(1.0, 1.0), (1.01, 2.0), (2.1e-3, 5e-3), (5.1, 10.0), (0.3, 0.5), (9.9e4, 1e5)]
+)
+def test_sliders_step_by_one_two_or_five(rough, step):
+    assert _round_step(rough) == step
