@@ -74,6 +74,21 @@ def test_the_plug_ends_the_stroke_where_the_bent_face_reaches_it(gap, least, mos
         assert beyond.contains_points(points).any() == met
 
 
+@pytest.mark.parametrize(("motion", "touches"), [("0.3 mm", False), ("0.9 mm", True)])
+def test_harmonics_beyond_the_plug_are_said_to_be_of_a_part_that_touches_nothing(motion, touches):
+    """The straight V meets its plug at 0.81 mm. How far the coil comes is the top of the sum of mean and harmonics, at
+    2,000 times of a period."""
+    tables = {"stroke.orders": [], "stroke.mode_states": 2, "stroke.steps": 8}
+    drive = {"stroke.drive.motion": motion, "stroke.drive.frequency": ["300 Hz"]}
+    file = read_design_file(STUDIES / "driver_straight_v.toml", {**tables, **drive})
+    answer = evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+    (found,), turn = answer.distortion, np.exp(2j * np.pi * np.arange(2000) / 2000)
+    motions = found.mean + sum((x * turn**n).real for n, x in enumerate(found.motion, 1))
+    assert found.foremost == pytest.approx(motions.max(), rel=1e-3)
+    told = [text for text in answer.warnings if "the face to its plug" in text]
+    assert bool(told) == touches and all(text.startswith("at 300 Hz the coil comes to 0.9") for text in told)
+
+
 def test_a_strain_that_forming_left_may_be_too_much_at_rest():
     """Of 3 % of stretch some 3 % stay, where 2 % are allowed: told as "reached at ", and bounded by 5 % at 0.54 mm."""
     keys = {'pre_strain."inner step"': "3 %", 'allowable."damping elastomer".strain': "2 %", "steps": 8}

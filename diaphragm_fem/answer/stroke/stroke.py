@@ -111,6 +111,12 @@ def evaluate_stroke(
     plug = plug_met(path)
     warnings = [*_alone(path, plug), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
+    warnings += [
+        f"at {found.frequency_hz:g} Hz the coil comes to {1e3 * found.foremost:.3g} mm and the face to its plug: "
+        "harmonics are those of a part that touches nothing"
+        for found in harmonics
+        if plug is not None and found.foremost >= plug
+    ]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
     changes = changes_over(path, plan)
