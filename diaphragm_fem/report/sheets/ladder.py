@@ -1,13 +1,13 @@
 """The ladder at a glance: every check as a point, its difference against what it may be."""
 
 from collections.abc import Sequence
-from textwrap import fill
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Listed, Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
 from diaphragm_fem.report.words.words import one
@@ -80,7 +80,7 @@ def _columns(sheet: Sheet, table: Sequence[RungSummary]) -> None:
         weight = "normal" if summary.passed else "bold"
         sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
         look = {"size": SMALL - 0.8, "color": SOFT_INK, "linespacing": 1.25}
-        sheet.text(230, y, fill(summary.against, 52), va="center", **look)
+        sheet.text(230, y, "\n".join(folded_to(summary.against, 57.0, look["size"])), va="center", **look)
 
 
 def _legend(sheet: Sheet) -> None:
