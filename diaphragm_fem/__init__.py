@@ -19,6 +19,7 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "load_design": "diaphragm_fem.design.read.read",
+    "read_design_file": "diaphragm_fem.design.read.read",
     "design_from": "diaphragm_fem.design.read.read",
     "load_materials": "diaphragm_fem.design.library.library",
     "solve_modes": "diaphragm_fem.answer.datasets",
@@ -30,6 +31,7 @@ _HOMES = {
     "slots_by_modes": "diaphragm_fem.load.slot_rule",
     "evaluate_stroke": "diaphragm_fem.answer.stroke.stroke",
     "plan_stroke": "diaphragm_fem.design.stroke_plan",
+    "DiaphragmError": "diaphragm_fem.errors",
 }
 
 __all__ = ["__version__", *_HOMES]
@@ -45,7 +47,9 @@ if TYPE_CHECKING:
     from diaphragm_fem.design.library.library import load_materials as load_materials
     from diaphragm_fem.design.read.read import design_from as design_from
     from diaphragm_fem.design.read.read import load_design as load_design
+    from diaphragm_fem.design.read.read import read_design_file as read_design_file
     from diaphragm_fem.design.stroke_plan import plan_stroke as plan_stroke
+    from diaphragm_fem.errors import DiaphragmError as DiaphragmError
     from diaphragm_fem.load.slot_rule import slots_by_modes as slots_by_modes
 
 

@@ -14,13 +14,13 @@ from diaphragm_fem.errors import AnalysisError, DesignError, echo
 
 
 def check_asked(design: object, up_to_hz: object = 1.0) -> None:
-    """Raises DesignError for what is no design, AnalysisError for a top frequency that is no number in Hz."""
+    """Raises DesignError for what is no design, AnalysisError for a top frequency that is no number above 0 Hz."""
     if not isinstance(design, Design):
         raise DesignError(
             f"a design must be given, as load_design(path) or design_from(data) make it; received {echo(design)}"
         )
-    if not _is_number(up_to_hz):
-        raise AnalysisError(f"up_to_hz must be a number in Hz, such as 20e3; received {echo(up_to_hz)}")
+    if not isinstance(up_to_hz, Real) or not _is_number(up_to_hz) or up_to_hz <= 0:
+        raise AnalysisError(f"up_to_hz must be a number above 0 in Hz, such as 20e3; received {echo(up_to_hz)}")
 
 
 def orders_asked(orders: object, least: int = 1) -> list[int]:

@@ -51,6 +51,9 @@ def solve_modes(
     Variables: order, index, frequency (Hz), modal_mass (kg), modal_area (m2), loss_factor, strain_share and
     kinetic_share by zone, label. Modes are sorted by order, then frequency.
 
+    Raises AnalysisError for orders or a frequency that are none, ModelError for an unknown model, MeshError for walls
+    that cannot be cut.
+
     >>> from diaphragm_fem import load_design
     >>> modes = solve_modes(load_design("studies/metal_dome.toml"), orders=[0, 1], up_to_hz=5e3)
     >>> [(int(m), round(float(f), -1)) for m, f in zip(modes.order, modes.frequency)]
@@ -72,7 +75,8 @@ def solve_area(
 ) -> xarray.Dataset:
     """Complex effective area over frequency, whole and per zone, with zone shares and cancellation.
 
-    Without frequencies it is sampled at `points`, its peaks and dips among them.
+    Without frequencies (F,) in Hz it is sampled at `points`, its peaks and dips among them. Areas are in m2, coil_force
+    in N/m over the coil's displacement. Raises AnalysisError for a part without a drive or frequencies that are none.
 
     >>> from diaphragm_fem import load_design
     >>> area = solve_area(load_design("studies/metal_dome.toml"), [100.0, 10e3])
@@ -96,7 +100,8 @@ def solve_figures(
 ) -> Figures:
     """Figures of a driven design from the shell model, and the smooth measures of named bands in Hz.
 
-    corrected: whether the shell knows of its ends and joints.
+    corrected: whether the shell knows of its ends and joints. Raises AnalysisError for a part without a drive or a band
+    beyond what is searched.
 
     >>> from diaphragm_fem import load_design
     >>> figures = solve_figures(load_design("studies/metal_dome.toml"))

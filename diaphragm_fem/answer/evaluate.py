@@ -101,8 +101,9 @@ def evaluate(
     solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare theory,
     which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the air
     of its gap in two dimensions as one besides. A driver whose gap or slots cannot be drawn is left out, with a
-    warning, where that was not asked for. `file`, where the design is drawn from one, asks for its sensitivities
-    too.
+    warning, where that was not asked for. `file`, as `read_design_file` gives it, asks for its sensitivities too.
+
+    Raises AnalysisError for what is asked wrongly, MeshError and ModelError for what cannot be cut or set up.
     """
     check_asked(design, up_to_hz)
     orders = orders_asked(orders, least=0)

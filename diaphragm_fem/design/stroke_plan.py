@@ -1,6 +1,10 @@
 """What is asked about large stroke, in SI: made from the [stroke] table of a design file."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,6 +12,9 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.errors import DesignError, nearest
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 
 @dataclass(frozen=True)
@@ -28,11 +35,26 @@ class DriveLevel:
 
 
 @dataclass(frozen=True)
+class MotorOverStroke:
+    """Force factor in N/A at rising strokes in m, a cubic spline between: three points are a parabola."""
+
+    stroke: tuple[float, ...]
+    force_factor: tuple[float, ...]
+
+    @cached_property
+    def curve(self) -> CubicSpline:
+        from scipy.interpolate import CubicSpline
+
+        return CubicSpline(self.stroke, self.force_factor)
+
+
+@dataclass(frozen=True)
 class StrokePlan:
     """Lengths in m from where the coil is drawn, pressure in Pa, tension in N/m, shares of one, frequency in Hz.
 
     pre_strain by zone name, allowable by material name; steps from rearmost to foremost; orders whose modes are found
-    at mode_states strokes up to modes_up_to_hz; changes of stiffness and area whose stroke is told.
+    at mode_states strokes up to modes_up_to_hz; changes of stiffness, area and force factor whose stroke is told;
+    motor: None where the force factor is the same at every stroke.
     """
 
     rearmost: float
@@ -48,6 +70,7 @@ class StrokePlan:
     allowable: tuple[tuple[str, Allowable], ...]
     changes: tuple[float, ...]
     drive: DriveLevel | None
+    motor: MotorOverStroke | None = None
 
     @property
     def strokes(self) -> Array:
@@ -60,7 +83,8 @@ class StrokePlan:
 def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
     """The plan of a [stroke] table, or of an empty one.
 
-    Raises DesignError where it names a zone or a material that the design has not.
+    Raises DesignError where it names a zone or a material that the design has not, or where the force factor is not
+    told over all strokes.
     """
     spec = StrokeSpec.model_validate({}) if spec is None else spec
     zones = [zone.name for zone in design.zones]
@@ -88,7 +112,21 @@ def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
         drive=None
         if drive is None
         else DriveLevel(_plain(drive.motion), _plain(drive.force), tuple(map(float, drive.frequency))),
+        motor=_motor_of(spec),
     )
+
+
+def _motor_of(spec: StrokeSpec) -> MotorOverStroke | None:
+    if spec.motor is None:
+        return None
+    stroke, force_factor = (tuple(map(float, values)) for _, values in spec.motor)
+    if not stroke[0] <= min(spec.rearmost, 0.0) <= max(spec.foremost, 0.0) <= stroke[-1]:
+        told = spec.motor.stroke
+        raise DesignError(
+            f"stroke.motor.stroke: must reach over all strokes asked for, {spec.rearmost.text} to {spec.foremost.text},"
+            f" and where the coil is drawn; received {told[0].text} to {told[-1].text}"
+        )
+    return MotorOverStroke(stroke, force_factor)
 
 
 def _plain(value: float | None) -> float | None:

@@ -8,7 +8,8 @@ temperature. Peak phasors, exp(+i omega t).
 """
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -82,18 +83,20 @@ class OpenAir:
 
     def _at(self, k: Array) -> tuple[Complex, Complex]:
         """What was found for many wave numbers at once is kept for those who ask for some of them, or again."""
-        known, kept = self._kept
+        (known, kept) = last = _found(self)
         place = np.searchsorted(known, k).clip(max=max(len(known) - 1, 0))
         if len(known) and np.array_equal(known[place], k):
             return kept[0][place], kept[1][place]
         found = self.modes.at(k)
         if len(k) >= MANY and np.all(np.diff(k) > 0):
-            self._kept[:] = k.copy(), found
+            last[:] = k.copy(), found
         return found
 
-    @cached_property
-    def _kept(self) -> list:
-        return [np.zeros(0), None]
+
+@lru_cache(maxsize=2)
+def _found(air: OpenAir) -> list[Any]:
+    """Wave numbers and what was found for them, of the last two sides met: 20 MB of a V in its recess."""
+    return [np.zeros(0), None]
 
 
 @lru_cache(maxsize=SHAPES)

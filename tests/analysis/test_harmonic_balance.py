@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.special import ellipk
 
-from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, _newton, balance, harmonics_of
+from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, Pull, _newton, balance, harmonics_of
 from diaphragm_fem.errors import AnalysisError
 
 M, K, R = 2e-3, 800.0, 0.6  # kg, N/m, N s/m
@@ -39,7 +39,7 @@ def test_strong_spring_follows_the_equation_in_time(frequency, k2, k3):
     """m x'' + r x' + K x + k2 x^2 + k3 x^3 = F cos omega t integrated until the transient has died (e^-30). The last is
     found from gentler levels alone: Newton's steps from the linear answer do not settle."""
     force = 0.25
-    assert (_newton(impedance(frequency), bent(k2, k3), force, True, None) is None) == (k3 > 1e10)
+    assert (_newton(impedance(frequency), bent(k2, k3), force, True, None, Pull()) is None) == (k3 > 1e10)
     found = balance(impedance(frequency), bent(k2, k3), force, driven=True)
     omega = 2 * np.pi * frequency
     period = 1 / frequency
@@ -74,6 +74,42 @@ def test_the_free_motion_of_duffings_spring_needs_no_force(hardening):
     assert abs(found.force) < 1e-5 * K * first
     for n, ratio in ((3, q * (1 + q) / (1 + q**3)), (5, q**2 * (1 + q) / (1 + q**5))):
         assert found.motion[n] / first == pytest.approx(ratio, rel=2e-3 if n == 5 else 1e-4)
+
+
+def in_a_field(frequency):
+    """Bl(x) = 4.5 (1 - 170 x - 4.4e5 x^2) N/A on a coil of 5 ohm and 0.8 mH."""
+    omega = 2 * np.pi * frequency * np.arange(N + 1)
+    return Pull(
+        lambda x: 1 - 170 * x - 4.4e5 * x**2,
+        lambda x: -170 - 8.8e5 * x,
+        lambda x: x - 85 * x**2 - 4.4e5 / 3 * x**3,
+        1j * omega * 4.5**2 / (5 + 0.8e-3j * omega),
+    )
+
+
+@pytest.mark.parametrize("frequency", [45.0, 100.0, 240.0])
+def test_a_force_factor_that_changes_follows_coil_and_circuit_in_time(frequency):
+    """m x'' + r x' + K x + k2 x^2 = Bl(x) i and R i + L i' + Bl(x) x' = V cos(w t) (Faraday and Lorentz; derived here)
+    integrated until the transient has died (e^-38). The force is that on the coil held at rest, Bl(0) V/Z_c; given the
+    motion that it makes, it is found again."""
+    volts, omega, k2 = 1.0, 2 * np.pi * frequency, -2e5
+    force, pull = 4.5 * volts / abs(5 + 0.8e-3j * omega), in_a_field(frequency)
+
+    def motion(t, y):
+        bl = 4.5 * (1 - 170 * y[0] - 4.4e5 * y[0] ** 2)
+        push = bl * y[2] - R * y[1] - K * y[0] - k2 * y[0] ** 2
+        return y[1], push / M, (volts * np.cos(omega * t) - 5 * y[2] - bl * y[1]) / 0.8e-3
+
+    t = (np.ceil(0.2 * frequency) + np.arange(128) / 128) / frequency
+    solved = solve_ivp(motion, (0, t[-1]), (0.0, 0.0, 0.0), "DOP853", t_eval=t, rtol=1e-8, atol=1e-12).y[0]
+    expected = harmonics_of(solved, 4)
+    found = balance(impedance(frequency), bent(k2), force, driven=True, pull=pull)
+    late = np.exp(1j * np.arange(5) * np.angle(5 + 0.8e-3j * omega))  # the force on a coil held lags behind the voltage
+    np.testing.assert_allclose(found.motion[:5], expected * late, atol=2e-5 * abs(expected[1]))
+    assert abs(expected[2]) > 5e-3 * abs(expected[1])
+    again = balance(impedance(frequency), bent(k2), abs(found.motion[1]), driven=False, pull=pull)
+    assert abs(again.force) == pytest.approx(force, rel=1e-8)
+    np.testing.assert_allclose(np.abs(again.motion), np.abs(found.motion), atol=1e-8 * abs(expected[1]))
 
 
 def test_given_motion_and_given_force_are_the_same_state():

@@ -21,8 +21,8 @@ DISC = {
 def test_a_path_is_no_design_and_a_text_no_number(verb):
     with pytest.raises(DesignError, match=r"a design must be given, as load_design\(path\).*; received 'part\.toml'"):
         verb("part.toml")
-    for wrong in ("1 kHz", float("nan")):
-        with pytest.raises(AnalysisError, match="up_to_hz must be a number in Hz, such as 20e3; received"):
+    for wrong in ("1 kHz", float("nan"), 0, -1e3):
+        with pytest.raises(AnalysisError, match="up_to_hz must be a number above 0 in Hz, such as 20e3; received"):
             verb(design_from(DISC), up_to_hz=wrong)
 
 
@@ -45,3 +45,14 @@ def test_bands_have_names_and_two_ends(bands):
     with pytest.raises(AnalysisError, match="bands must give each name its two ends in Hz"):
         dfem.solve_figures(design_from(DISC), bands=bands)
     check_bands({"use": (150, 5e3)})
+
+
+def test_what_the_guide_names_is_there(tmp_path):
+    """The plan of a file's own [stroke], and one error for all that a caller can mend."""
+    path = tmp_path / "dome.toml"
+    path.write_text('wall = { material = "PEN film", thickness = "60 um" }\nstroke = { foremost = "0.4 mm" }\n'
+                    'profile = { kind = "dome", rim_diameter = "25 mm", height = "5 mm" }\n')  # fmt: skip
+    file = dfem.read_design_file(path)
+    assert dfem.plan_stroke(file.spec.stroke, file.design).foremost == pytest.approx(0.4e-3)
+    with pytest.raises(dfem.DiaphragmError):
+        dfem.load_design(tmp_path / "none.toml")

@@ -451,6 +451,39 @@ def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_l
     assert row.change == dict.fromkeys(base) | {"fundamental_hz": 8.0}
 
 
+def test_what_a_file_of_points_gives_a_zone_is_a_lever(tmp_path):
+    """No key holds it, and of such a part no thickness was told; the part of one times it is the very same."""
+    rows = ["0, 4, 200, cap", "12.5, 0, 200, cone", "28, 9, 300, surround", "32, 9, 300, surround"]
+    (tmp_path / "cone.csv").write_text("\n".join(["r [mm], z [mm], thickness [um], zone", *rows]))
+    path = tmp_path / "cone.toml"
+    path.write_text(
+        'name = "cone"\nwall = { material = "paper" }\ncoil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }\n'
+        '[profile]\nkind = "free"\nfile = "cone.csv"\n'
+    )
+    file = read_design_file(path)
+    known = [lever for lever in levers(file) if lever.key.startswith("thickness")]
+    assert [(lever.key, round(1e6 * lever.value)) for lever in known] == [
+        ("thickness of cap", 200), ("thickness of cone", 200), ("thickness of surround", 300)
+    ]  # fmt: skip
+    assert all(with_lever(file, lever, 1.0) == file.design for lever in known)
+    ends = [[round(1e6 * float(piece.wall.thickness(share))) for share in (0, 1)] for piece in
+            with_lever(file, known[1], 1.1).meridian]  # fmt: skip
+    assert ends == [[200, 220], [220, 300], [300, 300]]  # it runs evenly on from its neighbours' of the same material
+    (tmp_path / "cone.csv").write_text("r [mm], z [mm]\n0, 4\n12.5, 0\n32, 9\n")
+    path.write_text(path.read_text().replace('"paper" }', '"paper", thickness = "0.2 mm" }'))
+    assert not [lever for lever in levers(read_design_file(path)) if lever.key.startswith("thickness")]
+
+
+def test_a_lever_that_nothing_feels_has_no_row(dome, monkeypatch):
+    """A thickness of [wall] that no zone takes is none that changes nothing; one that is refused both ways is told."""
+    near(monkeypatch, dome, "wall")
+    trials = trials_of_levers(dome, up_to_hz=20e3, corrected=True)
+    base = {"fundamental_hz": 80.0, "departure_hz": None, "decoupling_hz": None}
+    assert trials.table([Tried(base, 0.0), Tried(dict(base), 0.1)]).rows == ()
+    assert len(trials.table([Tried(base, 0.0), Tried(base | {"fundamental_hz": 80.0 + 1e-9}, 0.1)]).rows) == 1
+    assert len(trials.table([Tried(base, 0.0), Tried(None, None, DesignError("no room"))]).rows) == 1
+
+
 def test_a_star_needs_a_number_that_moves_the_figure():
     """The elastomers' moduli are assumed, and the stepped V's decoupling hangs on them; its mass hardly does."""
     found = doubtful_figures(load_design(STUDIES / "stepped_v.toml"), up_to_hz=4e3)

@@ -138,15 +138,24 @@ def test_step_of_zero_size_equals_none():
     assert design_from(with_step) == design_from(without)
 
 
-def test_dome_step_lifts_what_lies_within():
+@pytest.mark.parametrize(
+    ("shape", "falls"),  # from the axis to r, of a rim a and a height h
+    [
+        ("sphere", lambda r, a, h: (a**2 + h**2) / (2 * h) - ((a**2 + h**2) ** 2 / (4 * h**2) - r**2) ** 0.5),
+        ("ellipse", lambda r, a, h: h - h * (1 - (r / a) ** 2) ** 0.5),
+        ("cone", lambda r, a, h: h * r / a),
+    ],
+)
+def test_dome_step_lifts_what_lies_within(shape, falls):
     step = {"distance": "4 mm", "tread": "1 mm", "rise": "0.3 mm"}
-    design = design_from(dome(steps=[step], **SHARP))
+    design = design_from(dome(steps=[step], shape=shape, **SHARP))
     assert [piece.zone.name for piece in design.meridian] == ["dome beyond step", "dome step", "dome driven zone"]
     assert [zone_named(zone.name) for zone in design.zones] == list(design.zones)  # so a drawing is read back
     check_joined(design)
     (near_r, near_z), (far_r, far_z) = ends(design.meridian[1])[1], ends(design.meridian[1])[0]
     assert (near_r, far_r) == pytest.approx((8.5e-3, 7.5e-3), rel=1e-12)
     assert far_z - near_z == pytest.approx(0.3e-3, rel=1e-9)
+    assert ends(design.meridian[0])[0][1] - far_z == pytest.approx(falls(7.5e-3, 12.5e-3, 6e-3), rel=1e-9)
 
 
 lengths = st.floats(0.4, 3.0).map(lambda x: round(x, 3))

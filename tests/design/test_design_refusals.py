@@ -277,6 +277,7 @@ def test_message_begins_with_the_file(tmp_path):
     ("r [mm], x [mm]\n1, 2\n",
      r"line 1: unknown column 'x \[mm\]'; .*allowed are r, z, thickness, zone, material, role"),
     ("r [mm]; z [mm]\n1; 2\n", "unknown column 'r .*'; commas part columns, as in `r "),
+    ("r [mm]\tz [mm]\n1\t2\n", "unknown column 'r .*'; commas part columns, as in `r "),
     ("r [mm], r [mm]\n1, 2\n", "line 1: the column 'r' stands there twice"),
     ("r, z [mm]\n1, 2\n", r"line 1: the column 'r' needs its unit in the heading, such as `r \[mm\]`"),
     ("r [kg], z [mm]\n1, 2\n", "line 1, column r: 'kg' is not a unit of length"),

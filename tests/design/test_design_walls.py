@@ -11,6 +11,7 @@ from free_designs import free_design
 
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.meridian.curve import Arc, Line
+from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DesignError
@@ -131,6 +132,15 @@ def test_drive_circle_of_given_diameter_cuts_the_meridian():
     assert ends(design.meridian[1])[0][1] == pytest.approx(height, rel=1e-12)
 
 
+def test_a_wall_that_tapers_goes_on_so_where_the_drive_circle_cuts_it():
+    """From 300 um at 10 mm to 100 um at 30 mm: 250 um at 15 mm, on both sides of it."""
+    points = {"r": ["10 mm", "30 mm"], "z": ["0 mm"] * 2, "thickness": ["300 um", "100 um"], "material": ["paper"] * 2}
+    ring = {"kind": "ring", "diameter": "30 mm", "mass": "0.8 g"}
+    design = design_from({"coil": ring, "profile": {"kind": "free", "zone": ["cone"] * 2, **points}})
+    ends = [(float(x.wall.thickness(0.0)), float(x.wall.thickness(1.0))) for x in design.meridian]
+    assert design.joint == 1 and np.ravel(ends) == pytest.approx([300e-6, 250e-6, 250e-6, 100e-6], rel=1e-12)
+
+
 def test_lopsided_v_is_cut_at_the_coil_radius_and_not_at_the_middle_of_its_corner():
     design = design_from(
         vee({"width": "9 mm", "rise": "2 mm"}, {"width": "9 mm", "rise": "12 mm"}, bottom_radius="1 mm")
@@ -228,3 +238,64 @@ def test_points_give_the_one_and_the_table_the_other(table):
     both = design_from({"profile": {**points, **own}})
     wall = {table: own.pop(table)[0]}
     assert design_from({"profile": {**points, **own}, "wall": wall}).meridian == both.meridian
+
+
+def _by_points(**more):
+    """Three straight stretches of one cone, each point with a thickness and a material, and a roll beyond them."""
+    points = {
+        "r": ["0 mm", "10 mm", "20 mm", "30 mm", "34 mm"],
+        "z": ["0 mm", "4 mm", "4 mm", "9 mm", "9 mm"],
+        "zone": [*["cone"] * 3, "edge roll", "edge roll"],
+        "thickness": ["100 um", "120 um", "100 um", "200 um", "200 um"],
+        "material": [*["paper"] * 3, "nitrile rubber", "nitrile rubber"],
+    }
+    left_out = more.pop("without", ())
+    return {"profile": {"kind": "free"} | {key: of for key, of in points.items() if key not in left_out}, **more}
+
+
+def test_a_zones_own_table_goes_before_its_points():
+    """As its key says: it was left aside without a word where points gave one, and compare --try changed nothing."""
+    design = design_from(_by_points(zones={"cone": {"thickness": "0.3 mm"}}))
+    assert [round(1e6 * piece.wall.thickness(0.5)) for piece in design.meridian] == [300, 300, 300, 200]
+    assert {piece.wall.layers[0].material.name for piece in design.meridian} == {"paper", "nitrile rubber"}
+    design = design_from(_by_points(zones={"cone": {"material": "PEN film"}}))
+    assert [round(1e6 * piece.wall.thickness(0.5)) for piece in design.meridian] == [110, 110, 100, 200]
+    assert design.meridian[0].wall.layers[0].material.name == "PEN film"
+    layers = [{"material": "paper", "thickness": "80 um"}, {"material": "PEN film", "thickness": "20 um"}]
+    design = design_from(_by_points(zones={"cone": {"layers": layers}}))
+    assert [len(piece.wall.layers) for piece in design.meridian] == [2, 2, 2, 1]
+
+
+def test_a_zone_tapers_once_along_all_of_it_where_points_give_its_material():
+    """Each of its stretches ran from the first thickness to the last, a saw; by arc length (chords of the points)."""
+    tables = {"cone": {"thickness": ["100 um", "400 um"]}, "edge roll": {"thickness": "0.2 mm"}}
+    for without in (("thickness",), ()):
+        design = design_from(_by_points(without=without, zones=tables))
+        length = np.cumsum([0.0, *(piece.curve.length for piece in design.meridian[:3])])
+        for piece, first, last in zip(design.meridian, length, length[1:], strict=False):
+            ends = [float(1e6 * piece.wall.thickness(share)) for share in (0.0, 1.0)]
+            assert ends == pytest.approx([100 + 300 * at / length[-1] for at in (first, last)], rel=1e-9)
+
+
+def test_an_edge_to_which_a_drawn_surround_leads_is_clamped():
+    """As edges.outer says of every profile: of points and drawings it was free."""
+    assert design_from(_by_points()).outer_edge == CLAMPED
+    assert design_from(_by_points(without=("zone",))).outer_edge == FREE
+
+
+def test_a_thickness_that_no_zone_takes_is_told():
+    def told(**more):
+        notes = design_from(_by_points(wall={"material": "paper", "thickness": "0.1 mm"}, **more)).notes
+        return [note for note in notes if note.startswith("no zone takes the thickness of the table [wall]")]
+
+    assert len(told()) == 1 and told(without=("thickness",)) == []
+
+
+@pytest.mark.parametrize(
+    ("former", "lacks"), [({"thickness": "50 um"}, "material"), ({"material": "paper"}, "thickness")]
+)
+def test_a_former_takes_nothing_from_the_diaphragms_wall_and_is_asked_for_its_own(former, lacks):
+    """It was sent to the table [wall], which a former does not ask."""
+    coil = {"kind": "former", "former": former, "former_height": "5 mm", "winding_mass": "0.3 g"}
+    with pytest.raises(DesignError, match=rf"coil\.former\.{lacks}: the zone 'former' has no {lacks}; give one, such"):
+        design_from({**dome(), "coil": {**coil, "winding_height": "2 mm"}})

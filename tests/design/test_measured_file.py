@@ -73,6 +73,7 @@ HEAD = "frequency [Hz], area [cm2]\n"
     (HEAD + "1, 2\n2\n", "line 3: the line needs 2 values like the heading; received 1"),
     (HEAD + "1,5, 2\n", "like the heading; commas part columns, a point decimals; received 3"),
     ("frequency [Hz];area [cm2]\n1,5;2\n", "commas part columns, a point decimals; received 'frequency"),
+    ("frequency [Hz]\tarea [cm2]\n1\t2\n", "commas part columns, a point decimals; received 'frequency"),
     (HEAD + "1, 2\n2, 3\n", "a curve needs 3 to 100000 points; received 2"),
     (HEAD + "1, 2\n3, 2\n2, 2\n", "frequencies must rise from above 0 Hz; received 2 Hz after 3 Hz"),
     (HEAD + "0, 2\n3, 2\n4, 2\n", "frequencies must rise from above 0 Hz; received 0 Hz"),

@@ -143,6 +143,9 @@ def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():
         row = Sensitivity(STEP, {**less, "shelf_band_from_hz": begin}, -0.1)  # of a tenth less, turned about
         told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
         assert f"−10 % of {STEP.key} on the shelf band (+0.20 octaves{words})." in told
+    thrown = Sensitivity(STEP, {**less, "shelf_band_octaves": -0.7, "shelf_band_from_hz": 390.0}, -0.1)
+    told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (thrown,))))  # a hole there is just let in
+    assert f"−10 % of {STEP.key} on the shelf band (+0.70 octaves; a jump to another end)." in told
 
 
 def test_a_width_that_moves_the_outer_diameter_says_so():

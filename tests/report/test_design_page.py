@@ -63,6 +63,23 @@ def test_its_data_holds_the_reduced_model() -> None:
         assert abs(total - area.total[k]) < 2e-5 * abs(area.total[k])
 
 
+def test_its_curves_and_modes_are_those_of_the_answer() -> None:
+    """The response in dB against low area over moving mass; of each mode the zone that moves most."""
+    found = stepped_v()
+    data, area, static = design_data(found), found.area, found.static
+    curve = {name: unpacked(data["curve"][name]) for name in ("hz", "total", "share", "response_db", "swept")}
+    plateau = abs(static.low.sum()) / static.moving_mass
+    np.testing.assert_allclose(curve["response_db"], 20 * np.log10(np.abs(area.response) / plateau), atol=1e-3)
+    np.testing.assert_array_equal(curve["hz"], area.frequency_hz)
+    np.testing.assert_allclose(curve["total"] @ (1, 1j), area.total, rtol=1e-12)
+    np.testing.assert_allclose(curve["share"], np.nan_to_num(area.share.real), atol=1e-5)
+    np.testing.assert_allclose(curve["swept"], area.absolute, rtol=1e-6)
+    assert data["low_area_m2"] == pytest.approx(abs(static.low.sum())) and data["plateau"] == pytest.approx(plateau)
+    for mode in data["mode_list"]:
+        moving = found.modes[mode["m"]].kinetic_share[mode["k"]]
+        assert moving[mode["zone"]] == moving.max() and mode["hz"] == found.modes[mode["m"]].frequency_hz[mode["k"]]
+
+
 def test_shapes_have_all_three_directions() -> None:
     found = stepped_v()
     shapes = shapes_of(found)

@@ -1,5 +1,6 @@
 """Stores that may only be read, are damaged, or are none: what is there is read, or one message says what to do."""
 
+import errno
 import json
 import os
 import shutil
@@ -624,3 +625,17 @@ def test_a_full_disk_takes_no_name_of_who_writes_and_does_not_end_the_command(tm
     assert in_use(tmp_path / "cases.sqlite") == "another process"
     held.close()
     assert in_use(tmp_path / "cases.sqlite") == ""
+
+
+@posix
+@pytest.mark.parametrize("code", [errno.ENOLCK, errno.ESTALE, errno.EIO])
+def test_where_a_file_system_has_no_locks_nobody_is_said_to_write(code, tmp_path, store, study, monkeypatch):
+    """ "is being written by another process. Wait for that run", of which there was none."""
+
+    def refuse(*_):
+        raise OSError(code, os.strerror(code))
+
+    monkeypatch.setattr("fcntl.flock", refuse)
+    with pytest.raises(StudyError, match=r"cases.sqlite: no lock against a second writer can be had there \("):
+        open_store(study, store)
+    assert in_use(store) == ""

@@ -59,6 +59,19 @@ def test_a_single_ratio_takes_no_dimension_of_a_sensitivity_plan(results):
     assert {index.variable for index in sensitivity(results, "fundamental_hz")} == {"tread", "thickness"}
 
 
+def test_the_error_of_a_mean_is_its_standard_error(tmp_path):
+    """s/sqrt(n) with n - 1 degrees of freedom (any statistics textbook), of the cases of each film."""
+    text = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "behaviour"\nlist = ["well", "crash"]\n'
+    text += '[vary.t]\nkey = "plate.thickness"\nnormal = { mean = "25 um", deviation = "2 um" }\n'
+    more = '[plan]\nhow = "latin hypercube"\ncases = 30\n'
+    found = load_results(filled(tmp_path, text, lambda film, t: {"x_hz": t + 5 * (film == "well")}, more))
+    effect, x = main_effect(found, found.column("film"), "x_hz"), found.figure("x_hz")
+    for place, mean, error, count in zip(effect.place, effect.mean, effect.error, effect.count, strict=True):
+        own = x[found.column("film").values == place]
+        assert count == len(own) > 10 and mean == pytest.approx(own.mean())
+        assert error == pytest.approx(own.std(ddof=1) / len(own) ** 0.5)
+
+
 def test_means_and_shares_are_taken_over_independent_cases_alone(results):
     """In the rows between, one thing is as in the first row of its block and the rest as in the last: counted too,
     they would say the same twice.

@@ -1,8 +1,11 @@
 """The store: small, whole after any cut, refusing what must not be mixed."""
 
+import contextlib
 import os
+import pickle
 import shutil
 import sqlite3
+from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 from shlex import split
@@ -340,6 +343,51 @@ def test_a_drawing_changed_as_it_is_read_fails_its_case(tmp_path, monkeypatch):
     monkeypatch.setattr(Recipe, "drawn", changed)
     row = run_case(recipe, 1, ("other.csv",), EVALUATOR_OF_CASES)
     assert row.status == "failed" and "was changed while the study ran" in str(row.reason)
+
+
+class Elsewhere:
+    """One worker of a scheduler, in a folder of its own."""
+
+    def __init__(self, folder):
+        self._folder = folder
+
+    def size(self):
+        return 1
+
+    def last_span(self):
+        return None
+
+    def submit(self, job, cases, span=None):
+        future, sent = Future(), pickle.loads(job)
+        with contextlib.chdir(self._folder):
+            future.set_result([run_case(sent.recipe, number, values, EVALUATOR_OF_CASES) for number, values in cases])
+        return future
+
+    def outcomes(self, ended):
+        return {future: future.result() for future in ended}
+
+    def check(self, wait=0.0): ...
+
+
+def test_workers_in_other_folders_find_the_files_that_a_design_names(tmp_path, monkeypatch):
+    """ "was changed while the study ran", of a drawing that nobody had touched."""
+    (tmp_path / "drawn.toml").write_text(DRAWN)
+    (tmp_path / "plate.csv").write_text(POINTS)
+    (tmp_path / "other.csv").write_text(POINTS)
+    (tmp_path / "study.toml").write_text(OF_FILES)
+    (tmp_path / "elsewhere").mkdir()
+    workers = "diaphragm_fem.study.run.engine.workers_of_scheduler"
+    monkeypatch.setattr(workers, lambda *_: contextlib.nullcontext(Elsewhere(tmp_path / "elsewhere")))
+    summary = run_study("study.toml", store="there.sqlite", scheduler="tcp://here:1")
+    assert summary.after == {"done": 2}
+    with monkeypatch.context() as patch:
+        patch.setattr(Recipe, "from_anywhere", property(lambda recipe: recipe))
+        summary = run_study("study.toml", store="lost.sqlite", scheduler="tcp://here:1")
+    assert summary.after == {"failed": 2} and summary.lost == 2  # `sweep --retry` may solve them
+    with read_store("lost.sqlite") as store:
+        told = [reason for _, reason, _ in store.reasons()]
+    words = "a file that its design names cannot be read where it is solved: '{}', looked for from "
+    assert all(one.startswith(words.format(name)) for one, name in zip(told, ("other.csv", "plate.csv"), strict=True))
 
 
 def test_the_files_of_a_second_section_count_too(tmp_path):

@@ -1,7 +1,8 @@
 """Periodic motion of one coordinate on a bent spring: harmonics in balance with a linear structure behind.
 
 The linear structure answers at every harmonic by its own force per motion; the spring adds what it departs from its
-slope at rest. Source: Nayfeh and Mook, Nonlinear Oscillations (1979), section 2.3 (named from memory).
+slope at rest, and what pulls may change over the motion.
+Source: Nayfeh and Mook, Nonlinear Oscillations (1979), section 2.3 (named from memory).
 """
 
 from collections.abc import Callable
@@ -28,8 +29,25 @@ class BentSpring:
 
 
 @dataclass(frozen=True)
+class Pull:
+    """What a current pulls by over the motion from rest: share(x) of that at rest, its slope in 1/m, and linked(x), its
+    integral in m. brake (N + 1,): the force per motion in N/m at 0, omega ... N omega by which the current that a
+    motion induces holds it at rest, i n omega Bl^2/Z_c; None for none.
+
+    Of a coil in a field: U = Z_c I + d/dt(Bl linked(x)) and F = Bl share(x) I, Bl that at rest; what the motion takes
+    from the current, F x', is what the current takes from its source beyond Z_c.
+    """
+
+    share: Callable[[Array], Array] = np.ones_like
+    slope: Callable[[Array], Array] = np.zeros_like
+    linked: Callable[[Array], Array] = np.copy
+    brake: Complex | None = None
+
+
+@dataclass(frozen=True)
 class Harmonics:
-    """Motion x(t) = Re sum x_n exp(i n omega t) in m: motion (N + 1,), the mean first; force: amplitude in N."""
+    """Motion x(t) = Re sum x_n exp(i n omega t) in m: motion (N + 1,), the mean first; force: amplitude in N on
+    the coil held still at rest."""
 
     motion: Complex
     force: complex
@@ -40,19 +58,22 @@ class Harmonics:
         return basis @ _pairs(self.motion)
 
 
-def balance(impedance: Complex, spring: BentSpring, level: float, *, driven: bool) -> Harmonics:
+def balance(
+    impedance: Complex, spring: BentSpring, level: float, *, driven: bool, pull: Pull | None = None
+) -> Harmonics:
     """Harmonics in balance, the fundamental's force given as an amplitude where `driven`, else its motion.
 
-    impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega ... N omega, real at 0. With
-    r_n = impedance_n x_n + (departure)_n - force [n = 1] = 0, solved by Newton's method from the linear answer, or from
-    gentler levels where that fails; of several answers (a bent resonance) the one that goes on from small levels.
+    impedance (N + 1,): force per motion of the linear structure in N/m at 0, omega ... N omega, real at 0; pull None
+    for the same at every motion, without a brake. With r_n = impedance_n x_n + (departure)_n - (share f)_n = 0, where
+    f_n = force [n = 1] - brake_n (linked)_n, solved by Newton's method from the linear answer, or from gentler levels
+    where that fails; of several answers (a bent resonance) the one that goes on from small levels.
     Raises AnalysisError where no balance is found.
     """
-    share = 1.0
+    share, pull = 1.0, pull or Pull()
     while share >= _GENTLEST:
         found = None
         for k in range(1, round(1 / share) + 1):
-            found = _newton(impedance, spring, level * k * share, driven, found)
+            found = _newton(impedance, spring, level * k * share, driven, found, pull)
             if found is None:
                 break
         if found is not None:
@@ -62,34 +83,43 @@ def balance(impedance: Complex, spring: BentSpring, level: float, *, driven: boo
 
 
 def _newton(
-    impedance: Complex, spring: BentSpring, level: float, driven: bool, start: Harmonics | None
+    impedance: Complex, spring: BentSpring, level: float, driven: bool, start: Harmonics | None, pull: Pull
 ) -> Harmonics | None:
     """Where Newton's method leads from a start, or from the linear answer; None where nowhere.
 
-    Of mean and pairs 1 and 2 are the first harmonic's: a force acts on it, or it is given and asks for a force.
+    Of mean and pairs 1 and 2 are the first harmonic's: a force acts on it, or is sought in place of its motion.
     """
     count = len(impedance) - 1
     basis, project = _fourier(count)
     linear, every = _blocks(impedance), np.arange(2 * count + 1)
+    brake = np.zeros_like(linear) if pull.brake is None else _blocks(pull.brake)
     first = (every == 1) | (every == 2)
-    load, unknown = driven * level * (every == 1), every if driven else every[~first]
-    x = np.zeros(len(every)) if start is None else _pairs(start.motion)
-    if not driven:
-        x[first] = level, 0.0
+    unknown = every if driven else every[~first]
+    x, force = (np.zeros(len(every), float) for _ in range(2))
+    if start is not None:
+        x, force[first] = _pairs(start.motion), (start.force.real, start.force.imag)
+    (force if driven else x)[first] = level, 0.0
+    if start is None and driven:
+        x = np.linalg.solve(linear + brake, force)
     elif start is None:
-        x = np.linalg.solve(linear, load)
+        force[first] = ((linear + brake) @ x)[first]
     for _ in range(_MOST_CORRECTIONS):
         path = basis @ x
-        missing = linear @ x + project @ spring.departure(path) - load
-        slope = linear + project @ (spring.slope(path)[:, None] * basis)
-        change = np.linalg.solve(slope[np.ix_(unknown, unknown)], missing[unknown])
+        current = basis @ (force - brake @ (project @ pull.linked(path)))
+        pulled = project @ (pull.share(path)[:, None] * basis)
+        bent = spring.slope(path) - pull.slope(path) * current
+        missing = linear @ x + project @ (spring.departure(path) - pull.share(path) * current)
+        slope = linear + project @ (bent[:, None] * basis) + pulled @ brake @ pulled
+        if not driven:
+            slope[:, first] = -pulled[:, first]
+        change = np.linalg.solve(slope, missing)
         if not np.all(np.isfinite(change)):
             return None
-        x[unknown] -= change
-        if np.abs(change).max() <= _CLOSE * np.abs(x).max():
-            asked = linear @ x + project @ spring.departure(basis @ x)
-            force = level + 0j if driven else complex(*asked[first])
-            return Harmonics(np.concatenate(([x[0] + 0j], x[1::2] + 1j * x[2::2])), force)
+        x[unknown] -= change[unknown]
+        if not driven:
+            force[first] -= change[first]
+        if np.abs(change[unknown]).max() <= _CLOSE * np.abs(x).max():
+            return Harmonics(np.concatenate(([x[0] + 0j], x[1::2] + 1j * x[2::2])), complex(*force[first]))
     return None
 
 

@@ -4,7 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import inf
 from pathlib import Path
+from typing import Any
 
+from diaphragm_fem.answer.change.point_file import thickness_by_points, with_thickness
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
@@ -59,7 +61,7 @@ BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
-NUMBER, LOSS = "number", "loss"
+NUMBER, LOSS, BY_POINTS = "number", "loss", "thickness by points"
 DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
 MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
 KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
@@ -67,9 +69,10 @@ KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.val
 
 @dataclass(frozen=True)
 class Lever:
-    """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME"), its value in SI,
-    and of what kind it is: the name of a dimension, "number" or "loss". bounds: between which it can be had, for there
-    are grades of rubbers, foams and coatings, but none of a metal or film of a tenth more modulus.
+    """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME", "thickness of ZONE"),
+    its value in SI, and of what kind it is: the name of a dimension, "number", "loss" or "thickness by points". bounds:
+    between which it can be had, for there are grades of rubbers, foams and coatings, but none of a metal or film of a
+    tenth more modulus.
     """
 
     key: str
@@ -80,7 +83,7 @@ class Lever:
     @property
     def table(self) -> str:
         """The table of the design file in which it stands."""
-        return "" if self.kind in (MODULUS.name, LOSS) else str(parse_path(self.key)[0])
+        return "" if self.kind in (MODULUS.name, LOSS, BY_POINTS) else str(parse_path(self.key)[0])
 
     @property
     def of_the_system(self) -> bool:
@@ -96,7 +99,8 @@ class Lever:
 
 def levers(file: DesignFile) -> Iterator[Lever]:
     """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
-    the order of the file; then the modulus of every material that it uses, and the loss of those that damp."""
+    the order of the file; what a file of points gives its zones; then the modulus of every material that it uses, and
+    the loss of those that damp."""
     paths = tuple(all_paths(file.data))
     for path in paths:
         steps = parse_path(path)
@@ -109,6 +113,8 @@ def levers(file: DesignFile) -> Iterator[Lever]:
         for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
             if size := _size(first, kind):
                 yield Lever(path, size, kind.name)
+    for zone, thickest in thickness_by_points(file).items():
+        yield Lever(f"thickness of {zone}", thickest, BY_POINTS)
     for material in file.design.materials:
         value, graded = material.youngs_modulus, _damps(material)
         bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
@@ -142,20 +148,24 @@ def _size(text: str, kind: Dimension) -> float | None:
 
 def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
     """The design of a file with one lever times a factor. Raises DesignError where that cannot be built."""
-    if not lever.table:
+    where = Path(file.path or "design")
+    changes: dict[str, Any]
+    if lever.kind == BY_POINTS:
+        changes = {"profile": with_thickness(file, lever.key.removeprefix("thickness of "), factor)}
+    elif not lever.table:
         name = lever.key.partition(" of ")[2]
         material = next(one for one in file.design.materials if one.name == name)
         other = replace(material, youngs_modulus=factor * material.youngs_modulus)
         if lever.kind == LOSS and isinstance(loss := material.loss_factor, LossFactor):
             other = replace(material, loss_factor=replace(loss, values=tuple(factor * one for one in loss.values)))
         return with_material(file.design, other)
-    value = read_path(file.data, lever.key)
-    scaled: list[str | float] = [factor * lever.value]
-    if lever.kind != NUMBER:
-        kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
-        scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
-    where = Path(file.path or "design")
-    changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
+    else:
+        value = read_path(file.data, lever.key)
+        scaled: list[str | float] = [factor * lever.value]
+        if lever.kind != NUMBER:
+            kind, texts = KINDS[lever.kind], value if isinstance(value, list) else [value]
+            scaled = [f"{factor * read_quantity(text, kind):.12g} {kind.unit}" for text in texts]
+        changes = {lever.key: scaled if isinstance(value, list) else scaled[0]}
     found = design_from(file.data, str(where), folder=where.parent, changes=changes)
     check_buildable(found, file.design)
     return found

@@ -130,6 +130,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> T
         as_it_is = found[0]
         by_lever = dict(zip(felt, found[1:], strict=True))
         rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
+        rows = {lever: row for lever, row in rows.items() if row.taken_at is None or _is_felt(row)}
         turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
         less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
         rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
@@ -160,6 +161,12 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
     if _other_shape(as_it_is.shape, tried.shape):
         jumped |= {"break_up_mode_hz", "loaded_break_up_mode_hz"} & base.keys()
     return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost, jumped=frozenset(jumped))
+
+
+def _is_felt(row: Sensitivity) -> bool:
+    """Whether a lever moves any figure by any bit: a thickness of [wall] that no zone takes stood there as one that
+    changes nothing, before points that gave their own."""
+    return bool(row.gained or row.lost or any(row.change.values()))
 
 
 def _raises(row: Sensitivity) -> float:

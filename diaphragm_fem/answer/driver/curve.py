@@ -16,7 +16,7 @@ from diaphragm_fem.analysis.curve.curve import Curve, require_numbers
 from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.driver.loaded import Loaded
 from diaphragm_fem.answer.driver.losses import RADIATED, spent
-from diaphragm_fem.answer.driver.radiated import Radiated
+from diaphragm_fem.answer.driver.radiated import Radiated, radiated
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load.motor import drive, inductive
 from diaphragm_fem.load.open_side import OpenSide
@@ -96,8 +96,8 @@ class DriverCurve:
         apart = ("voltage", "area", "gap_place", "radiated")
         names = [part.name for part in fields(self) if part.name not in apart]
         along = {name: both(getattr(self, name), getattr(other, name)) for name in names}
-        radiated = tuple(one.joined(two) for one, two in zip(self.radiated, other.radiated, strict=True))
-        return replace(self, **along | {"area": self.area.joined(other.area), "radiated": radiated})
+        sides = tuple(one.joined(two) for one, two in zip(self.radiated, other.radiated, strict=True))
+        return replace(self, **along | {"area": self.area.joined(other.area), "radiated": sides})
 
     @property
     def level_where(self) -> str:
@@ -227,6 +227,6 @@ def _radiated(
     begin = len(outputs) - sum(len(pattern) for _, pattern in open_sides)
     for side, pattern in open_sides:
         assert front is not None
-        made.append(Radiated(side, f, outputs[begin : begin + len(pattern)].T, front.level_distance))
+        made.append(radiated(side, f, outputs[begin : begin + len(pattern)].T, front.level_distance))
         begin += len(pattern)
     return tuple(made)

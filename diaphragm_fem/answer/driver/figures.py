@@ -200,7 +200,7 @@ def _on_to_where_it_plays(f: Array, level: Array, band: tuple[float, float]) -> 
 
 class Heard(NamedTuple):
     """What figures over a band are read from: a curve's frequencies (F,) in Hz, its level (F,) in dB and its efficiency
-    (F,). The curve itself holds the air before a face in a baffle, 50 MB a shape."""
+    (F,). The curve itself holds the air before a face in a baffle."""
 
     frequency_hz: Array
     level_db: Array | None

@@ -25,7 +25,8 @@ BEAM_DB = 6.0
 
 @dataclass(frozen=True, eq=False)
 class Radiated:
-    """One open side at frequencies (F,) in Hz; motion (F, N): volume in m3 swept against each pattern, into the air.
+    """One open side at frequencies (F,) in Hz; motion (F, N): volume in m3 swept against each pattern, into the air;
+    waves (F, H): Legendre coefficients of the pressure on the hemisphere, Pa.
 
     distance in m: where the level stands for all.
     """
@@ -33,18 +34,16 @@ class Radiated:
     side: OpenSide
     frequency_hz: Array
     motion: Complex
+    waves: Complex
     distance: float
 
     def joined(self, other: Radiated) -> Radiated:
         """Both as one, their frequencies rising, each once."""
         frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
-        motion = np.concatenate((self.motion, other.motion))
-        return replace(self, frequency_hz=frequency, motion=motion[first])
-
-    @cached_property
-    def waves(self) -> Complex:
-        """Legendre coefficients (F, H) of the pressure on the hemisphere, Pa."""
-        return self.side.before.waves(self.side.air, self.frequency_hz, self.motion)
+        motion, waves = (
+            np.concatenate(both)[first] for both in ((self.motion, other.motion), (self.waves, other.waves))
+        )
+        return replace(self, frequency_hz=frequency, motion=motion, waves=waves)
 
     def pressure(self, distance: float, degrees: ArrayLike) -> Complex:
         """Pressure (F, A) in Pa at a distance in m; for an infinite one the limit of r p exp(i k r) in Pa m.
@@ -91,6 +90,11 @@ class Radiated:
         """Pressure (F, N) on the patterns: values along the face are patterns(place) @ these, Pa."""
         stiffness = self.side.stiffness(self.frequency_hz)
         return np.asarray(np.einsum("fab,fb->fa", stiffness, self.motion))
+
+
+def radiated(side: OpenSide, frequency_hz: Array, motion: Complex, distance: float) -> Radiated:
+    """What an open side radiates for motions (F, N) of its patterns at frequencies (F,) in Hz."""
+    return Radiated(side, frequency_hz, motion, side.before.waves(side.air, frequency_hz, motion), distance)
 
 
 def beam_width(level_db: Array) -> Array:

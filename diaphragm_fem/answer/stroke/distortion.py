@@ -1,20 +1,20 @@
-"""Distortion that a bent spring and a changing area make, harmonic by harmonic."""
+"""Distortion that a bent spring, a changing area and a changing force factor make, harmonic by harmonic."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
-from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, balance, harmonics_of
+from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, Pull, balance, harmonics_of
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.driver.loaded import Vacuum, loaded
 from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.stroke_plan import DriveLevel
+from diaphragm_fem.design.stroke_plan import DriveLevel, MotorOverStroke
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.load.motor import braking
 from diaphragm_fem.load.surroundings import air_of, spring_of, surround
@@ -30,7 +30,8 @@ HARMONICS = 8
 @dataclass(frozen=True)
 class Distortion:
     """Harmonics at one drive frequency in Hz. motion (N,) and volume (N,): amplitudes of the harmonics 1...N of the
-    coil's motion in m and of the swept volume in m3; mean: shift of the mean position in m; force: amplitude in N.
+    coil's motion in m and of the swept volume in m3; mean: shift of the mean position in m; force: amplitude in N, of a
+    motor that on the coil held still at rest; foremost: how far in m toward the listener the coil comes.
 
     reason says why there is nothing, else it is empty.
     """
@@ -41,6 +42,7 @@ class Distortion:
     mean: float
     force: float
     reason: str = ""
+    foremost: float = float("nan")
 
     def of_motion(self, n: int) -> float:
         """Harmonic n of the motion over the first."""
@@ -51,29 +53,49 @@ class Distortion:
         return n**2 * float(abs(self.volume[n - 1]) / abs(self.volume[0])) if not self.reason else float("nan")
 
 
-def distortion(path: StrokePath, drive: DriveLevel) -> tuple[Distortion, ...]:
+def distortion(path: StrokePath, drive: DriveLevel, motor: MotorOverStroke | None = None) -> tuple[Distortion, ...]:
     """Harmonics at each frequency of the drive.
 
     The structure about rest answers every harmonic with force per motion and area of the linear model, losses and all
     that the file puts around the part included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the
     integral of S(x) - S(x0) dx on top, both slow (from the path). The force on the coil is one sine. Of a [motor] it is
-    that on the coil held still, Bl V/Z_c of a voltage V, and what moves brakes by i omega Bl^2/Z_c at every harmonic.
-    A closed chamber's spring bends too; a force factor and a gap that change over stroke are left out.
+    that on the coil held still at rest, Bl V/Z_c of a voltage V, and what moves brakes by i omega Bl^2/Z_c at every
+    harmonic. A force factor over stroke, `motor`, pulls by what it is on the way, and so a motion brakes (see `Pull`).
+    A closed chamber's spring bends too; a gap and an inductance that change over stroke are left out.
     """
     behind = _behind(path)
     spring, (_, extra) = _spring(path, behind), _more_area(path)
     frequency = np.array(drive.frequency_hz)
     every = np.unique(np.outer(frequency, np.arange(1, HARMONICS + 1)))
     curve, driver = _surrounded(path, every), path.shell.model.design.driver
-    force, held = curve.coil_force, path.stiffness[path.rest] + behind.stiffness
+    held, pull, brake = path.stiffness[path.rest] + behind.stiffness, _pull(path, motor), np.zeros(len(every), complex)
     if driver is not None and driver.motor is not None:
-        force = force + braking(driver.motor, 2 * np.pi * every)
+        brake = braking(driver.motor, 2 * np.pi * every) * _share_at_rest(path, motor) ** 2
     found = []
     for f in frequency:
         pick = np.searchsorted(every, f * np.arange(1, HARMONICS + 1) * (1 - 1e-12))
-        impedance = np.concatenate(([held + 0j], force[pick]))
-        found.append(_at(path, float(f), impedance, curve.total[pick], spring, extra, drive))
+        impedance = np.concatenate(([held + 0j], curve.coil_force[pick]))
+        braked = replace(pull, brake=np.concatenate(([0j], brake[pick])))
+        found.append(_at(path, float(f), impedance, curve.total[pick], spring, extra, drive, braked))
     return tuple(found)
+
+
+def _share_at_rest(path: StrokePath, motor: MotorOverStroke | None) -> float:
+    """The force factor at rest over that where the coil is drawn, which is the [motor]'s."""
+    return float(motor.curve(path.stroke[path.rest]) / motor.curve(0.0)) if motor else 1.0
+
+
+def _pull(path: StrokePath, motor: MotorOverStroke | None) -> Pull:
+    """A force factor over stroke, motions from rest; without a brake."""
+    if motor is None:
+        return Pull()
+    rest, curve, whole = float(path.stroke[path.rest]), motor.curve, motor.curve.antiderivative()
+    at_rest = curve(rest)
+
+    def linked(motion: Array) -> Array:
+        return np.asarray((whole(rest + motion) - whole(rest)) / at_rest)
+
+    return Pull(lambda x: curve(rest + x) / at_rest, lambda x: curve(rest + x, 1) / at_rest, linked)
 
 
 def _surrounded(path: StrokePath, every: Array) -> Curve:
@@ -94,11 +116,12 @@ def _at(
     spring: BentSpring,
     extra: Callable[[Array], Array],
     drive: DriveLevel,
+    pull: Pull,
 ) -> Distortion:
     nothing = np.full(HARMONICS, np.nan + 0j)
     try:
         level = drive.force if drive.motion is None else drive.motion
-        found = balance(impedance, spring, level or 0.0, driven=drive.motion is None)
+        found = balance(impedance, spring, level or 0.0, driven=drive.motion is None, pull=pull)
     except AnalysisError as trouble:
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, str(trouble))
     begin = path.stroke[path.rest]
@@ -111,7 +134,8 @@ def _at(
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, reason)
     more = path.total_area[path.rest] * extra(found.sampled())
     volume = area * found.motion[1:] + harmonics_of(more, HARMONICS)[1:]
-    return Distortion(frequency, found.motion[1:], volume, float(found.motion[0].real), abs(found.force))
+    mean, foremost = float(found.motion[0].real), float(reach.max())
+    return Distortion(frequency, found.motion[1:], volume, mean, abs(found.force), foremost=foremost)
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,7 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
     found["fibre_strain"] = float(strength.fibre.max())
     if strength.reached:
         found["allowable_used"] = max(reached.used for reached in strength.reached)
-    for harmonics in distortion(path, plan.drive) if plan.drive else ():
+    for harmonics in distortion(path, plan.drive, plan.motor) if plan.drive else ():
         for name, n in (("second_harmonic", 2), ("third_harmonic", 3)):
             value = None if harmonics.reason else harmonics.of_acceleration(n)
             found[f"{name}:{harmonics.frequency_hz:g} Hz"] = value

@@ -8,6 +8,7 @@ from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.answer.stroke.rocking import Rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle
 from diaphragm_fem.answer.stroke.strength import Strength
+from diaphragm_fem.design.stroke_plan import StrokePlan
 
 LARGE_STRAIN = 0.05  # fibre strain above which a law that stays linear is no more than a trend
 STIFF = 40e9  # Pa: metals, and films or laminates as stiff, bear tenths of a per cent and no more
@@ -16,7 +17,8 @@ STIFF_STRAIN = 0.002  # where such walls begin to stay bent: common practice, no
 
 @dataclass(frozen=True)
 class Change:
-    """A stiffness or an area that has changed by a share, up or down, against rest: strokes in m, None for never."""
+    """A stiffness, area or force factor that has changed by a share, up or down, against rest: strokes in m, None for
+    never."""
 
     quantity: str
     share: float
@@ -41,10 +43,13 @@ class Limit:
         return min((abs(x - rest) for x in (self.rear, self.front) if x is not None), default=inf)
 
 
-def changes_over(path: StrokePath, shares: Sequence[float]) -> tuple[Change, ...]:
-    """The nearest strokes at which stiffness and area are a share above or below what they are at rest."""
-    both = (("stiffness", path.stiffness), ("area", path.total_area))
-    return tuple(Change(name, share, *path.changed(values, share)) for name, values in both for share in shares)
+def changes_over(path: StrokePath, plan: StrokePlan) -> tuple[Change, ...]:
+    """The nearest strokes at which stiffness, area and a force factor over stroke are a share of the plan above or
+    below what they are at rest."""
+    over = {"stiffness": path.stiffness, "area": path.total_area}
+    if plan.motor:
+        over["force factor"] = plan.motor.curve(path.stroke)
+    return tuple(Change(x, share, *path.changed(over[x], share)) for x in over for share in plan.changes)
 
 
 def limits_over(
@@ -54,11 +59,17 @@ def limits_over(
     wrinkles: tuple[Wrinkle | None, Wrinkle | None],
     strength: Strength,
     rocking: Rocking | None,
+    plug: float | None = None,
 ) -> tuple[Limit, ...]:
-    """All that is met on the way, nearest to rest first; changes that are not reached come last."""
+    """All that is met on the way, nearest to rest first, the plug at a stroke in m among it; changes that are not
+    reached come last."""
     rest = float(path.stroke[path.rest])
     found = [Limit(f"{x.quantity} changed by {100 * x.share:g} %", x.rear, x.front, ends=False) for x in changes]
-    others = [*_of_walls(path, strength), *_of_balance(path, snaps, wrinkles)]
+    others = [
+        *_of_walls(path, strength),
+        *_of_balance(path, snaps, wrinkles),
+        Limit("the plug before the face", None, plug),
+    ]
     if rocking is not None:
         ways = rest - rocking.threshold, rest + rocking.threshold
         others.append(Limit("amplitude that feeds rocking (estimate)", *ways, ends=False))

@@ -6,15 +6,17 @@ surface would lie flatter than `THIN` against a face, runs out straight at that 
 """
 
 from collections.abc import Sequence
-from math import atan2, copysign, hypot, pi, radians, remainder, tan
+from math import atan2, copysign, pi, radians, remainder, tan
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Bead, Piece
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
-from diaphragm_fem.design.meridian.foot import crossing, feet
+from diaphragm_fem.design.meridian.foot import crossing, distances, feet
 from diaphragm_fem.design.meridian.outline import Point, backward, begin, direction, end, position
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
@@ -87,7 +89,7 @@ def _roll(
     beyond = [rear[number].part(s, rear[number].length), *rear[number + 1 :]]
     meeting = begin(beyond[0])
     centre = _resting(beyond, face, side, radius, where)
-    touched = min(range(len(beyond)), key=lambda k: _away(beyond[k], centre))
+    touched = min(range(len(beyond)), key=lambda k: float(distances(beyond[k], np.array(centre)).away[0]))
     place = beyond[touched].point(_nearest(beyond[touched], centre))
     first = pi if side > 0 else 0.0
     sweep = remainder(atan2(place[1] - centre[1], place[0] - centre[0]) - first, 2 * pi)
@@ -123,17 +125,18 @@ def _resting(beyond: Sequence[Curve], face: float, side: int, radius: float, whe
     if line <= 0:
         raise DesignError(f"{where} must fit between the former and the axis, {show(face)} apart; make it smaller")
 
-    def clear(z: float) -> float:
-        return min(_away(curve, (line, z)) for curve in beyond) - radius
+    def clear(z: ArrayLike) -> Array:
+        points = np.column_stack([np.full(np.size(z), line), np.atleast_1d(z)])
+        return np.min([distances(curve, points).away for curve in beyond], axis=0) - radius
 
-    places = np.linspace(z - 4 * radius, z + 4 * radius, STEPS).tolist()
-    blocked = next((k for k, place in enumerate(places) if clear(place) < 0), None)
+    places = np.linspace(z - 4 * radius, z + 4 * radius, STEPS)  # at once: a free curve is drawn anew for each question
+    blocked = int((clear(places) < 0).argmax())
     if not blocked:
         raise DesignError(
             f"{where} finds no corner between wall and former that holds it; make its radius smaller, or "
             f"{_left_out(side)}"
         )
-    return line, float(brentq(clear, places[blocked - 1], places[blocked], xtol=1e-14))
+    return line, float(brentq(lambda z: float(clear(z)[0]), places[blocked - 1], places[blocked], xtol=1e-14))
 
 
 def _corner(rear: Sequence[Curve], face: float, side: int) -> tuple[int, float] | None:
@@ -153,11 +156,6 @@ def _corner(rear: Sequence[Curve], face: float, side: int) -> tuple[int, float] 
 
 def _nearest(curve: Curve, point: Point) -> float:
     return float(np.clip(feet(curve, np.array(point))[0], 0.0, curve.length))
-
-
-def _away(curve: Curve, point: Point) -> float:
-    r, z = position(curve, _nearest(curve, point))
-    return hypot(r - point[0], z - point[1])
 
 
 def bead_section(bead: Bead) -> tuple[float, float, float]:

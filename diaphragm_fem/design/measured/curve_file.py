@@ -75,7 +75,7 @@ def _read_table(path: Path) -> list[MeasuredCurve]:
 def _column(cell: str, index: int, place: str) -> Column:
     match = fullmatch(r"(\w+)(?:\s+at\s+([^\[]+?))?(?:\s+(size|phase|real|imag))?\s*(?:\[([^\]]*)\])?", cell)
     if match is None:
-        told = f"; {APART}" if ";" in cell else ""
+        told = f"; {APART}" if {";", "\t"} & set(cell) else ""
         raise DesignError(f"{place}: the heading reads like `{EXAMPLE}`{told}; received {echo(cell)}")
     name, where, part, unit = match[1], match[2], match[3] or "size", match[4]
     if (index == 0) != (name == "frequency"):

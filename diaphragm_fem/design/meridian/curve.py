@@ -157,10 +157,11 @@ class Freeform:
     points: tuple[tuple[float, float], ...]
     window: tuple[float, float]
     backward: bool = False
-    _spline: CubicSpline = field(init=False, repr=False, compare=False)
+    whole: CubicSpline | None = field(default=None, repr=False, compare=False)  # what parts of one curve share
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_spline", _spline_through(np.array(self.knots), np.array(self.points)))
+    @cached_property
+    def _spline(self) -> CubicSpline:
+        return self.whole or _spline_through(np.array(self.knots), np.array(self.points))
 
     @property
     def length(self) -> float:
@@ -193,10 +194,10 @@ class Freeform:
     def part(self, begin: float, end: float) -> Freeform:
         first, last = self._at(begin), self._at(end)
         window = (float(min(first, last)), float(max(first, last)))
-        return Freeform(self.knots, self.points, window, self.backward)
+        return Freeform(self.knots, self.points, window, self.backward, self._spline)
 
     def reverse(self) -> Freeform:
-        return Freeform(self.knots, self.points, self.window, not self.backward)
+        return Freeform(self.knots, self.points, self.window, not self.backward, self._spline)
 
 
 class Traced(NamedTuple):
@@ -254,7 +255,7 @@ def freeform_from(position: Callable[[Array], Array], parameters: ArrayLike, *, 
     inside = t[:-1, None] + half * (1 + nodes)
     speed = np.linalg.norm(chord(inside, 1), axis=-1)
     arc = np.concatenate(([0.0], np.cumsum((speed * weights * half).sum(axis=1))))
-    return Freeform(tuple(map(float, arc)), tuple((float(r), float(z)) for r, z in points), (0.0, float(arc[-1])))
+    return Freeform(tuple(arc.tolist()), tuple(map(tuple, points.tolist())), (0.0, float(arc[-1])))
 
 
 def freeform_through(points: ArrayLike) -> Freeform:

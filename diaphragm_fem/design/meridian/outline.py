@@ -6,7 +6,7 @@ from math import copysign, cos, pi, sin
 
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.wall import Wall
-from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.spec.wall import WallSpec
 
 Point = tuple[float, float]
@@ -16,12 +16,14 @@ NO_PIECE = 1e-9  # m: what rounding leaves of numbers that ought to be equal; fa
 
 @dataclass(frozen=True)
 class Stretch:
-    """One smooth stretch of the outline; `key` is where the file describes it; `wall` only where points give it."""
+    """One smooth stretch of the outline; `key` is where the file describes it; `wall` only where points give some
+    of it, that of its whole zone if `zone_wide`."""
 
     curve: Curve
     zone: Zone
     key: str
     wall: Wall | None = None
+    zone_wide: bool = False
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,6 @@ class Outline:
     walls       per zone the wall tables that speak of it, each with its key, the strongest first.
     drive       (r, z) of the drive circle before rounding, None where the profile has none of its own.
     drive_corner   the corner at the drive circle, None where that is a free end or no corner at all.
-    surrounds   whether a surround leads to the inner and to the outer edge.
     notes       what the reader should know of how it was drawn.
     """
 
@@ -51,8 +52,13 @@ class Outline:
     tip: Corner | None = None
     drive: Point | None = None
     drive_corner: int | None = None
-    surrounds: tuple[bool, bool] = (False, False)
     notes: tuple[str, ...] = ()
+
+    @property
+    def surrounds(self) -> tuple[bool, bool]:
+        """Whether a surround leads to the inner and to the outer edge."""
+        first, last = self.stretches[0].zone, self.stretches[-1].zone
+        return first.role is Role.SURROUND, last.role is Role.SURROUND
 
 
 def begin(curve: Curve) -> Point:

@@ -49,6 +49,8 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
     lacking = "material" if material is None else "thickness"
     example = '"PEN film"' if material is None else '"60 um"'
     own = next((key for key, _ in tables if key != "wall"), format_path(("zones", zone)))
+    if all(key != "wall" for key, _ in tables):
+        raise DesignError(f"{own}.{lacking}: the zone '{zone}' has no {lacking}; give one, such as {example}")
     raise DesignError(
         f"wall.{lacking}: the zone '{zone}' has no {lacking}; give one for all zones, such as [wall] {lacking} = "
         f"{example}, or one of its own under {own}"
@@ -91,7 +93,7 @@ def lay_walls(
     """Wall of each run: its share of the zone's wall by arc length, counted from the end nearest the coil.
 
     Zones between axis and joint count inward, the others outward (also one that lies on both sides of
-    the joint). A stretch with a wall of its own (a point-wise given thickness) keeps it.
+    the joint). A stretch with a wall of its own (a point-wise given thickness) keeps it, with its zone's has its share.
     """
     total: dict[str, float] = {}
     begin: list[float] = []
@@ -105,12 +107,12 @@ def lay_walls(
     for run, start in zip(runs, begin, strict=True):
         stretch = stretches[run.stretch]
         name = stretch.zone.name
-        if stretch.wall is not None:
-            laid.append(stretch.wall.part(*run.fractions))
-        elif all(layer.begin_thickness == layer.end_thickness for layer in walls[name].layers):
-            laid.append(walls[name])
+        wall = walls[name] if stretch.wall is None else stretch.wall
+        if stretch.wall is not None and not stretch.zone_wide:
+            laid.append(wall.part(*run.fractions))
+        elif all(layer.begin_thickness == layer.end_thickness for layer in wall.layers):
+            laid.append(wall)
         else:
             a, b = start / total[name], (start + run.curve.length) / total[name]
-            wall = walls[name]
             laid.append(wall.part(1 - a, 1 - b) if name in inward else wall.part(a, b))
     return laid

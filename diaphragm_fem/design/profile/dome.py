@@ -54,7 +54,6 @@ def draw_dome(spec: DomeProfile) -> Outline:
         tip=tip if spec.shape == "cone" else None,
         drive=(rim, 0.0),
         drive_corner=drive_corner,
-        surrounds=(False, spec.surround is not None),
     )
 
 

@@ -1,8 +1,8 @@
 """The free meridian: points of r, z, thickness and zone, joined by straight lines and smooth curves."""
 
 import itertools
-from collections.abc import Callable, Container, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import atan2, degrees, hypot, radians
 from re import search
 
@@ -12,6 +12,7 @@ from diaphragm_fem.design.meridian.outline import Corner, Outline, Point, Stretc
 from diaphragm_fem.design.meridian.wall import Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.spec.profile import FreeProfile
+from diaphragm_fem.design.spec.wall import WallSpec
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError
 
@@ -43,29 +44,31 @@ def draw_meridian(
     wall_of: Callable[[MeridianPoint], Wall],
     kink_angle: float = KINK_ANGLE,
     corner: Corner = SHARP,
+    tables: Mapping[str, WallSpec] | None = None,
 ) -> Outline:
     """The outline through the points, from the axis or inner edge to the outer edge.
 
     Where the meridian turns by more than kink_angle (rad) it has a kink; between kinks points on a line are joined by
     it and three or more others by a smooth curve. `wall_of` gives the wall of a zone where points have no thickness
-    or material of their own. Raises DesignError naming the point.
+    or material of their own; `tables` are the zones' own, which go before what points say. Raises DesignError naming
+    the point.
     """
     _check_points(points)
     zones = {
         point.zone: zone_named(point.zone, next((p.role for p in points if p.zone == point.zone and p.role), ""))
         for point in points
     }
-    arriving = _arriving(points, wall_of)
+    own = [_own(point, (tables or {}).get(point.zone)) for point in points]
+    arriving = _arriving(points, own, wall_of)
     stretches: list[Stretch] = []
     corners: list[Corner] = []
     kinks = [0, *_kinks(points, kink_angle), len(points) - 1]
     for first, last in itertools.pairwise(kinks):
-        for n, (i, j, curve) in enumerate(_curves(points, arriving, first, last)):
+        for n, (i, j, curve) in enumerate(_curves(own, arriving, first, last)):
             if stretches:
                 corners.append(SHARP if n else corner)
-            stretches.append(
-                Stretch(curve, zones[points[i].zone], points[i].row, _wall(points[i], arriving[j], wall_of))
-            )
+            wall = _wall(own[i], arriving[j], wall_of)
+            stretches.append(Stretch(curve, zones[own[i].zone], own[i].row, wall, own[i].thickness is None))
     unsaid = roles_unsaid(stretches, {p.zone for p in points if p.role}, "them roles, or names that do")
     return Outline(tuple(stretches), tuple(corners), notes=(*_curve_of_kinks(points, kinks[1:-1], kink_angle), *unsaid))
 
@@ -168,17 +171,32 @@ def _curve_of_kinks(points: Sequence[MeridianPoint], kinks: Sequence[int], kink_
     )
 
 
-def _arriving(points: Sequence[MeridianPoint], wall_of: Callable[[MeridianPoint], Wall]) -> list[float | None]:
-    """Thickness with which a wall arrives at each point: the one before keeps its own where another material begins."""
+def _own(point: MeridianPoint, table: WallSpec | None) -> MeridianPoint:
+    """What a point says of its wall that the table of its zone does not."""
+    if table is None:
+        return point
+    material, thickness = (table.layers is None and given is None for given in (table.material, table.thickness))
+    return replace(
+        point, material=point.material if material else None, thickness=point.thickness if thickness else None
+    )
+
+
+def _arriving(
+    points: Sequence[MeridianPoint], own: Sequence[MeridianPoint], wall_of: Callable[[MeridianPoint], Wall]
+) -> list[float | None]:
+    """Thickness with which a wall arrives at each point: the one before keeps its own where another material begins;
+    None where it has none of points. own: what of the points counts."""
 
     def material(point: MeridianPoint) -> Material:
         return point.material or wall_of(point).layers[0].material
 
-    def goes_on(a: MeridianPoint, b: MeridianPoint) -> bool:
-        return a.thickness == b.thickness or b is points[-1] or material(a) == material(b)
+    def arriving(k: int) -> float | None:
+        before, here = own[k - 1], points[k].thickness
+        if before.thickness is None or before.thickness == here or k == len(points) - 1:
+            return before.thickness and here
+        return here if material(before) == material(own[k]) else before.thickness
 
-    pairs = itertools.pairwise(points)
-    return [points[0].thickness, *(b.thickness if goes_on(a, b) else a.thickness for a, b in pairs)]
+    return [own[0].thickness, *map(arriving, range(1, len(points)))]
 
 
 def _curves(

@@ -36,7 +36,7 @@ def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[s
         match = fullmatch(r"(\w+)\s*(?:\[([^\]]*)\])?", cell)
         name = match[1] if match else cell
         if name not in COLUMNS:
-            told = "commas part columns, " if ";" in cell else f"{nearest(name, COLUMNS)}; "
+            told = "commas part columns, " if {";", "\t"} & set(cell) else f"{nearest(name, COLUMNS)}; "
             raise DesignError(f"{path}, line {line}: unknown column {echo(cell)}; {told}as in `{EXAMPLE}`")
         if name in names:
             raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")

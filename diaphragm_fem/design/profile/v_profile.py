@@ -47,7 +47,6 @@ def draw_vprofile(spec: VProfile) -> Outline:
         tip=tip if begin(stretches[0].curve)[0] == 0 else None,
         drive=(coil_radius, 0.0),
         drive_corner=drive_corner,
-        surrounds=(_has_surround(spec.inner), _has_surround(spec.outer)),
     )
 
 
@@ -104,7 +103,3 @@ def _check_reach(spec: FlankSpec, coil_radius: float) -> None:
             f"most half the coil_diameter, {show(coil_radius, spec.width)}; received {show(spec.width)}"
             + (f" + {show(surround.width)}" if surround is not None else "")
         )
-
-
-def _has_surround(spec: FlankSpec | None) -> bool:
-    return spec is not None and spec.surround is not None

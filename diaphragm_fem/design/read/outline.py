@@ -1,6 +1,7 @@
 """The outline that a design file tells: of a dome, a V, points or a drawing."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from diaphragm_fem.design.library.library import find_material
@@ -36,12 +37,19 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
         points = read_meridian_file(folder / profile.file, materials)
     else:
         points = _listed_points(profile, materials)
-    return draw_meridian(
+    outline = draw_meridian(
         points,
         lambda point: zone_wall(point.zone, [*wall_tables(spec, point.zone), _of_point(point)], materials),
         KINK_ANGLE if profile.kink_angle is None else profile.kink_angle,
         corner_at_kinks(profile),
+        spec.zones,
     )
+    if spec.wall.thickness is None or any(stretch.zone_wide for stretch in outline.stretches):
+        return outline
+    unused = (
+        "no zone takes the thickness of the table [wall]: the points give theirs, before which go [zones.NAME] alone"
+    )
+    return replace(outline, notes=(*outline.notes, unused))
 
 
 def _of_point(point: MeridianPoint) -> tuple[str, WallSpec]:

@@ -49,7 +49,7 @@ def load_design(path: str | Path, changes: Changes | None = None, *, allow_unusu
 
 
 def read_design_file(path: str | Path, changes: Changes | None = None, *, allow_unusual: bool = False) -> DesignFile:
-    """As load_design, with the file's data and checked tables beside the design.
+    """As load_design, with the file's data and checked tables beside the design: `spec.stroke` is for `plan_stroke`.
 
     With allow_unusual what lies outside the usual is not asked about: its keys are added to `unusual` in the data.
     """

@@ -25,7 +25,12 @@ class WireSpec(Table):
 
 
 class FormerWall(WallSpec):
-    """Wall of the former."""
+    """Wall of the former; the table [wall] says nothing of it."""
+
+    material: str | None = maybe("Name of the former's material.")
+    thickness: kinds.Thickness | None = maybe(
+        "Thickness of the former, or a list of two: at the drive circle and at its free end."
+    )
 
 
 class CollarSpec(Table):

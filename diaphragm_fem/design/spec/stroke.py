@@ -7,9 +7,9 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from diaphragm_fem.design.spec import quantities as kinds
-from diaphragm_fem.design.spec.quantities import Table, maybe, refuse, told
+from diaphragm_fem.design.spec.quantities import ListsTable, Table, maybe, refuse, told
 
-MOST_STEPS = 2000
+MOST_STEPS, MOST_POINTS = 2000, 200
 MOST_ORDERS = 8  # side by side on a sheet, on which 20 left no room for any
 Order = Annotated[int, Field(ge=0, le=50, strict=True)]
 
@@ -43,6 +43,18 @@ class DriveSpec(Table):
         if not self.frequency:
             raise refuse('must list one frequency at least, such as ["400 Hz"]; received []', key="frequency")
         return self
+
+
+class MotorOverStrokeSpec(ListsTable):
+    """The force factor over the stroke, as measured; its shape counts, its size is that of the [motor]."""
+
+    stroke: tuple[kinds.Length, ...] = told(
+        "Strokes from where the coil is drawn, rising, over all that is asked for.", max_length=MOST_POINTS
+    )
+    force_factor: tuple[kinds.ForceFactor, ...] = told(
+        "Force factor at each, a cubic spline between (three points: a parabola); scaled to that of the [motor] where "
+        "the coil is drawn."
+    )
 
 
 class StrokeSpec(Table):
@@ -87,11 +99,12 @@ class StrokeSpec(Table):
         'What a material may bear, by its name: [stroke.allowable."PEN film"] strain = "2 %".', default_factory=dict
     )
     changes: tuple[kinds.PositiveShare, ...] = told(
-        "Shares of stiffness and of area: the stroke is told at which either has changed so far.",
+        "Shares of stiffness, area and force factor: the stroke is told at which each has changed so far.",
         default=("10 %", "20 %", "50 %"),
         validate_default=True,
         max_length=20,
     )
+    motor: MotorOverStrokeSpec | None = maybe("Force factor over the stroke; the same at every stroke where absent.")
     drive: DriveSpec | None = maybe("Level and frequencies at which distortion is found.")
 
     @model_validator(mode="after")

@@ -41,7 +41,7 @@ REPEATED = 1e-11  # of a vector's squared size, when those before it are taken o
 class AirModes:
     """The elements' modes: squares (m,) of their wave numbers in 1/m2, push (m, N) of the face's patterns and moments
     (m, H) of the harmonics of order (H,) on the sphere; area in m2 and radius in m of that; stand_in in 1/m: what the
-    elements hold in place of the harmonics left out. basis: the elements (scikit-fem), span (n, m) the modes on them.
+    elements hold in place of the harmonics left out; unknowns: of the elements, before the reduction.
     """
 
     order: Index
@@ -51,13 +51,7 @@ class AirModes:
     radius: float
     area: float
     stand_in: float
-    basis: Any
-    span: Array
-
-    @property
-    def unknowns(self) -> int:
-        """Of the elements, before the reduction."""
-        return len(self.span)
+    unknowns: int
 
     def at(self, k: ArrayLike) -> tuple[Complex, Complex]:
         """Answers at k (F,) in 1/m, per generalised velocity c of the face, over i omega rho: B^T p (F, N, N) in m, the
@@ -89,6 +83,14 @@ def air_modes(section: OpenSection, shapes: Callable[[Array], Array], top: float
 
     whole: full space.
     """
+    return air_fields(section, shapes, top, whole=whole)[0]
+
+
+def air_fields(
+    section: OpenSection, shapes: Callable[[Array], Array], top: float, *, whole: bool = False
+) -> tuple[AirModes, Any, Array]:
+    """The same with the elements (scikit-fem) and the modes on them (n, m), three times as large: for who looks at the
+    field between face and sphere."""
     from scipy.linalg import eigh
     from scipy.sparse.linalg import splu
 
@@ -109,14 +111,16 @@ def air_modes(section: OpenSection, shapes: Callable[[Array], Array], top: float
     seen = modes.T @ (span.T @ right)
     count = push.shape[1]
     area = (4 if whole else 2) * np.pi * radius**2
-    return AirModes(order, squares, seen[:, :count], seen[:, count:], radius, area, stand_in, basis, span @ modes)
+    found = AirModes(order, squares, seen[:, :count], seen[:, count:], radius, area, stand_in, len(span))
+    return found, basis, span @ modes
 
 
 def _new(vectors: Array, span: Array, store: csc_matrix) -> Array:
     """What vectors (n, V) add to a span (n, m) orthonormal in M, orthonormal too; twice against rounding."""
     for _ in range(2):
-        vectors = vectors / np.sqrt(np.einsum("nm,nm->m", vectors, store @ vectors))
-        vectors = vectors - span @ (span.T @ (store @ vectors))
+        stored = store @ vectors
+        size = np.sqrt(np.einsum("nm,nm->m", vectors, stored))
+        vectors = (vectors - span @ (span.T @ stored)) / size
         values, turn = np.linalg.eigh(vectors.T @ (store @ vectors))
         keep = values > REPEATED
         vectors = vectors @ (turn[:, keep] / np.sqrt(values[keep]))

@@ -45,10 +45,11 @@ def left_out(answer: StrokeAnswer) -> str:
     driver = answer.design.driver or Driver()
     source = "current" if driver.motor is None else "voltage"
     held = "" if driver.motor is None else " (a force is that on the coil held still, which brakes as it moves)"
+    pulls = "" if answer.plan.motor else ", the force factor the same at every stroke"
     around = "" if driver == Driver() else ", with chambers and air around as at rest but for a closed chamber's spring"
     return (
-        f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of parts, the force "
-        f"factor the same at every stroke. Distortion is that of a {source} of one frequency{held}, its springs those "
+        f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of "
+        f"parts{pulls}. Distortion is that of a {source} of one frequency{held}, its springs those "
         f"of slow motion{around}. A stress is that of a linear law. This guides a prototype; measure stroke, "
         "distortion and life on it."
     )
@@ -109,8 +110,7 @@ def bounds(answer: StrokeAnswer) -> str:
 
 def area_slope(answer: StrokeAnswer) -> float:
     """Change of the area per mm of stroke at rest, in per cent."""
-    path = answer.path
-    return float(np.gradient(path.total_area, path.stroke)[path.rest]) / answer.rest_area / 1e3 * 100
+    return answer.path.area_slope / answer.rest_area / 1e3 * 100
 
 
 def is_unstable(answer: StrokeAnswer) -> bool:

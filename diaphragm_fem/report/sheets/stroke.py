@@ -158,7 +158,7 @@ def _figure_lines(answer: StrokeAnswer) -> list[tuple[str, str]]:
         ("area", show_area(answer.rest_area)),
         ("area per mm of stroke", f"{signed_digits(area_slope(answer), 2)} %"),
     ]
-    for quantity in ("stiffness", "area"):
+    for quantity in dict.fromkeys(change.quantity for change in answer.changes):
         lines.append((f"{quantity.capitalize()} changed by", ""))
         for change in answer.changes:
             if change.quantity == quantity:
@@ -229,7 +229,8 @@ def distortion_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
         "a harmonic meets a mode it rises in between.",
     )
     sheet.lines(220.0, 160.0, told, 3.9, size=SMALL, color=SOFT_INK)
-    return f"at an amplitude of {drive_level(answer)}; force factor constant"
+    factor = "over stroke" if answer.plan.motor else "constant"
+    return f"at an amplitude of {drive_level(answer)}; force factor {factor}"
 
 
 def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], label: str) -> None:

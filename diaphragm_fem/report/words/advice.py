@@ -239,7 +239,7 @@ def _downward(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     and the upper end from 6.38 to 6.29 kHz."""
     begin = figure.replace("_octaves", "_from_hz")
     before, change = found.base.get(begin), row.change.get(begin)
-    if begin == figure or not before or not change or gain(row, figure) <= 0:
+    if begin == figure or not before or not change or gain(row, figure) <= 0 or jumps(found, row, figure):
         return ""
     moved = change if (row.taken_at or 0.0) > 0 else -change
     if -log2(1 + moved / before) <= gain(row, figure) / 2 or not row.change.get("fundamental_hz"):

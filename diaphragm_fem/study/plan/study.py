@@ -98,6 +98,11 @@ class Recipe:
         return Path(self.origin).parent
 
     @property
+    def from_anywhere(self) -> "Recipe":
+        """The same for a worker in another folder, or on another machine that sees the same disk."""
+        return replace(self, origin=str(Path(self.origin).absolute()))
+
+    @property
     def up_to_hz(self) -> float:
         return float(self.settings["up_to_hz"])
 

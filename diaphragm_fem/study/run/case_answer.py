@@ -18,7 +18,7 @@ from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.study.plan.study import Recipe
-from diaphragm_fem.study.run.case_row import CHANGED, CaseResult
+from diaphragm_fem.study.run.case_row import CHANGED, OUT_OF_REACH, CaseResult
 from diaphragm_fem.study.run.look_ahead import Ahead, Solved, made_ahead, walls_ahead
 from diaphragm_fem.study.run.shared_joints import read_joints_over
 from diaphragm_fem.study.run.shared_meridian import Shelf
@@ -76,8 +76,14 @@ def evaluate_case(data: Mapping[str, Any], recipe: Recipe) -> CaseResult:
 
 
 def _check_files(data: Mapping[str, Any], recipe: Recipe) -> None:
-    if recipe.files and not file_digests([data], recipe.folder).items() <= recipe.files.items():
-        raise StudyError(f"{CHANGED}; put it back as it was, or name another store")
+    if not recipe.files or (found := file_digests([data], recipe.folder)).items() <= recipe.files.items():
+        return
+    if gone := [name for name, digest in found.items() if not digest and recipe.files.get(name)]:
+        raise StudyError(
+            f"{OUT_OF_REACH}: '{gone[0]}', looked for from {recipe.folder.absolute()}; workers on other machines need "
+            "the same folders there"
+        )
+    raise StudyError(f"{CHANGED}; put it back as it was, or name another store")
 
 
 def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | None = None) -> tuple[Quick, CaseResult]:

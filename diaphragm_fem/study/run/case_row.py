@@ -24,6 +24,7 @@ if TYPE_CHECKING:  # its types load half of what a solver takes to begin
 
 EVALUATOR = "diaphragm_fem.study.run.case_answer:evaluate_case"
 CHANGED = "a file that its design names was changed while the study ran"  # how the reason of such a case begins
+OUT_OF_REACH = "a file that its design names cannot be read where it is solved"
 
 
 @dataclass(frozen=True)

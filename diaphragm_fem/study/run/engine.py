@@ -24,7 +24,7 @@ from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.shared_walls import shared_walls
 from diaphragm_fem.study.plan.study import Recipe, Study
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.run.case_row import CHANGED, EVALUATOR, given_up
+from diaphragm_fem.study.run.case_row import CHANGED, EVALUATOR, OUT_OF_REACH, given_up
 from diaphragm_fem.study.run.cluster import workers_of_scheduler
 from diaphragm_fem.study.run.guard import KILLED, LOST
 from diaphragm_fem.study.run.pending_cases import TASKS_PER_WORKER, Planned, batch_size
@@ -107,7 +107,8 @@ def run_study(
                     if evaluator == EVALUATOR and study.recipe.spreads_parts:
                         watcher.note(MAKING_READY)
                     joints = _shared(book.joints, watcher) if study.recipe.joints else None
-                    job = pickle.dumps(Job(study.recipe, evaluator, study.time_limit, joints))
+                    recipe = study.recipe if scheduler is None else study.recipe.from_anywhere
+                    job = pickle.dumps(Job(recipe, evaluator, study.time_limit, joints))
                     begun = time.monotonic()
                     solving = _Round(crew, book, study, sampler, job, watcher).run()
                     seconds = time.monotonic() - begun
@@ -127,7 +128,7 @@ def run_study(
                 except StudyError as error:
                     if str(error) != ending:  # which is told as it ends
                         log.error("%s", error)
-        after, lost = book.counts(), book.count_lost((*LOST, CHANGED))
+        after, lost = book.counts(), book.count_lost((*LOST, CHANGED, OUT_OF_REACH))
         summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)
         return summary

@@ -4,16 +4,19 @@ The file is one of its own, and so is what SQLite keeps beside a store: what a l
 never written over or taken away.
 """
 
+import errno
 import os
 import socket
 import stat
 import time
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.errors import StudyError, plain
 
+HELD = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)  # what systems say of a lock that another has
 MOST_WORDS = 200  # letters of who holds it
 NAMES_ANOTHER = bytes.fromhex("d9d505f920a163d7")  # ends a journal that names a second file, which SQLite would delete
 
@@ -28,13 +31,19 @@ def locked(path: Path) -> Any:
     except OSError as error:
         raise StudyError(f"{path}: cannot be made there: {error.strerror or error}") from error
     try:
-        _take(stream)
-    except OSError:
+        taken = _take(stream)
+    except OSError as error:
+        stream.close()
+        raise StudyError(
+            f"{path}: no lock against a second writer can be had there ({error.strerror or error}), as on some "
+            "disks of a network. Give --store a place on a disk of this machine"
+        ) from error
+    if not taken:
         holder = _holder(stream)
         stream.close()
         raise StudyError(
             f"{path}: is being written by {holder}. Wait for that run or stop it; `status` shows how far it is"
-        ) from None
+        )
     words = f"process {os.getpid()} on {socket.gethostname()} since {time.strftime('%Y-%m-%d %H:%M:%S')}"
     with suppress(OSError):  # a full disk: the lock holds without them, and the store tells
         os.truncate(stream.fileno(), 0)
@@ -43,16 +52,25 @@ def locked(path: Path) -> Any:
     return stream
 
 
-def _take(stream: Any) -> None:
+def _take(stream: Any) -> bool:
+    """Whether the right to write is had now; False where another has it. OSError where a file system has no locks, as
+    one over a network whose server keeps none."""
     try:
         import fcntl
     except ImportError:  # not on Windows
         import msvcrt
 
         stream.seek(1 << 20)  # a byte far behind the text, so that others can still read who holds it
-        msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        lock = partial(msvcrt.locking, stream.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
     else:
-        fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        lock = partial(fcntl.flock, stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    try:
+        lock()
+    except OSError as error:
+        if error.errno not in HELD:
+            raise
+        return False
+    return True
 
 
 def in_use(path: Path) -> str:
@@ -67,10 +85,8 @@ def in_use(path: Path) -> str:
             stream = _opened(file, os.O_RDONLY, "r")
         except OSError:
             return ""
-    with stream:
-        try:
-            _take(stream)
-        except OSError:
+    with stream, suppress(OSError):
+        if not _take(stream):
             return _holder(stream)
     return ""
 

@@ -88,8 +88,8 @@ def told(error: Exception) -> str:
     """What is the matter where a store cannot be opened or read, and what to do."""
     words = "what it says of its tables is no text" if isinstance(error, UnicodeError) else str(error)
     do = "move it away and start the study again, or put a copy of it back"
-    if "locked" in words:
-        do = "close the program that has it open"
+    if "locked" in words or "locking" in words:
+        do = "close the program that has it open; where none has, give --store a place on a disk of this machine"
     elif any(sign in words for sign in NO_ROOM):
         do = "make room there for it and for files beside it, or mend the disk, then start the study again"
     return f"({words}); {do}"

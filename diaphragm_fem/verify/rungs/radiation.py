@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import lru_cache, partial
 from math import factorial
+from typing import Any
 
 import numpy as np
 from scipy.special import jv
@@ -13,7 +14,7 @@ from diaphragm_fem.load.face_patterns import FacePatterns, face_patterns, face_r
 from diaphragm_fem.load.radiation import OpenAir
 from diaphragm_fem.mesh.open_contour import OpenContour
 from diaphragm_fem.mesh.open_section import cut_open_section
-from diaphragm_fem.model.air.open_air import AirModes, air_modes
+from diaphragm_fem.model.air.open_air import AirModes, air_fields, air_modes
 from diaphragm_fem.model.air.spherical_waves import log_slope
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.rungs.air_parts import AIR, RHO_C
@@ -115,12 +116,14 @@ def _profile(n: int, table: Table) -> Check:
     )
 
 
-def pressure_inside(air: AirModes, k: Array, points: Array) -> Complex:
-    """As `AirModes.at`, at points (P, 2) of (r, z) in m between face and sphere: (F, P, N), per i omega rho."""
+def pressure_inside(fields: tuple[AirModes, Any, Array], k: Array, points: Array) -> Complex:
+    """As `AirModes.at`, at points (P, 2) of (r, z) in m between face and sphere: (F, P, N), per i omega rho; fields:
+    as `air_fields` gives them."""
+    air, basis, span = fields
     slope = log_slope(int(air.order[-1]), k * air.radius)[:, air.order]
     added = k[:, None] * slope + air.stand_in
     driven = air.push + air.moments @ (added[:, :, None] * air.at(k)[1])
-    read = _values_at(air.basis, points, air.span)
+    read = _values_at(basis, points, span)
     return np.asarray(read @ (driven / (air.squares - k[:, None] ** 2)[:, :, None]))
 
 
@@ -150,11 +153,12 @@ def _values_at(basis, points: Array, fields: Array) -> Array:  # type: ignore[no
 def field_of_piston(table: Table, refine: float) -> Complex:
     """p over rho c U at the table's points: within the hemisphere from the elements, beyond it from the harmonics."""
     air, found = air_of(flat(), 20.0, refine, 20), []
+    fields = air_fields(cut_open_section(flat(), 20.0, refine), air.patterns, 20.0)
     for row in table:
         ka, point = np.array([float(row["ka"])]), np.array([float(row["r_over_a"]), float(row["z_over_a"])])
         far = float(np.hypot(*point))
         if far < air.nearest:
-            at = 1j * ka * pressure_inside(air.modes, ka, point[None])[0] @ motion(air.patterns, flat(), evenly)
+            at = 1j * ka * pressure_inside(fields, ka, point[None])[0] @ motion(air.patterns, flat(), evenly)
         else:
             at = spread(flat(), evenly, ka, refine, far, np.arctan2(*point)[None])[0]
         found.append(complex(at[0]))
