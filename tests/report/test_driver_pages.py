@@ -579,7 +579,9 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     assert "median level" in page
     for text in (page, moving):  # of each driver, and once
         assert text.count("can harm hearing at once") == 2
-    upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
+    page = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure
+    (upper, lower), told = page.axes, [text.get_text() for text in page.texts]
+    assert "Shaded: the band compared" in told and any(words.endswith("; loud: protect hearing") for words in told)
     low, high = shared_band(drivers.evaluations)
     (shade,) = upper.patches
     assert (shade.get_x(), shade.get_x() + shade.get_width()) == pytest.approx((low, high))

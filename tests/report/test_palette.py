@@ -6,6 +6,7 @@ asks for 3:1 of graphical objects.
 """
 
 from itertools import combinations
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.page.moving import TONES, _tones
 from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.sheets import style
+from diaphragm_fem.report.sheets.stroke_wall import _colour
 
 SIGHTS = {
     "usual": np.eye(3),
@@ -70,6 +72,14 @@ def test_roles_stand_apart_in_a_grey_print() -> None:
     lightness is three times what is just seen, 2.3 (Mahy et al., Color Res. Appl. 19 (1994) 105, from memory)."""
     light = sorted(lab(linear(colour))[0] for colour in (*style.ROLE_COLOURS.values(), style.INK))
     assert np.diff(light).min() >= 8.0
+
+
+def test_strokes_stand_apart_in_a_grey_print() -> None:
+    """Half to the rear was as light as full to the front."""
+    path = SimpleNamespace(stroke=np.array([-1e-3, -5e-4, 0.0, 5e-4, 1e-3]), rest=2)
+    colours = [_colour(SimpleNamespace(path=path), k) for k in range(5)]
+    light = sorted(lab(linear(colour))[0] for colour in colours)
+    assert np.diff(light).min() >= 8.0 and min(contrast(colour, "#ffffff") for colour in colours) >= 3.0
 
 
 def test_colours_in_turn_stand_out_and_apart() -> None:

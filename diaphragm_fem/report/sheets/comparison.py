@@ -232,12 +232,11 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
         below.set_ylim(-DIFFERENCES_DB, DIFFERENCES_DB)
         below.set_ylabel("over the baseline, dB")
         frequency_axis(below, *ends)
-    list_designs(sheet, comparison)
+    two = any(answer.driver is not None and answer.driver.sections is not None for answer in comparison.evaluations)
+    told = ["Shaded: the band compared"] * compared + ["Of two sections the level of the first alone"] * two
+    sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, told, RIGHT - COLUMN, 3)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})
-    shaded = "; shaded: the band compared" if compared else ""
-    if any(answer.driver is not None and answer.driver.sections is not None for answer in comparison.evaluations):
-        shaded += "; of two sections the first alone"
-    return f"at {', '.join(volts)}; dB re 20 µPa{shaded}; {LOUD}"
+    return f"at {', '.join(volts)}; dB re 20 µPa; {LOUD}"
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:

@@ -50,8 +50,8 @@ def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     keyed_axis(axes, f, label=False)
     _draw_beam(sheet.axes(LEFT, 70, WIDTH, 36), front)
     _draw_index(sheet.axes(LEFT, 28, WIDTH, 36), front)
-    remark = "endless baffle; angles from the axis"
-    return f"{curve.voltage:g} V, dB re 20 µPa; {remark}; {LOUD}" if driven else remark
+    remark = "endless baffle"
+    return f"{curve.voltage:g} V; dB re 20 µPa; {remark}; {LOUD}" if driven else remark
 
 
 def _draw_beam(axes: Axes, front: Radiated) -> None:
