@@ -13,8 +13,7 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.page.moving import TONES, _tones
-from diaphragm_fem.report.page.writer import page_colours
+from diaphragm_fem.report.page.writer import TONES, page_colours, zone_looks
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.stroke_wall import _colour
 
@@ -93,10 +92,10 @@ def test_zones_without_a_role_wear_no_role_s_colour_on_pages() -> None:
     """As on sheets. A page had all of them blue as driven in its strips, and the fourth red as a step elsewhere."""
     assert {role: style.CYCLE[tone] for role, tone in TONES.items()} == {r: style.ROLE_COLOURS[r] for r in TONES}
     zones = [Zone("cone", Role.DRIVEN), *(Zone(f"zone {k}") for k in range(3)), Zone("step", Role.STEP, "", 1)]
-    tones = _tones(zones)
-    worn = {tone for tone in tones if tone is not None}
-    assert tones[0] is tones[-1] is None and len(worn) == 3 and worn.isdisjoint({TONES[Role.DRIVEN], TONES[Role.STEP]})
-    assert style.zone_colours(zones)[zones[1]] == style.CYCLE[tones[1]]
+    cone, *others, step = zone_looks(zones)
+    assert (cone, step) == ("driven", "step") and others == ["tone-1", "tone-3", "tone-4"]
+    assert all(page_colours(theme).keys() >= set(others) for theme in GROUNDS)
+    assert [style.zone_colours(zones)[zone] for zone in zones[1:4]] == [style.CYCLE[k] for k in (1, 3, 4)]
 
 
 def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:
