@@ -456,3 +456,10 @@ def test_the_look_does_not_depend_on_the_callers_settings(tmp_path) -> None:
         save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc()), tmp_path / "a.png")
     save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc()), tmp_path / "b.png")
     assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+
+
+def test_the_profile_tells_the_main_measures_of_the_part():
+    """By sums of what the files say: 44 + 2 (4.9 + 2.4) and 44 - 2 (6.5 + 3.2), 25 + 2 2 and a height of 6 mm."""
+    v, dome = (" ".join(texts(sheet(OF_A_DESIGN, "profile", found).figure)) for found in (stepped_v(), metal_dome()))
+    assert all(words in v for words in ("coil Ø 44 mm", "outer edge Ø 58.6 mm", "inner edge Ø 24.6 mm"))
+    assert all(words in dome for words in ("coil Ø 25 mm", "outer edge Ø 29 mm", "depth 6 mm"))
