@@ -200,9 +200,9 @@ def test_what_bounds_the_stroke_first_is_told_for_both_sides():
 
 def test_the_slope_of_the_area_is_told_in_percent_per_millimetre():
     """10 cm2 that grow by 0.2 cm2 a millimetre: 2 %."""
-    stroke = 1e-3 * np.array([-1.0, 0.0, 1.0])
-    path = SimpleNamespace(stroke=stroke, rest=1, total_area=10e-4 + 0.2e-4 * stroke / 1e-3)
-    assert area_slope(SimpleNamespace(path=path, rest_area=10e-4)) == pytest.approx(2.0)
+    assert area_slope(
+        SimpleNamespace(path=SimpleNamespace(area_slope=0.2e-4 / 1e-3), rest_area=10e-4)
+    ) == pytest.approx(2.0)
 
 
 def test_the_second_opinion_of_a_stroke_is_told_row_by_row():
