@@ -49,6 +49,7 @@ from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     headlines,
+    level_lines,
     loss_lines,
     power_lines,
     section_lines,
@@ -109,6 +110,23 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
         lost_words(two, two.sum_db),
         lost_words(two, two.turned_db),
     ]
+
+
+def test_units_of_a_driver_are_those_of_the_trade(found):
+    """Millimetres, millimetres per newton, litres and per cent, each of its number in SI, to the digits told."""
+    figures, lines = found.driver.figures, level_lines(found.driver.figures, found.driver.curve.frequency_hz)
+    rows, signal = {row[0]: row[2] for row in side_by_side(found)}, figures.vacuum_signal
+    told = {row[0]: row[1] for row in signal_lines(found.driver)}
+    for words, value, unit in (
+        (lines["largest excursion"], 1e3 * figures.excursion_m, "mm"),
+        (rows["largest excursion"], 1e3 * figures.excursion_m, "mm"),
+        (rows["efficiency"], 100 * figures.efficiency, "%"),
+        (told["C_ms"], 1e3 * signal.C_ms, "mm/N"),
+        (told["V_as"], 1e3 * signal.V_as, "l"),
+        (told["η_0"], 100 * signal.eta_0, "%"),
+    ):
+        number, _, shown = words.partition(" ")
+        assert float(number) == pytest.approx(value, rel=0.05) and shown == unit
 
 
 def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
