@@ -25,6 +25,8 @@ def test_a_departure_is_owed_to_what_it_clears():
     mode = threshold_of(found, "break_up_mode_hz")
     assert mode.frequency_hz == 5e3 and mode.clears_by == pytest.approx(0.03)
     assert threshold_of(found, "low_area_m2") is None
+    assert threshold_of(found, "break_up_mode_hz", harmless=lambda hz: hz > 4e3) is None
+    assert threshold_of(found, "break_up_mode_hz", harmless=lambda hz: hz > 6e3) == mode
 
 
 def test_what_nearly_leaves_after_another_zone_has_left_decides_nothing():

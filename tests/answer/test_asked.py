@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from places import STUDIES
 
 import diaphragm_fem as dfem
 from diaphragm_fem.answer.asked import check_bands, frequencies_asked, orders_asked
@@ -56,3 +57,13 @@ def test_what_the_guide_names_is_there(tmp_path):
     assert dfem.plan_stroke(file.spec.stroke, file.design).foremost == pytest.approx(0.4e-3)
     with pytest.raises(dfem.DiaphragmError):
         dfem.load_design(tmp_path / "none.toml")
+
+
+def test_a_figure_is_found_by_its_name_and_printed_with_why_it_does_not_exist():
+    figures = dfem.solve_figures(dfem.load_design(STUDIES / "metal_dome.toml"))
+    with pytest.raises(AttributeError, match="there is no figure 'break_up_hz'; did you mean 'break_up_mode_hz'"):
+        _ = figures.break_up_hz
+    assert "break_up_mode_hz" in dir(figures) and not hasattr(figures, "_repr_html_")
+    lines = str(figures).splitlines()
+    assert f"fundamental_hz: {figures.fundamental_hz:.6g}" in lines
+    assert "decoupling_hz: the design has no step" in lines

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from matplotlib.path import Path as Polygon
 from places import STUDIES
 from scipy.linalg import expm
 from scipy.sparse import csr_matrix
@@ -17,6 +18,7 @@ from diaphragm_fem.answer.stroke.stability import AroundStiffness
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.model.structure import MASS, Structure, Term
 from diaphragm_fem.report.contents.stroke import bounds
 
@@ -49,6 +51,42 @@ def test_limits_come_nearest_first_and_are_where_the_strains_are():
     assert by_name["stiffness changed by 10 %"].front == answer.changes[0].front
     assert bounds(answer).startswith("Its stroke is bounded first by fibre strain of 5 % in the surround")
     assert any(text.startswith("aluminium alloy: the fibre strain reaches 0.5") for text in answer.warnings)
+
+
+@pytest.mark.parametrize(("gap", "least", "most"), [("0.3 mm", 0.3, 0.5), ("0.6 mm", 0.6, 0.94)])
+def test_the_plug_ends_the_stroke_where_the_bent_face_reaches_it(gap, least, most):
+    """Of steep walls a gap is wider along the axis, by 1/cos 50 degrees at most, and a surround goes half as far.
+    Points of the face walked to anew lie beyond the plug's contour past the stroke told, none before it (a polygon of
+    another library; the plug's chords are within a fiftieth of the gap). By the gap's width alone it was told to be met
+    at 0.6 mm, and that nothing ended the stroke."""
+    file = read_design_file(STUDIES / "driver_straight_v.toml", {
+        "front.gap": gap, "stroke.orders": [], "stroke.mode_states": 2, "stroke.rearmost": "-0.1 mm",
+        "stroke.steps": 11, **{f"front.slots[{k}].width": "0.5 mm" for k in range(2)},
+    })  # fmt: skip
+    answer = evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+    (limit,) = [limit for limit in answer.limits if limit.what == "the plug before the face"]
+    assert limit.rear is None and least < 1e3 * limit.front < most and limit.ends
+    assert bounds(answer).endswith(f"by the plug before the face at +{1e3 * limit.front:.3f} mm.")
+    plug, shell = draw_plug(file.design, file.design.driver.front).face.plug, answer.path.shell
+    beyond = Polygon(np.vstack((plug, [(plug[-1, 0], 0.1), (plug[0, 0], 0.1)])))
+    for share, met in ((0.98, False), (1.02, True)):
+        points = np.vstack(shell.lines(answer.path.state_at(share * limit.front).unknowns))
+        assert beyond.contains_points(points).any() == met
+
+
+@pytest.mark.parametrize(("motion", "touches"), [("0.3 mm", False), ("0.9 mm", True)])
+def test_harmonics_beyond_the_plug_are_said_to_be_of_a_part_that_touches_nothing(motion, touches):
+    """The straight V meets its plug at 0.81 mm. How far the coil comes is the top of the sum of mean and harmonics, at
+    2,000 times of a period."""
+    tables = {"stroke.orders": [], "stroke.mode_states": 2, "stroke.steps": 8}
+    drive = {"stroke.drive.motion": motion, "stroke.drive.frequency": ["300 Hz"]}
+    file = read_design_file(STUDIES / "driver_straight_v.toml", {**tables, **drive})
+    answer = evaluate_stroke(file.design, plan_stroke(file.spec.stroke, file.design), up_to_hz=5e3)
+    (found,), turn = answer.distortion, np.exp(2j * np.pi * np.arange(2000) / 2000)
+    motions = found.mean + sum((x * turn**n).real for n, x in enumerate(found.motion, 1))
+    assert found.foremost == pytest.approx(motions.max(), rel=1e-3)
+    told = [text for text in answer.warnings if "the face to its plug" in text]
+    assert bool(told) == touches and all(text.startswith("at 300 Hz the coil comes to 0.9") for text in told)
 
 
 def test_a_strain_that_forming_left_may_be_too_much_at_rest():

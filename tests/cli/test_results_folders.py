@@ -16,7 +16,7 @@ from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
 from diaphragm_fem.design.files.draft import DRAFT, LIFE, draft_prefix
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.results.folder import all_or_nothing, check_folder
+from diaphragm_fem.report.results.folder import RECORD, all_or_nothing, check_folder
 from diaphragm_fem.study.plan.study_file import read_study
 
 pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
@@ -104,6 +104,16 @@ def test_what_others_have_left_is_taken_away_where_none_of_them_can_work_on_it(t
         (draft / "summary.md").write_text("mine")
     assert {key for key, folder in place.items() if folder.exists()} == {"kept", "theirs"}
     assert not file.exists() and (tmp_path / "out" / "summary.md").exists()
+
+
+def test_the_record_of_a_folder_comes_when_all_that_it_lists_is_there(tmp_path, monkeypatch):
+    """A command killed on the way leaves no record of files that never came."""
+    moved, move = [], os.replace
+    monkeypatch.setattr(os, "replace", lambda here, there: moved.append(Path(there).name) or move(here, there))
+    with all_or_nothing(tmp_path / "out") as draft:
+        for name in ("z.csv", RECORD, "a.csv"):
+            (draft / name).write_text("", encoding="utf-8")
+    assert len(moved) == 3 and moved[-1] == RECORD
 
 
 def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):

@@ -132,6 +132,15 @@ def test_drive_circle_of_given_diameter_cuts_the_meridian():
     assert ends(design.meridian[1])[0][1] == pytest.approx(height, rel=1e-12)
 
 
+def test_a_wall_that_tapers_goes_on_so_where_the_drive_circle_cuts_it():
+    """From 300 um at 10 mm to 100 um at 30 mm: 250 um at 15 mm, on both sides of it."""
+    points = {"r": ["10 mm", "30 mm"], "z": ["0 mm"] * 2, "thickness": ["300 um", "100 um"], "material": ["paper"] * 2}
+    ring = {"kind": "ring", "diameter": "30 mm", "mass": "0.8 g"}
+    design = design_from({"coil": ring, "profile": {"kind": "free", "zone": ["cone"] * 2, **points}})
+    ends = [(float(x.wall.thickness(0.0)), float(x.wall.thickness(1.0))) for x in design.meridian]
+    assert design.joint == 1 and np.ravel(ends) == pytest.approx([300e-6, 250e-6, 250e-6, 100e-6], rel=1e-12)
+
+
 def test_lopsided_v_is_cut_at_the_coil_radius_and_not_at_the_middle_of_its_corner():
     design = design_from(
         vee({"width": "9 mm", "rise": "2 mm"}, {"width": "9 mm", "rise": "12 mm"}, bottom_radius="1 mm")

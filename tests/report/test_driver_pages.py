@@ -49,6 +49,7 @@ from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
     driver_blocks,
     headlines,
+    level_lines,
     loss_lines,
     power_lines,
     section_lines,
@@ -109,6 +110,23 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
         lost_words(two, two.sum_db),
         lost_words(two, two.turned_db),
     ]
+
+
+def test_units_of_a_driver_are_those_of_the_trade(found):
+    """Millimetres, millimetres per newton, litres and per cent, each of its number in SI, to the digits told."""
+    figures, lines = found.driver.figures, level_lines(found.driver.figures, found.driver.curve.frequency_hz)
+    rows, signal = {row[0]: row[2] for row in side_by_side(found)}, figures.vacuum_signal
+    told = {row[0]: row[1] for row in signal_lines(found.driver)}
+    for words, value, unit in (
+        (lines["largest excursion"], 1e3 * figures.excursion_m, "mm"),
+        (rows["largest excursion"], 1e3 * figures.excursion_m, "mm"),
+        (rows["efficiency"], 100 * figures.efficiency, "%"),
+        (told["C_ms"], 1e3 * signal.C_ms, "mm/N"),
+        (told["V_as"], 1e3 * signal.V_as, "l"),
+        (told["η_0"], 100 * signal.eta_0, "%"),
+    ):
+        number, _, shown = words.partition(" ")
+        assert float(number) == pytest.approx(value, rel=0.05) and shown == unit
 
 
 def test_a_null_deeper_than_can_be_told_is_told_as_that(found):
@@ -597,7 +615,9 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     assert "median level" in page
     for text in (page, moving):  # of each driver, and once
         assert text.count("can harm hearing at once") == 2
-    upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
+    page = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure
+    (upper, lower), told = page.axes, [text.get_text() for text in page.texts]
+    assert "Shaded: the band compared" in told and any(words.endswith("; loud: protect hearing") for words in told)
     low, high = shared_band(drivers.evaluations)
     (shade,) = upper.patches
     assert (shade.get_x(), shade.get_x() + shade.get_width()) == pytest.approx((low, high))
@@ -784,6 +804,29 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monke
     assert {path.name for path in write_folder(answer, tmp_path / "out")} >= {"summary.md", "design.html"}
     with pytest.raises(MeshError, match="the gap folds over itself near"):
         evaluate(file.design, wall_in_air=True, **short)
+
+
+def test_the_words_of_the_first_mode_stand_on_the_sheet(found):
+    """Slanted, "146 Hz, inner driven zone" began beyond the margin."""
+    for count in (1, 4, 25):
+        causes = {"motor": np.full(count, 0.1)}
+        moving = ["inner driven zone of all"] * count
+        modes = SimpleNamespace(
+            frequency_hz=np.geomspace(146.0, 2e4, count), loss_factor=np.full(count, 0.1), loss=causes, moving=moving
+        )
+        driver = replace(found.driver, modes=modes)
+        figure = sheet(OF_A_DESIGN, "driver_losses", replace(found, driver=driver)).figure
+        figure.set_dpi(300)  # in coarse pictures letters are hinted wider
+        figure.draw_without_rendering()
+        words = figure.axes[1].get_xticklabels()[0]
+        assert words.get_window_extent().x0 * 25.4 / figure.dpi > 8.5
+        assert figure.axes[1].get_position().width > 0.5
+
+
+def test_the_sheet_of_a_chamber_says_that_channels_are_cut(found):
+    """Of 19 mm they were drawn over 8, beside an axis in mm."""
+    texts = [text.get_text() for text in sheet(OF_A_DESIGN, "driver_chamber", found).figure.texts]
+    assert any("channels drawn to 8 mm" in words for words in texts)
 
 
 def test_no_two_causes_of_a_loss_look_alike():

@@ -29,7 +29,8 @@ from diaphragm_fem.answer.explored import explore
 from diaphragm_fem.cli import run
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import StudyError
-from diaphragm_fem.report.explorer.knobs import choices_of, group_of, slides_of
+from diaphragm_fem.report.explorer.knobs import _round_step, choices_of, group_of, slides_of
+from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served, private_page, serve
 from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
 from diaphragm_fem.report.page.writer import page_colours
@@ -77,6 +78,41 @@ def test_motion_is_over_the_coils() -> None:
     total = surface.area[front] @ normal
     # the sum over points of area times motion is the area, by the points' own rule: 1e-4 as measured
     assert abs(total - found.solution.reduced.curve(np.array([3000.0])).total[0]) < 5e-4 * abs(total)
+
+
+def test_panels_show_the_answer_and_its_largest_motion_as_a_share_of_the_width() -> None:
+    """At 20 Hz all moves with the coil: that is then farthest out."""
+    found = stepped().shown
+    panels = make_panels(found)
+    panels.fill(found, 20.0)
+    rest, moved = (panels.sources[name].data for name in ("rest", "section"))
+    r, z, far_r, far_z = (np.concatenate(line) for line in (rest["xs"], rest["ys"], moved["xs"], moved["ys"]))
+    assert np.hypot(far_r - r, far_z - z).max() == pytest.approx(0.055 * np.ptp(r), rel=1e-3)
+    assert (r.min(), r.max()) == pytest.approx((12.3, 29.3), rel=1e-6)  # mm, as the file has it
+    response, area = (panels.sources[name].data["y"] for name in ("response", "area"))
+    level = 20 * np.log10(
+        np.abs(found.curve.response) / (abs(found.curve.low.sum()) / found.solution.static.moving_mass)
+    )
+    np.testing.assert_allclose(response, level, atol=1e-6)
+    np.testing.assert_allclose(area, 1e4 * np.abs(found.curve.total), rtol=1e-9)
+
+
+def test_a_zone_without_a_role_is_painted_in_a_colour_of_its_own(tmp_path: Path) -> None:
+    (tmp_path / "cap.toml").write_text("""
+        name = "cap"
+        coil = { kind = "ring", diameter = "40 mm", mass = "1 g" }
+        [profile]
+        kind = "free"
+        r = ["0 mm", "10 mm", "20 mm"]
+        z = ["4 mm", "3 mm", "0 mm"]
+        thickness = ["0.1 mm", "0.1 mm", "0.1 mm"]
+        zone = ["middle", "rim", "rim"]
+        material = ["paper", "paper", "paper"]
+    """)
+    file = read_design_file(tmp_path / "cap.toml")
+    panels = make_panels(explore(file.design, up_to_hz=2e3))
+    panels.fill(explore(file.design, up_to_hz=2e3), 100.0)
+    assert {page_colours()["tone-0"], page_colours()["tone-1"]} <= set(panels.sources["section"].data["colour"])
 
 
 def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
@@ -428,6 +464,10 @@ def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa:
         page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
         page.set_viewport_size({"width": 390, "height": 844})  # a telephone's: nothing lies beyond its right edge
         page.wait_for_function("() => document.documentElement.scrollWidth <= 390")
+        wide = "<p style='white-space: nowrap'>deeper than −40 dB at 19.1 kHz, deeper than −40 dB at 19.1 kHz</p>"
+        page.evaluate("words => { Bokeh.documents[0].get_model_by_name('figures').text = words; }", wide)
+        page.wait_for_timeout(300)  # a driver's table was wider, and the page went sideways
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
         page.emulate_media(color_scheme="light")
         page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
 
@@ -462,3 +502,10 @@ def test_two_hundred_changes_take_no_memory(browser: Any, tmp_path: Path) -> Non
         some(20, 200)
         grown = process.memory_info().rss - before
         assert grown < 50e6
+
+
+@pytest.mark.parametrize(
+    ("rough", "step"), [(1.0, 1.0), (1.01, 2.0), (2.1e-3, 5e-3), (5.1, 10.0), (0.3, 0.5), (9.9e4, 1e5)]
+)
+def test_sliders_step_by_one_two_or_five(rough, step):
+    assert _round_step(rough) == step

@@ -11,16 +11,29 @@ import pytest
 from places import STUDIES
 from report_cases import stepped_v
 
+from diaphragm_fem.answer.stroke.distortion import Distortion
 from diaphragm_fem.answer.stroke.limits import Limit
+from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, StrokeOpinionRow
+from diaphragm_fem.answer.stroke.rocking import Rocking
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Notices, Table, Words
-from diaphragm_fem.report.contents.stroke import NO_ALLOWABLE, area_slope, bounds, show_stroke, stroke_blocks
+from diaphragm_fem.report.contents.stroke import (
+    NO_ALLOWABLE,
+    _distortion_table,
+    _opinion_table,
+    area_slope,
+    bounds,
+    drive_level,
+    show_stroke,
+    stroke_blocks,
+    verdict,
+)
 from diaphragm_fem.report.files.meaning import column_words
-from diaphragm_fem.report.files.stroke import TABLES, stroke_mapping
+from diaphragm_fem.report.files.stroke import TABLES, distortion_columns, opinion_columns, stroke_mapping
 from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.results.stroke import write_stroke_tables
 from diaphragm_fem.report.sheets.listing import sheets_for
@@ -187,9 +200,39 @@ def test_what_bounds_the_stroke_first_is_told_for_both_sides():
 
 def test_the_slope_of_the_area_is_told_in_percent_per_millimetre():
     """10 cm2 that grow by 0.2 cm2 a millimetre: 2 %."""
-    stroke = 1e-3 * np.array([-1.0, 0.0, 1.0])
-    path = SimpleNamespace(stroke=stroke, rest=1, total_area=10e-4 + 0.2e-4 * stroke / 1e-3)
-    assert area_slope(SimpleNamespace(path=path, rest_area=10e-4)) == pytest.approx(2.0)
+    assert area_slope(
+        SimpleNamespace(path=SimpleNamespace(area_slope=0.2e-4 / 1e-3), rest_area=10e-4)
+    ) == pytest.approx(2.0)
+
+
+def test_the_second_opinion_of_a_stroke_is_told_row_by_row():
+    rows = StrokeOpinionRow(-0.1e-3, -0.5, -0.52), StrokeOpinionRow(0.25e-3, 1.2344, 1.2)
+    opinion = StrokeOpinion(rows, ())
+    assert _opinion_table(opinion).rows == [
+        ("−0.100 mm", "−0.5000 N", "−0.5200 N", "−3.846 %"), ("+0.250 mm", "1.234 N", "1.200 N", "+2.867 %"),
+    ]  # fmt: skip
+    columns = opinion_columns(SimpleNamespace(opinion=opinion))
+    assert columns["stroke_m"] == [-0.1e-3, 0.25e-3] and columns["difference"][1] == pytest.approx(1.2344 / 1.2 - 1)
+    assert (columns["shell_force_n"], columns["solid_force_n"]) == ([-0.5, 1.2344], [-0.52, 1.2])
+    assert not opinion_columns(SimpleNamespace(opinion=None))
+
+
+def test_harmonics_are_told_by_the_amplitudes_that_they_are():
+    """Of motions of 1, 0.1 and 0.03 mm; of the acceleration of volumes of 10, 2 and 0.5 mm3 times 4 and 9."""
+    small = np.zeros(5)
+    found = Distortion(
+        80.0, np.array([1e-3, 1e-4j, 3e-5, *small]), np.array([1e-8, 2e-9, 5e-10, *small]), -2.5e-6, 0.75
+    )
+    silent = Distortion(400.0, np.zeros(4), np.zeros(4), 0.0, 0.0, "no balance")
+    answer = SimpleNamespace(distortion=(found, silent))
+    first, last = _distortion_table(answer).rows
+    assert first == ("80.0 Hz", "1.00 mm", "0.750 N", "−2.5 µm", "10 %", "3.0 %", "80 %", "45 %")
+    assert last == ("400 Hz", *[""] * 7)
+    columns = {name: values[0] for name, values in distortion_columns(answer).items()}
+    for name, told in (("motion_m", 1e-3), ("drive_force_n", 0.75), ("mean_shift_m", -2.5e-6)):
+        assert columns[name] == told
+    for name, told in (("motion", (0.1, 0.03)), ("acceleration", (0.8, 0.45))):
+        assert [columns[f"{name}_harmonic:{n}"] for n in (2, 3)] == pytest.approx(told)
 
 
 def test_a_metal_that_may_harm_is_told_at_large_stroke_too():
@@ -209,6 +252,27 @@ def test_the_page_says_the_numbers_in_the_units_of_the_trade():
     assert all(len(row) == len(table.head) for table in tables for row in table.rows)
     reached = next(table for table in tables if table.head[0] == "material")
     assert reached.rows[0][1] == "strain 1.5 %"
+    answer = answer_of("full")
+    state, worst = answer.path, answer.strength.reached[0].worst
+    told = [float(cell.split(" ")[0].replace("−", "-")) for cell in path.rows[0]]
+    numbers = [
+        1e3 * state.stroke[0], state.force[0], state.stiffness[0] / 1e3,
+        100 * (state.stiffness[0] / answer.rest_stiffness - 1), 1e4 * state.total_area[0],
+        100 * (state.total_area[0] / answer.rest_area - 1), 1e6 * state.compliance_volume[0],
+    ]  # fmt: skip
+    assert told == pytest.approx(numbers, rel=0.05)
+    assert reached.rows[0][2] == f"{worst.value / 0.015 * 100:.0f} %"
+    assert f"r = {worst.place.r * 1e3:.2f} mm" in reached.rows[0][3]
+    strains = next(table for table in tables if table.head[0] == "zone")
+    for row, load in zip(strains.rows, answer.strength.most_stressed, strict=True):
+        assert float(row[3].split(" ")[0]) == pytest.approx(load.value / 1e6, rel=0.05) and " MPa" in row[3]
+
+
+def test_what_feeds_rocking_is_told_in_hertz_and_millimetres():
+    answer = replace(answer_of("full"), rocking=Rocking(250.0, 0.1, 0.86e-3))
+    told = "Driven near 500 Hz the stroke itself feeds rocking at 250 Hz from an amplitude of 0.86 mm on (an estimate)."
+    assert told in verdict(answer)
+    assert drive_level(answer) == "0.300 mm of motion"
 
 
 def test_the_table_over_the_stroke_keeps_to_even_strokes():

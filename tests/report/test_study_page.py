@@ -134,7 +134,7 @@ def test_the_winner_leads_and_is_shown_as_drawn(browser: Any, tmp_path: Path, mo
     with opened(browser, files.page) as seen:
         lead = seen.page.inner_text(".limit")
         assert lead.startswith(
-            f"The best is case {found.results.numbers[best.case]}, rounded for a drawing: thickness {drawn:.1f}\u00a0µm"
+            f"The best is case {found.results.numbers[best.case]}, rounded for a drawing: thickness {drawn:.0f}\u00a0µm"
         )
         assert "Against the base design the winner changes moving mass from" in lead
         rows = seen.page.locator("#card tr").all_inner_texts()

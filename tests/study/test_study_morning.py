@@ -272,7 +272,7 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
     found = morning(solved, evaluator=STANDIN)
     files = write_morning(found, tmp_path / "out")
     text = files.markdown.read_text()
-    assert re.search(r"The best is case \d+, rounded for a drawing: tread 1.0 mm, thickness 12.0 µm", text)
+    assert re.search(r"The best is case \d+, rounded for a drawing: tread 1 mm, thickness 12 µm", text)
     assert "| 10 | base | 0.662 |" in text  # 262 Hz: nine cases of three treads and three walls lie below
     assert "no wall of 3 um" in text and "| 1 | " in text
     for figure in files.figures:
@@ -285,11 +285,11 @@ def test_the_page_its_figures_tables_and_design_files(solved, tmp_path):
     assert [float(row["fundamental_hz"]) for row in table] == sorted(float(row["fundamental_hz"]) for row in table)
     with open(tmp_path / "out" / "best_as_drawn.csv") as stream:
         drawn = list(csv.DictReader(stream))
-    assert [row["case"] for row in drawn][-1] == "base" and drawn[0]["tread"] == "1.0 mm"
+    assert [row["case"] for row in drawn][-1] == "base" and drawn[0]["tread"] == "1 mm"
     *designs, tolerance = files.designs
     assert len(designs) == 5 and tolerance.name == "tolerance_of_study.toml"
     best = tomllib.loads(designs[0].read_text())
-    assert best["plate"]["thickness"] == "12.0 um" and best["plate"]["steps"][0]["tread"] == "1.0 mm"
+    assert best["plate"]["thickness"] == "12 um" and best["plate"]["steps"][0]["tread"] == "1 mm"
     assert best == {**found.best[0].data, "name": best["name"]}
     assert to_toml(best) in designs[0].read_text()
 

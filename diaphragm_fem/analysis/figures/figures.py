@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.figures.break_up_mode import BreakUpMode
 from diaphragm_fem.analysis.figures.definitions import DEFINITIONS
 from diaphragm_fem.analysis.figures.response_bands import Band, Extreme, Shelves
 from diaphragm_fem.analysis.figures.zones import Departure, StepFigures
+from diaphragm_fem.errors import echo, nearest
 
 
 @dataclass(frozen=True)
@@ -48,9 +49,20 @@ class Figures:
 
     def __getattr__(self, name: str) -> float | None:
         """A figure by its name: figures.departure_hz."""
-        if name.startswith("_") or name not in DEFINITIONS:
+        if name.startswith("_"):
             raise AttributeError(name)
+        if name not in DEFINITIONS:
+            raise AttributeError(f"there is no figure {echo(name)}; {nearest(name, DEFINITIONS)}")
         return self.values[name]
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *DEFINITIONS})
+
+    def __str__(self) -> str:
+        """A line for each figure: its value, or why it does not exist."""
+        return "\n".join(
+            f"{name}: {self.reason(name) if value is None else f'{value:.6g}'}" for name, value in self.table().items()
+        )
 
     @property
     def low_area_m2(self) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, QUIET_SHARE
 
 _ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves")
+_FIRST_THAT_PASSES = ("departure_hz", "break_up_mode_hz")
 
 
 @dataclass(frozen=True)
@@ -30,8 +32,9 @@ class Threshold:
         return self.threshold - self.value
 
 
-def threshold_of(figures: Figures, name: str) -> Threshold | None:
-    """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none."""
+def threshold_of(figures: Figures, name: str, harmless: Callable[[float], bool] | None = None) -> Threshold | None:
+    """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none. harmless:
+    whether the figure may come to a frequency in Hz, of those that are the first frequency that passes."""
     stem, _, part = name.partition(":")
     first = np.inf if part or figures.departure_hz is None else figures.departure_hz  # what comes after moves nothing
     departures = [
@@ -50,5 +53,6 @@ def threshold_of(figures: Figures, name: str) -> Threshold | None:
         for own, misses in parts
         if not part or own == part
         for miss in misses
+        if stem not in _FIRST_THAT_PASSES or harmless is None or not harmless(miss.frequency_hz)
     ]
     return min(found, key=lambda one: one.clears_by / one.threshold, default=None)

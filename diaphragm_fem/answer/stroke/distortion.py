@@ -31,7 +31,7 @@ HARMONICS = 8
 class Distortion:
     """Harmonics at one drive frequency in Hz. motion (N,) and volume (N,): amplitudes of the harmonics 1...N of the
     coil's motion in m and of the swept volume in m3; mean: shift of the mean position in m; force: amplitude in N, of a
-    motor that on the coil held still at rest.
+    motor that on the coil held still at rest; foremost: how far in m toward the listener the coil comes.
 
     reason says why there is nothing, else it is empty.
     """
@@ -42,6 +42,7 @@ class Distortion:
     mean: float
     force: float
     reason: str = ""
+    foremost: float = float("nan")
 
     def of_motion(self, n: int) -> float:
         """Harmonic n of the motion over the first."""
@@ -133,7 +134,8 @@ def _at(
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, reason)
     more = path.total_area[path.rest] * extra(found.sampled())
     volume = area * found.motion[1:] + harmonics_of(more, HARMONICS)[1:]
-    return Distortion(frequency, found.motion[1:], volume, float(found.motion[0].real), abs(found.force))
+    mean, foremost = float(found.motion[0].real), float(reach.max())
+    return Distortion(frequency, found.motion[1:], volume, mean, abs(found.force), foremost=foremost)
 
 
 @dataclass(frozen=True)

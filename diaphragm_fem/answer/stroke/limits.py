@@ -59,11 +59,17 @@ def limits_over(
     wrinkles: tuple[Wrinkle | None, Wrinkle | None],
     strength: Strength,
     rocking: Rocking | None,
+    plug: float | None = None,
 ) -> tuple[Limit, ...]:
-    """All that is met on the way, nearest to rest first; changes that are not reached come last."""
+    """All that is met on the way, nearest to rest first, the plug at a stroke in m among it; changes that are not
+    reached come last."""
     rest = float(path.stroke[path.rest])
     found = [Limit(f"{x.quantity} changed by {100 * x.share:g} %", x.rear, x.front, ends=False) for x in changes]
-    others = [*_of_walls(path, strength), *_of_balance(path, snaps, wrinkles)]
+    others = [
+        *_of_walls(path, strength),
+        *_of_balance(path, snaps, wrinkles),
+        Limit("the plug before the face", None, plug),
+    ]
     if rocking is not None:
         ways = rest - rocking.threshold, rest + rocking.threshold
         others.append(Limit("amplitude that feeds rocking (estimate)", *ways, ends=False))

@@ -21,6 +21,7 @@ from diaphragm_fem.answer.stroke.limits import (
 )
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path, stroke_shell
+from diaphragm_fem.answer.stroke.plug_met import plug_met
 from diaphragm_fem.answer.stroke.rocking import Rocking, rocking
 from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
 from diaphragm_fem.answer.stroke.strength import Strength, strength_over
@@ -94,7 +95,8 @@ def evaluate_stroke(
     The mesh is cut for `up_to_hz`; the second opinion walks a solid to both ends (seconds). With `corrected` False the
     shell is the bare theory.
 
-    Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads.
+    Raises AnalysisError for a part without a drive, without a hold, or without a state of rest under the plan's loads,
+    MeshError for a plug before its face that cannot be.
     """
     check_asked(design, up_to_hz)
     plan = plan or plan_stroke(None, design)
@@ -106,12 +108,19 @@ def evaluate_stroke(
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
-    warnings = [*_alone(path), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
+    plug = plug_met(path)
+    warnings = [*_alone(path, plug), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
+    warnings += [
+        f"at {found.frequency_hz:g} Hz the coil comes to {1e3 * found.foremost:.3g} mm and the face to its plug: "
+        "harmonics are those of a part that touches nothing"
+        for found in harmonics
+        if plug is not None and found.foremost >= plug
+    ]
     opinion = ask_stroke_opinion(path, plan) if second_opinion else None
     warnings += list(opinion.remarks) if opinion else []
     changes = changes_over(path, plan)
-    limits = limits_over(path, changes, snaps, wrinkles, strength, around)
+    limits = limits_over(path, changes, snaps, wrinkles, strength, around, plug)
     warned = tuple(warnings)
     return StrokeAnswer(
         design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned
@@ -131,23 +140,24 @@ def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]
     return found
 
 
-def _alone(path: StrokePath) -> Iterator[str]:
-    """What the file puts around the part, which moves without it, and by how much a rear chamber would stiffen it."""
+def _alone(path: StrokePath, plug: float | None) -> Iterator[str]:
+    """What the file puts around the part, which moves without it, by how much a rear chamber would stiffen it, and the
+    stroke in m at which it meets its plug."""
     driver = path.shell.model.design.driver or Driver()
     parts = {"motor": driver.motor, "rear chamber": driver.rear_chamber, "front": driver.front}
     there = [name for name, given in parts.items() if given is not None]
     if not there:
         return
     words = f"the part moves alone, without the {', '.join(there)} of its file"
-    rear, gaps = driver.rear_chamber, driver.front.gap_width if driver.front else ()
+    rear = driver.rear_chamber
     if rear is not None:
         added, stiffness = path.held_by(spring_of(rear, air_of(driver.climate))), path.stiffness[path.rest]
         words += (
             f"; the rear chamber of {rear.volume * 1e6:.3g} cm3 would add {added / 1e3:.3g} N/mm to the "
             f"{stiffness / 1e3:.3g} N/mm at rest"
         )
-    if gaps and path.stroke[-1] > min(gaps):
-        words += f"; it would meet its plug on the way, for the gap is {1e3 * min(gaps):.3g} mm wide"
+    if plug is not None:
+        words += f"; it meets its plug at {1e3 * plug:.3g} mm"
     yield words
 
 

@@ -20,7 +20,7 @@ from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, living
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, W, living
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import STRAINS, Field
 
@@ -34,6 +34,9 @@ class About(NamedTuple):
     order: DrawnOrder
     strains: Array
     turns: Array
+
+
+STEPS_ALONG = 12  # chords of an element, where the bent wall is drawn
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,6 +195,19 @@ class BentShell:
         stiff, raw = self.bend(unknowns), self.displacements(unknowns).reshape(len(FIELDS), -1)
         strain, _ = forms_about(stiff, self.line.stiff, 0)
         return Posture(self.bend(unknowns, self.line.heavy), stiff, strain, raw[U], raw[B])
+
+    def lines(self, unknowns: Array) -> list[Array]:
+        """The bent middle of the wall (N, 2) in m, piece by piece, smooth within each element."""
+        mesh, raw = self.model.mesh, self.displacements(unknowns)
+        x = np.linspace(0, 1, STEPS_ALONG + 1)
+        shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
+        found = []
+        for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
+            s = stations[:-1, None] + np.diff(stations)[:, None] * x
+            fields = (raw[mesh.nodes[:, elements] + k * self.line.nodes] for k in (U, W))
+            moved = [np.einsum("fe,fx->ex", field, shape) for field in fields]
+            found.append((piece.curve.point(s) + np.stack(moved, axis=-1)).reshape(-1, 2))
+        return found
 
     def displacements(self, unknowns: Array) -> Array:
         """Raw degrees of freedom (fields times nodes) of a state, the shifted edge included."""

@@ -110,8 +110,7 @@ def bounds(answer: StrokeAnswer) -> str:
 
 def area_slope(answer: StrokeAnswer) -> float:
     """Change of the area per mm of stroke at rest, in per cent."""
-    path = answer.path
-    return float(np.gradient(path.total_area, path.stroke)[path.rest]) / answer.rest_area / 1e3 * 100
+    return answer.path.area_slope / answer.rest_area / 1e3 * 100
 
 
 def is_unstable(answer: StrokeAnswer) -> bool:

@@ -13,8 +13,7 @@ from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_sect
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, DASHED, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 
-REAR, FRONT = "#14507d", "#cc4a1b"
-STEPS_ALONG = 12  # chords per element in pictures
+REAR, FRONT = "#0d3a5e", "#d0501c"  # apart in a grey print, halves among them
 
 
 def shown_states(answer: StrokeAnswer) -> list[int]:
@@ -35,18 +34,8 @@ def _colour(answer: StrokeAnswer, index: int) -> str:
 
 
 def bent_lines(answer: StrokeAnswer, index: int) -> list[Array]:
-    """The bent mid-surface (N, 2) in m, piece by piece, smooth within each element."""
-    shell = answer.path.shell
-    mesh, raw = shell.model.mesh, shell.displacements(answer.path.states[index].unknowns)
-    nodes = mesh.nodes
-    x = np.linspace(0, 1, STEPS_ALONG + 1)
-    shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
-    lines = []
-    for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
-        s = stations[:-1, None] + np.diff(stations)[:, None] * x
-        moved = [np.einsum("fe,fx->ex", raw[nodes[:, elements] + k * shell.model.line.nodes], shape) for k in (0, 2)]
-        lines.append((piece.curve.point(s) + np.stack(moved, axis=-1)).reshape(-1, 2))
-    return lines
+    """The bent mid-surface (N, 2) in m, piece by piece."""
+    return answer.path.shell.lines(answer.path.states[index].unknowns)
 
 
 def section_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
@@ -103,7 +92,7 @@ def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     handles = [*by_stroke, *(_blank() for _ in range(rows - len(by_stroke))), *by_zone]
     handles += [_blank() for _ in range(2 * rows - len(handles))]
     sheet.legend(200, 74, handles, handlelength=2.6, ncols=2, columnspacing=1.0)
-    return "fibres at both faces of every layer; of fibre strains the larger of along and around"
+    return "fibres at both faces of each layer, along or around"
 
 
 def _blank(words: str = " ") -> Line2D:

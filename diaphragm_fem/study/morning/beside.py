@@ -152,7 +152,12 @@ def _rounded(amount: Written, name: str, step: Written | tuple[Written, ...] | N
         return min(step, key=lambda gauge: abs((amount_in_si(gauge) or 0.0) - size))
     if step is None:
         if "m" not in kinds(unit):
-            return write_amount(float(f"{number:.{DIGITS}g}"), unit)
+            return _written(float(f"{number:.{DIGITS}g}"), unit)
         step = THICKNESS_STEP if name == "thickness" else LENGTH_STEP
     width, unit = split_amount(step) or (1.0, "")
-    return write_amount(round(size / (width * (si_factor(unit) or 1.0))) * width, unit)
+    return _written(round(size / (width * (si_factor(unit) or 1.0))) * width, unit)
+
+
+def _written(number: float, unit: str) -> Written:
+    """An amount as a drawing says it: 138 um, not 138.0 um, which would be a tenth of it."""
+    return f"{number:.9g} {unit}" if unit else write_amount(number, unit)

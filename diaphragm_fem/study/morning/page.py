@@ -115,7 +115,9 @@ def morning(
         base=design_beside(results, ranking, study.recipe.base, evaluator),
         base_breaks=study.recipe.broken_constraint(study.recipe.base) or "",
         best=best,
-        near_misses=tuple(near_misses(one, judged) for one in best[:MOST_CURVES]),
+        near_misses=tuple(
+            near_misses(one, [wish.figure for wish in wishes], study.limits) for one in best[:MOST_CURVES]
+        ),
         opinion=opinion,
         finer_mesh=finer,
     )

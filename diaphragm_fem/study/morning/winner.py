@@ -3,6 +3,7 @@ mesh moves of the winner and of cases all over the study."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from math import ceil, isfinite
 from typing import Any
 
@@ -17,6 +18,7 @@ from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.results import Results
 from diaphragm_fem.study.plan.study import Recipe
+from diaphragm_fem.study.plan.wish import Limits, keeps_to
 from diaphragm_fem.study.run.case_answer import solved
 
 ONE_IN, MOST_LOOKED_AT = 50, 9  # cases beside the winner: one in so many, a second's work at most without a driver
@@ -50,13 +52,15 @@ class FinerMesh:
         return times_told(self.figure, self.ranked, self.finer)
 
 
-def near_misses(design: Beside, names: Iterable[str]) -> tuple[Threshold, ...]:
-    """The nearest near miss of each figure, wished or limited, that hangs on a threshold."""
-    told = []
-    for name in dict.fromkeys(names):
+def near_misses(design: Beside, wished: Iterable[str], limits: Mapping[str, Limits]) -> tuple[Threshold, ...]:
+    """The nearest near miss of each figure, wished or limited, that hangs on a threshold; of one that is limited alone
+    the nearest that breaks its limits: a mode of 8 kHz was told of where 4 kHz were asked."""
+    told, wished = [], tuple(wished)
+    for name in dict.fromkeys((*wished, *limits)):
         before = "loaded_" if name.startswith("loaded_") else ""
         if before in design.found.read:
-            near = threshold_of(design.found.read[before], name.removeprefix(before))
+            harmless = None if name in wished else partial(keeps_to, limits=limits[name])
+            near = threshold_of(design.found.read[before], name.removeprefix(before), harmless)
             told.append(near and replace(near, figure=name))
     return tuple(one for one in told if one is not None)
 
