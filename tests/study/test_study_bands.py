@@ -47,5 +47,6 @@ def test_levels_and_octaves_are_written_with_their_unit(tmp_path):
 
 
 def test_an_amount_for_half_a_name_is_told_that_names_end_in_their_unit(tmp_path):
-    with pytest.raises(StudyError, match="fundamental has no unit; .* a figure's whole name, which ends in its unit as"):
+    told = r"fundamental has no unit; .* a figure's whole name, which ends in its unit as fundamental_hz"
+    with pytest.raises(StudyError, match=told):
         study(tmp_path, '[morning.limits]\nfundamental = { below = "120 Hz" }\n')
