@@ -14,6 +14,7 @@ from report_cases import stepped_v
 from diaphragm_fem.answer.stroke.distortion import Distortion
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, StrokeOpinionRow
+from diaphragm_fem.answer.stroke.rocking import Rocking
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
@@ -26,8 +27,10 @@ from diaphragm_fem.report.contents.stroke import (
     _opinion_table,
     area_slope,
     bounds,
+    drive_level,
     show_stroke,
     stroke_blocks,
+    verdict,
 )
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.files.stroke import TABLES, distortion_columns, opinion_columns, stroke_mapping
@@ -249,6 +252,27 @@ def test_the_page_says_the_numbers_in_the_units_of_the_trade():
     assert all(len(row) == len(table.head) for table in tables for row in table.rows)
     reached = next(table for table in tables if table.head[0] == "material")
     assert reached.rows[0][1] == "strain 1.5 %"
+    answer = answer_of("full")
+    state, worst = answer.path, answer.strength.reached[0].worst
+    told = [float(cell.split(" ")[0].replace("−", "-")) for cell in path.rows[0]]
+    numbers = [
+        1e3 * state.stroke[0], state.force[0], state.stiffness[0] / 1e3,
+        100 * (state.stiffness[0] / answer.rest_stiffness - 1), 1e4 * state.total_area[0],
+        100 * (state.total_area[0] / answer.rest_area - 1), 1e6 * state.compliance_volume[0],
+    ]  # fmt: skip
+    assert told == pytest.approx(numbers, rel=0.05)
+    assert reached.rows[0][2] == f"{worst.value / 0.015 * 100:.0f} %"
+    assert f"r = {worst.place.r * 1e3:.2f} mm" in reached.rows[0][3]
+    strains = next(table for table in tables if table.head[0] == "zone")
+    for row, load in zip(strains.rows, answer.strength.most_stressed, strict=True):
+        assert float(row[3].split(" ")[0]) == pytest.approx(load.value / 1e6, rel=0.05) and " MPa" in row[3]
+
+
+def test_what_feeds_rocking_is_told_in_hertz_and_millimetres():
+    answer = replace(answer_of("full"), rocking=Rocking(250.0, 0.1, 0.86e-3))
+    told = "Driven near 500 Hz the stroke itself feeds rocking at 250 Hz from an amplitude of 0.86 mm on (an estimate)."
+    assert told in verdict(answer)
+    assert drive_level(answer) == "0.300 mm of motion"
 
 
 def test_the_table_over_the_stroke_keeps_to_even_strokes():
