@@ -18,7 +18,7 @@ from diaphragm_fem.load.line import parallel, passed_on, seen
 WITHIN = 6.0  # dB of its median level within which a section is taken to play
 DEEP = 1.0  # dB that a minimum of the branch lies below what is beside it
 SMOOTHING = 1 / 3  # octaves
-EVENLY = 401  # places of a band, of which a median is taken
+EVENLY = 3001  # places of a band, of which a median is taken: of 401 a spread was 0.04 dB off
 
 
 @dataclass(frozen=True)

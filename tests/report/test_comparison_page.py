@@ -96,6 +96,21 @@ def test_of_many_designs_no_two_look_alike(browser: Any, tmp_path: Path) -> None
     page.close()
 
 
+def test_a_long_name_stays_within_its_chart_and_its_column(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """One of 110 letters ran over the chart beside, and its column was as wide as the page."""
+    found = domes()
+    name = "Große Übungskalotte für überaus weiträumige Säle, Ausführung höchster Güte mit Gewebesicke, Muster Nr. 17b"
+    long = replace(found, designs=(*found.designs[:2], replace(found.designs[2], name=name)))
+    with opened(browser, write_comparison_page(long, tmp_path / "page.html")) as seen:
+        ask = """() => [...document.querySelectorAll("svg.chart text.tick")]
+            .filter((one) => one.textContent.includes("Große"))
+            .map((one) => one.getBoundingClientRect().right - one.ownerSVGElement.getBoundingClientRect().right)"""
+        beyond = seen.page.evaluate(ask)
+        assert len(beyond) >= 3 and max(beyond) <= 0
+        heads = seen.page.locator("th", has_text="Große")
+        assert max(heads.nth(k).evaluate("one => one.offsetWidth") for k in range(heads.count())) < 300
+
+
 def test_designs_without_a_drive_have_profiles_alone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     design = replace(metal_dome().design, joint=None, former=())
     pair = NamedDesign("one", design), NamedDesign("other", replace(design, name="other"))

@@ -597,7 +597,9 @@ def test_drivers_are_compared_with_everything_on(drivers, tmp_path):
     assert "median level" in page
     for text in (page, moving):  # of each driver, and once
         assert text.count("can harm hearing at once") == 2
-    upper, lower = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure.axes
+    page = draw_sheet(sheet_named(OF_A_COMPARISON, "levels"), drivers).figure
+    (upper, lower), told = page.axes, [text.get_text() for text in page.texts]
+    assert "Shaded: the band compared" in told and any(words.endswith("; loud: protect hearing") for words in told)
     low, high = shared_band(drivers.evaluations)
     (shade,) = upper.patches
     assert (shade.get_x(), shade.get_x() + shade.get_width()) == pytest.approx((low, high))
@@ -784,6 +786,29 @@ def test_a_driver_whose_gap_cannot_be_drawn_is_left_out_in_words(tmp_path, monke
     assert {path.name for path in write_folder(answer, tmp_path / "out")} >= {"summary.md", "design.html"}
     with pytest.raises(MeshError, match="the gap folds over itself near"):
         evaluate(file.design, wall_in_air=True, **short)
+
+
+def test_the_words_of_the_first_mode_stand_on_the_sheet(found):
+    """Slanted, "146 Hz, inner driven zone" began beyond the margin."""
+    for count in (1, 4, 25):
+        causes = {"motor": np.full(count, 0.1)}
+        moving = ["inner driven zone of all"] * count
+        modes = SimpleNamespace(
+            frequency_hz=np.geomspace(146.0, 2e4, count), loss_factor=np.full(count, 0.1), loss=causes, moving=moving
+        )
+        driver = replace(found.driver, modes=modes)
+        figure = sheet(OF_A_DESIGN, "driver_losses", replace(found, driver=driver)).figure
+        figure.set_dpi(300)  # in coarse pictures letters are hinted wider
+        figure.draw_without_rendering()
+        words = figure.axes[1].get_xticklabels()[0]
+        assert words.get_window_extent().x0 * 25.4 / figure.dpi > 8.5
+        assert figure.axes[1].get_position().width > 0.5
+
+
+def test_the_sheet_of_a_chamber_says_that_channels_are_cut(found):
+    """Of 19 mm they were drawn over 8, beside an axis in mm."""
+    texts = [text.get_text() for text in sheet(OF_A_DESIGN, "driver_chamber", found).figure.texts]
+    assert any("channels drawn to 8 mm" in words for words in texts)
 
 
 def test_no_two_causes_of_a_loss_look_alike():

@@ -97,6 +97,24 @@ def test_panels_show_the_answer_and_its_largest_motion_as_a_share_of_the_width()
     np.testing.assert_allclose(area, 1e4 * np.abs(found.curve.total), rtol=1e-9)
 
 
+def test_a_zone_without_a_role_is_painted_in_a_colour_of_its_own(tmp_path: Path) -> None:
+    (tmp_path / "cap.toml").write_text("""
+        name = "cap"
+        coil = { kind = "ring", diameter = "40 mm", mass = "1 g" }
+        [profile]
+        kind = "free"
+        r = ["0 mm", "10 mm", "20 mm"]
+        z = ["4 mm", "3 mm", "0 mm"]
+        thickness = ["0.1 mm", "0.1 mm", "0.1 mm"]
+        zone = ["middle", "rim", "rim"]
+        material = ["paper", "paper", "paper"]
+    """)
+    file = read_design_file(tmp_path / "cap.toml")
+    panels = make_panels(explore(file.design, up_to_hz=2e3))
+    panels.fill(explore(file.design, up_to_hz=2e3), 100.0)
+    assert {page_colours()["tone-0"], page_colours()["tone-1"]} <= set(panels.sources["section"].data["colour"])
+
+
 def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
     variant = stepped()
     before = variant.shown
@@ -446,6 +464,10 @@ def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa:
         page.wait_for_function(f"({LINES}).includes('{page_colours('dark')['accent']}')")
         page.set_viewport_size({"width": 390, "height": 844})  # a telephone's: nothing lies beyond its right edge
         page.wait_for_function("() => document.documentElement.scrollWidth <= 390")
+        wide = "<p style='white-space: nowrap'>deeper than −40 dB at 19.1 kHz, deeper than −40 dB at 19.1 kHz</p>"
+        page.evaluate("words => { Bokeh.documents[0].get_model_by_name('figures').text = words; }", wide)
+        page.wait_for_timeout(300)  # a driver's table was wider, and the page went sideways
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
         page.emulate_media(color_scheme="light")
         page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
 

@@ -6,15 +6,16 @@ asks for 3:1 of graphical objects.
 """
 
 from itertools import combinations
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.page.moving import TONES, _tones
-from diaphragm_fem.report.page.writer import page_colours
+from diaphragm_fem.report.page.writer import TONES, page_colours, zone_looks
 from diaphragm_fem.report.sheets import style
+from diaphragm_fem.report.sheets.stroke_wall import _colour
 
 SIGHTS = {
     "usual": np.eye(3),
@@ -72,6 +73,14 @@ def test_roles_stand_apart_in_a_grey_print() -> None:
     assert np.diff(light).min() >= 8.0
 
 
+def test_strokes_stand_apart_in_a_grey_print() -> None:
+    """Half to the rear was as light as full to the front."""
+    path = SimpleNamespace(stroke=np.array([-1e-3, -5e-4, 0.0, 5e-4, 1e-3]), rest=2)
+    colours = [_colour(SimpleNamespace(path=path), k) for k in range(5)]
+    light = sorted(lab(linear(colour))[0] for colour in colours)
+    assert np.diff(light).min() >= 8.0 and min(contrast(colour, "#ffffff") for colour in colours) >= 3.0
+
+
 def test_colours_in_turn_stand_out_and_apart() -> None:
     """Eight colours are closer than five: designs have dashes and numbers beside them."""
     assert min(contrast(colour, "#ffffff") for colour in style.CYCLE) >= 3.0
@@ -83,10 +92,10 @@ def test_zones_without_a_role_wear_no_role_s_colour_on_pages() -> None:
     """As on sheets. A page had all of them blue as driven in its strips, and the fourth red as a step elsewhere."""
     assert {role: style.CYCLE[tone] for role, tone in TONES.items()} == {r: style.ROLE_COLOURS[r] for r in TONES}
     zones = [Zone("cone", Role.DRIVEN), *(Zone(f"zone {k}") for k in range(3)), Zone("step", Role.STEP, "", 1)]
-    tones = _tones(zones)
-    worn = {tone for tone in tones if tone is not None}
-    assert tones[0] is tones[-1] is None and len(worn) == 3 and worn.isdisjoint({TONES[Role.DRIVEN], TONES[Role.STEP]})
-    assert style.zone_colours(zones)[zones[1]] == style.CYCLE[tones[1]]
+    cone, *others, step = zone_looks(zones)
+    assert (cone, step) == ("driven", "step") and others == ["tone-1", "tone-3", "tone-4"]
+    assert all(page_colours(theme).keys() >= set(others) for theme in GROUNDS)
+    assert [style.zone_colours(zones)[zone] for zone in zones[1:4]] == [style.CYCLE[k] for k in (1, 3, 4)]
 
 
 def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:

@@ -65,6 +65,9 @@ def test_sheets_show_what_the_answer_says(found):
     assert sheet(OF_A_DESIGN, "directivity", found).figure.axes[-1].name == "polar"
     driver = sheet(OF_A_DESIGN, "driver", found).figure.axes[0]
     assert "level on the axis at 1 m" in [x.get_label() for x in driver.lines]
+    for name in ("radiation", "driver"):  # the end of a remark is what is cut
+        remarks = [text.get_text() for text in sheet(OF_A_DESIGN, name, found).figure.texts]
+        assert any(words.endswith("; loud: protect hearing") for words in remarks)
 
 
 def test_every_number_is_in_the_files(found, tmp_path):

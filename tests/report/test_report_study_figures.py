@@ -12,6 +12,7 @@ from report_cases import sheet
 from study_standin import STANDIN
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold
+from diaphragm_fem.report.sheets.best_designs import ALIKE
 from diaphragm_fem.report.sheets.callouts import crowds, number_points
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_MORNING
@@ -309,6 +310,22 @@ def test_the_response_stands_over_the_area_each_against_its_own_plateau(ranked) 
     assert upper.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 20 * np.log10(2)))
     assert lower.get_lines()[-1].get_ydata() == pytest.approx(np.full(50, 10.0))
     assert lower.get_xlim()[0] == pytest.approx(figures["fundamental_hz"] / 3, rel=0.3)
+
+
+def test_curves_that_nothing_varied_changes_say_so(ranked) -> None:
+    """Of slots of a driver six designs had one line: their curves are those of the part in vacuum."""
+    frequency = np.geomspace(20, 20e3, 50)
+
+    def told(*areas):
+        best = []
+        for area in areas:
+            curves = {"frequency_hz": frequency, "area_m2": np.full(50, area)}
+            best.append(replace(ranked.best[0], found=replace(ranked.best[0].found, curves=curves)))
+        base = replace(ranked.base, found=replace(ranked.base.found, curves={}))
+        figure = drawn(sheet(OF_A_MORNING, "best_designs", replace(ranked, best=tuple(best), base=base)))
+        return [text.get_text() for text in figure.axes[0].texts]
+
+    assert ALIKE in told(1e-3, 1e-3) and ALIKE not in told(1e-3, 1.1e-3) + told(1e-3)
 
 
 def test_micrometres_are_printed_so_and_names_that_hold_um_stay(ranked) -> None:

@@ -87,7 +87,7 @@ def test_the_column_as_drawn_bears_number_and_tick_and_the_key_says_how_near_it_
     for name in ("8", "50"):
         figure = maps(name)
         assert all("50" in [label.get_text() for label in axes.get_xticklabels()] for axes in figure.axes)
-        assert any(text.get_text().startswith("framed: as drawn, PEN film of 50.0 µm") for text in figure.texts)
+        assert any(text.get_text().startswith("framed: as drawn, PEN film of 50.0\u00a0µm") for text in figure.texts)
     near = sheet(OF_WALLS, "walls_maps", made_up(np.array([30e-6, 48e-6, 70e-6]))).figure
     assert any("framed: column next to the wall as drawn" in text.get_text() for text in near.texts)
     assert not any("framed" in text.get_text() for text in maps("20 beside the drawn one").texts)
@@ -136,11 +136,23 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
 
 def test_what_a_material_can_do_to_people_is_told_beside_the_walls_of_it() -> None:
     """A picture goes round without the words that came with it."""
-    figure = sheet(OF_WALLS, "walls_trade_off", made_up(np.array([30e-6, DRAWN]))).figure
-    told = " ".join(text.get_text() for text in figure.texts).replace("\u00a0", " ")
-    assert "dust and fume are toxic" in told and "local occupational health rules" in told
-    lowest = min(text.get_position()[1] for text in figure.texts if "rules" in text.get_text()) * 210.0
-    assert lowest > 20.0  # mm: above the title block
+    for name in ("walls_trade_off", "walls_maps"):  # the maps had none
+        figure = sheet(OF_WALLS, name, made_up(np.array([30e-6, DRAWN]))).figure
+        told = " ".join(text.get_text() for text in figure.texts).replace("\u00a0", " ")
+        assert "dust and fume are toxic" in told and "local occupational health rules" in told
+        lowest = min(text.get_position()[1] for text in figure.texts if "rules" in text.get_text()) * 210.0
+        assert lowest > 16.0  # mm: above the title block
+
+
+def test_a_long_verdict_pushes_what_stands_below_it(monkeypatch) -> None:
+    """Four lines on walls of a driver lay on the titles of their maps."""
+    monkeypatch.setattr("diaphragm_fem.report.sheets.walls.walls_verdict", lambda grid: "A wall is better. " * 50)
+    for name in ("walls_trade_off", "walls_maps"):
+        figure = sheet(OF_WALLS, name, made_up(np.array([30e-6, DRAWN]))).figure
+        lines = [text.get_position()[1] for text in figure.texts if set("A wall is better. ") >= set(text.get_text())]
+        assert len(lines) > 3
+        foot = min(lines)
+        assert max(axes.get_position().y1 for axes in figure.axes) + 3.0 / 210.0 < foot
 
 
 def test_remarks_of_a_sheet_keep_numbers_with_their_units() -> None:

@@ -1,13 +1,17 @@
 """The verification page tells every check, and a failed one loudly."""
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
 
 from diaphragm_fem.report.contents.verification import show_value, signed_percent
 from diaphragm_fem.report.results.verification import write_verification
-from diaphragm_fem.verify.ladder import run_check, run_ladder, select
+from diaphragm_fem.report.sheets.ladder import _columns
+from diaphragm_fem.report.sheets.sheet import blank_sheet
+from diaphragm_fem.report.sheets.style import drawing_style
+from diaphragm_fem.verify.ladder import RUNGS, RungSummary, run_check, run_ladder, select
 
 
 @pytest.fixture(scope="module")
@@ -21,6 +25,18 @@ def results():
         raise ValueError("no such wall")
 
     return [*good, run_check(off), run_check(replace(checks[0], id="static/crash", values=crash))]
+
+
+def test_what_rungs_are_held_against_has_room_beside_each_other():
+    """Of 24 rungs two ran over three lines, which lay on the next."""
+    results = [RungSummary(rung.name, rung.against, 9, 1000, 1e-9, 1e-3, True) for rung in RUNGS]
+    with drawing_style():
+        sheet = blank_sheet()
+        _columns(sheet, results)
+        sheet.figure.draw_without_rendering()
+    boxes = [text.get_window_extent() for text in sheet.figure.texts]
+    assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
+    assert max(box.x1 for box in boxes) * 25.4 / sheet.figure.dpi < 290.0
 
 
 def test_page_names_source_reason_and_failures(results, tmp_path):

@@ -9,7 +9,8 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.meridian.zone import Role
-from diaphragm_fem.report.page.writer import page_colours
+from diaphragm_fem.report.page.writer import page_colours, zone_looks
+from diaphragm_fem.report.words.heard import LOUD
 
 AMPLITUDE = 0.055  # of the section's width: how far its largest motion is drawn
 SPAN_DB = 50.0
@@ -62,11 +63,12 @@ class Panels:
         joined = [slice(a, b + (b < len(r) and surface.run[min(b, len(r) - 1)] == surface.run[a]))
                   for a, b in zip(begins, ends, strict=True)]  # fmt: skip
         colours, zones = page_colours(self.look), found.solution.structure.zones
+        looks = dict(zip(zones, zone_looks(zones), strict=True))
         owner = [zones[int(surface.zone[a])] for a in begins]
         self.sources["section"].data = {
             "xs": [r[one].tolist() for one in joined],
             "ys": [z[one].tolist() for one in joined],
-            "colour": [colours[zone.role.replace(" ", "-")] for zone in owner],
+            "colour": [colours[looks[zone]] for zone in owner],
             "width": [8.0 if zone.role is Role.COIL and zone.name == "winding" else 2.6 for zone in owner],
             "zone": [zone.name for zone in owner],
         }
@@ -97,7 +99,7 @@ def make_panels(found: Explored) -> Panels:
     labels = {
         "response": "response per newton, dB to its plateau, in vacuum",
         "area": "effective area |S|, in vacuum, cm²",
-        "level": "level, dB re 20 µPa, with everything on",
+        "level": f"level, dB re 20 µPa, with everything on; {LOUD}",
     }  # fmt: skip
     figures: dict[str, Any] = {}
     sources: dict[str, Any] = {name: ColumnDataSource() for name in (*names, "section", "rest")}
@@ -120,7 +122,7 @@ def make_panels(found: Explored) -> Panels:
         if name == "area":
             drawn.yaxis.ticker = FixedTicker(ticks=[k * 10.0**decade for decade in range(-2, 5) for k in (1, 2, 5)])
         figures[name] = drawn
-    figures[names[-1]].xaxis.axis_label = "frequency, Hz"
+    figures["area"].xaxis.axis_label = "frequency, Hz"
     section = figure(
         title="section, mm", match_aspect=True, height=330, sizing_mode="stretch_width", tools="",
         toolbar_location=None,

@@ -21,7 +21,7 @@ from diaphragm_fem.report.words.words import digits
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
 WRAPPED = {"flex-wrap": "wrap"}  # on a narrow screen the pictures come below the sliders
-SHARED = {"flex": "1 1 300px", "min-width": "0"}  # section and figures side by side where both have room
+SHARED = {"flex": "1 1 300px", "min-width": "0", "overflow-x": "auto"}  # side by side where both have room
 PAGE = """{% block postamble %}<style>
 :root { LIGHT; color-scheme: light }
 @media (prefers-color-scheme: dark) { :root { DARK; color-scheme: dark } }

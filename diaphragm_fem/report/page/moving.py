@@ -1,7 +1,5 @@
 """What moves on a page: a driven design's reduced model with its curves and zones, and where the look begins."""
 
-from collections.abc import Sequence
-from itertools import cycle
 from typing import Any
 
 import numpy as np
@@ -10,10 +8,10 @@ from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.page.motion import motion_of, surface_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
+from diaphragm_fem.report.page.writer import zone_looks
 from diaphragm_fem.report.words.figures import MARKS
 from diaphragm_fem.report.words.sentences import judged
 from diaphragm_fem.report.words.words import show_band
@@ -42,25 +40,14 @@ def body_of(evaluation: Answer) -> dict[str, Any]:
     asked, its surface."""
     design = evaluation.design
     zones = [
-        {"name": one.name, "role": str(one.role), "side": one.side, "step": one.step, "tone": tone}
-        for one, tone in zip(design.zones, _tones(design.zones), strict=True)
+        {"name": one.name, "role": str(one.role), "side": one.side, "step": one.step, "look": look}
+        for one, look in zip(design.zones, zone_looks(design.zones), strict=True)
     ]
     edges = {"inner": design.inner_edge, "outer": design.outer_edge}
     held = {side: edge is not None and bool(edge.axial or edge.radial) for side, edge in edges.items()}
     data = {"zones": zones, "edges": held, "glue": glue_of(design)}
     one = next(iter(evaluation.structures.values()), None)
     return data if one is None else {**data, "surface": surface_of(one.surface)}
-
-
-TONES = {Role.DRIVEN: 0, Role.SURROUND: 1, Role.STEP: 2, Role.BEYOND: 3}
-"""Which of the six colours in turn a role wears, as on sheets."""
-
-
-def _tones(zones: Sequence[Zone]) -> list[int | None]:
-    """Of each zone without a role a colour in turn that no role of the part wears."""
-    worn = {TONES.get(zone.role) for zone in zones}
-    free = cycle(tone for tone in range(6) if tone not in worn)
-    return [next(free) if zone.role is Role.OTHER else None for zone in zones]
 
 
 def glue_of(design: Design) -> list[list[list[float]]]:

@@ -11,6 +11,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
+from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -41,6 +42,7 @@ BAND, BAND_SHARE = 3.25, 0.09  # height of a band's row below the response: mm, 
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
+TWO_NUMBERS = 9.5  # mm: in a strip that is no higher 0 and 1 would meet
 LEFT, WIDTH, COLUMN, RIGHT = 49.0, 161.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
 Pair = tuple[str, str]  # of texts
@@ -87,8 +89,8 @@ def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
     for place, k in enumerate(zones):
         height = strips / len(zones)
         axes = sheet.axes(LEFT, FOOT + strips - (place + 1) * height, WIDTH, height)
-        _draw_strip(axes, area, k, figures.break_up_mode_hz)
-        axes.set_ylabel(area.zones[k].name, rotation=0, ha="right", va="center", size=SMALL, labelpad=14)
+        _draw_strip(axes, area, k, figures.break_up_mode_hz, numbers=(0.0, 1.0) if height > TWO_NUMBERS else (1.0,))
+        axes.set_ylabel(short_name(area.zones[k].name), rotation=0, ha="right", va="center", size=SMALL, labelpad=14)
         panels.append(axes)
     marks = [mark for mark in marks_of(figures) if mark.frequency_hz >= first_shown(area, figures)]
     for axes in panels:
@@ -186,7 +188,7 @@ def draw_marks(axes: Axes, marks: Sequence[Mark], width: float) -> None:
         note(axes, words, (begin / width, 1.0), (0, 3 + 9 * row), "axes fraction", annotation_clip=False)
 
 
-def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> None:
+def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None, numbers: Sequence[float]) -> None:
     """Re q of one zone up to the break-up mode: filled upward where it rides, hatched where it works against."""
     kept = area.frequency_hz <= (break_up_hz or np.inf)
     f, share = area.frequency_hz[kept], np.clip(area.share[k].real[kept], *STRIP)
@@ -197,7 +199,7 @@ def _draw_strip(axes: Axes, area: Curve, k: int, break_up_hz: float | None) -> N
     axes.fill_between(f, 0, np.minimum(share, 0), facecolor="white", edgecolor=ALARM, hatch="//////", lw=0, zorder=1.5)
     axes.plot(f, share, color=colour, lw=1.1, zorder=3)
     axes.set_ylim(*STRIP)
-    axes.yaxis.set_major_locator(FixedLocator([0.0, 1.0]))
+    axes.yaxis.set_major_locator(FixedLocator(numbers))
     axes.grid(False, axis="y")
     axes.spines["bottom"].set_visible(False)
     axes.tick_params(axis="x", length=0)
@@ -215,11 +217,9 @@ def magnitude_handles(area: Curve, figures: Figures) -> list[Line2D]:
 
 
 READING = (
-    "Strips: in-phase share of each zone, inside to outside.",
-    "1: rides with the coil.  0: stands still.  Hatched: works",
-    "against it. They end at the break-up mode.",
-    "Response per newton: 0 dB is low area",
-    "over moving mass.",
+    "Strips: in-phase share of each zone, inside to outside. 1 (dotted): rides with the coil. 0: stands still. "
+    "Hatched: works against it. They end at the break-up mode.",
+    "Response per newton: 0 dB is low area over moving mass.",
 )
 
 
@@ -233,7 +233,7 @@ def _figures_column(sheet: Sheet, evaluation: Answer) -> None:
     lines = [(name, words) for name, words, _ in figure_lines(figures, all_of_them=False)]
     y = list_figures(sheet, lines, (COLUMN, RIGHT), 168.0, 5.2)
     sheet.line(COLUMN, y + 3, RIGHT, y + 3)
-    sheet.lines(COLUMN, y - 2.5, READING, 3.9, size=SMALL, color=SOFT_INK)
+    sheet.points(COLUMN, y - 2.5, READING, RIGHT - COLUMN, 0.0)
 
 
 def list_figures(sheet: Sheet, lines: Sequence[Pair], ends: tuple[float, float], y: float, step: float) -> float:

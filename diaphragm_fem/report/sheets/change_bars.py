@@ -148,6 +148,8 @@ def _draw_bars(axes: Axes, comparison: Comparison, rows: list[FigureRow], limit:
     axes.xaxis.tick_top()
     ticks = np.array([-1.0, -0.5, 0.0, 0.5, 1.0]) * limit
     axes.set_xticks(ticks, [f"{x:+g} %".replace("-", "−") if x else "as the baseline" for x in ticks])
+    for label, side in zip(axes.get_xticklabels()[:: len(ticks) - 1], ("left", "right"), strict=True):
+        label.set_ha(side)  # within the margin
     axes.spines[:].set_visible(False)
     axes.tick_params(axis="x", length=0, pad=1)
     axes.grid(True, axis="x", color=RULE, lw=0.3)

@@ -1,12 +1,11 @@
 """What to change: how every figure answers to a tenth more of every lever."""
 
 from collections.abc import Sequence
-from textwrap import wrap
 
 from diaphragm_fem.answer.better import better
 from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.sheets.names import fitted, shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import RULE, SIDES, SMALL, SOFT_INK, TEXT, mixed, side_colour
 from diaphragm_fem.report.words.figures import (
@@ -35,9 +34,9 @@ def changes_sheet(sheet: Sheet, evaluation: Answer) -> str:
     width = (RIGHT - LEFT - KEYS) / max(len(names), 1)
     notes = change_notes(evaluation)[::-1]
     height = min((HEAD - NOTES - NOTE * len(notes) - 1.5) / max(len(found.rows), 1), TALLEST)
-    size = SMALL if height > 3.4 else SMALL * height / 3.4
+    size = min(SMALL, SMALL * height / 3.8)
     for j, name in enumerate(names):
-        words = wrap(changed_label(name), max(int(width / 1.5), 8))
+        words = folded_to(changed_label(name), width - 2.5, SMALL)
         for line, text in enumerate(reversed(words[:4])):
             sheet.text(LEFT + KEYS + (j + 1) * width - 2, HEAD + 1.5 + 3.2 * line, text, size=SMALL, ha="right")
     sheet.line(LEFT, HEAD + 0.4, RIGHT, HEAD + 0.4, width=0.9)

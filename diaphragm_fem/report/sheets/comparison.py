@@ -12,7 +12,7 @@ from diaphragm_fem.answer.comparison.comparison import Comparison, Response, lev
 from diaphragm_fem.answer.comparison.figure_rows import shared_band
 from diaphragm_fem.answer.driver.curve import DriverCurve
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.report.sheets.designs import COLUMN, Look, list_designs, looks, tag, tag_curves
+from diaphragm_fem.report.sheets.designs import COLUMN, RIGHT, Look, list_designs, looks, tag, tag_curves
 from diaphragm_fem.report.sheets.section import bounds, trace
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import GRID, INK, SOFT_INK, TEXT, frequency_axis, log_axis, note, pale
@@ -147,7 +147,7 @@ def curves_sheet(sheet: Sheet, comparison: Comparison) -> str:
     others = [(look, curve) for look, curve in zip(drawn, over, strict=True) if curve is not None]
     tag_curves(level, [look for look, _ in others], [curve for _, curve in others])
     _mark_departures(comparison, area, every)
-    sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, DEFINITIONS, 62, 3)
+    sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, DEFINITIONS, RIGHT - COLUMN, 3)
     return "neither air nor motor; up to 1.5 times the highest break-up mode"
 
 
@@ -232,12 +232,11 @@ def levels_sheet(sheet: Sheet, comparison: Comparison) -> str:
         below.set_ylim(-DIFFERENCES_DB, DIFFERENCES_DB)
         below.set_ylabel("over the baseline, dB")
         frequency_axis(below, *ends)
-    list_designs(sheet, comparison)
+    two = any(answer.driver is not None and answer.driver.sections is not None for answer in comparison.evaluations)
+    told = ["Shaded: the band compared"] * compared + ["Of two sections the level of the first alone"] * two
+    sheet.points(COLUMN, list_designs(sheet, comparison) - 3.0, told, RIGHT - COLUMN, 3)
     volts = sorted({f"{curve.voltage:g} V" for curve in known})
-    shaded = "; shaded: the band compared" if compared else ""
-    if any(answer.driver is not None and answer.driver.sections is not None for answer in comparison.evaluations):
-        shaded += "; of two sections the first alone"
-    return f"at {', '.join(volts)}; dB re 20 µPa{shaded}; {LOUD}"
+    return f"at {', '.join(volts)}; dB re 20 µPa; {LOUD}"
 
 
 def _curves(comparison: Comparison) -> list[DriverCurve | None]:

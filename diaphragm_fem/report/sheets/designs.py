@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.sheets.names import fitted, shorten_apart
+from diaphragm_fem.report.sheets.names import fitted, folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BOLD, CYCLE, INK, SMALL, SOFT_INK, TEXT, TITLE, text_width
 from diaphragm_fem.report.words.differences import design_names
@@ -81,16 +81,16 @@ def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -
     made = [f"{show_thickness(x.design.meridian)}, {name_materials(x.design.meridian)}" for x in comparison.designs]
     walls = walls and len(set(made)) > 1  # what all are made of tells none apart
     step = min(9.4 if walls else 5.4, 150 / len(comparison.designs))
-    sheet.text(COLUMN, y, "Design", size=SMALL, color=SOFT_INK)
+    sheet.text(COLUMN, y, "Design; bold: the baseline", size=SMALL, color=SOFT_INK)
     sheet.line(COLUMN, y - 2, RIGHT, y - 2)
     y -= 6.5
     marked = False
-    names = short_names(comparison, RIGHT - COLUMN - 30, TEXT)  # behind number and line, before ", baseline"
+    names = short_names(comparison, RIGHT - COLUMN - 14, TEXT)  # behind number and line
     for d, look in enumerate(looks(comparison)):
         base = d == comparison.baseline
         sheet.text(COLUMN + 2.5, y, str(look.number), size=TEXT, weight="bold", ha="right")
         sheet.line(COLUMN + 4, y + 0.9, COLUMN + 12, y + 0.9, colour=look.colour, width=look.width, ls=look.dash)
-        sheet.text(COLUMN + 14, y, names[d] + (", baseline" if base else ""), size=TEXT,
+        sheet.text(COLUMN + 14, y, names[d], size=TEXT,
                    weight="bold" if base else "normal")  # fmt: skip
         if walls and step > 7:
             marked = marked or MARK in made[d]
@@ -100,6 +100,5 @@ def list_designs(sheet: Sheet, comparison: Comparison, *, walls: bool = False) -
     sheet.line(COLUMN, y + 2.6, RIGHT, y + 2.6)
     if marked:
         words = f"{MARK} some numbers of this material have no published source"
-        sheet.text(COLUMN, y - 1.6, words, size=SMALL, color=SOFT_INK)
-        y -= 4
+        y = sheet.lines(COLUMN, y - 1.6, folded_to(words, RIGHT - COLUMN, SMALL), 3.6, size=SMALL, color=SOFT_INK) + 1.2
     return y

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +11,7 @@ from matplotlib.axes import Axes
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.load.two_sections import lowest_about
-from diaphragm_fem.report.blocks.pages import with_units
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -27,6 +26,7 @@ from diaphragm_fem.report.sheets.style import (
     log_axis,
     look_of,
     note,
+    text_width,
     zone_colours,
     zone_dashes,
 )  # fmt: skip
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 _finish = partial(keyed_axis, right=1.06)
 DEEPEST_DB = 60.0  # below the highest level: what lies deeper is cut
 LEFT, WIDTH = 22.0, 190.0
+KEYED = 50.0  # mm of words in the key beside
 
 
 def _driver(found: Answer) -> DriverAnswer:
@@ -99,7 +100,7 @@ def _draw_bands(axes: Axes, driver: DriverAnswer, foot: float) -> None:
 
 def _keyed(words: str) -> str:
     """Words in lines that have room in the key."""
-    return "\n".join(wrap(with_units(words), 38))
+    return "\n".join(folded_to(words, KEYED, SMALL))
 
 
 def _draw_impedance(axes: Axes, driver: DriverAnswer) -> None:
@@ -229,14 +230,15 @@ def _draw_crossing(axes: Axes, sections: Sections) -> None:
 
 
 MOST_LEVEL = 20  # numbers that have room beside each other, level
+SLANT, LOSSES_RIGHT = 40, 237.0  # degrees of the modes' words; where their axes end, mm
 LEAST_SHARE = 0.01  # of a mode's loss: what takes less of every mode joins the rest
 
 
 def losses_sheet(sheet: Sheet, found: Answer) -> str:
     """Loss factor of each mode, and below it the shares of its causes; needs a driver with modes."""
     modes = _driver(found).modes
-    place = np.arange(len(modes.frequency_hz))
-    top = sheet.axes(25, 142, 212, 56)
+    place, left = np.arange(len(modes.frequency_hz)), _left_of_losses(modes)
+    top = sheet.axes(left, 144, LOSSES_RIGHT - left, 54)
     top.bar(place, modes.loss_factor, color=INK, width=0.55)
     upright = len(place) > MOST_LEVEL
     log_axis(top, modes.loss_factor.min() / 2, (6 if upright else 2) * modes.loss_factor.max(), most=9)
@@ -244,8 +246,20 @@ def losses_sheet(sheet: Sheet, found: Answer) -> str:
         note(top, digits(float(value), 2), (k, value), (0, 3), ha="center", va="bottom", rotation=90 * upright)
     top.set_ylabel("loss factor")
     _number(top, modes, label=False)
-    _draw_shares(sheet.axes(25, 52, 212, 84), modes)
+    _draw_shares(sheet.axes(left, 58, LOSSES_RIGHT - left, 80), modes)
     return "loss factor: one over the quality factor; source at 0 V"
+
+
+def _left_of_losses(modes: LossyModes) -> float:
+    """Where the axes begin, mm: the first mode's words, slanted, reach to the margin; they stood beyond it."""
+    reach = 12.0 + text_width(_mode_words(modes)[0], SMALL) * np.cos(np.radians(SLANT))  # and their height, aslant
+    before = 0.7 / len(modes.frequency_hz)  # of the width: where the first mode stands
+    return max(25.0, float((reach - before * LOSSES_RIGHT) / (1 - before)))
+
+
+def _mode_words(modes: LossyModes) -> list[str]:
+    named = zip(modes.frequency_hz, modes.moving, strict=True)
+    return [f"{show_hz(float(f))}, {short_name(zone)}" for f, zone in named]
 
 
 def _draw_shares(axes: Axes, modes: LossyModes) -> None:
@@ -254,7 +268,7 @@ def _draw_shares(axes: Axes, modes: LossyModes) -> None:
     shown = [cause for cause, part in share.items() if part.max() > 100 * LEAST_SHARE]
     for j, cause in enumerate(shown):
         look = {"color": CYCLE[j % len(CYCLE)], "hatch": "////" if j >= len(CYCLE) else None, "edgecolor": "white"}
-        axes.bar(place, share[cause], bottom=bottom, width=0.8, lw=0, label=cause, **look)
+        axes.bar(place, share[cause], bottom=bottom, width=0.8, lw=0.5, label=cause, **look)
         bottom = bottom + share[cause]
     if len(shown) < len(share):
         axes.bar(place, 100 - bottom, bottom=bottom, color=SOFT_INK, width=0.8, label="the rest")
@@ -268,7 +282,7 @@ def _number(axes: Axes, modes: LossyModes, *, label: bool) -> None:
     axes.set_xlim(-0.7, len(modes.frequency_hz) - 0.3)
     axes.grid(False, axis="x")
     axes.set_xticks(np.arange(len(modes.frequency_hz)))
-    named = zip(modes.frequency_hz, modes.moving, strict=True)
-    words = [f"{show_hz(float(f))}, {short_name(zone)}" for f, zone in named]
     axes.set_xlabel("mode, and the zone that sweeps most volume in it" if label else "")
-    axes.set_xticklabels(words if label else [], rotation=40, ha="right", rotation_mode="anchor", size=SMALL)
+    axes.set_xticklabels(
+        _mode_words(modes) if label else [], rotation=SLANT, ha="right", rotation_mode="anchor", size=SMALL
+    )

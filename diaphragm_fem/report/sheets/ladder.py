@@ -1,13 +1,13 @@
 """The ladder at a glance: every check as a point, its difference against what it may be."""
 
 from collections.abc import Sequence
-from textwrap import fill
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Listed, Sheet
 from diaphragm_fem.report.sheets.style import ALARM, CYCLE, INK, RULE, SMALL, SOFT_INK
 from diaphragm_fem.report.words.words import one
@@ -15,6 +15,7 @@ from diaphragm_fem.verify.check import CheckResult
 from diaphragm_fem.verify.ladder import RungSummary, percent, summarise
 
 LEAST, MOST = 1e-8, 1.0  # relative differences shown; smaller ones sit on the left border
+AGAINST = 209.0  # mm: where the words begin on what a rung is held against
 MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "load": CYCLE[3]}
 MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^", "load": "D"}
 
@@ -24,7 +25,7 @@ def ladder_sheet(sheet: Sheet, results: Sequence[CheckResult]) -> str:
     table = summarise(results)
     passed = sum(result.passed for result in results)
     remark = f"{passed} of {one(len(results), 'check')} passed, {sum(r.reference.size for r in results)} values"
-    axes = sheet.axes(62, 27, 138, 160)
+    axes = sheet.axes(62, 27, 114, 160)
     for row, summary in enumerate(table):
         _row(axes, row, [r for r in results if r.check.rung == summary.rung])
     _frame(axes, table)
@@ -71,16 +72,16 @@ def _columns(sheet: Sheet, table: Sequence[RungSummary]) -> None:
     """Names at the left; values, worst difference and what the rung is held against at the right."""
     height = 160 / len(table)
     top = 27 + 160
-    for left, words in ((203, "values"), (214, "worst"), (230, "held against")):
+    for left, words in ((178, "values"), (190, "worst"), (AGAINST, "held against")):
         sheet.text(left, top + 3, words, size=SMALL, color=SOFT_INK)
     for row, summary in enumerate(table):
         y = top - (row + 0.5) * height
         sheet.text(60, y, summary.rung, ha="right", va="center", color=INK)
-        sheet.text(211, y, str(summary.values), ha="right", va="center", size=SMALL)
+        sheet.text(188, y, str(summary.values), ha="right", va="center", size=SMALL)
         weight = "normal" if summary.passed else "bold"
-        sheet.text(214, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
-        look = {"size": SMALL - 0.8, "color": SOFT_INK, "linespacing": 1.25}
-        sheet.text(230, y, fill(summary.against, 52), va="center", **look)
+        sheet.text(190, y, percent(summary.worst), va="center", size=SMALL, weight=weight)
+        look = {"size": SMALL, "color": SOFT_INK, "linespacing": 1.1}
+        sheet.text(AGAINST, y, "\n".join(folded_to(summary.against, 287.0 - AGAINST, SMALL)), va="center", **look)
 
 
 def _legend(sheet: Sheet) -> None:
@@ -90,7 +91,7 @@ def _legend(sheet: Sheet) -> None:
     ]
     handles.append(Line2D([], [], ls="none", marker="o", ms=4, mew=0, color=ALARM, label="failed"))
     handles.append(Line2D([], [], ls="none", marker="|", ms=6, mew=1, color=SOFT_INK, label="allowed"))
-    sheet.legend(60, 198, handles, ncols=5, columnspacing=1.6)
+    sheet.legend(60, 198, handles, ncols=6, columnspacing=1.2)
 
 
 OF_THE_LADDER = (Listed("verification", "Verification", ladder_sheet, lambda _: "the ladder of checks"),)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +9,7 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.pages import with_units
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
 from diaphragm_fem.report.words.measured import beside_words
@@ -59,7 +58,7 @@ def _draw_sizes(axes: Axes, beside: Beside) -> None:
     if not in_db:
         log_axis(axes, low, high, most=11)
     axes.set_ylabel(f"{beside.curve.quantity.name}, {unit}")
-    axes.legend(loc="best")
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2, borderpad=0.2)  # clear of the curves
 
 
 def _draw_deviation(axes: Axes, beside: Beside) -> None:
@@ -77,7 +76,7 @@ def _draw_deviation(axes: Axes, beside: Beside) -> None:
 
 def _words(sheet: Sheet, beside: Beside) -> None:
     left, right, y = 210.0, 287.0, 188.0
-    y = sheet.lines(left, y, wrap(with_units(beside_words(beside)), 52), 4.4, size=TEXT) - 4.0
+    y = sheet.lines(left, y, folded_to(beside_words(beside), right - left, TEXT), 4.4, size=TEXT) - 4.0
     sheet.line(left, y + 3.6, right, y + 3.6)
     for pair in beside.pairs[:MOST_PEAKS]:
         sheet.text(left, y, f"{show_hz(pair.measured_hz, 4)} for {show_hz(pair.predicted_hz, 4)}", size=SMALL)

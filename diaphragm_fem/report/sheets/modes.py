@@ -1,7 +1,6 @@
 """Mode shapes drawn over the profile, and all modes by their circumferential order."""
 
 from collections.abc import Mapping, Sequence
-from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -18,6 +17,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Surface
 from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Box, Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -102,7 +102,7 @@ def _panel(sheet: Sheet, evaluation: Answer, m: int, k: int, corner: Pair, cell:
     if mass:
         words = mass if mass == COIL_STILL_WORDS else f"mass {mass}, area {area}"
         sheet.text(right, top, words, size=SMALL, ha="right", color=SOFT_INK)
-    lines = wrap(modes.labels[k], int((width - 5) / 1.25))
+    lines = folded_to(modes.labels[k], width - 5, SMALL)
     for row, line in enumerate(lines if len(lines) < 3 else [lines[0], f"{lines[1]} …"]):
         sheet.text(x, top - 3.6 - 3.1 * row, line, size=SMALL, color=SOFT_INK)
     draw_shape(sheet, (x, y + 1.0, width - 5, height - HEADER), evaluation.structures[m].surface, modes, k)

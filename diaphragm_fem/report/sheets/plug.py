@@ -34,7 +34,10 @@ def plug_sheet(sheet: Sheet, found: Answer) -> str:
     _draw_plug(sheet.axes(22, 116, 250, 84), found, driver)
     if driver.curve.gap_pressure is not None:
         _draw_pressure(sheet.axes(22, 28, 225, 72), driver)
-    return f"gap {words}, {one(len(plug.mouths), 'slot')}; pressure at {driver.curve.voltage:g} V"
+    front = driver.loaded.around.driver.front
+    cut = front is not None and any(slot.length > SHOWN for slot in front.slots)
+    drawn = f", channels drawn to {1e3 * SHOWN:g} mm" if cut else ""
+    return f"gap {words}, {one(len(plug.mouths), 'slot')}{drawn}; pressure at {driver.curve.voltage:g} V"
 
 
 def _draw_plug(axes: Axes, found: Answer, driver: DriverAnswer) -> None:
@@ -92,5 +95,5 @@ def _draw_pressure(axes: Axes, driver: DriverAnswer) -> None:
     axes.set_ylabel("along the gap from its inner end, mm")
     axes.set_title("pressure in the gap; dotted: rigid-wall modes", loc="left")
     frequency_axis(axes, curve.frequency_hz[0], curve.frequency_hz[-1])
-    bar = axes.figure.colorbar(drawn, ax=axes, pad=0.01)
+    bar = axes.figure.colorbar(drawn, ax=axes, pad=0.01, extend="min")
     bar.set_label("pressure, dB re 20 µPa")

@@ -30,7 +30,7 @@ from diaphragm_fem.report.sheets.section import (
     trace,
 )
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, RULE, SMALL, SOFT_INK, note, text_width, zone_colours
+from diaphragm_fem.report.sheets.style import BOLD, INK, RULE, SMALL, SOFT_INK, TEXT, note, text_width, zone_colours
 from diaphragm_fem.report.words.words import name_materials, pieces_of, show_area, show_mass, show_mm, show_thickness
 
 VIEW = (22.0, 78.0, 172.0, 120.0)  # the main drawing on the sheet, mm
@@ -136,7 +136,7 @@ def _thickness_panel(sheet: Sheet, design: Design, colours: Mapping[Zone, str], 
     axes.set_ylabel("wall, µm")
 
 
-TABLE_TEXT, MADE_LINE = 7.6, 3.4  # points; mm between lines of what a zone is made of
+MADE_LINE = 3.6  # mm between lines of what a zone is made of
 
 
 def _zone_table(
@@ -153,21 +153,21 @@ def _zone_table(
     more = sum(len(lines) - 1 for lines in made) * MADE_LINE
     line = min(9.4, (125 - more) / (len(design.zones) + 0.5))
     y -= 6.5
-    names = shorten_apart([short_name(size.zone.name) for size in sizes], COLUMNS[0][1] - LEFT - 13, 1.13 * TABLE_TEXT)
+    names = shorten_apart([short_name(size.zone.name) for size in sizes], COLUMNS[0][1] - LEFT - 13, BOLD * TEXT)
     for size, name, lines in zip(sizes, names, made, strict=True):
         sheet.box(LEFT, y - 3.4, 3.2, 6.0, colours[size.zone])
-        sheet.text(LEFT + 5, y, name, size=TABLE_TEXT, weight="bold")
+        sheet.text(LEFT + 5, y, name, size=TEXT, weight="bold")
         angle = "" if size.angle is None else f"{np.degrees(size.angle):.1f}°"
         lengths = (show_mm(x).removesuffix(" mm") for x in (size.width, size.height))
         told = (*lengths, angle, show_mass(size.mass, masses))
         for (_, right), words in zip(COLUMNS, told, strict=True):
-            sheet.text(right, y, words, size=TABLE_TEXT, ha="right")
+            sheet.text(right, y, words, size=TEXT, ha="right")
         for k, words in enumerate(lines):
             sheet.text(LEFT + 5, y - 3.6 - k * MADE_LINE, words, size=SMALL, color=SOFT_INK)
         y -= line + (len(lines) - 1) * MADE_LINE
     sheet.line(LEFT, y + 3.2, RIGHT, y + 3.2)
     total = sum(masses) + (design.ring.mass if design.ring else 0.0)
-    sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total, masses)}", size=TABLE_TEXT, ha="right")
+    sheet.text(RIGHT, y - 0.6, f"in all {show_mass(total, masses)}", size=TEXT, ha="right")
     return y - 4.6
 
 
@@ -184,7 +184,7 @@ def _notes(sheet: Sheet, design: Design, mesh: MeridianMesh | None, y: float) ->
     if any(MARK in name_materials(pieces_of(design, zone)) for zone in design.zones):
         notes.append(f"{MARK} some numbers of this material have no published source")
     if _zones_end_in_corners(design):
-        notes.append("away from the coil zones end in the middle of rounded corners")
+        notes.append("away from the coil zones end amid rounded corners")
     if mesh is not None:
         notes.append(f"|  end of an element: {sum(len(s) - 1 for s in mesh.stations)} in all")
     if design.beads:

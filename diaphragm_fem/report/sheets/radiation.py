@@ -10,7 +10,7 @@ from matplotlib.projections.polar import PolarAxes
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, SMALL, TEXT, frequency_axis, keyed_axis, look_of
+from diaphragm_fem.report.sheets.style import INK, SMALL, frequency_axis, keyed_axis, look_of
 from diaphragm_fem.report.words.heard import LOUD
 from diaphragm_fem.report.words.words import show_hz
 
@@ -50,8 +50,8 @@ def radiation_sheet(sheet: Sheet, found: Answer) -> str:
     keyed_axis(axes, f, label=False)
     _draw_beam(sheet.axes(LEFT, 70, WIDTH, 36), front)
     _draw_index(sheet.axes(LEFT, 28, WIDTH, 36), front)
-    remark = "endless baffle; angles from the axis"
-    return f"{curve.voltage:g} V, dB re 20 µPa; {remark}; {LOUD}" if driven else remark
+    remark = "endless baffle"
+    return f"{curve.voltage:g} V; dB re 20 µPa; {remark}; {LOUD}" if driven else remark
 
 
 def _draw_beam(axes: Axes, front: Radiated) -> None:
@@ -91,7 +91,7 @@ def _draw_map(axes: Axes, front: Radiated) -> None:
     for value, style in ((-3, "dotted"), (-6, "solid"), (-12, "dashed")):
         axes.contour(even, both, level, [value], colors=INK, linewidths=0.8, linestyles=style)
         axes.plot([], [], color=INK, lw=0.8, ls=style, label=f"−{-value} dB")
-    axes.legend(loc="upper left", fontsize=SMALL)
+    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, borderpad=0.2)
     axes.grid(False)
     axes.set_yticks(range(-90, 91, 30))
     axes.set_ylabel("angle from the axis, degrees")
@@ -121,4 +121,4 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
     around = range(-90, 91, 30)
     axes.set_thetagrids(around, [f"{abs(a)}°" for a in around])
     axes.tick_params(labelsize=SMALL)
-    axes.legend(loc="upper left", bbox_to_anchor=(1.12, 0.86), fontsize=TEXT - 1)
+    axes.legend(loc="upper left", bbox_to_anchor=(1.12, 0.86), fontsize=SMALL)

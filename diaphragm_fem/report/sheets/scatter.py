@@ -5,6 +5,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ROUND, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis, pale
 from diaphragm_fem.report.words.study import naming, yield_words
@@ -51,8 +52,8 @@ def _yield_column(sheet: Sheet, morning: Morning) -> None:
     y = 189.0
     sheet.text(214, y, "Yield" if morning.yields else "No limits are set", size=TEXT + 1, weight="bold")
     for found in morning.yields:
-        sheet.text(214, y - 7.0, yield_words(found, morning), size=SMALL, color=SOFT_INK)
-        y -= 11.6
+        told = folded_to(yield_words(found, morning), 73.0, SMALL)
+        y = sheet.lines(214, y - 7.0, told, 3.6, size=SMALL, color=SOFT_INK) - 1.0
         words = f"{100 * found.share:.1f} %  ({100 * found.low:.1f} to {100 * found.high:.1f} %)"
         sheet.text(214, y, words, size=TEXT, weight="bold" if not found.figure else "normal")
     if morning.halved:

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
 from matplotlib.artist import Artist
@@ -16,10 +15,9 @@ from matplotlib.transforms import Affine2D, Transform
 
 from diaphragm_fem import __version__
 from diaphragm_fem.design.files.whole_file import whole_file
-from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
-from diaphragm_fem.report.sheets.names import fitted
-from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style
+from diaphragm_fem.report.sheets.names import fitted, folded_to
+from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
 from diaphragm_fem.report.stamp import Stamp
 
 FOOT = 6.0  # mm, of the title block
@@ -59,10 +57,10 @@ class Sheet:
             y -= step
         return y
 
-    def points(self, left: float, y: float, points: Iterable[str], characters: int, indent: float) -> None:
-        """Small remarks from y downward, each wrapped, its further lines set in."""
+    def points(self, left: float, y: float, points: Iterable[str], width: float, indent: float) -> None:
+        """Small remarks from y downward, each folded to `width` mm, its further lines set in."""
         for words in points:
-            first, *further = wrap(with_units(words), characters)
+            first, *further = folded_to(words, width - indent, SMALL)
             y = self.lines(left, y, [first], 3.4, size=SMALL, color=SOFT_INK)
             y = self.lines(left + indent, y, further, 3.4, size=SMALL, color=SOFT_INK) - 1.0
 
@@ -129,7 +127,9 @@ def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stam
         sheet.line(edge, foot, edge, head)
     upper, lower = (11.0, 7.0) if stamp.words or remark else (9.6, 9.6)
     sheet.text(left, 9.2, fitted(subject, (first - left - 2) / 1.13, TITLE), size=TITLE, weight="bold")
-    sheet.text(first + 3, upper if stamp.words else 9.2, fitted(name, second - first - 5, TITLE), size=TITLE)
+    room = second - first - 5
+    size = TITLE if text_width(name, TITLE) <= room else SMALL  # rather small than cut
+    sheet.text(first + 3, upper if stamp.words else 9.2, fitted(name, room, size), size=size)
     if stamp.words:
         sheet.text(first + 3, lower, fitted(stamp.words, second - first - 5, SMALL), size=SMALL)
     sheet.text(second + 3, upper, fitted(remark, right - second - 3, SMALL), size=SMALL)

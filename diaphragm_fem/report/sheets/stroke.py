@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from string import ascii_lowercase
-from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,8 +13,21 @@ from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.contents.stroke import area_slope, drive_level, is_unstable, show_stiffness, show_stroke
 from diaphragm_fem.report.sheets.modes import name_order
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, CYCLE, DASHED, INK, SMALL, SOFT_INK, TEXT, frequency_axis, log_axis
+from diaphragm_fem.report.sheets.style import (
+    ALARM,
+    BOLD,
+    CYCLE,
+    DASHED,
+    INK,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    frequency_axis,
+    log_axis,
+    text_width,
+)
 from diaphragm_fem.report.words.words import digits, show_area, show_hz, show_share, signed_digits
 
 LINEAR = "#9aa5ae"  # of what stays as at rest
@@ -24,7 +36,6 @@ DOTTED = (0, (1, 2))
 LEAST_SHOWN = 1e-5  # harmonics below a thousandth of a per cent
 NEAR_TICK = 0.04  # of the axis: a line of the grid as near its end looks like one of the curves
 LOWEST = 34.0  # mm above the page's edge, where the column of words ends
-SHORT = 26  # characters of a line beside which two strokes have room
 BY_ITSELF = ("a snap", "folds", "rocking by itself", "the last state")  # what the part does, not what its walls bear
 
 
@@ -107,20 +118,22 @@ def _words_column(sheet: Sheet, answer: StrokeAnswer) -> None:
         if not words:
             y = _heading(sheet, left, right, y, name)
             continue
-        sheet.text(left, y, name, size=SMALL + 0.4, color=SOFT_INK)
-        sheet.text(right, y, words, size=SMALL + 0.4, ha="right", weight="bold")
+        sheet.text(left, y, name, size=SMALL, color=SOFT_INK)
+        sheet.text(right, y, words, size=SMALL, ha="right", weight="bold")
         y -= 4.5
     limits = shown_limits(answer)
     y = _heading(sheet, left, right, y, "What ends the stroke" if limits else "Nothing met that ends the stroke")
     for k, (letter, limit) in enumerate(limits):
-        lines = wrap(limit.what, 58)
+        lines = folded_to(limit.what, right - left - 4.0, SMALL)
         if y - 3.6 * len(lines) - 4.5 < LOWEST and k < len(limits) - 1:
             sheet.text(left, y, f"and {len(limits) - k} more in the tables", size=SMALL, color=SOFT_INK)
             break
         sheet.text(left, y, letter, size=SMALL, weight="bold")
         y = sheet.lines(left + 4.0, y, lines, 3.6, size=SMALL, color=SOFT_INK)
-        y += 3.6 if len(lines[-1]) < SHORT else 0.0  # beside the last words where these leave room
-        sheet.text(right, y, _both_ways(limit.rear, limit.front), size=SMALL + 0.4, ha="right", weight="bold")
+        met = _both_ways(limit.rear, limit.front)
+        together = text_width(f"{lines[-1]}  ", SMALL) + BOLD * text_width(met, SMALL)
+        y += 3.6 * (together < right - left - 4.0)  # beside the last words where these leave room
+        sheet.text(right, y, met, size=SMALL, ha="right", weight="bold")
         y -= 4.5
 
 

@@ -13,7 +13,7 @@ from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_sect
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, DASHED, INK, SMALL, SOFT_INK, pale, zone_colours, zone_dashes
 
-REAR, FRONT = "#14507d", "#cc4a1b"
+REAR, FRONT = "#0d3a5e", "#d0501c"  # apart in a grey print, halves among them
 
 
 def shown_states(answer: StrokeAnswer) -> list[int]:
@@ -92,7 +92,7 @@ def strain_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     handles = [*by_stroke, *(_blank() for _ in range(rows - len(by_stroke))), *by_zone]
     handles += [_blank() for _ in range(2 * rows - len(handles))]
     sheet.legend(200, 74, handles, handlelength=2.6, ncols=2, columnspacing=1.0)
-    return "fibres at both faces of every layer; of fibre strains the larger of along and around"
+    return "fibres at both faces of each layer, along or around"
 
 
 def _blank(words: str = " ") -> Line2D:

@@ -1,10 +1,8 @@
 """The page for the design review: verdict, section, figures, curves, first shapes and how far to trust it."""
 
 from collections.abc import Sequence
-from textwrap import wrap
 
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
 from diaphragm_fem.report.sheets.area import (
     draw_magnitude,
@@ -16,6 +14,7 @@ from diaphragm_fem.report.sheets.area import (
     marks_of,
 )  # fmt: skip
 from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles
+from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
@@ -29,13 +28,13 @@ LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0
 SHAPES = 4
 NOTICE = 1.6  # mm from the margin to the words of a warning, beside its bar
-NOTICE_WIDE, NOTICE_STEP = 152, 3.2  # characters of its lines, and mm from one to the next
+NOTICE_STEP = 3.5  # mm from one of its lines to the next
 ABOVE_TITLE = 12.8  # mm: the last line stands on it or higher
 
 
 def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """One A4 page about one design."""
-    y = _paragraph(sheet, 284.0, verdict(evaluation), size=TEXT + 0.5, characters=122, step=4.2)
+    y = _paragraph(sheet, 284.0, verdict(evaluation), size=TEXT + 0.5, step=4.2)
     top = min(y - 1.0, 254.0)
     if evaluation.figures is None:
         _section(sheet, evaluation, 186.0, top, RIGHT)
@@ -53,15 +52,9 @@ def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     return f"shell model, up to {show_hz(evaluation.up_to_hz)}"
 
 
-def _paragraph(
-    sheet: Sheet, y: float, words: str, *, size: float, characters: int, step: float, left: float = LEFT
-) -> float:
-    """Wrapped text from y downward; returns the height of the line below it."""
-    return sheet.lines(left, y, _wrapped(words, characters), step, size=size, color=INK)
-
-
-def _wrapped(words: str, characters: int) -> list[str]:
-    return wrap(with_units(words), characters, break_on_hyphens=False)
+def _paragraph(sheet: Sheet, y: float, words: str, *, size: float, step: float, left: float = LEFT) -> float:
+    """Text folded to the margins from y downward; returns the height of the line below it."""
+    return sheet.lines(left, y, folded_to(words, RIGHT - left, size), step, size=size, color=INK)
 
 
 def _section(sheet: Sheet, evaluation: Answer, bottom: float, top: float, right: float) -> None:
@@ -143,7 +136,7 @@ def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:
     sheet.text(LEFT, y - 1.6, "How far to trust it", size=TEXT, weight="bold")
     y -= 6.0
     for point in trust_points(evaluation):
-        y = _paragraph(sheet, y, point, size=SMALL + 0.2, characters=144, step=3.3)
+        y = _paragraph(sheet, y, point, size=SMALL, step=3.5)
     harm = [f"Caution: {words.removesuffix('.')}." for words in dangers(evaluation)]
     warnings = [f"Warning: {warning}." for warning in evaluation.warnings]
     _notices(sheet, y - 0.4, _fitting(y - 0.4, warnings, harm))
@@ -155,7 +148,7 @@ def _fitting(y: float, warnings: Sequence[str], harm: Sequence[str]) -> list[str
         rest = len(warnings) - shown
         left = [f"{one(rest, 'more warning')} in summary.md."] if rest else []
         told = [*warnings[:shown], *left, *harm]
-        if y - NOTICE_STEP * sum(len(_wrapped(words, NOTICE_WIDE)) for words in told) > ABOVE_TITLE:
+        if y - NOTICE_STEP * sum(len(folded_to(words, RIGHT - LEFT - NOTICE, SMALL)) for words in told) > ABOVE_TITLE:
             break
     return told
 
@@ -163,6 +156,6 @@ def _fitting(y: float, warnings: Sequence[str], harm: Sequence[str]) -> list[str
 def _notices(sheet: Sheet, y: float, told: Sequence[str]) -> None:
     """Words in ink beside a bar that must not be overlooked."""
     for words in told:
-        end = _paragraph(sheet, y, words, size=SMALL, characters=NOTICE_WIDE, step=NOTICE_STEP, left=LEFT + NOTICE)
+        end = _paragraph(sheet, y, words, size=SMALL, step=NOTICE_STEP, left=LEFT + NOTICE)
         sheet.line(LEFT + 0.4, y + 2.0, LEFT + 0.4, end + 2.6, colour=ALARM, width=1.6)
         y = end

@@ -11,7 +11,6 @@ from matplotlib.ticker import LogLocator
 from diaphragm_fem.analysis.figures.break_up_mode import SOUGHT
 from diaphragm_fem.answer.walls.grid import WallGrid
 from diaphragm_fem.design.library.evidence import MARK
-from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import CYCLE, INK, RULE, SMALL, SOFT_INK, TEXT, log_ticks, note
@@ -28,7 +27,7 @@ MAP_FIGURES = (
 )  # fmt: skip
 STEPPED_FIGURES = tuple("shelf_band_octaves" if name.startswith("even") else name for name in MAP_FIGURES)
 """Those of a design with a step, which is judged by its shelves."""
-HEAD = 188.0  # below the verdict
+HEAD, NOTE = 188.0, 3.6  # mm: below a verdict of two lines; from line to line at the foot
 JUMPS = 0.02  # of a break-up mode between the two models: it is another mode
 MARKED_ALL, MARKED_SOME = 10, 5  # thicknesses marked along a line: all of so many, so many of more
 NAME_HEIGHT = 0.022  # of the axes' height
@@ -47,8 +46,8 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     """What walls are judged by over their mass: a line per material along its thicknesses, and the design as drawn."""
     x, y = "moving_mass_kg", lead_figure(grid)
     across, up = naming(x), naming(y)
-    _say_verdict(sheet, grid)
-    axes = sheet.axes(25.0, 32.0, 178.0, HEAD - 36.0)
+    head = _say_verdict(sheet, grid)
+    axes = sheet.axes(25.0, 32.0, 178.0, head - 36.0)
     chosen = _marked_places(len(grid.thickness))
     ends = []
     for row, look in enumerate(_looks(grid)):
@@ -67,7 +66,7 @@ def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     axes.set_xlabel(across.label)
     axes.set_ylabel(up.label)
     _name_ends(axes, ends)
-    y_end = _list_materials(sheet, grid)
+    y_end = _list_materials(sheet, grid, head)
     _notes(sheet, grid, (x, y), y_end)
     return ONE_MESH
 
@@ -79,23 +78,25 @@ def maps_sheet(sheet: Sheet, grid: WallGrid, figures: Sequence[str] = ()) -> str
     known = [name for name in figures if name in grid.figures and np.isfinite(grid.figures[name]).any()]
     # what is the same for every wall, such as a peak that none has, chooses none
     shown = [name for name in known if np.nanmax(grid.figures[name]) > np.nanmin(grid.figures[name])] or known
-    _say_verdict(sheet, grid)
+    head = _say_verdict(sheet, grid)
     columns = 3 if len(shown) > 4 else 2
     lines = -(-len(shown) // columns)
     names = min(12 + 1.3 * max(len(material.name) for material in grid.materials), 44.0)
-    cell = ((277.0 - names) / columns, (HEAD - 26.0) / lines)
+    cell = ((277.0 - names) / columns, (head - 26.0) / lines)
     numbered = choose_columns(grid, shown, cell[0] - 6)
     for place, name in enumerate(shown):
         across, down = place % columns, place // columns
-        axes = sheet.axes(10 + names + across * cell[0], HEAD - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
+        axes = sheet.axes(10 + names + across * cell[0], head - (down + 1) * cell[1] + 13, cell[0] - 6, cell[1] - 20)
         draw_map(axes, grid, name, numbered, names=across == 0)
-    sheet.text(10.0, 20.0, _map_key(grid), size=SMALL, color=SOFT_INK)
+    told = [line for words in (_map_key(grid), *cautions_of(grid.materials)) for line in folded_to(words, 277.0, SMALL)]
+    sheet.lines(10.0, 18.4 + NOTE * (len(told) - 1), told, NOTE, size=SMALL, color=SOFT_INK)
     return ONE_MESH
 
 
-def _say_verdict(sheet: Sheet, grid: WallGrid) -> None:
-    for n, line in enumerate(folded_to(with_units(walls_verdict(grid)), 275.0, TEXT + 0.5)):
-        sheet.text(10.0, 199.0 - 4.3 * n, line, size=TEXT + 0.5)
+def _say_verdict(sheet: Sheet, grid: WallGrid) -> float:
+    """Words at the head of a sheet; returns where what stands below begins."""
+    lines = folded_to(walls_verdict(grid), 277.0, TEXT + 0.5)
+    return min(HEAD, sheet.lines(10.0, 199.0, lines, 4.3, size=TEXT + 0.5) - 3.0)
 
 
 def _map_key(grid: WallGrid) -> str:
@@ -161,8 +162,8 @@ def _value_axis(axes: Axes, which: str, up_to: float | None = None) -> None:
     axis.set_minor_locator(LogLocator(subs=(1.5, 3.0, 4.0, 6.0, 7.0, 8.0)))
 
 
-def _list_materials(sheet: Sheet, grid: WallGrid) -> float:
-    left, right, y = 210.0, 287.0, HEAD - 4.0
+def _list_materials(sheet: Sheet, grid: WallGrid, head: float) -> float:
+    left, right, y = 210.0, 287.0, head - 4.0
     sheet.text(left, y, "Material of the varied zones", size=SMALL, color=SOFT_INK)
     sheet.line(left, y - 2, right, y - 2)
     y -= 6.5
@@ -195,4 +196,4 @@ def _notes(sheet: Sheet, grid: WallGrid, figures: tuple[str, str], y: float) -> 
         words.insert(3, f"A wall that is missing has no break-up mode below {show_hz(SOUGHT * grid.up_to_hz)}")
     if grid.error.get("break_up_mode_hz", 0.0) > JUMPS and "break_up_mode_hz" in figures:
         words.insert(4, "A break-up mode may jump to another mode where the strain that it holds passes a half")
-    sheet.points(210.0, y - 2.0, [*words, *cautions_of(grid.materials)], 56, 2)
+    sheet.points(210.0, y - 2.0, [*words, *cautions_of(grid.materials)], 77.0, 2)

@@ -110,7 +110,8 @@ def naming(figure: str) -> Naming:
 def column_naming(column: Column) -> Naming:
     """How a varied quantity is called: its own name and the unit of the study file."""
     words = column.name.replace("_", " ")
-    return Naming(words, column.unit.replace("um", "µm"), si_factor(column.unit) or 1.0)
+    unit = column.unit.replace("um", "µm").replace("m2", "m²").replace("m3", "m³")
+    return Naming(words, unit, si_factor(column.unit) or 1.0)
 
 
 def aim_words(aim: str | float, figure: str) -> str:

@@ -90,8 +90,7 @@ function readHz(text) {
 }
 
 const clamp = (value, low, high) => Math.min(Math.max(value, low), high);
-const lookOfZone = (zone) => (zone.role === "other" ? `tone-${zone.tone}` : zone.role.replace(/ /g, "-"));
-const roleClass = (zone) => `role-${lookOfZone(zone)}`;
+const roleClass = (zone) => `role-${zone.look}`;
 const colourOf = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
 /** Values that others want to hear of; all changes of one moment are told once, before the next frame. */

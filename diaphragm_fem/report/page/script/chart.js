@@ -150,8 +150,12 @@ class Chart {
   /** Where the lines' names stand: right of the title where there is room, else in rows below it. */
   layLegend() {
     const named = this.options.lines.filter((line) => line.name);
-    const entries = named.length > 1 || this.options.alwaysNamed ? named.map((line) => ({ ...line, wide: textWidth(line.name, 10.5) + 34 })) : [];
-    const all = entries.reduce((sum, entry) => sum + entry.wide, 0), room = this.width - RIGHT;
+    const room = this.width - RIGHT, shown = named.length > 1 || this.options.alwaysNamed ? named : [];
+    const entries = shown.map((line) => {
+      const name = cutTo(line.name, room - LEFT - 34, 10.5);
+      return { ...line, name, whole: line.name, wide: textWidth(name, 10.5) + 34 };
+    });
+    const all = entries.reduce((sum, entry) => sum + entry.wide, 0);
     if (textWidth(this.options.label, 11.5) + 16 + all < room) {
       let x = room - all;
       for (const entry of entries) [entry.x, entry.y, x] = [x, 12, x + entry.wide];
@@ -168,8 +172,10 @@ class Chart {
   }
 
   legend() {
-    for (const { x, y, look, name } of this.entries) {
-      this.svg.append(draw("path", { class: `line ${look ?? ""}`, d: `M${x + 4} ${y - 3.5}h18` }), draw("text", { class: "tick", x: x + 26, y }, name));
+    for (const { x, y, look, name, whole } of this.entries) {
+      const words = draw("text", { class: "tick", x: x + 26, y }, name);
+      if (name !== whole) words.append(draw("title", {}, whole));
+      this.svg.append(draw("path", { class: `line ${look ?? ""}`, d: `M${x + 4} ${y - 3.5}h18` }), words);
     }
   }
 
@@ -227,6 +233,13 @@ function textWidth(words, size) {
   measure ??= document.createElement("canvas").getContext("2d");
   measure.font = `${size}px ${getComputedStyle(document.body).fontFamily}`;
   return measure.measureText(words).width;
+}
+
+/** Words, their end cut where they are wider than so many px. */
+function cutTo(words, wide, size) {
+  let shown = words;
+  for (let kept = words.length - 1; kept > 0 && textWidth(shown, size) > wide; kept--) shown = `${words.slice(0, kept).trimEnd()}…`;
+  return shown;
 }
 
 /** Strips, one for each zone from the inside out: above the line it rides with the coil, below it works against it. */

@@ -145,5 +145,5 @@ function thinned({ zone, run, r }, most) {
 
 /** The colour of a zone in the present theme, #rrggbb. */
 function zoneColour(zone) {
-  return colourOf(lookOfZone(zone)) || "#888888";
+  return colourOf(zone.look) || "#888888";
 }
