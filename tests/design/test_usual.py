@@ -94,6 +94,7 @@ def test_what_is_built_is_not_asked_about(name, change):
 @pytest.mark.parametrize(("key", "value", "message"), [
     ("motor.force_factor", "9 kN/A", r"motor\.force_factor = 9 kN/A; a force factor is .*; did you mean 9 N/A"),
     ("rear_chamber.volume", "330 m3", r"rear_chamber\.volume = 330 m3; .* holds .*; did you mean 330 cm3\?"),
+    ("rear_chamber.volume", "33 mm3", r"= 33 mm3; behind a radius of .* commonly holds .*; did you mean 33 cm3\?"),
     ("rear_chamber.depth", "60 m", r"rear_chamber\.depth = 60 m; a rear chamber is .* deep; did you mean 60 mm\?"),
     ("front.slots[0].width", "0.8 m", r"slots\[0\]\.width = 0\.8 m; a gap or slot is .* wide; did you mean 0\.8 mm\?"),
     ("exit.diameter", "36 m", r"exit\.diameter = 36 m; an exit is commonly .*; did you mean 36 mm\?"),

@@ -132,6 +132,12 @@ def test_the_strongest_of_a_tenth_may_be_a_tenth_less_of_what_a_tenth_more_hardl
     hardly = Sensitivity(STEP, {"shelf_band_octaves": -0.01, "shelf_band_to_hz": -10.0}, 0.1, back=less)
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (named, hardly))))
     assert f"kept: −10 % of {STEP.key} on the shelf band (+0.30 octaves)." in words
+    flank = replace(FLANK, key="profile.inner.width")  # one named for a throw hid it: 210 Hz were told, 1300 known
+    thrown = Sensitivity(flank, {"shelf_band_octaves": 0.5, "shelf_band_to_hz": 4e3}, 0.1)
+    words = verdict(
+        replace(stepped_v(), sensitivities=Sensitivities(base, (named, replace(hardly, back=less), thrown)))
+    )
+    assert f"kept: −10 % of {STEP.key} on the shelf band (+0.30 octaves)." in words
 
 
 def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():

@@ -44,3 +44,9 @@ def test_levels_and_octaves_are_written_with_their_unit(tmp_path):
     limits += 'shelf_band_octaves = { above = "4.5 octaves" }\n'
     found = study(tmp_path, limits).limits
     assert found == {"deepest_hole_db": (-4.5, None), "shelf_band_octaves": (4.5, None)}
+
+
+def test_an_amount_for_half_a_name_is_told_that_names_end_in_their_unit(tmp_path):
+    told = r"fundamental has no unit; .* a figure's whole name, which ends in its unit as fundamental_hz"
+    with pytest.raises(StudyError, match=told):
+        study(tmp_path, '[morning.limits]\nfundamental = { below = "120 Hz" }\n')

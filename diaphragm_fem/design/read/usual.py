@@ -22,6 +22,7 @@ from diaphragm_fem.design.units.units import (
     DIMENSIONS,
     EVERYDAY,
     LENGTH,
+    VOLUME,
     Dimension,
     Quantity,
     everyday_sizes,
@@ -39,6 +40,7 @@ RATIO, FILM, HOLE = "wall to radius", "film thickness", "hole at the axis"  # st
 WOUND = "layers of the winding"  # another
 STIFF, STIFF_FROM = "stiff wall to radius", 1.5e9  # Pa: the band of walls from that modulus on
 SAID_UNIT = "another unit than the one that it says"
+SHALLOW = 0.01  # of the cube of the largest radius: a layer of air of 0.003 of it; common practice, no source
 FAR = 5.0  # times beyond the range of a material's base: what fills or hardens a substance makes up to two
 
 
@@ -212,6 +214,19 @@ def _wound_high(data: Mapping[str, Any]) -> Iterator[Unusual]:
         yield Unusual(WOUND, written, band)
 
 
+def _shallow_chamber(data: Mapping[str, Any], design: Design) -> Iterator[Unusual]:
+    """A rear chamber far too small for its part: cubic millimetres, written for cubic centimetres."""
+    written, band = data.get("rear_chamber", {}).get("volume"), usual_bands()["volume"]
+    if written is None:
+        return
+    radius = max(end(piece.curve)[0] for piece in design.meridian)
+    volume, least = read_quantity(written, VOLUME), SHALLOW * radius**3
+    if band.low <= volume < least:
+        what = f"behind a radius of {show(radius)} a chamber commonly holds {{}}"
+        own = Band(what, least, band.high, f"{1e6 * least:.2g} cm3 or more", VOLUME, band.source)
+        yield Unusual("rear_chamber.volume", volume.text, own, _meant(volume, own))
+
+
 def _meant(value: Quantity, band: Band) -> str:
     """The same number in the first everyday unit that puts it into its band, units spelled alike first; "" where it
     lies so little outside that nobody slipped."""
@@ -241,7 +256,7 @@ def check_usual(
     found = list(unusual_values(data) if written is None else written)
     if design is not None:
         found += [*_unusual_materials(data, design), *_thick_walls(data, design), *_sizes_from_a_file(data, design)]
-        found += _wound_high(data)
+        found += [*_wound_high(data), *_shallow_chamber(data, design)]
     refused = [one for one in found if one.key not in allowed]
     if refused:
         lines = [one.question for one in refused]

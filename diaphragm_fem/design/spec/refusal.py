@@ -89,6 +89,8 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
             return keys, "must be a table", received
         case "dict_type":
             return keys, "must be a table of names with a value each, { name = ... }", received
+        case "float_parsing" | "float_type":
+            return keys, "must be a plain number, without unit and quotes", received
         case "bool_type":
             return keys, "must be true or false, without quotes", received
         case "string_type":

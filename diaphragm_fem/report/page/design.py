@@ -19,7 +19,7 @@ from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.packing import packed, packed_rows
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.advice import plays_on, strongest_levers
+from diaphragm_fem.report.words.advice import peak_moved, plays_on, strongest_levers
 from diaphragm_fem.report.words.driver import SIDES, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.heard import heard
@@ -92,10 +92,10 @@ def _limit(evaluation: Answer) -> str:
     words, driver, figures, found = limit(evaluation), evaluation.driver, evaluation.figures, evaluation.sensitivities
     if driver is None or figures is None:
         return words
-    farther = plays_on(evaluation)
-    helps = strongest_levers(evaluation, figures, farther) if found is not None and found.loaded else ""
+    farther, peak = plays_on(evaluation), peak_moved(evaluation)
+    helps = strongest_levers(evaluation, figures, farther + peak) if found is not None and found.loaded else ""
     alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join(filter(None, [*heard(driver, farther), helps, *alone]))
+    return " ".join(filter(None, [*heard(driver, farther), peak, helps, *alone]))
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

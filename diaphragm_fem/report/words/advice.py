@@ -22,6 +22,7 @@ from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.words.figures import moved_words, near_words, step_words
+from diaphragm_fem.report.words.heard import peak_breaks_up
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, signed_digits
 
@@ -69,6 +70,15 @@ def plays_on(evaluation: Answer) -> str:
     return f"the upper end {moved}" if moved else ""
 
 
+def peak_moved(evaluation: Answer) -> str:
+    """What moves the break-up mode of a driver most where that makes the peak of its level; "" elsewhere."""
+    found, driver = evaluation.sensitivities, evaluation.driver
+    if found is None or not found.loaded or driver is None or not peak_breaks_up(driver):
+        return ""
+    moved = _moved(found, "loaded_break_up_mode_hz", most_told=1)
+    return f"That break-up mode {moved}." if moved else ""
+
+
 def end_of_band(evaluation: Answer) -> str:
     """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, where
     it plays to the end of the range, and where it nearly leaves it before; "" where that was asked in vacuum alone.
@@ -76,7 +86,7 @@ def end_of_band(evaluation: Answer) -> str:
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or plays_on(evaluation):
         return ""
-    moved = _moved(found, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD])
+    moved = _moved(found, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD], ENDS_TOLD)
     first = None if driver is None else driver.figures.loaded.first_to_leave
     near = near_words(driver.figures.loaded, f"departure_hz:{first.zone}") if driver and first else ""
     before = f"; {near.replace('nearly', 'it nearly comes', 1)}" if near else ""
@@ -159,7 +169,8 @@ def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
 
 def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """The levers named for a figure, the way that helps, the best first. Beside them the strongest step known to keep
-    the hand-over, where each of theirs that helps costs it or none is as strong, for they are named by a tenth more.
+    the hand-over, where each of theirs that helps costs it or none is as strong, for they are named by a tenth more;
+    a jump among them is no measure of that where others help.
 
     A ring V's band grew with -10 % of a tread, after which the hand-over came about with +10 %: who followed the
     verdict changed one number to and fro. In its driver -10 % of that tread brought the spread 3.4 dB, where 3.1 dB of
@@ -167,7 +178,9 @@ def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """
     rows = [as_helps(row, figure) for row in named(found, figure)]
     if any(gain(row, figure) > 0 for row in rows):
-        strongest = max(gain(row, figure) * (not _loses(found, row)) for row in rows)
+        kept = [row for row in rows if not _loses(found, row) and gain(row, figure) > 0]
+        steady = [row for row in kept if not jumps(found, row, figure)]
+        strongest = max((gain(row, figure) for row in steady or kept), default=0.0)
         known = (
             step for row in found.rows for step in (row, row.back)
             if step and gain(step, figure) > strongest and step.lever.can_be(step.taken_at or 0.0)

@@ -10,6 +10,7 @@ from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.advice import (
     end_of_band,
+    peak_moved,
     plays_on,
     remedy,
     strongest_levers,
@@ -38,7 +39,8 @@ def verdict(evaluation: Answer) -> str:
     if evaluation.driver is not None:
         found = evaluation.sensitivities
         farther = plays_on(evaluation)
-        changes = [strongest_levers(evaluation, figures, farther), end_of_band(evaluation)]
+        peak = peak_moved(evaluation)
+        changes = [peak, strongest_levers(evaluation, figures, farther + peak), end_of_band(evaluation)]
         first = found is not None and found.loaded
         comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
         after = [*changes, in_vacuum(figures)] if first else [in_vacuum(figures), *changes]

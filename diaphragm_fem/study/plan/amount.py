@@ -107,7 +107,10 @@ def figure_in_si(figure: str, written: Any, where: str) -> float:
         return float(plain[1])
     dimension = dimension_of(figure)
     if dimension is None:
-        raise StudyError(f"{where}: {figure} has no unit; give a plain number, received {echo(written)}")
+        raise StudyError(
+            f"{where}: {figure} has no unit; give a plain number, or a figure's whole name, which ends in its unit as "
+            f"fundamental_hz does; received {echo(written)}"
+        )
     try:
         return float(read_quantity(written, dimension))
     except DesignError as error:
