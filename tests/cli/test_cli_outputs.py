@@ -100,6 +100,16 @@ def test_draw_hands_the_part_on(name, words, capfd):
     assert Path(name).stat().st_size > 1000
 
 
+def test_what_a_solid_measures_is_told_in_millimetres(capfd):
+    """A disc of 0.2 mm on 20 mm: pi 20^2 0.2 = 251.327 mm3, half a section of 4 mm2."""
+    points = 'r = ["0 mm", "20 mm"]\nz = ["0 mm", "0 mm"]\nthickness = ["200 um", "200 um"]\n'
+    points += 'zone = ["disc", "disc"]\nmaterial = ["paper", "paper"]\n'
+    head = 'name = "disc"\nedges = { outer = "clamped" }\ncoil = { kind = "ring", diameter = "20 mm", mass = "1 g" }\n'
+    Path("disc.toml").write_text(f'{head}[profile]\nkind = "free"\n{points}', encoding="utf-8")
+    assert run(["draw", "disc.toml", "--out", "disc.step"]) == 0
+    assert "One solid in mm of 251.327 mm³, its half section 4 mm²" in " ".join(capfd.readouterr().out.split())
+
+
 def test_measured_curves_are_put_beside(capsys, one_lever):
     Path("m.csv").write_text("frequency [Hz], area [cm2]\n" + "".join(f"{f}, 5.8\n" for f in range(200, 4000, 200)))
     assert run(["examine", "metal_dome.toml", "--measured", "m.csv", "--uff", "--orders", "0", "--up-to", "5 kHz",

@@ -583,9 +583,21 @@ def test_of_two_sections_the_sheets_say_whose_level_it_is_and_where_they_meet(fo
         assert any("protect hearing" in text.get_text() for text in page.texts)
 
 
+def test_the_summary_draws_what_a_driver_is_judged_by(found):
+    """It had the response of the part in vacuum below words on the level."""
+    figures = found.driver.figures
+    axes = sheet(OF_A_DESIGN, "summary", found).figure.axes[2]
+    drawn = {one_line(line.get_label()): line for line in axes.lines}
+    level = drawn["level at the exit, first section alone"]
+    assert level.get_ydata() == pytest.approx(found.driver.curve.level_db)
+    assert figures.plays_hz in [tuple(line.get_xdata()) for line in drawn.values()]
+    (told,) = [text.get_text() for text in axes.texts]
+    assert told.endswith(f"plays {plays_words(figures, found.driver.curve.frequency_hz)}")
+
+
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):
     said = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", found).figure.texts]
-    begin = said.index("with everything on; the curves below are in vacuum")
+    begin = said.index("with everything on; area and modes below in vacuum")
     assert said[begin + 1 : begin + 3] == ["fundamental resonance", show_hz(found.driver.figures.loaded.fundamental_hz)]
     assert f"{found.driver.figures.median_level_db:.1f} dB" in said[begin:]
     deep = replace(found.driver.figures.null, frequency_hz=19.1e3, depth_db=49.0)

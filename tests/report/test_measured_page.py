@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,12 +13,12 @@ from page_cases import browser, opened  # noqa: F401
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.evaluate import Answer, evaluate
-from diaphragm_fem.answer.measured import as_measured, predictor, put_beside
+from diaphragm_fem.answer.measured import PeakPair, as_measured, predictor, put_beside
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.report.page.design import write_design_page
 from diaphragm_fem.report.page.measured import MOST_POINTS, spread
-from diaphragm_fem.report.words.measured import beside_words
+from diaphragm_fem.report.words.measured import beside_words, peaks_table
 
 F = np.geomspace(100.0, 7e3, 300)
 AT = (F[100], F[200])  # measured points, where nothing is read between
@@ -79,3 +80,10 @@ def test_a_long_curve_keeps_its_peaks() -> None:
     places = spread(values)
     assert len(places) <= MOST_POINTS and {0, 77, 31_234, 49_999} <= set(places.tolist())
     assert spread(values[:400]).tolist() == list(range(400))
+
+
+def test_a_peak_that_moved_is_told_in_percent() -> None:
+    """From 1.02 kHz, measured, to 1 kHz, predicted."""
+    beside = SimpleNamespace(curve=SimpleNamespace(title="area"), pairs=(PeakPair(1020.0, 1000.0, 1.24),))
+    (row,) = peaks_table([beside]).rows
+    assert row[2:] == ("1.020 kHz", "1.000 kHz", "+2.0 %", "+1.2 dB")

@@ -14,6 +14,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.report.sheets import tracks
 from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.names import shorten_apart, without_shared_beginning
@@ -85,6 +86,19 @@ def test_designs_can_be_told_apart_under_the_modes(comparison) -> None:
     if axes.get_xticklabels()[0].get_rotation() == 0:
         boxes = [label.get_window_extent() for label in axes.get_xticklabels()]
         assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
+
+
+def test_numbers_of_modes_stand_clear_of_their_words(comparison, monkeypatch) -> None:
+    """ "16 (new)" stood on the frequency behind it."""
+    monkeypatch.setattr(tracks, "_number_told", lambda *_: "19 (new)")
+    figure = sheet(OF_A_COMPARISON, "modes_followed", comparison).figure
+    figure.draw_without_rendering()
+    boxes = [(text.get_text(), text.get_window_extent()) for text in figure.texts]
+    numbers = [box for words, box in boxes if words == "19 (new)"]
+    words = [box for words, box in boxes if words.endswith("e") or "Hz  " in words]
+    beside = [box for box in words if any(abs(box.y0 - one.y0) < 3 and box.x0 > one.x0 for one in numbers)]
+    assert numbers and len(beside) == len(numbers)
+    assert min(box.x0 for box in beside) > max(box.x1 for box in numbers) + 1.0 * figure.dpi / 25.4
 
 
 def test_words_of_a_comparison_stay_on_its_sheets_and_apart(comparison) -> None:

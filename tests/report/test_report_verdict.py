@@ -1,5 +1,6 @@
 """The verdict says what the figures say, in every case that a design can be."""
 
+import re
 import tomllib
 from dataclasses import replace
 
@@ -338,6 +339,15 @@ def test_the_limit_stands_alone() -> None:
     open_ended = changed(shelf_band=None, even_band=None)
     assert limit(open_ended).startswith("First break-up mode ")
     assert limit(undriven_disc()) == ""
+
+
+def test_the_mode_that_ends_a_band_is_told_with_its_share_of_strain():
+    found = stepped_v()
+    told = re.search(r"the mode at ([\d.]+) kHz makes \((\d+) % of its strain in the ([^)]+)\)", limit(found))
+    modes = found.modes[0]
+    k = int(np.argmin(np.abs(modes.frequency_hz - 1e3 * float(told[1]))))
+    zone = int(np.argmax(modes.strain_share[k]))
+    assert told[3] == modes.zones[zone].name and told[2] == f"{modes.strain_share[k, zone] * 100:.0f}"
 
 
 def test_a_key_at_the_head_of_a_note_is_told_as_it_is_written():

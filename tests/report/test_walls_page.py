@@ -1,19 +1,22 @@
 """The page of walls in a browser: the best wall in words, a wall chosen by keys, what is better and what worse."""
 
+from base64 import b64decode
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from page_cases import browser, opened, skips_a_heading  # noqa: F401
 from places import STUDIES
 
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import notices_of
+from diaphragm_fem.report.blocks.blocks import Table, notices_of
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
+from diaphragm_fem.report.page.packing import KINDS
 from diaphragm_fem.report.page.walls import walls_data, write_walls_page
 
 
@@ -30,6 +33,16 @@ def test_the_metal_as_drawn_is_told_of_too() -> None:
     drawn = with_walls(found.design, {found.zones[0]: WallChoice(metal, 1.0)})
     other = replace(found, design=drawn, materials=(light, light))
     assert any(line.startswith("beryllium: ") for _, line in notices_of(wall_grid_blocks(other)))
+
+
+def test_thicknesses_are_told_in_micrometres() -> None:
+    """As they were asked for, and the 30 um of the file."""
+    data = walls_data(grid())
+    values = np.frombuffer(b64decode(data["thickness"]["data"]), KINDS[data["thickness"]["kind"]])
+    assert values.tolist() == pytest.approx([25, 40, 60]) and data["drawn_at"] == pytest.approx(30)
+    tables = [block for block in wall_grid_blocks(grid()) if isinstance(block, Table)]
+    told = {row[0]: row[1] for table in tables for row in table.rows}
+    assert told["as drawn: aluminium alloy"] == "30.0 µm"
 
 
 def test_what_an_examination_warns_of_is_told_here_too() -> None:

@@ -102,6 +102,15 @@ def test_what_no_figure_feels_does_not_vary_for_a_night(tmp_path):
     path.write_text(text.format(STUDIES / "two_sections.toml", "second_section.distance", "8 mm", "9 mm"))
     with pytest.raises(StudyError, match=r"key vary[.]one[.]key: 'second_section[.]distance' moves no figure"):
         read_study(path)
+    tabled = """{ frequency = ["20 Hz", "20 kHz"], resistance = [6e5, 6e5], reactance = [0.0, 0.0] }"""
+    own = f"""[change]\n"stroke.modes_up_to" = "2 kHz"\n"exit.table" = {tabled}\n"""
+    for key, amounts, words in (
+        ("stroke.modes_up_to", ("2 kHz", "3 kHz"), "of which modes over stroke have none"),
+        ("exit.diameter", ("30 mm", "31 mm"), "where exit.table says what the channels meet"),
+    ):
+        path.write_text(text.format(STUDIES / "driver_straight_v.toml", key, *amounts) + own)
+        with pytest.raises(StudyError, match=f"key vary[.]one[.]key: '{key}' moves no figure.* {words}"):
+            read_study(path)
     path.write_text(text.format(STUDIES / "two_sections.toml", "front.gap", "0.5 mm", "0.6 mm"))
     (told,) = try_cases(study := read_study(path), Sampler(study))
     assert told.startswith("figures of this study are of the first section alone")

@@ -70,8 +70,22 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
     for j, row in enumerate(slots):
         if len(slots) > 1:
             axes.plot(f, row, **look_of(j), lw=1.0, label=f"slot {j + 1} alone")
+    draw_heard(axes, driver)
+    axes.set_ylabel("level, dB")
+    _finish(axes, f, label=False)
+
+
+def whose_level(driver: DriverAnswer) -> str:
+    """ "level at the exit", of two sections "level at the exit, first section alone"."""
     alone = "" if driver.sections is None else ", first section alone"
-    axes.plot(f, level, color=INK, lw=1.7, label=f"level {curve.level_where}{alone}")
+    return f"level {driver.curve.level_where}{alone}"
+
+
+def draw_heard(axes: Axes, driver: DriverAnswer) -> None:
+    """The level with what the words tell of it: its bands, its peak and where it is low."""
+    f, level = driver.curve.frequency_hz, driver.curve.level_db
+    assert level is not None  # who calls has looked
+    axes.plot(f, level, color=INK, lw=1.7, label=whose_level(driver))
     floor = max(level.min(), level.max() - DEEPEST_DB)
     bottom, top = min(floor, level.max() - 30) - 3, level.max() + 5
     _draw_bands(axes, driver, bottom + 0.02 * (top - bottom))
@@ -81,8 +95,6 @@ def _draw_level(axes: Axes, driver: DriverAnswer) -> None:
         words = _keyed(spot.words)  # in the key: among curves they hide some
         axes.plot(*place, mark, color=colour, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
     axes.set_ylim(bottom, top)
-    axes.set_ylabel("level, dB")
-    _finish(axes, f, label=False)
 
 
 def _draw_bands(axes: Axes, driver: DriverAnswer, foot: float) -> None:

@@ -1,6 +1,11 @@
 """The page for the design review: verdict, section, figures, curves, first shapes and how far to trust it."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.contents.tables import COIL_STILL_WORDS, felt_at_coil
@@ -13,6 +18,7 @@ from diaphragm_fem.report.sheets.area import (
     magnitude_handles,
     marks_of,
 )  # fmt: skip
+from diaphragm_fem.report.sheets.driver import draw_heard, whose_level
 from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
@@ -20,9 +26,13 @@ from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
 from diaphragm_fem.report.words.driver import headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
+from diaphragm_fem.report.words.heard import plays_words
 from diaphragm_fem.report.words.trust import dangers, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
+
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.driver.driver import DriverAnswer
 
 LEFT, RIGHT = 10.0, 200.0
 AXES_LEFT = 24.0
@@ -77,7 +87,7 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
     sheet.line(left, y + 4.2, RIGHT, y + 4.2)
     lines = [(name, words) for name, words, _ in figure_lines(figures, all_of_them=False)]
     if evaluation.driver is not None:
-        sheet.text(left, y, "with everything on; the curves below are in vacuum", size=SMALL, color=SOFT_INK)
+        sheet.text(left, y, "with everything on; area and modes below in vacuum", size=SMALL, color=SOFT_INK)
         y, lines = y - step, headlines(side_by_side(evaluation))
     y = list_figures(sheet, lines, (left, RIGHT), y, step)
     sheet.line(left, y + step - 1.8, RIGHT, y + step - 1.8)
@@ -85,20 +95,35 @@ def _figures(sheet: Sheet, evaluation: Answer, top: float) -> float:
 
 
 def _curves(sheet: Sheet, evaluation: Answer, foot: float, top: float) -> None:
-    """|S| over the response per newton, on one frequency axis."""
+    """|S| over the response per newton, or over the level of a driver, on one frequency axis."""
     area, figures = evaluation.area, evaluation.figures
     assert area is not None and figures is not None  # summary_sheet has looked
     width, height = RIGHT - AXES_LEFT, (top - foot - 4.0) / 2
     magnitude = sheet.axes(AXES_LEFT, foot + height + 4.0, width, height)
     response = sheet.axes(AXES_LEFT, foot, width, height)
     draw_magnitude(magnitude, area, figures)
-    draw_response(response, area, figures)
+    driver = evaluation.driver
+    if heard := driver is not None and driver.curve.level_db is not None:
+        _level(response, driver)
+    else:
+        draw_response(response, area, figures)
     marks = [mark for mark in marks_of(figures) if mark.frequency_hz >= first_shown(area, figures)]
     for axes in (magnitude, response):
         frequency_axis(axes, first_shown(area, figures), area.frequency_hz[-1], label=axes is response)
     draw_marks(magnitude, marks, width)
-    for mark in marks:
+    for mark in [] if heard else marks:
         response.axvline(mark.frequency_hz, color=mark.colour, lw=0.8, ls=(0, (5, 2)), zorder=1)
+
+
+def _level(axes: Axes, driver: DriverAnswer) -> None:
+    """A driver's level with everything on, and over it how it reads."""
+    draw_heard(axes, driver)
+    axes.set_ylabel("level, dB")
+    told, figures = f"{whose_level(driver)}, with everything on", driver.figures
+    if figures.median_level_db is not None and figures.band_hz is not None:
+        plays = plays_words(figures, driver.curve.frequency_hz)
+        told += f"; shaded: band of its median; bar: plays {plays}"
+    note(axes, told, (0, 1), (0, 2), "axes fraction", color=SOFT_INK, annotation_clip=False)
 
 
 def _shapes(sheet: Sheet, evaluation: Answer, bottom: float, height: float, first: int) -> None:

@@ -22,7 +22,7 @@ from diaphragm_fem.report.words.differences import design_names
 from diaphragm_fem.report.words.words import show_hz
 
 DASHES = (0, (2.2, 1.4))
-LINE_OF_TEXT = 3.1  # mm
+LINE_OF_TEXT = 3.4  # mm
 FOOT, HEAD = 41.0, 190.0
 FRESH = "not in the designs nearer the baseline"
 NAMES_DEPTH = 14.0  # below the panels, down to the legend, mm
@@ -106,17 +106,24 @@ def _name_tracks(sheet: Sheet, axes: Axes, comparison: Comparison, left: float) 
     wanted = [FOOT + (np.log(f) - low) / (high - low) * (HEAD - FOOT) for f, _ in found]
     heights = _spread(wanted, LINE_OF_TEXT, HEAD)
     sheet.text(left + 4, HEAD + 3, f"in {short_names(comparison, 60, SMALL)[last]}", size=SMALL, color=SOFT_INK)
-    for (f, track), at, height in zip(found, wanted, heights, strict=True):
+    numbers = [_number_told(track, last, comparison.baseline) for _, track in found]
+    behind = left + 5.0 + max((BOLD * text_width(number, SMALL) for number in numbers), default=0.0)
+    for (f, track), number, at, height in zip(found, numbers, wanted, heights, strict=True):
         sheet.line(left - 12, at, left - 6, at, colour=GRID)
         sheet.line(left - 6, at, left + 2, height, colour=GRID)
         place = track.index[last]
         assert place is not None  # it has a frequency there
         label = comparison.evaluations[last].modes[0].labels[place]
-        words = fitted(f"{show_hz(f)}  {label}", RIGHT - left - 17.5, SMALL)
-        was = track.index[comparison.baseline]
-        moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
-        sheet.text(left + 3, height - 0.9, f"{place + 1}{moved}", size=SMALL, weight="bold")
-        sheet.text(left + 17.5, height - 0.9, words, size=SMALL, color=INK)
+        sheet.text(left + 3, height - 0.9, number, size=SMALL, weight="bold")
+        sheet.text(behind, height - 0.9, fitted(f"{show_hz(f)}  {label}", RIGHT - behind, SMALL), size=SMALL, color=INK)
+
+
+def _number_told(track: Track, last: int, baseline: int) -> str:
+    """ "7", "7 (5)" where it is the baseline's fifth, "7 (new)"."""
+    place, was = track.index[last], track.index[baseline]
+    assert place is not None  # it has a frequency there
+    moved = f" ({was + 1})" if was is not None and was != place else " (new)" if was is None else ""
+    return f"{place + 1}{moved}"
 
 
 def _spread(wanted: Sequence[float], gap: float, top: float) -> Array:

@@ -27,6 +27,7 @@ from diaphragm_fem.study.plan.variables import naming_files, read_constraint, re
 from diaphragm_fem.study.plan.wish import Wish
 
 LONGEST_LIMIT = 24 * 3600.0  # s; ten times that is waited for on the clock, and a wait of 25 days is none to the system
+MODES_OVER_STROKE = tuple(("stroke", key) for key in ("orders", "mode_states", "modes_up_to"))
 
 
 def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
@@ -66,18 +67,9 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         scattered=0 if plan.how in ("grid", "table") else cases or 0,
         files=file_digests(naming_files(base, variables, rows), base_path.parent),
     )
-    around = [variable for variable in variables if recipe.in_vacuum and variable.around_only]
-    if around:
-        raise StudyError(
-            f"{path}, key vary.{around[0].name}.key: '{around[0].keys[0]}' changes nothing of a part in vacuum; take "
-            "out want.in_vacuum, or what varies"
-        )
     for variable in variables:
-        if all(parse_path(key)[0] == "second_section" for key in variable.keys):
-            raise StudyError(
-                f"{path}, key vary.{variable.name}.key: '{variable.keys[0]}' moves no figure of a study, which are of "
-                "the first section alone; `examine` with --set tells what both send, one design at a time"
-            )
+        if why := _moves_nothing(recipe, variable):
+            raise StudyError(f"{path}, key vary.{variable.name}.key: '{variable.keys[0]}' {why}")
     return Study(
         path=path,
         name=file.study.name or path.stem,
@@ -94,6 +86,24 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
         best=file.morning.best,
         drawn={name: _drawn(path, name, given, variables) for name, given in file.morning.drawn.items()},
     )
+
+
+def _moves_nothing(recipe: Recipe, variable: Variable) -> str:
+    """Why what varies moves no figure, and what to do; "" where it may move one."""
+    places = [parse_path(key) for key in variable.keys]
+    if recipe.in_vacuum and variable.around_only:
+        return "changes nothing of a part in vacuum; take out want.in_vacuum, or what varies"
+    if all(place[0] == "second_section" for place in places):
+        return (
+            "moves no figure of a study, which are of the first section alone; `examine` with --set tells what both "
+            "send, one design at a time"
+        )
+    if all(place[:2] in MODES_OVER_STROKE for place in places):
+        return "moves no figure of a study, of which modes over stroke have none; `stroke` with --set tells them"
+    end = recipe.base.get("exit")
+    if all(place == ("exit", "diameter") for place in places) and isinstance(end, dict) and "table" in end:
+        return "moves no figure where exit.table says what the channels meet; let the table vary, or take it out"
+    return ""
 
 
 def _base_design(path: Path, file: StudyFile, base_path: Path) -> dict[str, Any]:
