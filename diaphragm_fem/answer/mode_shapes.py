@@ -15,7 +15,7 @@ from diaphragm_fem.model.structure import Structure, Surface
 
 Stretch = tuple[tuple[int, ...], tuple[int, ...]]
 
-POINTS_PER_STRETCH = 160  # ten for each bending wave where a stretch holds sixteen of them
+POINTS = 160  # of a stretch: ten for each bending wave where a stretch holds sixteen of them
 SAME_POINT = 1e-9  # metres
 
 
@@ -68,10 +68,8 @@ def common_stretches(one: Sequence[Zone], other: Sequence[Zone]) -> tuple[Stretc
     return tuple(found)
 
 
-def shapes_at(
-    structure: Structure, vectors: Array, groups: Sequence[Sequence[int]], points: int = POINTS_PER_STRETCH
-) -> Shapes:
-    """Shapes (n, M) of a structure read at `points` equal fractions of the arc length of each group of zones.
+def shapes_at(structure: Structure, vectors: Array, groups: Sequence[Sequence[int]]) -> Shapes:
+    """Shapes (n, M) of a structure read at equal fractions of the arc length of each group of zones.
 
     A group's zones are put end to end in the order of the meridian. Raises ModelError for a structure without surface.
     """
@@ -80,10 +78,10 @@ def shapes_at(
     rows_z: list[Array] = []
     areas: list[Array] = []
     for group in groups:
-        before, share, radius, length = _read_places(structure.surface, group, points)
+        before, share, radius, length = _read_places(structure.surface, group)
         for rows, motion in ((rows_r, radial), (rows_z, axial)):
             rows.append(motion[before[:, 0]] * (1 - share)[:, None] + motion[before[:, 1]] * share[:, None])
-        areas.append(2 * np.pi * radius * length / points)
+        areas.append(2 * np.pi * radius * length / POINTS)
     return Shapes(np.vstack((*rows_r, *rows_z)), np.concatenate(areas))
 
 
@@ -103,14 +101,14 @@ def _division(zones: Sequence[Zone], indices: Sequence[int]) -> list[tuple[str, 
     ]
 
 
-def _read_places(surface: Surface, group: Sequence[int], points: int) -> tuple[Index, Array, Array, float]:
+def _read_places(surface: Surface, group: Sequence[int]) -> tuple[Index, Array, Array, float]:
     """Neighbours (P, 2) and share (P,) of the second at equal fractions of a group's arc; radius (P,), whole length."""
     chosen = np.flatnonzero(np.isin(surface.zone, list(group)))
     step = np.hypot(np.diff(surface.r[chosen]), np.diff(surface.z[chosen]))
     arc = np.concatenate(([0.0], np.cumsum(step)))
     keep = np.concatenate(([True], step > SAME_POINT))
     chosen, arc = chosen[keep], arc[keep]
-    place = (np.arange(points) + 0.5) / points * arc[-1]
+    place = (np.arange(POINTS) + 0.5) / POINTS * arc[-1]
     right = np.clip(np.searchsorted(arc, place), 1, len(arc) - 1)
     share = (place - arc[right - 1]) / (arc[right] - arc[right - 1])
     radius = np.interp(place, arc, surface.r[chosen])

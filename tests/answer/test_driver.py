@@ -920,7 +920,7 @@ def test_a_slot_refused_of_the_second_section_names_its_file(tmp_path):
     path = tmp_path / "lower.toml"
     path.write_text(to_toml(data), encoding="utf-8")
     around = SimpleNamespace(still=None, driver=design_from(data).driver)
-    low, bare = SimpleNamespace(up_to_hz=2e3, from_hz=20.0), SimpleNamespace(corrected=False)
+    low, bare = SimpleNamespace(up_to_hz=2e3), SimpleNamespace(corrected=False)
     with pytest.raises(MeshError, match=r"lower\.toml: a slot must keep clear of bends"):
         _lower(SimpleNamespace(file=str(path)), SimpleNamespace(around=around, solution=low, vacuum=bare), F, 1.0)
 

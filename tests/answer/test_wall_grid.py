@@ -106,13 +106,6 @@ def test_a_modulus_scales_the_stiffness_of_a_wall_that_stands_alone():
     assert found.figures["fundamental_hz"][1, 0] == pytest.approx(found.figures["fundamental_hz"][0, 0], rel=1e-6)
 
 
-def test_only_named_zones_vary():
-    found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [METAL], [60e-6], zones=["beyond"], up_to_hz=3e3, checks=1)
-    assert found.zones == ("beyond",)
-    heavier = found.figures["moving_mass_kg"][0, 0]
-    assert heavier > found.as_drawn["moving_mass_kg"]
-
-
 FILE = """
 name = "cone"
 [wall]
@@ -167,10 +160,6 @@ def test_impossible_grids_are_refused():
         wall_grid(cone, [FILM, FILM], [50e-6])
     with pytest.raises(StudyError, match="must be above 0 um, received -5 um"):
         wall_grid(cone, [FILM], [-5e-6])
-    with pytest.raises(StudyError, match="no zone is called 'dome'; there are cone, step, beyond, surround"):
-        wall_grid(cone, [FILM], [50e-6], zones=["dome"])
-    with pytest.raises(StudyError, match="must share one wall; step do not"):
-        wall_grid(cone, [FILM], [50e-6], zones=["cone", "step"])
     with pytest.raises(StudyError, match="cone: a grid varies walls of one layer and one thickness"):
         wall_grid(_cone(plain_wall(FILM, 60e-6, 50e-6)), [FILM], [50e-6])
     layered = Wall((Layer(FILM, 30e-6, 30e-6), Layer(METAL, 5e-6, 5e-6)))

@@ -88,7 +88,7 @@ def read_wall_grid(
 
 
 def _check_usual(file: DesignFile, materials: Sequence[Material], thickest: float) -> None:
-    names, wall = _varied_zones(file.design, None)
+    names, wall = _varied_zones(file.design)
     for material in materials:
         choice = WallChoice(material, thickest / wall.layers[0].begin_thickness)
         try:
@@ -103,20 +103,18 @@ def wall_grid(
     materials: Sequence[Material],
     thicknesses: Sequence[float],
     *,
-    zones: Sequence[str] | None = None,
     up_to_hz: float = 20e3,
     checks: int = CHECKS,
 ) -> WallGrid:
     """Figures of a design in every material and thickness (m), its meridian as drawn.
 
-    `zones` names those that vary; where not given, all that share the wall of the first driven zone. Corner radii
-    that a design file derives from the thickness stay as drawn too.
-    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or zones without one plain
-    wall.
+    All zones vary that share the wall of the first driven one. Corner radii that a design file derives from the
+    thickness stay as drawn too.
+    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or a wall that is not plain.
     """
     begun = time.perf_counter()
     _check(materials, thicknesses)
-    names, wall = _varied_zones(design, zones)
+    names, wall = _varied_zones(design)
     drawn = wall.layers[0].begin_thickness
     thickness = np.sort(np.asarray(thicknesses, float))
 
@@ -194,28 +192,17 @@ def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
         raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * min(thicknesses):g} um")
 
 
-def _varied_zones(design: Design, zones: Sequence[str] | None) -> tuple[tuple[str, ...], Wall]:
-    """Names of the zones that vary and the wall they share."""
-    pieces = [piece for piece in design.meridian if zones is None or piece.zone.name in zones]
-    unknown = set(zones or ()) - {piece.zone.name for piece in pieces}
-    if unknown or not pieces:
-        raise StudyError(
-            f"no zone is called '{', '.join(sorted(unknown))}'; there are {', '.join(z.name for z in design.zones)}"
-        )
+def _varied_zones(design: Design) -> tuple[tuple[str, ...], Wall]:
+    """Names of the zones that share the wall of the first driven one, and that wall."""
+    pieces = design.meridian
     lead = next((piece for piece in pieces if piece.zone.role is Role.DRIVEN), pieces[0])
     wall = lead.wall.own
     if len(wall.layers) != 1 or wall.layers[0].begin_thickness != wall.layers[0].end_thickness:
         raise StudyError(
             f"{lead.zone.name}: a grid varies walls of one layer and one thickness, and this one is layered or tapers"
         )
-    same = {piece.zone.name: True for piece in pieces}
-    for piece in pieces:
-        same[piece.zone.name] &= piece.wall.own == wall
-    if zones is not None and not all(same.values()):
-        raise StudyError(
-            f"the zones that vary must share one wall; {', '.join(z for z, ok in same.items() if not ok)} do not"
-        )
-    return tuple(name for name, ok in same.items() if ok), wall
+    others = {piece.zone.name for piece in pieces if piece.wall.own != wall}
+    return tuple(dict.fromkeys(piece.zone.name for piece in pieces if piece.zone.name not in others)), wall
 
 
 def _pressed(air: Surroundings) -> Array | None:
