@@ -6,12 +6,13 @@ Every function gives the acoustic impedance Z = p/U (F,) in Pa s/m3; exp(+i omeg
 import numpy as np
 from numpy.typing import ArrayLike
 
-from diaphragm_fem.arrays import Complex
+from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.line import area_law, check_area_law, seen
 from diaphragm_fem.load.slit import tube
 
+AT_ONCE = 256  # frequencies of all pieces: 1e5 of a measured curve would take gigabytes
 PIECES = 200  # conical pieces of a horn: second order, 1e-6 over a few wavelengths
 
 
@@ -44,8 +45,12 @@ def horn(air: Air, area: ArrayLike, place: ArrayLike, omega: ArrayLike) -> Compl
     fine = fine[np.concatenate(([True], np.diff(fine) > 1e-9 * (place[-1] - place[0])))]
     radius = np.interp(fine, place, np.sqrt(area / np.pi))
     along = (fine - fine[0]) / (fine[-1] - fine[0])
-    line = area_law(np.pi * radius**2, fine, lambda x: tube(air, float(np.interp(x, along, radius)), omega))
-    return seen(line, piston_in_baffle(air, float(area[-1]), omega))
+
+    def at(omega: Array) -> Complex:
+        line = area_law(np.pi * radius**2, fine, lambda x: tube(air, np.interp(x, along, radius), omega))
+        return seen(line, piston_in_baffle(air, float(area[-1]), omega))
+
+    return np.concatenate([at(omega[k : k + AT_ONCE]) for k in range(0, max(len(omega), 1), AT_ONCE)])
 
 
 def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_to_hz: float) -> None:

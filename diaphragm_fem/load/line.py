@@ -6,7 +6,6 @@ against the wavelength.
 """
 
 from collections.abc import Callable
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,14 +22,17 @@ def cylinder(medium: Medium, area: float, length: float) -> Complex:
     return area_law((area, area), (0.0, length), lambda _: medium)
 
 
-def cone(medium: Medium, entry: float, exit: float, length: float) -> Complex:
+def cone(medium: Medium, entry: ArrayLike, exit: ArrayLike, length: ArrayLike) -> Complex:
     """Conical piece between two areas in m2: p = (A e^-iqx + B e^iqx)/x from the apex.
+
+    Areas and length may be (P, 1) for P pieces, (P, F, 2, 2).
 
     With s = sqrt(exit/entry) and e = (s - 1)/L = 1/x1 (zero for an even channel):
     T11 = s cos qL - e sin(qL)/q, T12 = i omega rho_e sin(qL)/(q sqrt(S1 S2)), T22 = (cos qL + e sin(qL)/q)/s,
     T21 = S1 [e (s - 1) cos qL - (e^2 + s q^2) sin(qL)/q]/(i omega rho_e).
     """
     q, push = medium.wave_number, 1j * medium.omega * medium.density
+    entry, exit, length = (np.asarray(x, float) for x in (entry, exit, length))
     s = np.sqrt(exit / entry)
     e = (s - 1) / length
     cos, sin = np.cos(q * length), np.sin(q * length) / q
@@ -42,25 +44,33 @@ def cone(medium: Medium, entry: float, exit: float, length: float) -> Complex:
     )
 
 
-def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[float], Medium]) -> Complex:
+def area_law(area: ArrayLike, place: ArrayLike, medium: Callable[[Array], Medium]) -> Complex:
     """Any area law as a chain of conical pieces between stations: area (S,) in m2 at place (S,) in m.
 
-    medium maps the position between 0 and 1 along the line to the air in the middle of a piece. Second order: over
+    medium maps positions (P, 1) between 0 and 1 along the line to the air in the middle of P pieces. Second order: over
     15 mm at 20 kHz, from 0.4 to 0.9 mm wide, 10 pieces are 7e-4 off, 20 pieces 2e-4. Raises ModelError for an area
     that falls to zero, places that do not rise or walls so close that nothing passes.
     """
     area, place = np.asarray(area, float), np.asarray(place, float)
     check_area_law(area, place)
     along, length = (place - place[0]) / (place[-1] - place[0]), np.diff(place)
-    media = [medium(float(begin + end) / 2) for begin, end in pairwise(along)]
-    decays = sum(one.wave_number.imag * step for one, step in zip(media, length, strict=True))
-    decay = float(np.max(np.abs(decays), initial=0.0))
+    steps = length[:, None]
+    inside = medium((along[:-1, None] + along[1:, None]) / 2)
+    decay = float(np.max(np.abs((inside.wave_number.imag * steps).sum(axis=0)), initial=0.0))
     if not decay <= CLOSED:
         raise ModelError(
             f"air does not pass a channel of {area.min() * 1e6:.3g} mm2 and {length.sum() * 1e3:.4g} mm whose walls "
             f"are so close (a wave falls by {8.686 * decay:.3g} dB): widen or shorten it"
         )
-    return cascade(*map(cone, media, area[:-1], area[1:], length))
+    return _end_to_end(cone(inside, area[:-1, None], area[1:, None], steps))
+
+
+def _end_to_end(pieces: Complex) -> Complex:
+    """One two-port (F, 2, 2) of P >= 1 of them (P, F, 2, 2), neighbours joined two by two."""
+    while len(pieces) > 1:
+        even = len(pieces) // 2 * 2
+        pieces = np.concatenate((pieces[:even:2] @ pieces[1:even:2], pieces[even:]))
+    return pieces[0]
 
 
 def check_area_law(area: Array, place: Array) -> None:

@@ -93,8 +93,8 @@ def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, be
         even = slit(air, float(width[0]), omega)
         return area_law(area, place, lambda _: even)
 
-    def medium(x: float) -> Medium:
-        return slit(air, float(np.interp(x, along, width)), omega)
+    def medium(x: Array) -> Medium:
+        return slit(air, np.interp(x, along, width), omega)
 
     return area_law(area, place, medium)
 

@@ -40,22 +40,22 @@ def open_air(air: Air, omega: ArrayLike) -> Medium:
     return Medium(omega, *(np.full(omega.shape, x, complex) for x in (air.density, 1 / air.bulk_modulus)))
 
 
-def slit(air: Air, height: float, omega: ArrayLike) -> Medium:
-    """Air in a slit of the given height in m; lossless air where the viscosity is zero."""
+def slit(air: Air, height: ArrayLike, omega: ArrayLike) -> Medium:
+    """Air in a slit of the given height in m, one or (P, 1) of them; lossless air where the viscosity is zero."""
     omega = np.asarray(omega, float)
     if not air.viscosity:
         return open_air(air, omega)
-    z = height / 2 * np.sqrt(1j * omega * air.density / air.viscosity)
+    z = np.asarray(height) / 2 * np.sqrt(1j * omega * air.density / air.viscosity)
     zt = z * np.sqrt(air.prandtl)
     return _medium(air, omega, np.asarray(np.tanh(z) / z), np.asarray(np.tanh(zt) / zt))
 
 
-def tube(air: Air, radius: float, omega: ArrayLike) -> Medium:
-    """Air in a round tube of the given radius in m; lossless air where the viscosity is zero."""
+def tube(air: Air, radius: ArrayLike, omega: ArrayLike) -> Medium:
+    """Air in a round tube of the given radius in m, one or (P, 1) of them; lossless air where the viscosity is zero."""
     omega = np.asarray(omega, float)
     if not air.viscosity:
         return open_air(air, omega)
-    y: Complex = np.asarray(radius * np.sqrt(-1j * omega * air.density / air.viscosity), complex)
+    y: Complex = np.asarray(np.asarray(radius) * np.sqrt(-1j * omega * air.density / air.viscosity), complex)
     return _medium(air, omega, *(2 * _bessel_ratio(x) / x for x in (y, y * np.sqrt(air.prandtl))))
 
 

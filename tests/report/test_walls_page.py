@@ -125,3 +125,18 @@ def test_a_break_up_mode_sought_in_vain_is_the_best_not_none(browser: Any, tmp_p
         assert told.startswith("Break-up mode: best in 3 walls, first in beryllium of 25 µm, above 60.0 kHz, ")
         row = next(line for line in seen.page.inner_text("#card tbody").splitlines() if line.startswith("break-up"))
         assert row.split("\t")[1].replace("\u00a0", " ") == "above 60.0 kHz" and row.split("\t")[3:] == ["", "better"]
+
+
+def test_what_is_better_is_printed_in_one_line_with_its_numbers(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Its column was as wide as that of a file's name, and "27.9 kHz" stood on two lines."""
+    with opened(browser, write_walls_page(grid(), tmp_path / "page.html", wall_grid_blocks(grid()))) as seen:
+        seen.page.emulate_media(media="print")
+        seen.page.evaluate("() => dispatchEvent(new Event('beforeprint'))")
+        told = """() => {
+            const rows = [...document.querySelectorAll(".pair tr")];
+            const row = rows.find((one) => one.cells[0].textContent === "break-up mode");
+            return [1, row.cells.length - 1].map((k) => {
+                const words = document.createRange();
+                words.selectNodeContents(row.cells[k]);
+                return words.getClientRects().length; }); }"""
+        assert seen.page.evaluate(told) == [1, 1]  # lines of number and word
