@@ -11,7 +11,14 @@ from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
 from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
-from diaphragm_fem.answer.change.sensitivities import FAR, Tried, of_steps, sensitivities, trials_of_levers
+from diaphragm_fem.answer.change.sensitivities import (
+    FAR,
+    Tried,
+    _with_all_on,
+    of_steps,
+    sensitivities,
+    trials_of_levers,
+)
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.driver import quick_figures
@@ -28,6 +35,7 @@ from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import load_design, read_design_file
 from diaphragm_fem.errors import DesignError
+from diaphragm_fem.load.air import SOUND_SPEED
 
 
 @pytest.fixture(scope="module")
@@ -297,7 +305,7 @@ def near(monkeypatch, file, *tables):
 def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum(monkeypatch):
     """The air of a face of many wavelengths is not solved for every shape: the table has no row of it, the explorer's
     knobs do."""
-    monkeypatch.setattr(table_of_changes, "WIDEST", 1.0)
+    monkeypatch.setattr(table_of_changes, "WIDEST_RING", 1.0)
     file = read_design_file(STUDIES / "baffled_straight_v.toml")
     asked = near(monkeypatch, file, "front", "wall", "motor")
     found, knobs = sensitivities(file, up_to_hz=3e3), {lever.key for lever in asked}
@@ -305,6 +313,14 @@ def test_keys_that_only_loaded_figures_feel_stay_out_of_a_table_in_vacuum(monkey
     keys = {row.lever.key for row in found.rows}
     of_the_motor = {"motor.force_factor", "motor.coil_resistance", "motor.inductance.inductance"}
     assert knobs - keys == {"front.flange_depth", "front.mounting_ring", *of_the_motor}
+
+
+@pytest.mark.parametrize(("name", "around"), [("baffled_metal_dome", 22.0), ("baffled_straight_v", 16.0)])
+def test_a_face_with_an_inner_edge_is_solved_for_every_shape_to_fewer_wavelengths(name, around):
+    """Its pressure takes 44 patterns for 28, so that a shape of either takes as long."""
+    design = load_design(STUDIES / f"{name}.toml")
+    top = around * SOUND_SPEED / (2 * np.pi * design.meridian[-1].curve.ends[1].point[0])
+    assert _with_all_on(design, 0.99 * top) and not _with_all_on(design, 1.01 * top)
 
 
 def test_a_face_in_a_baffle_tells_the_change_of_what_is_heard(monkeypatch):

@@ -3,7 +3,7 @@
 A driver's figures are those with everything on. What surrounds it is varied, too: force factor, resistances,
 inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
 efficiency are taken over the band of the design as it is: over a band of its own a part that leaves its coil earlier
-would pass for a louder and more even one. Free air before a baffle takes 0.1 to 0.6 s for every shape: of a face of
+would pass for a louder and more even one. Free air before a baffle takes 0.1 to 1.2 s for every shape: of a face of
 many wavelengths, where it would take longer, all is in vacuum, and only what is felt there has a row. Advice in vacuum
 cost a dome in a baffle what is heard of it: 0.8 dB of level, 0.8 dB of spread in three rounds (2026-11-28).
 """
@@ -38,7 +38,9 @@ if TYPE_CHECKING:
 
 STEP = 0.1
 FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
-WIDEST = 16.0  # k r of a face in a baffle whose air is solved for every shape: 44 mm at 20 kHz
+WIDEST, WIDEST_RING = 22.0, 16.0
+"""k r of a face in a baffle whose air is solved for every shape, 60 mm at 20 kHz; of one with an inner edge, which
+takes more patterns of pressure, 44 mm. Either takes 1.2 s of processor a shape there."""
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
 
@@ -224,9 +226,10 @@ def levers_of_steps(known: Iterable[Lever], design: Design, loaded: bool) -> lis
 
 
 def _with_all_on(design: Design, up_to_hz: float) -> bool:
-    """Whether a design has surroundings, and such as are solved in less than a second for each shape."""
+    """Whether a design has surroundings, and such as are solved in about a second for each shape."""
     driver = design.driver
     if driver is None or driver.front is None or driver.front.kind != "baffle":
         return driver is not None
     radius = max(piece.curve.ends[1].point[0] for piece in design.meridian)
-    return 2 * np.pi * up_to_hz / SOUND_SPEED * radius <= WIDEST
+    widest = WIDEST if design.inner_edge is None else WIDEST_RING
+    return 2 * np.pi * up_to_hz / SOUND_SPEED * radius <= widest
