@@ -171,8 +171,8 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
     begin = gauge.of(rest) + 0.0  # no minus zero
     if plan.motor and not plan.motor.stroke[0] <= begin <= plan.motor.stroke[-1]:
         raise AnalysisError(
-            f"under its loads the coil rests at {1e3 * begin:.3g} mm, where stroke.motor tells no force factor: it must "
-            "reach there"
+            f"under its loads the coil rests at {1e3 * begin:.3g} mm, where stroke.motor tells no force factor: "
+            "measure it there, too"
         )
     known, stops = {begin: rest}, ["", ""]
     dust = 1e-6 * (plan.foremost - plan.rearmost)

@@ -14,7 +14,7 @@ _IN_FILE = {"up_to_hz": ("up_to", "Hz"), "even_db": ("even", "")}  # settings: t
 
 
 def contents(study: Study) -> dict[str, str]:
-    """Everything that `Study.identity` is made of, by its key, each value as JSON, but for what is not asked. A table of
+    """Everything that `Study.identity` is made of but for what is not asked, by its key, each value as JSON. A table of
     cases and files that the design names stand there by a digest."""
     recipe = study.recipe
     told = {
