@@ -284,6 +284,12 @@ def test_a_number_set_in_place_of_one_is_known_where_that_was_and_not_by_whom(ke
     assert table == {"modulus": {"value": "20 MPa", "frequency": "1 kHz"}}
 
 
+def test_several_numbers_set_in_place_of_one_are_not_told_as_found_by_whom_that_was():
+    table = {"modulus": {"value": "16 MPa", "kind": "paper", "source": "a paper"}}
+    write_path(table, "modulus.value", ["20 MPa", "22 MPa"])
+    assert table == {"modulus": {"value": ["20 MPa", "22 MPa"]}}
+
+
 VALUES = {"a": 1, "b": 2.0, "film": "PEN film", "length": "3 mm", "flank.width": "5 mm", "angle": "30 deg"}
 
 
