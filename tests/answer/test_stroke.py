@@ -466,6 +466,14 @@ def test_a_force_factor_over_stroke_is_told_where_it_has_changed():
     assert changes["force factor", 0.2].front is None
 
 
+def test_a_force_factor_is_not_guessed_where_a_pressure_moves_the_coil_beyond_what_is_told():
+    """3 kPa move it to 0.25 mm: the spline through 1, 4 and 1 N/A at -0.1 to 0.1 mm says -14 there."""
+    factor = {"stroke": ["-0.1 mm", "0 mm", "0.1 mm"], "force_factor": ["1 N/A", "4 N/A", "1 N/A"]}
+    design, plan = read("soft_dome", rearmost="-0.1 mm", foremost="0.1 mm", pressure="3 kPa", motor=factor)
+    with pytest.raises(AnalysisError, match=r"rests at 0\.2\d+ mm, where stroke.motor tells no force factor"):
+        stroke_path(build_shell(design, up_to_hz=5e3), plan)
+
+
 def test_where_the_coil_rests_its_motor_has_what_the_force_factor_is_there():
     """Hardly moved, 0.5 mm off, on a straight line from 9 to 9.9 N/A in 1 mm it is a motor of 9.45 N/A."""
     found = []
