@@ -251,6 +251,7 @@ def test_a_table_of_cases(tmp_path):
     assert study.rows == (("1.1 mm", "PET film"), ("1.3 mm", "PEN film"))
     for content, message in [
         ("film\nPET film\n", "cases.csv: column 'tread' is missing; received film"),
+        ("hush:x:0\n", "cases.csv: column '(film|tread)' is missing; wanted are (tread, film|film, tread)$"),
         ("film,tread,width\na,b,c\n", "cases.csv: column 'width' is nothing that varies"),
         ("film,tread,film\na,b,c\n", "cases.csv: column 'film' stands there twice; keep one"),
         ("film,tread" + ",film" * 999 + "\na,b\n", "cases.csv: has 1001 columns; at most 1000 are read"),
