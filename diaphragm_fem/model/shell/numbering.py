@@ -104,7 +104,8 @@ def _hold_edge(
     vertex, tip = mesh.vertex(end), mesh.tip(end)
     held.flat[same[[FIELDS.index(field) for field in fields if field != "q"], vertex]] = True
     if "q" in fields:
-        same[Q, vertex], factor[Q, vertex] = same[V, vertex], -sin(tip.angle) / tip.point[0]
+        same[Q, vertex] = same[V, vertex]
+        factor[Q, vertex] = -sin(tip.angle) / tip.point[0] if "u" in fields else 0.0
 
 
 def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:
