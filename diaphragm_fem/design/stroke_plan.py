@@ -84,7 +84,7 @@ def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
     """The plan of a [stroke] table, or of an empty one.
 
     Raises DesignError where it names a zone or a material that the design has not, or where the force factor is not
-    told over all strokes.
+    told over all strokes, or its curve falls to nothing.
     """
     spec = StrokeSpec.model_validate({}) if spec is None else spec
     zones = [zone.name for zone in design.zones]
@@ -126,7 +126,10 @@ def _motor_of(spec: StrokeSpec) -> MotorOverStroke | None:
             f"stroke.motor.stroke: must reach over all strokes asked for, {spec.rearmost.text} to {spec.foremost.text},"
             f" and where the coil is drawn; received {told[0].text} to {told[-1].text}"
         )
-    return MotorOverStroke(stroke, force_factor)
+    motor = MotorOverStroke(stroke, force_factor)
+    if motor.curve(np.linspace(stroke[0], stroke[-1], 1000)).min() <= 0:
+        raise DesignError("stroke.motor.force_factor: the curve through its values falls to nothing between; give more")
+    return motor
 
 
 def _plain(value: float | None) -> float | None:

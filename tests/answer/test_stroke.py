@@ -538,6 +538,8 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
         ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
         ({"motor": FACTOR, "foremost": "1.2 mm"}, r"motor.stroke: must reach .* -1 mm to 1.2 mm, .* -1 mm to 1 mm"),
+        ({"motor": {"stroke": ["-1 mm", "0 mm", "10 um", "1 mm"], "force_factor": ["9 N/A", "1 N/A"] * 2}},
+         r"motor.force_factor: the curve through its values falls to nothing between; give more"),
         ({"motor": {**FACTOR, "stroke": ["-1 mm", "1 mm"]}}, r"two or more values of stroke and as many of force"),
         ({"changes": ["1 %"] * 21}, r"stroke\.changes: must hold no more than 20; received 21"),  # 20,000 took minutes
     ],
