@@ -115,7 +115,7 @@ def _check_thin_chamber(path: Path, file: DesignFile) -> None:
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
-    """The design at large stroke, where its file asks for it."""
+    """The design at large stroke, where its file asks for it; without a driver that could not be drawn."""
     if file.spec.stroke is None:
         return None
     from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
@@ -123,7 +123,8 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
 
     plan = plan_stroke(file.spec.stroke, file.design)
     tell("walking the coil over its stroke")
-    return evaluate_stroke(found.design, plan, corrected=found.corrected)
+    design = found.design if found.driver else replace(found.design, driver=None)
+    return evaluate_stroke(design, plan, corrected=found.corrected)
 
 
 Save = Annotated[Path | None, typer.Option(

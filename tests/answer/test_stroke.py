@@ -474,6 +474,14 @@ def test_a_force_factor_over_stroke_is_told_where_it_has_changed():
     assert (told.rear, told.front) == pytest.approx((-0.5e-3, 0.5e-3), rel=1e-6)  # either way
 
 
+def test_a_force_factor_is_not_guessed_where_a_pressure_moves_the_coil_beyond_what_is_told():
+    """3 kPa move it to 0.25 mm: the spline through 1, 4 and 1 N/A at -0.1 to 0.1 mm says -14 there."""
+    factor = {"stroke": ["-0.1 mm", "0 mm", "0.1 mm"], "force_factor": ["1 N/A", "4 N/A", "1 N/A"]}
+    design, plan = read("soft_dome", rearmost="-0.1 mm", foremost="0.1 mm", pressure="3 kPa", motor=factor)
+    with pytest.raises(AnalysisError, match=r"rests at 0\.2\d+ mm, where stroke.motor tells no force factor"):
+        stroke_path(build_shell(design, up_to_hz=5e3), plan)
+
+
 def test_where_the_coil_rests_its_motor_has_what_the_force_factor_is_there():
     """Hardly moved, 0.5 mm off, on a straight line from 9 to 9.9 N/A in 1 mm it is a motor of 9.45 N/A."""
     found = []
@@ -538,9 +546,10 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
         ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
         ({"motor": FACTOR, "foremost": "1.2 mm"}, r"motor.stroke: must reach .* -1 mm to 1.2 mm, .* -1 mm to 1 mm"),
+        ({"motor": {"stroke": ["-1 mm", "0 mm", "10 um", "1 mm"], "force_factor": ["9 N/A", "1 N/A"] * 2}},
+         r"motor.force_factor: the smooth curve through these values goes to -305 N/A at -0.5743 mm, between 9 and 1"),
         ({"motor": {**FACTOR, "stroke": ["-1 mm", "1 mm"]}}, r"two or more values of stroke and as many of force"),
         ({"motor": SELDOM}, r"force_factor: .* goes to 15.3 N/A at -0.393 mm, between 9 and 9 N/A beside it: give"),
-        ({"motor": {**SELDOM, "force_factor": ["0.9 N/A", "0.1 N/A", "0.1 N/A", "0.9 N/A"]}}, r"goes to -0.\d+ N/A at"),
         ({"changes": ["1 %"] * 21}, r"stroke\.changes: must hold no more than 20; received 21"),  # 20,000 took minutes
     ],
 )  # fmt: skip

@@ -229,10 +229,12 @@ def test_areas_of_matrices_are_held_too(narrow, monkeypatch):
 
 
 def test_matrices_of_no_structure_are_as_far_off_as_can_be():
-    """Read between places where they jump, a mass may come out negative: that ends no run."""
+    """Read between places where they jump, a mass may come out negative: that ends no run. Neither may a stiffness: it
+    was told as no number, beside which the largest of several misses was another."""
     own = SimpleNamespace(stiffness=np.eye(2), mass=np.eye(2), rigid_modes=0)
     assert apart_hz(own, own, 1.0) == 0
     assert apart_hz(SimpleNamespace(**{**vars(own), "mass": -np.eye(2)}), own, 1.0) == np.inf
+    assert apart_hz(SimpleNamespace(**{**vars(own), "stiffness": np.diag((-1.0, 1.0))}), own, 1.0) == 1
 
 
 def test_joints_of_a_free_body_are_read_too(base):

@@ -55,11 +55,13 @@ def test_zones_that_share_the_driven_wall_vary_together(grid):
 
 
 def test_the_wall_as_drawn_has_one_number():
-    """That of a mesh of its own, as an examination tells it: 12.6 kHz stood in the map beside 12.7 kHz above it."""
-    found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [METAL, FILM], [40e-6, 60e-6], up_to_hz=8e3, checks=0)
+    """That of a mesh of its own, as an examination tells it: 12.6 kHz stood in the map beside 12.7 kHz above it. Only
+    that wall: one 5 nm thicker was told as it."""
+    found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [METAL, FILM], [40e-6, 60e-6, 60.005e-6], up_to_hz=8e3, checks=0)
     for name, value in found.as_drawn.items():
         assert found.figures[name][1, 1] == pytest.approx(np.nan if value is None else value, rel=1e-12, nan_ok=True)
-    assert found.figures["fundamental_hz"][1, 0] != found.as_drawn["fundamental_hz"]
+    hz = found.figures["fundamental_hz"][1]
+    assert found.as_drawn["fundamental_hz"] not in (hz[0], hz[2])
 
 
 def test_a_break_up_mode_beyond_the_range_is_the_full_model_s():

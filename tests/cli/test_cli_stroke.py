@@ -3,10 +3,13 @@
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from diaphragm_fem.cli import run
+from diaphragm_fem.cli.examining import _stroke
+from diaphragm_fem.design.read.read import read_design_file
 
 pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
@@ -46,6 +49,15 @@ def test_examine_moves_the_coil_where_the_design_asks(capsys, one_lever) -> None
     assert record["stroke"]["rest_m"] == 0
     assert run([*arguments, "--no-second-opinion", "--quiet"]) == 0
     assert not Path("results/stepped_v/stroke.csv").exists()
+
+
+def test_a_slot_that_cannot_be_drawn_leaves_an_examination_its_stroke() -> None:
+    """What an examination leaves out with a warning ended it: one for the plug before the face, and for harmonics."""
+    slot, drive = {"front.slots[0].width": "9 mm"}, {"stroke.drive.force": "0.1 N", "stroke.drive.frequency": ["60 Hz"]}
+    few = {"stroke.steps": 4, "stroke.mode_states": 2, "stroke.orders": []}
+    file = read_design_file("driver_straight_v.toml", {**slot, **drive, **few}, allow_unusual=True)
+    moved = _stroke(file, SimpleNamespace(design=file.design, driver=None, corrected=False), print)
+    assert moved.distortion[0].reason == "" and all(limit.what != "the plug before the face" for limit in moved.limits)
 
 
 def test_what_makes_no_sense_is_refused_before_anything_is_written(capsys) -> None:

@@ -278,6 +278,9 @@ def test_message_begins_with_the_file(tmp_path):
      r"line 1: unknown column 'x \[mm\]'; .*allowed are r, z, thickness, zone, material, role"),
     ("r [mm]; z [mm]\n1; 2\n", "unknown column 'r .*'; commas part columns, as in `r "),
     ("r [mm]\tz [mm]\n1\t2\n", "unknown column 'r .*'; commas part columns, as in `r "),
+    ('{"key": "hush"}\n', "line 1: a table of points is wanted here, its first line a heading such as"),
+    ("hush:x:0:0\n", "line 1: a table of points is wanted here, its first line a heading such as"),
+    ("hush" * 300 + "\n", "line 1: a cell has at most 1000 letters; that is cell 1 of the line"),
     ("r [mm], r [mm]\n1, 2\n", "line 1: the column 'r' stands there twice"),
     ("r, z [mm]\n1, 2\n", r"line 1: the column 'r' needs its unit in the heading, such as `r \[mm\]`"),
     ("r [kg], z [mm]\n1, 2\n", "line 1, column r: 'kg' is not a unit of length"),
@@ -296,7 +299,15 @@ def test_meridian_file_refusals(tmp_path, text, message):
     data = {"wall": V["wall"], "profile": {"kind": "free", "file": "points.csv"}}
     with pytest.raises(DesignError, match=message) as caught:
         design_from(data, folder=tmp_path)
-    assert "points.csv" in str(caught.value)
+    assert "points.csv" in str(caught.value) and "hush" not in str(caught.value)
+
+
+def test_a_file_of_another_kind_is_not_shown_as_materials(tmp_path):
+    """A design from elsewhere may name what it likes, and messages are passed on."""
+    (tmp_path / "own").write_text('token = "hush"\n')
+    with pytest.raises(MaterialError, match="a file of materials is wanted here") as caught:
+        design_from(deepcopy(V) | {"materials_file": "own"}, folder=tmp_path)
+    assert "hush" not in str(caught.value)
 
 
 def test_missing_meridian_file(tmp_path):

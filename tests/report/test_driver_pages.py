@@ -569,6 +569,15 @@ def test_what_the_words_tell_of_a_level_is_drawn_where_they_tell_it(found, tmp_p
     ).read_text("utf-8")
 
 
+def test_a_driver_without_a_level_has_a_page(found, tmp_path):
+    """A rear chamber alone: there is no exit, and `examine` ended in a traceback."""
+    reasons = {"median_level_db": "there is no exit"}
+    figures = replace(found.driver.figures, median_level_db=None, reasons=reasons)
+    bare = replace(found.driver, sections=None, figures=figures, curve=replace(found.driver.curve, exit_pressure=None))
+    page = write_design_page(replace(found, driver=bare), tmp_path / "page.html").read_text("utf-8")
+    assert "In its driver" in page and "Shaded: band" not in page
+
+
 def test_of_two_sections_the_sheets_say_whose_level_it_is_and_where_they_meet(found):
     """ "Level at the exit" was that of the first section alone; their sheet had neither crossover nor caution."""
     sections = found.driver.sections

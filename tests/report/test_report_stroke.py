@@ -28,6 +28,7 @@ from diaphragm_fem.report.contents.stroke import (
     area_slope,
     bounds,
     drive_level,
+    left_out,
     show_stroke,
     stroke_blocks,
     verdict,
@@ -310,3 +311,16 @@ def test_the_page_of_a_design_tells_of_its_large_stroke_too(tmp_path):
     assert "Large stroke" not in write_design_page(stepped_v(), tmp_path / "b.html").read_text()
     told = [text.get_text() for text in drawn("full")["stroke"].figure.texts]
     assert "not met" in told and not any("none," in words or ", none" in words for words in told)
+
+
+def test_what_of_a_motor_stays_as_at_rest_is_said():
+    """A force factor over stroke changes on the way, an inductance never; without a motor there is none."""
+    file = read_design_file(STUDIES / "driver_straight_v.toml")
+    path = SimpleNamespace(shell=SimpleNamespace(model=SimpleNamespace(corrected=True)))
+    design, chamber = file.design, replace(file.design.driver, motor=None)
+    told = [
+        left_out(SimpleNamespace(path=path, design=replace(design, driver=driver), plan=SimpleNamespace(motor=motor)))
+        for driver in (design.driver, chamber) for motor in (None, "over stroke")
+    ]  # fmt: skip
+    assert ["the force factor the same at every stroke" in words for words in told] == [True, False] * 2
+    assert ["inductance, chambers and air around as at rest" in words for words in told] == [True, True, False, False]

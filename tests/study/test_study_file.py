@@ -251,6 +251,7 @@ def test_a_table_of_cases(tmp_path):
     assert study.rows == (("1.1 mm", "PET film"), ("1.3 mm", "PEN film"))
     for content, message in [
         ("film\nPET film\n", "cases.csv: column 'tread' is missing; received film"),
+        ("hush:x:0\n", "cases.csv: column '(film|tread)' is missing; wanted are (tread, film|film, tread)$"),
         ("film,tread,width\na,b,c\n", "cases.csv: column 'width' is nothing that varies"),
         ("film,tread,film\na,b,c\n", "cases.csv: column 'film' stands there twice; keep one"),
         ("film,tread" + ",film" * 999 + "\na,b\n", "cases.csv: has 1001 columns; at most 1000 are read"),
@@ -281,6 +282,12 @@ def test_a_number_set_in_place_of_one_is_known_where_that_was_and_not_by_whom(ke
     table = {"modulus": was}
     write_path(table, key, "20 MPa")
     assert table == {"modulus": {"value": "20 MPa", "frequency": "1 kHz"}}
+
+
+def test_several_numbers_set_in_place_of_one_are_not_told_as_found_by_whom_that_was():
+    table = {"modulus": {"value": "16 MPa", "kind": "paper", "source": "a paper"}}
+    write_path(table, "modulus.value", ["20 MPa", "22 MPa"])
+    assert table == {"modulus": {"value": ["20 MPa", "22 MPa"]}}
 
 
 VALUES = {"a": 1, "b": 2.0, "film": "PEN film", "length": "3 mm", "flank.width": "5 mm", "angle": "30 deg"}

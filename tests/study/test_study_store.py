@@ -245,6 +245,16 @@ list = ["plate.csv", "other.csv"]
             'range = ["0.7 mm"',
             "vary.tread.range was ['0.5 mm', '2.0 mm'], is ['0.7 mm', '2.0 mm']",
         ),
+        (
+            "[want]",
+            "[want]\neven = 4\nfigures = ['departure_hz']",
+            "want.figures = ['departure_hz'] is new; want.even was 6.0, is 4.0",
+        ),
+        (
+            "[keep]",
+            "[change]\n'plate.own' = '1 mm'\n[vary.own]\nkey = 'plate.own'\nratio = 0.5\nof = 'tread'\n[keep]",
+            "vary.own.ratio = 0.5 is new",
+        ),
         ("[want]", "[want]\nup_to = '1 kHz'", "want.up_to was '20000.0 Hz', is '1000.0 Hz'"),
         ("[keep]", "[change]\n'plate.note' = 'x'\n[keep]", "plate.note = 'x' is new"),
         ("> '0.6 mm'", "> '0.8 mm'", "enough\" was 'tread > '0.6 mm'', is 'tread > '0.8 mm''; undo"),
@@ -253,7 +263,7 @@ list = ["plate.csv", "other.csv"]
             "a tread",
             "keep.\"a tread is wide enough\" = 'tread > '0.6 mm'' is new; keep.\"the tread is wide",
         ),
-        ("[keep]", "[change]\n" + "a.b{}=1\n" * 6 + "[keep]", "a.b3 = 1 is new and 2 more; undo the change"),
+        ("[keep]", "[change]\n" + "a.b{}=1\n" * 6 + "[keep]", "a.b3 = 1 is new; and 2 more; undo the change"),
         (
             "[want]",
             "[plan]\nhow = 'sobol'\ncases = 8\n[want]",

@@ -164,11 +164,16 @@ def stroke_path(model: ShellModel, plan: StrokePlan) -> StrokePath:
     Pressure, pull on the edge and pre-strain act first; then the coil goes to its offset, where it rests. Where no
     balance is found any more the path ends with the last good state and says so. Where steps are too long to read
     between them, states are added. Raises AnalysisError for a part without a drive, or where no state is found but that
-    of rest, or not even that.
+    of rest, or not even that, or where the plan's motor tells no force factor at rest.
     """
     shell, rest = rest_state(model, plan)
     loading, gauge = coil_loading(shell), Gauge(shell.drive)
     begin = gauge.of(rest) + 0.0  # no minus zero
+    if plan.motor and not plan.motor.stroke[0] <= begin <= plan.motor.stroke[-1]:
+        raise AnalysisError(
+            f"under its loads the coil rests at {1e3 * begin:.3g} mm, where stroke.motor tells no force factor: "
+            "measure it there, too"
+        )
     known, stops = {begin: rest}, ["", ""]
     dust = 1e-6 * (plan.foremost - plan.rearmost)
     for side, way in enumerate((-1, 1)):

@@ -20,13 +20,14 @@ from diaphragm_fem.model.structure import Structure
 
 def apart_hz(one: Structure, other: Structure, up_to_hz: float) -> float:
     """By how much the frequencies of small structures up to one in Hz differ, relative to those of the other; those of
-    a free body, which are rounding, left out; without bound where one has a mass that no structure has."""
+    a free body, which are rounding, left out; a stiffness below zero counts as none, a mass that no structure has as
+    without bound."""
     try:
         read, own = (eigh(x.stiffness, x.mass, eigvals_only=True)[x.rigid_modes :] for x in (one, other))
     except LinAlgError:
         return inf
     below = (own > 0) & (own < (2 * np.pi * up_to_hz) ** 2)
-    return float(np.abs(np.sqrt(read[below] / own[below]) - 1).max(initial=0.0))
+    return float(np.abs(np.sqrt(np.maximum(read[below] / own[below], 0.0)) - 1).max(initial=0.0))
 
 
 def apart_area(small: Structure, own: Reduced) -> float:

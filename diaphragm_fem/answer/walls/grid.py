@@ -131,7 +131,7 @@ def wall_grid(
     }
     error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
     if wall.layers[0].material in materials:  # the wall as drawn has one number, its own mesh's
-        row, columns = materials.index(wall.layers[0].material), np.isclose(thickness, drawn, rtol=1e-6)
+        row, columns = materials.index(wall.layers[0].material), np.isclose(thickness, drawn, rtol=1e-6, atol=0.0)
         for name, values in figures.items():
             values[row, columns] = np.nan if own[name] is None else own[name]
     return WallGrid(
@@ -188,8 +188,8 @@ def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
     repeated = [name for name in names if names.count(name) > 1]
     if repeated:
         raise StudyError(f"each material of a grid must be named once, received '{repeated[0]}' {len(repeated)} times")
-    if min(thicknesses) <= 0:
-        raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * min(thicknesses):g} um")
+    if not (thinnest := float(np.min(thicknesses))) > 0:
+        raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * thinnest:g} um")
 
 
 def _varied_zones(design: Design) -> tuple[tuple[str, ...], Wall]:

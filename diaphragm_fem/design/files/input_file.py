@@ -198,10 +198,10 @@ def read_csv_file(
             return
         except csv.Error as error:
             raise refusal(f"{place}, line {table.line_num}: cannot be read: {error}") from error
-        for cell in row:
+        for number, cell in enumerate(row, start=1):
             complaint = text_complaint(cell, LONGEST_CELL)
-            if complaint:
-                raise refusal(f"{place}, line {table.line_num}: a cell {complaint}; received {echo(cell)}")
+            if complaint:  # of which nothing is shown: it may be a file of another kind, and a secret
+                raise refusal(f"{place}, line {table.line_num}: a cell {complaint}; that is cell {number} of the line")
         cells = [cell.strip() for cell in row]
         if any(cells):
             count += 1

@@ -118,7 +118,7 @@ def write_path(table: dict[str, Any], path: str, value: Any) -> None:
         if n == len(steps) - 1:
             old = place[index] if isinstance(place, list) else place.get(index)
             place[index] = {"value": value, "frequency": old["frequency"]} if _stays_there(old, value) else value
-            if index == "value" and not isinstance(value, dict | list):
+            if index == "value" and not isinstance(value, dict):
                 for told in ("kind", "source", "range"):
                     place.pop(told, None)
         else:

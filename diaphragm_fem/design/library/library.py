@@ -42,6 +42,8 @@ def load_materials(
         path = Path(extra_file)
         tables = read_toml_file(path, MaterialError, before="the materials file ")
         expect_kind(tables, "materials", path)
+        if tables and not any(isinstance(one, Mapping) for one in tables.values()):  # it may be a secret
+            raise MaterialError(f"{path}: a file of materials is wanted here, a table [NAME] for each")
         _refuse_nested(tables, path)
         materials = _read_tables(tables, materials, str(path), f"given in {path.name}")
     if overrides:

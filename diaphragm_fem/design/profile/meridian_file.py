@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from re import fullmatch
+from re import fullmatch, match, search
 
 from diaphragm_fem.design.files.input_file import read_csv_file
 from diaphragm_fem.design.library.library import find_material
@@ -14,6 +14,7 @@ from diaphragm_fem.errors import DesignError, echo, nearest
 LENGTHS = ("r", "z", "thickness")
 COLUMNS = (*LENGTHS, "zone", "material", "role")
 EXAMPLE = "r [mm], z [mm], thickness [um], zone"
+CUT = 40  # letters of a heading that is no known one
 
 
 def read_meridian_file(path: Path, materials: Mapping[str, Material]) -> list[MeridianPoint]:
@@ -30,18 +31,23 @@ def read_meridian_file(path: Path, materials: Mapping[str, Material]) -> list[Me
 
 
 def _heading(path: Path, line: int, cells: list[str]) -> tuple[list[str], dict[str, Callable[[str], Quantity]]]:
+    # a file of another kind shows nothing of itself: messages are passed on, and others' designs name what they like
+    if not any(match(r"[rz]\b", cell) or search(r"\w ?\[[a-zµ]{1,4}\]", cell) for cell in cells):
+        raise DesignError(
+            f"{path}, line {line}: a table of points is wanted here, its first line a heading such as `{EXAMPLE}`"
+        )
     names: list[str] = []
     readers: dict[str, Callable[[str], Quantity]] = {}
     for cell in cells:
-        match = fullmatch(r"(\w+)\s*(?:\[([^\]]*)\])?", cell)
-        name = match[1] if match else cell
+        found = fullmatch(r"(\w+)\s*(?:\[([^\]]*)\])?", cell)
+        name = found[1] if found else cell
         if name not in COLUMNS:
             told = "commas part columns, " if {";", "\t"} & set(cell) else f"{nearest(name, COLUMNS)}; "
-            raise DesignError(f"{path}, line {line}: unknown column {echo(cell)}; {told}as in `{EXAMPLE}`")
+            raise DesignError(f"{path}, line {line}: unknown column {echo(cell[:CUT])}; {told}as in `{EXAMPLE}`")
         if name in names:
             raise DesignError(f"{path}, line {line}: the column '{name}' stands there twice")
         names.append(name)
-        unit = match[2] if match else None
+        unit = found[2] if found else None
         if name in LENGTHS:
             if not unit:
                 raise DesignError(

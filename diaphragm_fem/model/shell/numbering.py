@@ -30,8 +30,7 @@ def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
         if on_axis:
             _hold_on_axis(mesh, end, m, same, factor, held)
         else:
-            fields = [FIELDS.index(field) for field in held_fields(mesh, end, edge)]
-            held.flat[same[fields, mesh.vertex(end)]] = True
+            _hold_edge(mesh, end, held_fields(mesh, end, edge), same, factor, held)
     return Numbering.of(same.ravel(), ~held.ravel(), factor.ravel(), np.tile(_to_be_met(mesh), len(FIELDS)))
 
 
@@ -57,8 +56,8 @@ def edges(mesh: MeridianMesh) -> tuple[tuple[tuple[int, int], bool, Edge], ...]:
 def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[str]:
     """Unknowns that a support holds.
 
-    The rotation q about the meridian goes with the normal motion: where that is held all around the edge, so is q
-    (the hard condition, the one of thin-plate theory).
+    The rotation q about the meridian goes with the normal motion: where that is held all around the edge, so is q but
+    for what a wall that turns around has of it, q = -t_z v/r (the hard condition g_thn = 0, that of thin shells).
     """
     fields = [field for field, value in edge.stiffness.items() if value == inf]
     angle = mesh.tip(end).angle
@@ -96,6 +95,16 @@ def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields
     first = np.repeat(np.minimum.reduceat(vertex, np.cumsum(size) - size), size)
     own = np.array(fields)[:, None]
     same[own, vertex] = same[own, first]
+
+
+def _hold_edge(
+    mesh: MeridianMesh, end: tuple[int, int], fields: Sequence[str], same: Index, factor: Array, held: Flags
+) -> None:
+    """Hold fields at an edge; q goes with v there, of which it has nothing where that is held or the wall is flat."""
+    vertex, tip = mesh.vertex(end), mesh.tip(end)
+    held.flat[same[[FIELDS.index(field) for field in fields if field != "q"], vertex]] = True
+    if "q" in fields:
+        same[Q, vertex], factor[Q, vertex] = same[V, vertex], -sin(tip.angle) / tip.point[0]
 
 
 def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:

@@ -6,8 +6,8 @@ A support of a shell acts on the motion of its mid-line; a wall of finite thickn
 - a motion held alone: its mean through the wall is zero (hinged; a mean and not a point, which in a solid would be
   singular), and the face may turn;
 - the rotation held: the motion along the meridian is the same across the whole face (it stays plane and parallel);
-- where all motion across the wall is held, so is the turn of the face about the meridian, the mean slope of v
-  (the hard condition, as in the shell);
+- where all motion across the wall is held, the face turns about the meridian no more than it does as it moves around
+  with v ~ r: the mean slope of v is -t_z v/r (the hard condition, as in the shell);
 - springs act on the same means, and on the best-fit slope of the face.
 """
 
@@ -125,7 +125,7 @@ def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Ind
             rules.append((np.array([3 * node + U, 3 * node + W, 3 * first + U, 3 * first + W]), np.array([*t, *-t])))
         rules += [(np.array([3 * node + U, 3 * node + W]), t) for node in face.inner]
     if "q" in held:
-        rules.append((3 * nodes + V, face.moment[nodes]))
+        rules.append((3 * nodes + V, face.moment[nodes] + t[1] / face.radius * face.mean[nodes]))
     return rules
 
 

@@ -46,7 +46,8 @@ def left_out(answer: StrokeAnswer) -> str:
     source = "current" if driver.motor is None else "voltage"
     held = "" if driver.motor is None else " (a force is that on the coil held still, which brakes as it moves)"
     pulls = "" if answer.plan.motor else ", the force factor the same at every stroke"
-    around = "" if driver == Driver() else ", with chambers and air around as at rest but for a closed chamber's spring"
+    still = "chambers and air around" if driver.motor is None else "inductance, chambers and air around"
+    around = "" if driver == Driver() else f", with {still} as at rest but for a closed chamber's spring"
     return (
         f"Slow and elastic{bare}, in vacuum: no hysteresis, no creep, no heating, no touching of "
         f"parts{pulls}. Distortion is that of a {source} of one frequency{held}, its springs those "

@@ -105,7 +105,7 @@ def _map_key(grid: WallGrid) -> str:
     words.append(f"{MARK} some numbers have no published source")
     own = drawn_column(grid)
     if own is not None:
-        alike = np.isclose(grid.thickness[own], grid.drawn_thickness, rtol=1e-3)
+        alike = np.isclose(grid.thickness[own], grid.drawn_thickness, rtol=1e-3, atol=0.0)
         framed = "as drawn" if alike else "column next to the wall as drawn"
         words.insert(0, f"framed: {framed}, {grid.drawn_material} of {digits(1e6 * grid.drawn_thickness, 3)} µm")
     if np.isnan(grid.figures["break_up_mode_hz"]).any():

@@ -48,7 +48,7 @@ def walls_verdict(grid: WallGrid) -> str:
         told += [f"All walls lie within {ceil(100 * span)} % of it: the wall hardly decides."] * (span < HARDLY)
     own_mass, ends = grid.as_drawn.get("moving_mass_kg"), [highest]
     if own_mass is not None:
-        alike = np.isclose(grid.thickness, grid.drawn_thickness, rtol=1e-6)
+        alike = np.isclose(grid.thickness, grid.drawn_thickness, rtol=1e-6, atol=0.0)
         light = np.isfinite(mode) & (mass <= NO_HEAVIER * own_mass)
         chosen = _best(mode, light, mass) if light.any() else None
         if chosen is None:

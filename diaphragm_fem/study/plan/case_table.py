@@ -21,9 +21,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
         raise StudyError(f"{file}: has {len(columns)} columns; at most {MOST_COLUMNS} are read")
     wanted = [variable.name for variable in variables if variable.source == "table"]
     if missing := [name for name in wanted if name not in columns]:
-        raise StudyError(
-            f"{file}: column '{missing[0]}' is missing; received {', '.join(map(str, columns)) or 'an empty file'}"
-        )
+        received = f"received {', '.join(columns)}" if len(missing) < len(wanted) else f"wanted are {', '.join(wanted)}"
+        raise StudyError(f"{file}: column '{missing[0]}' is missing; {received}")
     if surplus := [name for name in columns if name not in wanted]:
         raise StudyError(
             f"{file}: column '{surplus[0]}' is nothing that varies in {path}; known are {', '.join(wanted)}"

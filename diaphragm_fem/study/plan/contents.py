@@ -10,12 +10,12 @@ from diaphragm_fem.errors import echo, plain
 from diaphragm_fem.study.plan.study import SPREADS, Study, Variable
 
 MOST_TOLD = 4
-_IN_FILE = {"up_to_hz": ("up_to", "Hz"), "even_db": ("even", "dB")}  # settings: the key that asks for them, the unit
+_IN_FILE = {"up_to_hz": ("up_to", "Hz"), "even_db": ("even", "")}  # settings: the key that asks for them, the unit
 
 
 def contents(study: Study) -> dict[str, str]:
-    """Everything that `Study.identity` is made of, by its key, each value as JSON. A table of cases and files that the
-    design names stand there by a digest."""
+    """Everything that `Study.identity` is made of but for what is not asked, by its key, each value as JSON. A table of
+    cases and files that the design names stand there by a digest."""
     recipe = study.recipe
     told = {
         "vary": {one.name: _as_written(one) for one in recipe.variables},
@@ -29,7 +29,8 @@ def contents(study: Study) -> dict[str, str]:
         },
         "files": dict(recipe.files),
     }
-    return {path: json.dumps(value) for data in (recipe.base, told) for path, value in all_values(data)}
+    every = (item for data in (recipe.base, told) for item in all_values(data))
+    return {path: json.dumps(value) for path, value in every if value is not None}
 
 
 def what_changed(stored: str | None, study: Study) -> str:
@@ -41,7 +42,7 @@ def what_changed(stored: str | None, study: Study) -> str:
         found = [
             _told(key, before.get(key), now.get(key)) for key in {**now, **before} if now.get(key) != before.get(key)
         ]
-        more = f" and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
+        more = f"; and {len(found) - MOST_TOLD} more" if len(found) > MOST_TOLD else ""
         return "; ".join(found[:MOST_TOLD]) + more or "the order in [vary] or [keep], or an empty table"
     return ""
 
@@ -49,13 +50,16 @@ def what_changed(stored: str | None, study: Study) -> str:
 def _as_written(variable: Variable) -> dict[str, Any]:
     """What varies as a study file has it; numbers of one unit."""
     numbers: Any = variable.numbers
-    if variable.source != "list":
+    source = variable.source
+    if source == "list" and variable.of and len(numbers) == 1:
+        source, numbers = "ratio", numbers[0]
+    elif source != "list":
         numbers = [_amount(number, variable.unit) for number in numbers]
     if variable.source in SPREADS:
         numbers = dict(zip(SPREADS[variable.source], numbers, strict=True))
     return {
         "key": variable.keys[0] if len(variable.keys) == 1 else variable.keys,
-        **({variable.source: numbers} if numbers else {}),
+        **({source: numbers} if variable.numbers else {}),
         **({"of": variable.of} if variable.of else {}),
         **({"count": variable.count} if variable.source != "list" else {}),
     }

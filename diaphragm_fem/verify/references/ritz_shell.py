@@ -51,7 +51,7 @@ class ShellPiece:
         return self.thickness + (end - self.thickness) * s / self.curve.length
 
 
-# What an edge or the axis holds: r, th, z, b (rotation), s, n (local), q (rotation about the meridian, shear theory).
+# What an edge or the axis holds: r, th, z, b (rotation), s, n (local), g (shear around, shear theory).
 CLAMPED, HINGED, FREE = ("r", "th", "z", "b"), ("r", "th", "z"), ()
 SHEAR_DIAPHRAGM, SYMMETRY = ("th", "n"), ("z", "b")
 
@@ -101,6 +101,8 @@ class _Basis:
 
     def row(self, name: str) -> Array:
         table = {"r": self.ur, "z": self.uz, "th": self.ut, "s": self.us, "n": self.un, "b": self.b, "q": self.q}
+        if self.shear:
+            table["g"] = self.shear[1]
         return table["s"] + table["th"] if name == "s+th" else table[name]
 
 
@@ -135,12 +137,12 @@ class RitzShell:
         return whole
 
     def _with_hard_edge(self, held: tuple[str, ...], tangent: Array) -> tuple[str, ...]:
-        """Shear theory: where the normal motion is held all around, so is the rotation q about the meridian."""
+        """Shear theory: where the normal motion is held all around, nothing is sheared around there, g_thn = 0."""
         if not self._shear or "s+th" in held:
             return held
         still_r, still_z = "r" in held or abs(tangent[1]) < 1e-9, "z" in held or abs(tangent[0]) < 1e-9
         hard = "n" in held or (still_r and still_z and {"r", "z"} & set(held))
-        return (*held, "q") if hard else held
+        return (*held, "g") if hard else held
 
     @cached_property
     def _free(self) -> Array:
