@@ -44,7 +44,7 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
         corner_at_kinks(profile),
         spec.zones,
     )
-    own = {name for name, table in spec.zones.items() if table.thickness is not None or table.layers is not None}
+    own = {name for name, table in spec.zones.items() if table.gives_thickness}
     takes = {stretch.zone.name for stretch in outline.stretches if stretch.zone_wide} - own
     if spec.wall.thickness is None or takes:
         return outline
