@@ -328,14 +328,14 @@ def test_what_a_winner_pays_with_is_told_though_nobody_wished_for_it(tmp_path):
         return words(ranking_blocks(replace(found, base=replace(base, score=0.0), best=(best,)), ()))
 
     peak, hole = {"highest_peak_db": 3.8, "deepest_hole_db": -7.2}, {"highest_peak_db": 11.1, "deepest_hole_db": -8.0}
-    pays = "It pays with highest peak from +3.8 dB to +11.1 dB and deepest hole from −7.2 dB to −8.0 dB."
+    pays = "Its price: highest peak +11.1 dB (base +3.8 dB) and deepest hole −8.0 dB (base −7.2 dB)."
     assert pays in remark(peak, hole)
-    assert "pays" not in remark(hole, peak) and "pays" not in remark(peak, {**peak, "highest_peak_db": 4.2})
+    assert "price" not in remark(hole, peak) and "price" not in remark(peak, {**peak, "highest_peak_db": 4.2})
     level = {"median_level_db": 120.0}
     costly = remark({**peak, **level, "efficiency": 0.3}, {**hole, **level, "efficiency": 0.2})
-    assert (
-        "It pays with efficiency from 30.0 % to 20.0 %." in costly
-    )  # peaks in vacuum are not what a driver is judged by
+    assert "Its price: efficiency 20.0 % (base 30.0 %)." in costly  # peaks in vacuum are not what a driver is judged by
+    plays = remark({**level, "plays_octaves": 3.4}, {**level, "plays_octaves": 2.9})
+    assert "Its price: plays 2.90 octaves (base 3.40 octaves)." in plays  # it read "It pays with plays from"
 
 
 def test_wishes_that_pull_apart_say_what_the_winner_gives_up(tmp_path):
@@ -423,8 +423,11 @@ def test_marks_that_run_over_what_cannot_be_told_are_said_to_rank_by_chance(tmp_
     more = '[morning]\nwish = [{ figure = "fundamental_hz", aim = "low" }, { figure = "x_db", aim = "high" }]\n'
     found = told(tmp_path, 5, lambda tread: {"fundamental_hz": 160 + 100 * tread, "x_db": -2.0 + 0.02 * tread}, more)
     doubts = [text for text, doubt in ranking_remarks(found) if doubt]
-    words = "In x all cases are alike within 0.03 dB, which cannot be told apart: marks rank by chance there."
+    words = "All cases are alike within 0.03 dB in x, which cannot be told apart: marks rank by chance there."
     assert doubts == [words]
+    alike = told(tmp_path, 5, lambda _: {"fundamental_hz": 160.0, "x_db": -2.0}, more)
+    limits = "by no more than 1 % in fundamental resonance and 0.03 dB in x, which cannot be told apart."
+    assert any(limits in text for text, _ in ranking_remarks(alike))  # it said "1 %, 0.03 dB"
 
 
 def test_what_is_printed_alike_is_no_change():

@@ -78,6 +78,9 @@ def test_the_best_is_in_bold_where_one_side_is_better(pair) -> None:
     figure = sheet(OF_A_COMPARISON, "figures", pair).figure
     bold = {text.get_text() for text in figure.texts if text.get_weight() == "bold"}
     assert {"5500", "8000", "1.90", "4.40", "−2.00"} <= bold and not {"100", "90.0", "720"} & bold
+    even = replace(pair, rows=(*ROWS, row("highest_peak_db", 2.0, 0.0)))
+    for text in sheet(OF_A_COMPARISON, "figures", even).figure.texts:
+        assert text.get_text() != "none" or text.get_weight() == "normal"  # that there is no peak is the best
 
 
 def test_curves_run_from_a_third_of_the_fundamental_to_past_the_highest_break_up_mode(pair) -> None:

@@ -113,7 +113,7 @@ def test_a_sweep_with_bar_log_and_status(tmp_path):
     with Progress(study, log_file=tmp_path / "night.log", console=console) as watcher:
         run_study(study, workers=1, watcher=watcher, evaluator=STANDIN)
     shown = re.sub(r"\x1b\[[0-9;?]*[a-zA-Z]", "", screen.getvalue())
-    assert "study: 48 cases, 0 of them stored already, 1 workers" in shown
+    assert "study: 48 cases, 0 of them stored already, 1 worker\n" in shown
     assert "48/48" in shown and "16 failed  the wall is too thick: … um" in shown
     assert re.search(r"best so far  case \d+: fundamental_hz = ", shown)
     log = (tmp_path / "night.log").read_text()

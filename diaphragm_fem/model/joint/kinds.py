@@ -36,8 +36,8 @@ MOST_ARMS = 3
 
 
 class Found(NamedTuple):
-    """Excess of J joints as `Excess`, by arm, or by layer of every arm where there are laminates: plane (J, 3, 6, 6),
-    around (J, 3, 2, 2) and section (J, 3, 6), nothing where there is no arm; whether the solid can draw it (J,)."""
+    """Excess of J joints as `Excess`, by layer of every arm, P = 3 or more, nothing where there is none: plane
+    (J, P, 6, 6), around (J, P, 2, 2) and section (J, P, 6); whether the solid can draw it (J,)."""
 
     plane: Array
     around: Array

@@ -89,10 +89,10 @@ def _price(morning: Morning, ranking: Ranking) -> str:
             much[name] = worse / (abs(was) or 1.0) if name in SHARES else worse
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])[:COSTS_TOLD]
     told = [
-        f"{naming(name).words} from {value_told(name, morning.base.found)} to {value_told(name, morning.best[0].found)}"
+        f"{naming(name).words} {value_told(name, morning.best[0].found)} (base {value_told(name, morning.base.found)})"
         for name in worst
     ]
-    return f" It pays with {join_words(told)}." if told else ""
+    return f" Its price: {join_words(told)}." if told else ""
 
 
 def _tie(morning: Morning, ranking: Ranking) -> list[str]:
@@ -115,14 +115,18 @@ def _marks_of_nothing(morning: Morning, ranking: Ranking) -> list[str]:
         values = values[np.isfinite(values)]
         if len(values) and ranking.alike(wish.figure, values.max(), values.min()):
             alike.append(wish.figure)
-    words = f"all cases are alike within {_untold(ranking, alike)}: marks rank by chance there."
-    return [f"In {join_words([naming(figure).words for figure in alike])} {words}"] if alike else []
+    return [f"All cases are alike within {_untold(ranking, alike)}: marks rank by chance there."] if alike else []
 
 
 def _untold(ranking: Ranking, figures: Iterable[str] | None = None) -> str:
-    """ "1 %, which cannot be told apart", of these figures or all that is wished for."""
-    names = [wish.figure for wish in ranking.wishes] if figures is None else figures
-    return f"{least_words(names, ranking.off)}, which cannot be told apart"
+    """ "1 % in x and 0.3 dB in y, which cannot be told apart", of these figures or all that is wished for; where these
+    have one limit, the limit alone."""
+    limits: dict[str, list[str]] = {}
+    for figure in [wish.figure for wish in ranking.wishes] if figures is None else figures:
+        limits.setdefault(least_words([figure], ranking.off), []).append(naming(figure).words)
+    whose = figures is not None or len(limits) > 1
+    told = join_words([f"{least} in {' and '.join(names)}" if whose else least for least, names in limits.items()])
+    return f"{told}, which cannot be told apart"
 
 
 def _given_up(morning: Morning, ranking: Ranking) -> list[str]:

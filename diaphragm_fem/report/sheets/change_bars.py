@@ -70,8 +70,10 @@ def change_sheet(sheet: Sheet, comparison: Comparison) -> str:
         best = best if len(best) < sum(value is not None for value in row.judged or row.values) else set()
         for d in range(shown):
             words = _value(row, d)
-            sheet.text(LEFT + names + (d + 1) * width - 2, middle - 1.0, words, size=TEXT, ha="right",
-                       weight="bold" if d in best else "normal", color=SOFT_INK if words == NONE else INK)  # fmt: skip
+            known = words != NONE
+            weight = "bold" if known and d in best else "normal"
+            look = {"size": TEXT, "ha": "right", "weight": weight, "color": INK if known else SOFT_INK}
+            sheet.text(LEFT + names + (d + 1) * width - 2, middle - 1.0, words, **look)
         sheet.line(LEFT, middle - height / 2, RIGHT, middle - height / 2, width=0.3)
     axes = sheet.axes(left, HEAD - height * len(rows), RIGHT - left, height * len(rows))
     _draw_bars(axes, comparison, rows, limit, height)

@@ -86,7 +86,8 @@ class Progress:
     def begin(self, store: Path, total: int, stored: dict[str, int], workers: int) -> None:
         self._total, self._begun_with = total, sum(stored.values())
         self._tally.read(store)
-        words = f"{self._study.name}: {total} cases, {self._begun_with} of them stored already, {workers} workers"
+        solvers = f"{workers} worker{'s' * (workers != 1)}"
+        words = f"{self._study.name}: {total} cases, {self._begun_with} of them stored already, {solvers}"
         if not self._quiet:
             self._draw(words)
         self._log.info(words)
