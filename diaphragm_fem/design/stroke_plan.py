@@ -11,10 +11,13 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.spec.stroke import StrokeSpec
+from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError, nearest
 
 if TYPE_CHECKING:
     from scipy.interpolate import CubicSpline
+
+MOST_BEYOND = 0.1  # of the largest force factor told, beyond two neighbours: a top between three points has less
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
     """The plan of a [stroke] table, or of an empty one.
 
     Raises DesignError where it names a zone or a material that the design has not, or where the force factor is not
-    told over all strokes.
+    told over all strokes, or too seldom.
     """
     spec = StrokeSpec.model_validate({}) if spec is None else spec
     zones = [zone.name for zone in design.zones]
@@ -126,7 +129,27 @@ def _motor_of(spec: StrokeSpec) -> MotorOverStroke | None:
             f"stroke.motor.stroke: must reach over all strokes asked for, {spec.rearmost.text} to {spec.foremost.text},"
             f" and where the coil is drawn; received {told[0].text} to {told[-1].text}"
         )
-    return MotorOverStroke(stroke, force_factor)
+    motor = MotorOverStroke(stroke, force_factor)
+    _check_between(motor)
+    return motor
+
+
+def _check_between(motor: MotorOverStroke) -> None:
+    """Refuse values so far apart that the spline through them makes a hump or a hollow of its own: through 9 N/A at
+    -1.5 and 1 mm, beside 1 at -2 and 2 mm, it went to 14.7 at rest."""
+    place = motor.curve.derivative().roots(extrapolate=False)
+    place = place[np.isfinite(place)]  # nan where it is level
+    told, found = np.array(motor.force_factor), motor.curve(place)
+    right = np.searchsorted(motor.stroke, place).clip(1, len(told) - 1)
+    ends = np.sort([told[right - 1], told[right]], axis=0)
+    beyond = np.where(found > 0, np.abs(found - np.clip(found, *ends)), np.inf)
+    if beyond.max(initial=0.0) > MOST_BEYOND * told.max():
+        k = int(np.argmax(beyond))
+        raise DesignError(
+            f"stroke.motor.force_factor: the smooth curve through these values goes to {found[k]:.3g} N/A at "
+            f"{show(round(float(place[k]), 9) + 0.0)}, between {told[right[k] - 1]:.3g} and {told[right[k]]:.3g} N/A "
+            "beside it: give values in between"
+        )
 
 
 def _plain(value: float | None) -> float | None:

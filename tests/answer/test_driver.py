@@ -683,10 +683,12 @@ def filtered(order):
     return [freqs(*one, 2 * np.pi * F)[1] ** 2 for one in pair]
 
 
-def test_the_lowest_about_the_crossover_is_met():
+@pytest.mark.parametrize("crossing", ["2.2 kHz", "3.3 kHz"])
+def test_the_lowest_about_the_crossover_is_met(crossing):
     """Of 1,500 points within an octave of it. At those of the first section's own scan the sum of the other polarity
-    came down to 113.1 dB, 3.5 dB too few."""
-    design = load_design(STUDIES / "two_sections.toml")
+    came down to 113.1 dB, 3.5 dB too few; an octave above 3.3 kHz both are lowest at its end, 0.34 and 0.45 dB too few.
+    """
+    design = load_design(STUDIES / "two_sections.toml", {"second_section.crossover.frequency": crossing})
     sections = answer_driver(design, second_opinion=False).sections
     crossing = sections.crossover_hz
     found = load_design_on(design)

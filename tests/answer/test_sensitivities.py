@@ -485,6 +485,12 @@ def test_what_a_file_of_points_gives_a_zone_is_a_lever(tmp_path):
     ends = [[round(1e6 * float(piece.wall.thickness(share))) for share in (0, 1)] for piece in
             with_lever(file, known[1], 1.1).meridian]  # fmt: skip
     assert ends == [[200, 220], [220, 300], [300, 300]]  # it runs evenly on from its neighbours' of the same material
+    own = path.read_text() + '[zones.cone]\nthickness = "0.25 mm"\n'  # beside which the points' moved the cap's end
+    path.with_name("own.toml").write_text(own)
+    keys = [lever.key for lever in levers(read_design_file(path.with_name("own.toml")))]
+    assert "zones.cone.thickness" in keys and [key for key in keys if key.startswith("thickness")] == [
+        "thickness of cap", "thickness of surround"
+    ]  # fmt: skip
     (tmp_path / "cone.csv").write_text("r [mm], z [mm]\n0, 4\n12.5, 0\n32, 9\n")
     path.write_text(path.read_text().replace('"paper" }', '"paper", thickness = "0.2 mm" }'))
     assert not [lever for lever in levers(read_design_file(path)) if lever.key.startswith("thickness")]

@@ -59,6 +59,8 @@ def path_of(name, **keys):
 
 FACTOR = {"stroke": ["-1 mm", "0 mm", "1 mm"], "force_factor": ["8.1 N/A", "9 N/A", "8.1 N/A"]}
 
+SELDOM = {"stroke": ["-2 mm", "-1.5 mm", "1 mm", "2 mm"], "force_factor": ["1 N/A", "9 N/A", "9 N/A", "1 N/A"]}
+
 
 @cache
 def moved_v():
@@ -464,6 +466,12 @@ def test_a_force_factor_over_stroke_is_told_where_it_has_changed():
     found = changes["force factor", 0.05]
     assert (found.rear, found.front) == pytest.approx((-np.sqrt(0.5) * 1e-3, np.sqrt(0.5) * 1e-3), rel=1e-6)
     assert changes["force factor", 0.2].front is None
+    steep = MotorOverStroke((-1e-3, -0.3e-3, 0.0, 0.3e-3, 1e-3), (7.0, 8.9, 9.0, 8.9, 8.1))
+    told = changes_over(path, replace(plan, changes=(0.1,), motor=steep))[-1]
+    assert steep.curve([told.rear, told.front]) == pytest.approx([8.1, 8.1], rel=1e-9)
+    straight = MotorOverStroke((-1e-3, 0.0, 1e-3), (8.1, 9.0, 9.9))
+    told = changes_over(path, replace(plan, changes=(0.05,), motor=straight))[-1]
+    assert (told.rear, told.front) == pytest.approx((-0.5e-3, 0.5e-3), rel=1e-6)  # either way
 
 
 def test_a_force_factor_is_not_guessed_where_a_pressure_moves_the_coil_beyond_what_is_told():
@@ -538,7 +546,10 @@ def test_parts_without_drive_hold_or_rest_are_refused():
         ({"drive": {"motion": "0.1 mm", "frequency": []}}, r"drive.frequency: must list one frequency at least"),
         ({"orders": list(range(9))}, r"stroke\.orders: must hold no more than 8; received 9"),
         ({"motor": FACTOR, "foremost": "1.2 mm"}, r"motor.stroke: must reach .* -1 mm to 1.2 mm, .* -1 mm to 1 mm"),
+        ({"motor": {"stroke": ["-1 mm", "0 mm", "10 um", "1 mm"], "force_factor": ["9 N/A", "1 N/A"] * 2}},
+         r"motor.force_factor: the smooth curve through these values goes to -305 N/A at -0.5743 mm, between 9 and 1"),
         ({"motor": {**FACTOR, "stroke": ["-1 mm", "1 mm"]}}, r"two or more values of stroke and as many of force"),
+        ({"motor": SELDOM}, r"force_factor: .* goes to 15.3 N/A at -0.393 mm, between 9 and 9 N/A beside it: give"),
         ({"changes": ["1 %"] * 21}, r"stroke\.changes: must hold no more than 20; received 21"),  # 20,000 took minutes
     ],
 )  # fmt: skip

@@ -289,6 +289,8 @@ def test_a_thickness_that_no_zone_takes_is_told():
         return [note for note in notes if note.startswith("no zone takes the thickness of the table [wall]")]
 
     assert len(told()) == 1 and told(without=("thickness",)) == []
+    cone = {"cone": {"thickness": "0.3 mm"}}  # which hid that the roll took its points'
+    assert len(told(zones=cone)) == 1 and told(zones=cone, without=("thickness",)) == []
 
 
 @pytest.mark.parametrize(

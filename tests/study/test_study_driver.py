@@ -105,7 +105,7 @@ def test_what_no_figure_feels_does_not_vary_for_a_night(tmp_path):
     tabled = """{ frequency = ["20 Hz", "20 kHz"], resistance = [6e5, 6e5], reactance = [0.0, 0.0] }"""
     own = f"""[change]\n"stroke.modes_up_to" = "2 kHz"\n"exit.table" = {tabled}\n"""
     for key, amounts, words in (
-        ("stroke.modes_up_to", ("2 kHz", "3 kHz"), "of which modes over stroke have none"),
+        ("stroke.modes_up_to", ("2 kHz", "3 kHz"), "none is of modes over stroke"),
         ("exit.diameter", ("30 mm", "31 mm"), "where exit.table says what the channels meet"),
     ):
         path.write_text(text.format(STUDIES / "driver_straight_v.toml", key, *amounts) + own)

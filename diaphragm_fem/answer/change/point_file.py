@@ -17,9 +17,11 @@ if TYPE_CHECKING:
 
 
 def thickness_by_points(file: DesignFile) -> Mapping[str, float]:
-    """The largest thickness in m that a file of points gives each zone; none where no such file gives it to all."""
+    """The largest thickness in m that a file of points gives each zone without its own in a table; none where no
+    such file gives it to all points."""
     points = _points(file)
-    zones = dict.fromkeys(piece.zone.name for piece in file.design.meridian)
+    own = {zone for zone, table in file.spec.zones.items() if table.gives_thickness}
+    zones = dict.fromkeys(piece.zone.name for piece in file.design.meridian if piece.zone.name not in own)
     return {zone: max(p.thickness or 0.0 for p in points if p.zone == zone) for zone in zones} if points else {}
 
 

@@ -127,9 +127,9 @@ class _Sums:
 
 
 def dips_about_crossover(found: Loaded) -> Array:
-    """Frequencies in Hz of the peaks and dips of both sums within an octave of the crossover, where a curve must be
-    solved to tell the lowest; none of a driver alone. Between points of the first section's own scan the shipped two
-    sections fell 3.5 dB deeper.
+    """Frequencies in Hz of the peaks and dips of both sums within an octave of the crossover, and that octave's ends,
+    where a curve must be solved to tell the lowest; none of a driver alone. Between points of the first section's own
+    scan the shipped two sections fell 3.5 dB deeper, to an end of the octave 0.45 dB.
     """
     driver = found.around.driver
     second, exit, motor = driver.second_section, driver.exit, driver.motor
@@ -145,7 +145,7 @@ def dips_about_crossover(found: Loaded) -> Array:
     if not low < high:
         return np.zeros(0)
     scan = scanned(solved, (), low, high)
-    return scan.frequency_hz[np.concatenate([extremes(np.abs(one)) for one in scan.watched])]
+    return np.concatenate(([low, high], *(scan.frequency_hz[extremes(np.abs(one))] for one in scan.watched)))
 
 
 def _line(exit: Exit, air: Air) -> float:

@@ -63,7 +63,7 @@ def drawn_wall(zone: str, tables: Tables, materials: Mapping[str, Material], fir
     Raises DesignError where a table gives a thickness or layers as well, or nothing gives the material.
     """
     for key, table in tables:
-        if table.thickness is not None or table.layers is not None:
+        if table.gives_thickness:
             given = "thickness" if table.thickness is not None else "layers"
             raise DesignError(
                 f"{key}.{given}: the drawing's two faces give the thickness of '{zone}'; remove this key, or draw the "

@@ -44,11 +44,11 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
         corner_at_kinks(profile),
         spec.zones,
     )
-    if spec.wall.thickness is None or any(stretch.zone_wide for stretch in outline.stretches):
+    own = {name for name, table in spec.zones.items() if table.gives_thickness}
+    takes = {stretch.zone.name for stretch in outline.stretches if stretch.zone_wide} - own
+    if spec.wall.thickness is None or takes:
         return outline
-    unused = (
-        "no zone takes the thickness of the table [wall]: the points give theirs, before which go [zones.NAME] alone"
-    )
+    unused = "no zone takes the thickness of the table [wall]: points or tables [zones.NAME] give theirs"
     return replace(outline, notes=(*outline.notes, unused))
 
 

@@ -34,6 +34,11 @@ class WallSpec(Table):
         max_length=MOST_LAYERS,
     )
 
+    @property
+    def gives_thickness(self) -> bool:
+        """Whether it says by itself how thick the wall is."""
+        return self.thickness is not None or self.layers is not None
+
     @model_validator(mode="after")
     def _one_way(self) -> WallSpec:
         if self.layers == ():

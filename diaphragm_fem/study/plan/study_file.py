@@ -99,7 +99,7 @@ def _moves_nothing(recipe: Recipe, variable: Variable) -> str:
             "send, one design at a time"
         )
     if all(place[:2] in MODES_OVER_STROKE for place in places):
-        return "moves no figure of a study, of which modes over stroke have none; `stroke` with --set tells them"
+        return "moves no figure of a study: none is of modes over stroke; `stroke` with --set tells those"
     end = recipe.base.get("exit")
     if all(place == ("exit", "diameter") for place in places) and isinstance(end, dict) and "table" in end:
         return "moves no figure where exit.table says what the channels meet; let the table vary, or take it out"
