@@ -85,12 +85,12 @@ def level_places(evaluations: Sequence[Answer]) -> list[str]:
 
 
 def shared_band(evaluations: Sequence[Answer]) -> tuple[float, float] | None:
-    """Ends in Hz of the band that all drivers have, but for those without a band, over which their levels are compared:
-    a spread over each one's own would flatter the narrowest. None for fewer than two; the second end is not above the
-    first where they share none.
+    """Ends in Hz of the band that all drivers have, but for those without a level or a band of it, over which their
+    levels are compared: a spread over each one's own would flatter the narrowest. None for fewer than two; the second
+    end is not above the first where they share none.
     """
-    bands = [e.driver.figures.band_hz for e in evaluations if e.driver is not None]
-    ends = [band for band in bands if band is not None]
+    drivers = [e.driver for e in evaluations if e.driver is not None and e.driver.curve.level_db is not None]
+    ends = [band for driver in drivers if (band := driver.figures.band_hz) is not None]
     return (max(low for low, _ in ends), min(high for _, high in ends)) if len(ends) > 1 else None
 
 

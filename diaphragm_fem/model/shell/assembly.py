@@ -37,7 +37,7 @@ ROOMY = 4  # times the entries of all blocks: in more room than that, as about a
 @dataclass(frozen=True)
 class Numbering:
     """From raw degrees of freedom to free unknowns: unknown (D,) is -1 where held, factor (D,) is 1, but where one
-    motion is tied to another on the axis."""
+    motion is tied to another, on the axis or at an edge."""
 
     unknown: Index
     factor: Array

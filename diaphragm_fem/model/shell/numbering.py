@@ -100,11 +100,13 @@ def _tie(mesh: MeridianMesh, groups: Sequence[Sequence[tuple[int, int]]], fields
 def _hold_edge(
     mesh: MeridianMesh, end: tuple[int, int], fields: Sequence[str], same: Index, factor: Array, held: Flags
 ) -> None:
-    """Hold fields at an edge; q goes with v there, of which it has nothing where that is held or the wall is flat."""
+    """Hold fields at an edge; q goes with v there, of which it has nothing where v is held or the wall is flat, as it
+    counts where u is free."""
     vertex, tip = mesh.vertex(end), mesh.tip(end)
     held.flat[same[[FIELDS.index(field) for field in fields if field != "q"], vertex]] = True
     if "q" in fields:
-        same[Q, vertex], factor[Q, vertex] = same[V, vertex], -sin(tip.angle) / tip.point[0]
+        same[Q, vertex] = same[V, vertex]
+        factor[Q, vertex] = -sin(tip.angle) / tip.point[0] if "u" in fields else 0.0
 
 
 def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:

@@ -125,7 +125,8 @@ def _edge_rules(face: CrossFace, held: list[str], free: Flags) -> list[tuple[Ind
             rules.append((np.array([3 * node + U, 3 * node + W, 3 * first + U, 3 * first + W]), np.array([*t, *-t])))
         rules += [(np.array([3 * node + U, 3 * node + W]), t) for node in face.inner]
     if "q" in held:
-        rules.append((3 * nodes + V, face.moment[nodes] + t[1] / face.radius * face.mean[nodes]))
+        slope = t[1] / face.radius if "u" in held else 0.0
+        rules.append((3 * nodes + V, face.moment[nodes] + slope * face.mean[nodes]))
     return rules
 
 
