@@ -474,6 +474,15 @@ def test_a_force_factor_over_stroke_is_told_where_it_has_changed():
     assert (told.rear, told.front) == pytest.approx((-0.5e-3, 0.5e-3), rel=1e-6)  # either way
 
 
+@pytest.mark.parametrize(("own", "told"), [("9.3 N/A", False), ("8 N/A", True)])
+def test_a_force_factor_of_another_size_than_the_motors_is_told(own, told):
+    """Measured on another motor, or off: 9 N/A at rest."""
+    motor = {"force_factor": own, "coil_resistance": "6 ohm"}
+    design, plan = read("straight_v", tables={"motor": motor}, motor=FACTOR, steps=4, orders=[], mode_states=2)
+    words = "stroke.motor has 9 N/A where the coil is drawn, the motor 8 N/A: its shape alone counts"
+    assert (words in evaluate_stroke(design, plan, up_to_hz=5e3).warnings) == told
+
+
 def test_a_force_factor_is_not_guessed_where_a_pressure_moves_the_coil_beyond_what_is_told():
     """3 kPa move it to 0.25 mm: the spline through 1, 4 and 1 N/A at -0.1 to 0.1 mm says -14 there."""
     factor = {"stroke": ["-0.1 mm", "0 mm", "0.1 mm"], "force_factor": ["1 N/A", "4 N/A", "1 N/A"]}

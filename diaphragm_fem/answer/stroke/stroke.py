@@ -32,6 +32,7 @@ from diaphragm_fem.load.surroundings import air_of, spring_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
+OTHER_MOTOR = 0.05  # by which a force factor measured over stroke may miss the [motor]'s without a word (a choice)
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,12 @@ def evaluate_stroke(
     harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
     plug = plug_met(path)
-    warnings = [*_alone(path, plug), *_left_to_theory(path), *_warnings(path, snaps, wrinkles, strength)]
+    warnings = [
+        *_alone(path, plug),
+        *_other_motor(path, plan),
+        *_left_to_theory(path),
+        *_warnings(path, snaps, wrinkles, strength),
+    ]
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     warnings += [
         f"at {found.frequency_hz:g} Hz the coil comes to {1e3 * found.foremost:.3g} mm and the face to its plug: "
@@ -159,6 +165,18 @@ def _alone(path: StrokePath, plug: float | None) -> Iterator[str]:
     if plug is not None:
         words += f"; it meets its plug at {1e3 * plug:.3g} mm"
     yield words
+
+
+def _other_motor(path: StrokePath, plan: StrokePlan) -> Iterator[str]:
+    """That a force factor over stroke is of another size than the motor's, which alone counts."""
+    driver = path.shell.model.design.driver
+    if plan.motor is None or driver is None or driver.motor is None:
+        return
+    told, own = float(plan.motor.curve(0.0)), driver.motor.force_factor
+    if abs(told / own - 1) > OTHER_MOTOR:
+        yield (
+            f"stroke.motor has {told:.3g} N/A where the coil is drawn, the motor {own:.3g} N/A: its shape alone counts"
+        )
 
 
 def _left_to_theory(path: StrokePath) -> tuple[str, ...]:
