@@ -57,7 +57,7 @@ def check_table(frequency: ArrayLike, impedance: ArrayLike, from_hz: float, up_t
     """Refuse a table (T,) over frequency in Hz that does not rise, has gaps, loses power the wrong way, or does not
     reach from one frequency to another."""
     frequency, impedance = np.asarray(frequency, float), np.asarray(impedance)
-    if np.any(np.diff(frequency) <= 0) or np.any(frequency <= 0) or frequency.size < 2:
+    if frequency.size < 2 or not (frequency[0] > 0 and np.all(np.diff(frequency) > 0)):
         raise ModelError("the frequencies of an impedance table must be above zero and rise line by line")
     if not np.all(np.isfinite(impedance)):
         raise ModelError("the impedance table has gaps: every line needs a real and an imaginary part")

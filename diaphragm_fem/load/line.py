@@ -83,7 +83,7 @@ def check_area_law(area: Array, place: Array) -> None:
             f"every area of a channel or horn must be above zero, received {area[k] * 1e4:.4g} cm2 at "
             f"{place[k] * 1e3:.4g} mm: end the line before it closes"
         )
-    if np.any(np.diff(place) <= 0):
+    if not np.all(np.diff(place) > 0):
         k = int(np.argmin(np.diff(place)))
         raise ModelError(
             f"the places of an area law must rise, received {place[k] * 1e3:.4g} mm and then "

@@ -118,6 +118,7 @@ def test_a_chain_of_cones_tends_to_the_exponential_horn_with_second_order():
     [
         ((1e-4, 0.0), (0.0, 0.1), "above zero, received 0 cm2 at 100 mm"),
         ((1e-4, 2e-4), (0.1, 0.1), "must rise, received 100 mm and then 100 mm"),
+        ((1e-4, 2e-4), (0.0, np.nan), "must rise, received 0 mm and then nan mm"),
         ((1e-4,), (0.0,), "two stations or more"),
     ],
 )
@@ -178,6 +179,7 @@ def test_tables_of_impedance_are_not_extrapolated():
     for frequency, impedance, message in (
         ([100, 1000], [1, 1], "100 to 1000 Hz and is not extrapolated; asked for 50 to 1000 Hz"),
         ([100, 100], [1, 1], "rise line by line"),
+        ([np.nan, 1000], [1, 1], "rise line by line"),
         ([100, 1000], [1, np.nan], "has gaps"),
         ([100, 1000], [1, -1], "negative resistance: the table has one at 1000 Hz"),
     ):

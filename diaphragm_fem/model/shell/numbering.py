@@ -41,7 +41,7 @@ def living(m: int) -> tuple[str, ...]:
 
 def around_circle(m: int) -> float:
     """The integral of cos^2(m theta) over the circle; ModelError for what is no circumferential order."""
-    if m < 0 or int(m) != m:
+    if not (m >= 0 and m % 1 == 0):
         raise ModelError(f"the circumferential order m must be 0, 1, 2, ..., received {m}")
     return pi if m else 2 * pi
 

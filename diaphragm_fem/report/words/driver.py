@@ -170,7 +170,7 @@ def signal_lines(driver: DriverAnswer) -> list[Row]:
         ("Q_ms", lambda s: f"{s.Q_ms:.3g}", "2π f_s M_ms/R_ms"),
         ("Q_es", lambda s: f"{s.Q_es:.3g}", "2π f_s M_ms R_e/Bl²"),
         ("Q_ts", lambda s: f"{s.Q_ts:.3g}", "Q_ms and Q_es together"),
-        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms, of each column's own"),
+        ("V_as", lambda s: f"{s.V_as * 1e3:.3g} l", "κ S_d² C_ms of the same column"),
         ("η_0", lambda s: f"{digits(100 * s.eta_0, 2)} %", "ρ Bl² S_d²/(2π c R_e M_ms²), into a half-space"),
     )
     return [(name, *("none" if s is None else show(s) for s in pair), words) for name, show, words in shown]
