@@ -479,8 +479,9 @@ def test_a_force_factor_of_another_size_than_the_motors_is_told(own, told):
     """Measured on another motor, or off: 9 N/A at rest."""
     motor = {"force_factor": own, "coil_resistance": "6 ohm"}
     design, plan = read("straight_v", tables={"motor": motor}, motor=FACTOR, steps=4, orders=[], mode_states=2)
-    words = "stroke.motor has 9 N/A where the coil is drawn, the motor 8 N/A: its shape alone counts"
-    assert (words in evaluate_stroke(design, plan, up_to_hz=5e3).warnings) == told
+    found = [text for text in evaluate_stroke(design, plan, up_to_hz=5e3).warnings if "its shape alone counts" in text]
+    assert len(found) == told
+    assert all(text.startswith("stroke.motor has 9 N/A where the coil is drawn, the motor 8 N/A") for text in found)
 
 
 def test_a_force_factor_is_not_guessed_where_a_pressure_moves_the_coil_beyond_what_is_told():

@@ -110,12 +110,8 @@ def evaluate_stroke(
     harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
     plug = plug_met(path)
-    warnings = [
-        *_alone(path, plug),
-        *_other_motor(path, plan),
-        *_left_to_theory(path),
-        *_warnings(path, snaps, wrinkles, strength),
-    ]
+    warnings = [*_alone(path, plug), *_other_motor(path, plan), *_left_to_theory(path)]
+    warnings += _warnings(path, snaps, wrinkles, strength)
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     warnings += [
         f"at {found.frequency_hz:g} Hz the coil comes to {1e3 * found.foremost:.3g} mm and the face to its plug: "

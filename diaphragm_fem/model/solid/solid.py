@@ -96,8 +96,9 @@ class SolidModel:
 
     @cached_property
     def _integrals(self) -> list[CellIntegrals]:
-        """Cells, what they have to themselves without unknowns."""
-        return integrals_of(self.shapes, what_follows(self.shapes, self.up_to_hz))
+        """Cells, what they have to themselves without unknowns but for those a winding goes through."""
+        wound = [stretch.cell for _, stretches in self._wound for stretch in stretches]
+        return integrals_of(self.shapes, what_follows(self.shapes, self.up_to_hz, np.array(wound, np.int64)))
 
     def walls(self, m: int) -> tuple[list[CellMatrices], Reduction]:
         """Cells, and what leads from raw degrees of freedom to their unknowns."""
