@@ -221,6 +221,9 @@ def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
     (told,) = lows(SimpleNamespace(figures=figures, curve=curve))
     assert told.startswith("Lowest in that band: −90 dB at ") and told.count("null") == 1
     assert f", no null; above it {show_null(figures.null)} (" in told
+    far = replace(figures, null=replace(figures.null, frequency_hz=2.1 * max(high, figures.plays_hz[1])))
+    (told,) = lows(SimpleNamespace(figures=far, curve=curve))
+    assert told.endswith(", no null.") and told.count("null") == 1  # "No null within that band." stood before it
     calm = SimpleNamespace(frequency_hz=f, level_db=np.full_like(f, figures.median_level_db))
     assert lows(SimpleNamespace(figures=figures, curve=calm)) == nulls(figures)
 

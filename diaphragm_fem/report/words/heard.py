@@ -168,11 +168,10 @@ def plays_words(figures: DriverFigures, f: Array) -> str:
 
 def lows(driver: DriverAnswer) -> list[str]:
     """Where the level is low in the band of its median, null or none, then the worst null of all above that."""
-    fall, told = falls_off(driver), nulls(driver.figures)
-    worst = null_told(driver.figures)
-    if fall and worst is not None and driver.figures.null_in_band is None:
-        return [f"{fall}; above it {_where(worst)}"]
-    return [*told, *([f"{fall}."] if fall else [])]
+    fall, worst = falls_off(driver), null_told(driver.figures)
+    if fall and driver.figures.null_in_band is None:
+        return [f"{fall}{'.' if worst is None else f'; above it {_where(worst)}'}"]
+    return [*nulls(driver.figures), *([f"{fall}."] if fall else [])]
 
 
 def _where(null: Null, of: str = "") -> str:
