@@ -1,5 +1,6 @@
 """The page of walls in a browser: the best wall in words, a wall chosen by keys, what is better and what worse."""
 
+import re
 from base64 import b64decode
 from dataclasses import replace
 from functools import cache
@@ -14,7 +15,7 @@ from places import STUDIES
 from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import Table, notices_of
+from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
 from diaphragm_fem.report.page.packing import KINDS
 from diaphragm_fem.report.page.walls import walls_data, write_walls_page
@@ -43,6 +44,19 @@ def test_thicknesses_are_told_in_micrometres() -> None:
     tables = [block for block in wall_grid_blocks(grid()) if isinstance(block, Table)]
     told = {row[0]: row[1] for table in tables for row in table.rows}
     assert told["as drawn: aluminium alloy"] == "30.0 µm"
+
+
+@pytest.mark.parametrize(("level", "told"), [(90.0, "Level, spread and"), (np.nan, "The")])
+def test_walls_without_a_level_have_no_columns_of_it(level: float, told: str) -> None:
+    """Before a rear chamber alone two columns said none."""
+    found = grid()
+    of_driver = dict.fromkeys(("median_level_db", "level_spread_db"), np.full((len(found.materials), 3), level))
+    of_driver["loaded_departure_hz"] = np.full((len(found.materials), 3), 9e3)
+    blocks = wall_grid_blocks(replace(found, figures={**found.figures, **of_driver}))
+    words = " ".join(block.text for block in blocks if isinstance(block, Words))
+    assert re.search(rf"drawn\. {told} loaded departure (is|are) with everything on, all else", words)
+    (head, *_) = [block.head for block in blocks if isinstance(block, Table)]
+    assert ("median level" in head) == ("spread of the level" in head) == (level == 90.0)
 
 
 def test_what_an_examination_warns_of_is_told_here_too() -> None:

@@ -24,11 +24,14 @@ HEADLINES = (
     "break_up_mode_hz", "fundamental_hz", "moving_mass_kg", "low_area_m2", "area_per_mass_m2_per_kg",
     "median_level_db", "level_spread_db", "loaded_departure_hz",
 )  # fmt: skip
+OF_A_LEVEL = ("median_level_db", "level_spread_db")
 
 
 def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[Block]:
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
-    names = [name for name in HEADLINES if name in grid.figures]
+    level = "median_level_db"
+    heard = grid.as_drawn.get(level) is not None or bool(np.isfinite(grid.figures.get(level, np.nan)).any())
+    names = [name for name in HEADLINES if name in grid.figures and (heard or name not in OF_A_LEVEL)]
     rows, listed = [], {"as drawn": grid.design}
     for i, material in enumerate(grid.materials):
         best = _best_thickness(grid.figures["break_up_mode_hz"][i])
@@ -46,8 +49,8 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     varied = f"Varied: {', '.join(grid.zones)}; thickness {span}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
-    loaded = "median_level_db" in names
-    states = " Level, spread and loaded departure are with everything on, all else is in vacuum." if loaded else ""
+    loaded = "Level, spread and loaded departure are" if heard else "The loaded departure is"
+    states = f" {loaded} with everything on, all else is in vacuum." * ("loaded_departure_hz" in names)
     levels = (*grid.figures.items(), *grid.as_drawn.items())
     blocks: list[Block] = [
         Words(walls_verdict(grid)),
