@@ -185,6 +185,8 @@ def test_a_snap_is_marked_and_told():
     assert "Its stroke is bounded first by " in said[0]
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
+    free = stroke_blocks(replace(answer, limits=()))  # of which a heading and an empty table told
+    assert not [x for x in free if isinstance(x, Table) and not x.rows]
 
 
 def test_what_bounds_the_stroke_first_is_told_for_both_sides():

@@ -27,7 +27,8 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     blocks += [Heading("Over the stroke"), _path_table(answer)]
     limits = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
     head = ("from here on", "toward the rear at", "toward the listener at")
-    blocks += [Heading("How far it may move: what is met on the way, nearest first"), Table(head, limits)]
+    if limits:
+        blocks += [Heading("How far it may move: what is met on the way, nearest first"), Table(head, limits)]
     if answer.modes:
         blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
     blocks += [Heading("Largest strains"), _strain_table(answer)]
