@@ -10,13 +10,14 @@ from scipy.signal import find_peaks
 
 from diaphragm_fem.analysis.figures.break_up_mode import ModeStrains, find_break_up_mode
 from diaphragm_fem.analysis.figures.definitions import apart, difference
-from diaphragm_fem.analysis.figures.reading import Reading, _halving, _through
+from diaphragm_fem.analysis.figures.reading import Reading, _through
 from diaphragm_fem.analysis.figures.response_bands import Levels, Shelves
 from diaphragm_fem.analysis.figures.stretches import widest_window
 from diaphragm_fem.analysis.figures.zones import departure_of
 from diaphragm_fem.analysis.modes.label import nodal_points
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.errors import AnalysisError
+from diaphragm_fem.quantiles import quantile, quantiles_over
 
 DOME = (Zone("dome", Role.DRIVEN),)
 AREA = 10e-4
@@ -351,9 +352,11 @@ def test_a_median_halves_the_stretch_of_values_straight_between_uneven_points():
     flanks and m - 0.2 of the ramp, together half of all for m = 0.6876. Of the points alone the median is 0.5."""
     place, value = np.array([0.0, 0.3, 0.4, 0.5, 1.0]), np.array([0.0, 0.3, 5.0, 0.5, 1.0])
     half = (0.5 + 0.2 + 0.03 / 4.7 + 0.05 / 4.5) / (1 + 0.1 / 4.7 + 0.1 / 4.5)
-    for guess in (half, 0.0, 0.3, 5.0):
-        assert _halving(np.diff(place), value, guess) == pytest.approx(half, abs=1e-5)  # a millionth of the whole
-    assert _halving(np.diff(place), np.full(5, 2.0), 2.0) == 2.0
+    assert quantile(place, value, 0.5) == pytest.approx(half, abs=1e-5)  # a millionth of the whole
+    assert quantile(place, np.full(5, 2.0), 0.5) == 2.0
+    loud = (1 + 0.3 / 4.7 + 0.5 / 4.5) / (1 / 4.7 + 1 / 4.5)  # all of the ramp and half of the spike
+    over = quantiles_over(100 * np.exp(place), value, (100.0, 100 * np.e), (0.2, 0.5, 0.9))
+    assert over == pytest.approx([0.2, half, loud], abs=1e-4)
     reading = Reading(SimpleNamespace(frequency_hz=100 * np.exp(np.array([-1.0, *place, 2.0]))))
     assert reading.median(np.array([9.0, *value, -9.0]), 100.0, 100 * np.e) == pytest.approx(half, abs=1e-5)
     places = np.log(np.array(reading.places) / 100)  # where it is met, to be solved

@@ -19,11 +19,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.quantiles import quantile, stretch
 
 Respond = Callable[[Array], Curve]
 
-_EVENLY = np.linspace(0, 1, 101)  # places whose median is a guess
-_HALVED, _HALVINGS = 1e-6, 40  # of a whole: so near to its half a median lies; steps to it at most
 _SLOWEST = 5  # of the stretches between points in which values pass their median, so many are solved there
 _DOUBTFUL = 0.1  # of a bracket: where cubic and straight line lie farther apart, the crossing may be anywhere in it
 _IN_BRACKET = 8  # points solved in such a bracket
@@ -123,14 +122,8 @@ class Reading:
         it they are over half of that stretch. Of 201 even points levels were up to 0.0016 dB, ends of shelf bands
         4.6e-4 off, now 1e-5 both.
         """
-        first, last = np.searchsorted(self.frequency, (begin, end), side="right")
-        ends = np.log((begin, end))
-        outer = np.interp(ends, self.log_frequency, values)
-        place = np.concatenate((ends[:1], self.log_frequency[first:last], ends[1:]))
-        value = np.concatenate((outer[:1], values[first:last], outer[1:]))
-        even = np.interp(ends[0] + _EVENLY * (ends[1] - ends[0]), place, value)
-        middle = len(even) // 2
-        found = _halving(np.diff(place), value, float(np.partition(even, middle)[middle]))
+        place, value = stretch(self.log_frequency, values, *np.log((begin, end)).tolist())
+        found = quantile(place, value, 0.5)
         through = np.flatnonzero((value[1:] - found) * (value[:-1] - found) < 0)
         slope = np.diff(value)[through] / np.diff(place)[through]
         slowest = np.argsort(np.abs(slope))[:_SLOWEST]
@@ -139,25 +132,6 @@ class Reading:
 
     def within(self, begin: float, end: float) -> Flags:
         return np.asarray((self.frequency >= begin) & (self.frequency <= end))
-
-
-def _halving(width: Array, value: Array, found: float) -> float:
-    """The level that values (F,), straight over stretches of some width (F - 1,), lie below over half of them all, from
-    a guess: by Newton's method, within what encloses it."""
-    low, bottom, top = np.minimum(value[1:], value[:-1]), float(value.min()), float(value.max())
-    span = np.maximum(np.abs(np.diff(value)), 1e-12 * (top - bottom) + 1e-300)
-    slow, whole = width / span, float(width.sum())
-    for _ in range(_HALVINGS):
-        share = ((found - low) / span).clip(0, 1)
-        over = float(width @ share) - whole / 2
-        if abs(over) <= _HALVED * whole:
-            break
-        bottom, top = (bottom, found) if over > 0 else (found, top)
-        rate = float(slow @ ((share > 0) & (share < 1)))
-        found = found - over / rate if rate else top
-        if not bottom < found < top:
-            found = (bottom + top) / 2
-    return found
 
 
 def local_maxima(values: Array) -> Index:

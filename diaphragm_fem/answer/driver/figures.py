@@ -47,7 +47,8 @@ from diaphragm_fem.answer.driver.radiated import BEAM_DB, Radiated
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.load.motor import SmallSignal, small_signal
-from diaphragm_fem.load.two_sections import evenly, octaves_heard, plays, smoothed
+from diaphragm_fem.load.two_sections import octaves_heard, plays, smoothed
+from diaphragm_fem.quantiles import quantiles_over
 
 OWN = (
     "median_level_db", "level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency",
@@ -217,7 +218,7 @@ def levels_over(curve: DriverCurve | Heard, band: tuple[float, float]) -> dict[s
         return dict.fromkeys(BANDED)
     f, efficiency = curve.frequency_hz, curve.efficiency
     median, spread = level_over(f, curve.level_db, band)
-    share = None if efficiency is None else float(np.median(evenly(f, efficiency, band)))
+    share = None if efficiency is None else quantiles_over(f, efficiency, band, (0.5,))[0]
     even = smoothed(f, curve.level_db)
     low, high = plays(f, even, median, band)
     heard = octaves_heard(f, even, median)
@@ -226,8 +227,8 @@ def levels_over(curve: DriverCurve | Heard, band: tuple[float, float]) -> dict[s
 
 def level_over(f: Array, level: Array, band: tuple[float, float]) -> tuple[float, float]:
     """Median of a level (F,) in dB over a band in Hz, even over log f, and its spread."""
-    inside = evenly(f, level, band)
-    return float(np.median(inside)), float(np.diff(np.quantile(inside, (0.1, 0.9)))[0])
+    quiet, median, loud = quantiles_over(f, level, band, (0.1, 0.5, 0.9))
+    return median, loud - quiet
 
 
 def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[dict[str, float | None], dict[str, str]]:
@@ -243,8 +244,8 @@ def _in_baffle(curve: DriverCurve, band: tuple[float, float] | None) -> tuple[di
     if band is None:
         reasons["directivity_index_db"] = _NO_BAND
     else:
-        index = evenly(front.frequency_hz, front.directivity_index_db, band)
-        figures["directivity_index_db"] = float(np.median(index))
+        index = quantiles_over(front.frequency_hz, front.directivity_index_db, band, (0.5,))
+        figures["directivity_index_db"] = index[0]
     return figures, reasons
 
 
