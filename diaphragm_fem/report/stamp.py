@@ -31,7 +31,8 @@ class Stamp:
 
     @property
     def words(self) -> str:
-        return "  ".join(part for part in (self.file, self.fingerprint, self.date) if part)
+        """Of what: file and fingerprint; the date stands with the program."""
+        return "  ".join(part for part in (self.file, self.fingerprint) if part)
 
 
 def stamp_of(*files: DesignFile) -> Stamp:

@@ -11,6 +11,7 @@ from places import STUDIES
 from report_cases import sheet, undriven_disc
 from study_standin import write_study
 
+from diaphragm_fem import __version__
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN
@@ -33,7 +34,7 @@ def test_the_stamp_is_the_file_its_data_and_its_own_date(design, monkeypatch) ->
     monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
     stamp = stamp_of(read_design_file(design))
     assert (stamp.file, stamp.date) == ("disc.toml", "2025-12-01")
-    assert stamp.words == f"disc.toml  {stamp.fingerprint}  2025-12-01"
+    assert stamp.words == f"disc.toml  {stamp.fingerprint}"
     changed = stamp_of(read_design_file(design, {"wall.thickness": "31 um"}))
     assert changed.fingerprint != stamp.fingerprint and len(changed.fingerprint) == 8
     assert stamp_of(read_design_file(design)) == stamp
@@ -107,4 +108,11 @@ def test_equal_input_gives_equal_bytes(tmp_path, kind) -> None:
         save_sheet(sheet(OF_A_DESIGN, "modes_by_order", undriven_disc(), stamp), tmp_path / f"{name}.{kind}")
     assert (tmp_path / f"a.{kind}").read_bytes() == (tmp_path / f"b.{kind}").read_bytes()
     shown = [text.get_text() for text in sheet(OF_A_DESIGN, "modes_by_order", undriven_disc(), stamp).figure.texts]
-    assert "disc.toml  0123abcd  2025-12-01" in shown
+    assert "disc.toml  0123abcd" in shown
+
+
+def test_an_upright_sheet_says_file_fingerprint_and_date_uncut() -> None:
+    """A name as long as those that are shipped cost the date its end while all three stood in one line."""
+    stamp = Stamp("driver_stepped_v.toml", "0123abcd", "2025-12-01")
+    shown = [text.get_text() for text in sheet(OF_A_DESIGN, "summary", undriven_disc(), stamp).figure.texts]
+    assert f"{stamp.file}  {stamp.fingerprint}" in shown and f"{stamp.date}  diaphragm_fem {__version__}" in shown

@@ -131,9 +131,10 @@ def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stam
     size = TITLE if text_width(name, TITLE) <= room else SMALL  # rather small than cut
     sheet.text(first + 3, upper if stamp.words else 9.2, fitted(name, room, size), size=size)
     if stamp.words:
-        sheet.text(first + 3, lower, fitted(stamp.words, second - first - 5, SMALL), size=SMALL)
+        sheet.text(first + 3, lower, fitted(stamp.words, room, SMALL), size=SMALL)
     sheet.text(second + 3, upper, fitted(remark, right - second - 3, SMALL), size=SMALL)
-    sheet.text(right, lower if remark else 9.2, f"diaphragm_fem {__version__}", size=SMALL, ha="right")
+    made = f"{stamp.date}  diaphragm_fem {__version__}".strip()
+    sheet.text(right, lower if remark else 9.2, made, size=SMALL, ha="right")
 
 
 def save_sheet(sheet: Sheet, path: Path) -> Path:
