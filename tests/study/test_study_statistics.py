@@ -59,8 +59,9 @@ def test_a_single_ratio_takes_no_dimension_of_a_sensitivity_plan(results):
     assert {index.variable for index in sensitivity(results, "fundamental_hz")} == {"tread", "thickness"}
 
 
-def test_the_error_of_a_mean_is_its_standard_error(tmp_path):
+def test_the_error_of_a_mean_is_its_standard_error(tmp_path, monkeypatch):
     """s/sqrt(n) with n - 1 degrees of freedom (any statistics textbook), of the cases of each film."""
+    monkeypatch.chdir(tmp_path)
     text = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "behaviour"\nlist = ["well", "crash"]\n'
     text += '[vary.t]\nkey = "plate.thickness"\nnormal = { mean = "25 um", deviation = "2 um" }\n'
     more = '[plan]\nhow = "latin hypercube"\ncases = 30\n'
