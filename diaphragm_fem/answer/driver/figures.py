@@ -50,10 +50,9 @@ from diaphragm_fem.load.motor import SmallSignal, small_signal
 from diaphragm_fem.load.two_sections import octaves_heard, plays, smoothed
 from diaphragm_fem.quantiles import quantiles_over
 
-OWN = (
-    "median_level_db", "level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency",
-    "excursion_m",
-)  # fmt: skip
+BESIDE_A_LEVEL = ("level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency")
+"""Figures that are absent for the reason for which the level is."""
+OWN = ("median_level_db", *BESIDE_A_LEVEL, "excursion_m")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
     "shared_efficiency": "efficiency",
@@ -169,9 +168,8 @@ def driver_figures(
         exit = found.around.driver.exit
         ended = None if exit is None or exit.end == "matched" else found.around.exit_over_tube
         null, null_in_band = (_worst_null(curve, level, median, (band[0], end), ended) for end in (top, band[1]))
-    for name in ("level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency"):
-        if "median_level_db" in reasons:
-            reasons[name] = reasons["median_level_db"]
+    if "median_level_db" in reasons:
+        reasons |= dict.fromkeys(BESIDE_A_LEVEL, reasons["median_level_db"])
     if median is not None and null is None:
         shallow = f"the level has no minimum {PROMINENCE_DB:g} dB or more below its median"
         reasons["worst_null_db"] = reasons["worst_null_hz"] = shallow
