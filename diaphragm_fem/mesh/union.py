@@ -18,8 +18,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.curve import Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model, nodes_of
-from diaphragm_fem.mesh.plane_face import MM, draw_face
+from diaphragm_fem.mesh.gmsh_model import MM, draw_face, gmsh_model, nodes_of
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
 

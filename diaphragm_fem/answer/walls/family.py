@@ -19,10 +19,18 @@ import numpy as np
 from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import Quick, Whole, quick_from
-from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
-from diaphragm_fem.answer.walls.motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
+from diaphragm_fem.answer.walls.motion import (
+    BASIS_CUT,
+    apart_area,
+    apart_hz,
+    break_up_reach,
+    missed_hz,
+    modes_of,
+    motion_of,
+    own_answers,
+)
 from diaphragm_fem.answer.walls.steps import Steps, at_once
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.design.files.key_path import copied, read_path, write_path
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.ranking import Ranking, score_of

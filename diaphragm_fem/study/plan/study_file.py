@@ -11,8 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.definitions import third_octave
-from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.input_file import expect_kind, read_toml_file
 from diaphragm_fem.design.files.key_path import parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
