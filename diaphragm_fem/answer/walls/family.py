@@ -259,7 +259,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
         every = [ends for ends, stretches in line.read.items() if stretches]
         for some, joints in [*((some, every) for some in walls), *line.between]:
             check = line.place(some), tuple((ends, line.care.get(ends, 0)) for ends in joints)
-            if check not in met and not _near(span.misread(some, joints)):
+            if check not in met and not np.all(np.array(span.misread(some, joints)) < (MISREAD, MISREAD_HELD)):
                 off = [max(np.array(span.misread(some, [ends])) / (MISREAD, MISREAD_HELD)) for ends in joints]
                 span = replace(span, line=line.careful(joints[int(np.argmax(off))]))
                 break
@@ -267,10 +267,6 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
         else:
             return span if every else replace(span, line=None)
     return span
-
-
-def _near(misread: tuple[float, float]) -> bool:
-    return bool(np.all(np.array(misread) < (MISREAD, MISREAD_HELD)))
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Quick:
