@@ -1,7 +1,5 @@
 """Random valid designs for the property tests, and what must hold of them by plain geometry."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

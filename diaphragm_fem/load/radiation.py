@@ -83,7 +83,7 @@ class OpenAir:
 
 
 class _Answers:
-    """What air answers at wave numbers k (F,), that of many at once kept for whoever asks for some of them, or again."""
+    """What air answers at wave numbers k (F,), that of many at once kept for who asks for some of them, or again."""
 
     def __init__(self, modes: AirModes) -> None:
         self._modes, self._k = modes, np.zeros(0)

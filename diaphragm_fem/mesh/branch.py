@@ -4,8 +4,6 @@ Its cells conform to those of the rear face along its top (`former_top`); where 
 widens to its full wall in its first cell, like a fillet.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """The door to gmsh: loaded where it is needed, silent, one model at a time, safe in threads. No other file knows it."""
 
-from __future__ import annotations
-
 import signal
 import threading
 from collections.abc import Iterator, Sequence

@@ -6,8 +6,6 @@ middle. Where they overlap the stiffer material fills. Beyond, each wall goes on
 cells lead from the two sides of a cut end to the one side of a wall.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from itertools import pairwise

@@ -6,8 +6,6 @@ neither springback nor thinning in forming is in it. The coil former, which is g
 for; the winding is never in it.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import sys

@@ -5,8 +5,6 @@ quadrilaterals, so that a cell has one point of the drawing at most; a joint's p
 and of a higher order, whose sizes are held from jumping. Sides on curves lie on them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from types import ModuleType

@@ -1,7 +1,5 @@
 """Estimates of error are tested like answers: each is held against the error it speaks of."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from direct_reference import banded_area, chosen, reference

@@ -1,7 +1,5 @@
 """The quick way to a curve: the structure on a basis of a few dozen vectors, and on fewer still between its knots."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
 

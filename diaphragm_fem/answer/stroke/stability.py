@@ -1,7 +1,5 @@
 """Wrinkling: the first stroke at which a motion of some order m >= 1 costs no energy any more; rocking that is fed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property

@@ -8,8 +8,6 @@ Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Par
 3 (named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property

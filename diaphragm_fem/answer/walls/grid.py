@@ -1,7 +1,5 @@
 """One design in every material and every thickness asked for: a grid of figures on one mesh."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass

@@ -6,8 +6,6 @@ frequencies are within 7.4e-6 (metal domes of aluminium and of beryllium, straig
 Without them those at twice the range, of beryllium, are 3e-4 off.
 """
 
-from __future__ import annotations
-
 from math import inf
 
 import numpy as np

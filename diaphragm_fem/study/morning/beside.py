@@ -1,8 +1,6 @@
 """Designs that rank along with the cases: the best as a drawing can say them, amounts rounded to a step or taken from a
 list of gauges, solved again, and the base design."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
