@@ -11,7 +11,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.verify.reshape import with_layers
+from diaphragm_fem.verify.bench import with_layers
 
 MM = 1e-3
 

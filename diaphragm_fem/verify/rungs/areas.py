@@ -13,11 +13,21 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.model.structure import Structure
-from diaphragm_fem.verify.bench import EDGES, GUIDED, RADIUS, disc, part, piece, plate_scale, shell_system, substance
+from diaphragm_fem.verify.bench import (
+    EDGES,
+    GUIDED,
+    RADIUS,
+    disc,
+    lossy,
+    part,
+    piece,
+    plate_scale,
+    shell_system,
+    substance,
+)
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates, statics
 from diaphragm_fem.verify.references.driven_plates import FlatRing, driven_plate, rim_driven_shape
-from diaphragm_fem.verify.reshape import lossy
 from diaphragm_fem.verify.rungs.joined import RITZ, stepped_v
 from diaphragm_fem.verify.second_solver import ritz, ritz_joint
 
