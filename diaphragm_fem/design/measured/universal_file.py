@@ -35,7 +35,8 @@ AXIAL = 3  # direction +z
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """One mode: order, number within it, frequency in Hz, mass in kg, loss factor, motion (P, 3) in x, y, z."""
+    """One mode: order, number within it, frequency in Hz, loss factor, motion (P, 3) in x, y, z, and the mass in kg of
+    just that motion."""
 
     order: int
     number: int
