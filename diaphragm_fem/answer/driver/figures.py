@@ -38,7 +38,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures.definitions import BAND_TO, BANDED, DEFINITIONS, OVER_A_BAND, PLAYED
+from diaphragm_fem.analysis.figures.definitions import (
+    BAND_TO,
+    BANDED,
+    DEFINITIONS,
+    OVER_A_BAND,
+    PLAYED,
+    SUM_BANDED,
+    SUM_OWN,
+)
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
@@ -60,6 +68,7 @@ SHARED = {
 """What drivers side by side have over the band that all of them have, and of which figure it is; all stand in place of
 each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
+OF_TWO = (*SUM_OWN, *SUM_BANDED)
 ASIDE = 45  # degrees off the axis
 ROUNDS = 4  # even: who swings between the departure and another end is left at the departure
 _NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
@@ -71,7 +80,7 @@ def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
         return ()
     front = data.get("front")
     baffle = IN_BAFFLE if isinstance(front, Mapping) and front.get("kind") == "baffle" else ()
-    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle)
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle, *(OF_TWO if "second_section" in data else ()))
 
 
 @dataclass(frozen=True)
@@ -86,7 +95,7 @@ class Null:
 @dataclass(frozen=True)
 class DriverFigures:
     """SI units, levels in dB; loaded: the figures of merit with everything on; played: the figures PLAYED; banded:
-    those of the level over named bands, as 'level_spread_db:NAME OF BAND'."""
+    those of the level over named bands, as 'level_spread_db:NAME OF BAND'; summed: those of two sections (`summed`)."""
 
     loaded: Figures
     held_volume_m3: float
@@ -105,6 +114,7 @@ class DriverFigures:
     reasons: Mapping[str, str]
     baffled: Mapping[str, float | None] = field(default_factory=dict)
     banded: Mapping[str, float | None] = field(default_factory=dict)
+    summed: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def plays_hz(self) -> tuple[float, float] | None:
@@ -141,7 +151,7 @@ class DriverFigures:
         band_to = None if self.median_level_db is None or self.band_hz is None else self.band_hz[1]
         level = (self.median_level_db, self.level_spread_db, band_to)
         own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m)
-        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded) | dict(self.summed)
 
 
 def driver_figures(
