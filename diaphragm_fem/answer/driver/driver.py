@@ -81,10 +81,12 @@ def answer_driver(
     return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
 
-def quick_figures(found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None) -> DriverFigures:
+def quick_figures(
+    found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None, *, both: bool = True
+) -> DriverFigures:
     """The figures alone, from the scan of the level, of two sections from that of their sum too, also over named bands
-    in Hz: what a sweep asks of a case."""
-    figures, pair = driver_figures(found, driver_scan(found), bands), pair_of(found)
+    in Hz: what a sweep asks of a case. both: whether what two sections send together is asked."""
+    figures, pair = driver_figures(found, driver_scan(found), bands), pair_of(found) if both else None
     return figures if pair is None else _with_sum(figures, pair, pair.scan(), bands)[0]
 
 

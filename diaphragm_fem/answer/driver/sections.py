@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,7 @@ from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.driver.curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Driver, Exit, Motor, SecondSection
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError, ModelError
@@ -256,11 +257,18 @@ def _of_file(second: SecondSection, found: Loaded, line: float) -> Callable[[Arr
         raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
     own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
     try:
-        other = load_design_on(own, up_to_hz=found.solution.up_to_hz, corrected=found.vacuum.corrected)
+        asked = _known(own, found.solution.up_to_hz, found.vacuum.corrected, line)
     except MeshError as problem:  # of its gap or slots, which are not those of the first
         raise MeshError(f"{second.file}: {problem}") from None
-    ends = both_ended(other, line)
-    return lambda f: ended_twice(ends, f, line).source
+    return lambda f: asked(f.tobytes())
+
+
+@lru_cache(maxsize=2)
+def _known(own: Design, up_to_hz: float, corrected: bool, line: float) -> Callable[[bytes], Source]:
+    """A driver as a source at frequencies (F,), given as bytes: the cases of a study share a second section, and begin
+    to scan it at the same ones."""
+    ends = both_ended(load_design_on(own, up_to_hz=up_to_hz, corrected=corrected), line)
+    return lru_cache(maxsize=4)(lambda f: ended_twice(ends, np.frombuffer(f), line).source)
 
 
 def _tabled(second: SecondSection, f: Array) -> Source:

@@ -11,10 +11,19 @@ from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS
 from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OF_TWO, OWN, SHARED
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
 from diaphragm_fem.report.terminal import block_lines
-from diaphragm_fem.report.words.differences import design_names, show_difference, show_value, stepped, who_wins
+from diaphragm_fem.report.words.differences import (
+    CONTESTS,
+    CONTESTS_OF_DRIVERS,
+    design_names,
+    show_difference,
+    show_value,
+    stepped,
+    who_wins,
+)
 from diaphragm_fem.report.words.figures import HEADLINES
 from diaphragm_fem.report.words.heard import null_told
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
@@ -85,11 +94,19 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
     return nearest_words(names, measured), nearness_table(names, measured)
 
 
-def dangers_of_all(comparison: Comparison) -> list[str]:
-    """Words on safety: of the materials of all designs, each once, and of each driver's levels."""
+def dangers_of_all(comparison: Comparison, *, loudest: bool = False) -> list[str]:
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels, or the loudest one's
+    alone."""
     answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
     told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
-    return [*told, *(f"{name}: {words}." for name, answer in answers for words in loudness(answer))]
+    loud = [(name, answer) for name, answer in answers if loudness(answer)]
+    shown = [max(loud, key=lambda one: _peak_db(one[1]))] if loud and loudest else loud
+    return [*told, *(f"{name}: {words}." for name, answer in shown for words in loudness(answer))]
+
+
+def _peak_db(answer: Answer) -> float:
+    level = None if answer.driver is None else answer.driver.curve.level_db
+    return -np.inf if level is None else float(level.max())
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:
@@ -181,9 +198,9 @@ HEADLINES_OF_DRIVERS = (
 def brief_blocks(comparison: Comparison, width: int) -> list[Block]:
     """What a designer reads first, on 24 lines of 80 letters with the line on what was written: who wins on what, as
     many of the main figures as there is room for, the most decisive first, and what may harm."""
-    before: list[Block] = [Words(words) for words in who_wins(comparison)]
+    before: list[Block] = [Words(words)] if (words := " ".join(who_wins(comparison))) else []
     rows = decisive_rows(comparison)
-    harm = noticed("Caution", dangers_of_all(comparison))
+    harm = noticed("Caution", dangers_of_all(comparison, loudest=True))
     for count in range(len(rows), 0, -1):
         shown = rows[:count]
         blocks = [*before, figure_table(comparison, shown), *_notes(comparison, shown), *harm]
@@ -193,13 +210,19 @@ def brief_blocks(comparison: Comparison, width: int) -> list[Block]:
 
 
 def decisive_rows(comparison: Comparison) -> list[FigureRow]:
-    """The main figures by how many times what can be told some design is apart from the baseline, the farthest first;
-    without those in which none is, and without worst nulls that all lie far above what plays (`null_told`)."""
+    """The main figures by how many times what can be told some design is apart from the baseline, the farthest first:
+    those that are won before the others, what only one side has last; without those in which none is apart, and without
+    worst nulls that all lie far above what plays (`null_told`)."""
     figures = [e.driver.figures for e in comparison.evaluations if e.driver is not None]
     heard = any(one.null is not None and null_told(one) == one.null for one in figures)
     rows = [row for row in known_rows(comparison, HEADLINES_OF_DRIVERS) if heard or row.name not in NULLS]
     apart = {row.name: _times_apart(row) for row in rows}
-    return sorted((row for row in rows if apart[row.name] > 1), key=lambda row: -apart[row.name])
+    decides = CONTESTS_OF_DRIVERS if len(figures) > 1 else CONTESTS
+
+    def place(row: FigureRow) -> tuple[bool, bool, float]:
+        return row.name not in decides, apart[row.name] == np.inf, -apart[row.name]
+
+    return sorted((row for row in rows if apart[row.name] > 1), key=place)
 
 
 def _times_apart(row: FigureRow) -> float:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_BANDS, Wanted
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_BANDS, SUM_BANDED, SUM_OWN, Wanted
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.design.files.key_path import copied, parse_path, read_path, write_path
@@ -120,6 +120,12 @@ class Recipe:
     def of_two(self) -> bool:
         """Whether its designs have a second section that its figures tell of, too."""
         return "second_section" in self.base and not self.in_vacuum
+
+    @property
+    def asks_both(self) -> bool:
+        """Whether figures of what two sections send together are kept."""
+        kept = self.settings.get("figures")
+        return kept is None or any(name.split(":")[0] in (*SUM_OWN, *SUM_BANDED) for name in kept)
 
     @property
     def wanted(self) -> Wanted:
