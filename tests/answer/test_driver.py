@@ -438,6 +438,10 @@ def test_figures_of_a_driver_are_those_of_its_curve():
     assert figures.loaded_signal.M_ms == pytest.approx(table["moving_mass_kg"], rel=1e-6)
     mode = damped_modes(found.solution.reduced.small, 20.0, 2e3)
     assert figures.vacuum_signal.Q_ms == pytest.approx(1 / mode.loss_factor[0], rel=0.1)
+    signal = figures.loaded_signal
+    assert figures.figures()["total_q"] == pytest.approx(1 / (1 / signal.Q_ms + 1 / signal.Q_es), rel=1e-9)
+    still = quick_figures(load({k: v for k, v in driver_data().items() if k != "motor"}))
+    assert still.figures()["total_q"] is None and still.reason("total_q") == "there is no motor"
     zone = np.ones((2, 3), complex)
     slots = np.array([[1.0, 1.0, 1.0], [1.0, -0.9, 1.0]], complex)
     made = SimpleNamespace(

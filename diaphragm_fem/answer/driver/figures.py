@@ -25,6 +25,7 @@ Definitions
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
     directivity index     in a baffle, against the half space, median in the band.
     excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
+    total quality factor  Q_ts of the loaded small-signal parameters, the motor's braking in it.
     equivalent air volume air as soft as the diaphragm with its coil held: kappa times its compliance.
 A figure that does not exist is None, and `reasons` says why.
 Source: definitions of this project; the equivalent air volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from
@@ -60,7 +61,7 @@ from diaphragm_fem.quantiles import quantiles_over
 
 BESIDE_A_LEVEL = ("level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency")
 """Figures that are absent for the reason for which the level is."""
-OWN = ("median_level_db", *BESIDE_A_LEVEL, "excursion_m")
+OWN = ("median_level_db", *BESIDE_A_LEVEL, "excursion_m", "total_q")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
     "shared_efficiency": "efficiency",
@@ -149,8 +150,9 @@ class DriverFigures:
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
         band_to = None if self.median_level_db is None or self.band_hz is None else self.band_hz[1]
+        quality = None if self.loaded_signal is None else self.loaded_signal.Q_ts
         level = (self.median_level_db, self.level_spread_db, band_to)
-        own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m)
+        own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m, quality)
         return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded) | dict(self.summed)
 
 
@@ -185,6 +187,10 @@ def driver_figures(
         reasons["worst_null_db"] = reasons["worst_null_hz"] = shallow
     excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
     signals = _signals(found, loaded)
+    if signals[1] is None:
+        reasons["total_q"] = (
+            "there is no motor" if found.around.driver.motor is None else loaded.reason("fundamental_hz")
+        )
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(

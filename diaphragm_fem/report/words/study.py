@@ -77,6 +77,7 @@ _WORDS = {
     "excursion_m": "largest excursion",
     "beam_narrows_hz": "beam narrows to 90 degrees", "share_rms": "rms share", "in_phase_share": "mean in-phase share",
     "stiffness_stroke_m": "stroke to a change of stiffness by", "area_stroke_m": "stroke to a change of area by",
+    "force_factor_stroke_m": "stroke to a change of force factor by", "total_q": "total quality factor",
     "reached_stroke_m": "stroke that was reached", "fibre_strain": "largest fibre strain",
     "allowable_used": "largest share of an allowable", "second_harmonic": "second harmonic at",
     "third_harmonic": "third harmonic at", "sum_highest_db": "highest level of both sections",
