@@ -340,6 +340,15 @@ def test_a_face_in_a_baffle_tells_the_change_of_what_is_heard(monkeypatch):
         assert rows[key].change["median_level_db"] == pytest.approx(level - as_it_is.median_level_db, abs=2e-3)
 
 
+def test_where_one_listens_is_no_lever(monkeypatch):
+    """A tenth nearer is 0.9 dB louder, and no better a driver."""
+    file = read_design_file(STUDIES / "baffled_metal_dome.toml", {"front.level_distance": "50 cm"})
+    knobs = {lever.key for lever in near(monkeypatch, file, "front")}
+    assert "front.level_distance" in knobs  # the explorer's
+    solved = trials_of_levers(file, up_to_hz=1e3, corrected=True).work
+    assert len(solved) == 1 + len(knobs - {"front.level_distance"})
+
+
 def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
     """Each row is the difference to the driver with that key written by hand; without a second section's or a stroke's
     keys, which no figure of the table feels."""
