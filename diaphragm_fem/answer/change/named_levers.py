@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from math import log, log1p
 
 from diaphragm_fem.answer.better import better
-from diaphragm_fem.answer.change.levers import BY_POINTS, Lever
+from diaphragm_fem.answer.change.levers import BY_FACES, BY_POINTS, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 
 NAMED, WEAK = 3, 0.1  # so many; one with less than this of the strongest one's change is not
@@ -141,5 +141,5 @@ def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 
 def _sort(lever: Lever) -> str:
-    thick = lever.key.endswith("thickness") or lever.kind == BY_POINTS
+    thick = lever.key.endswith("thickness") or lever.kind in (BY_POINTS, BY_FACES)
     return "thickness" if thick else lever.kind if lever.kind in POWERS else "length"
