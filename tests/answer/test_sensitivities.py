@@ -83,13 +83,16 @@ def test_what_else_of_a_driver_is_chosen_is_a_lever_in_the_order_of_its_file():
     assert not any("density" in key or key.startswith("air") for key in more)
 
 
-def test_of_a_horn_neither_its_area_nor_the_exit_is_a_lever_alone():
-    """A tenth more of either was refused in every table, for the horn begins with the exit's own area."""
+def test_of_a_horn_its_length_is_a_lever_and_neither_its_area_nor_the_exit_alone():
+    """A tenth more of either was refused in every table, for the horn begins with the exit's own area; all of its
+    distances together were passed over, for the first of them is none."""
     file = read_design_file(STUDIES / "driver_stepped_v.toml")
     horn = {"exit.horn": {"distance": ["0 mm", "100 mm"], "area": ["7.0686 cm2", "30 cm2"]}}
     ended = read_design_file(STUDIES / "driver_stepped_v.toml", horn)
     assert {lever.key for lever in levers(file)} - {lever.key for lever in levers(ended)} == {"exit.diameter"}
-    assert not any(lever.key.startswith("exit") for lever in levers(ended))
+    (length,) = (lever for lever in levers(ended) if lever.key.startswith("exit"))
+    assert (length.key, length.value) == ("exit.horn.distance", 0.1)
+    assert with_lever(ended, length, 1.1).driver.exit.distance == pytest.approx((0.0, 0.11))
 
 
 def test_a_tenth_more_of_what_drives_and_of_what_lies_behind(monkeypatch):
@@ -420,6 +423,29 @@ def test_a_lever_that_helps_less_of_is_named_where_more_of_it_is_a_jump():
     assert [as_helps(row, "shelf_band_to_hz").taken_at for row in turned(-490.0)] == [-0.1, 0.1]
     assert [row.lever for row in turned(40.0)] == [rise]  # worse either way
     assert [row.lever for row in turned(-1500.0)] == [rise]  # a jump either way
+
+
+def test_what_helps_neither_way_takes_no_place_of_the_three():
+    """A figure near its best by some numbers: a tenth either way of them is worse, and what helps was not told."""
+    keys = ("wall.thickness", "profile.height", "coil.former_height", "profile.surround.width")
+    worse = [
+        Sensitivity(Lever(key, 1e-3, "length"), {"even_band_octaves": -change}, 0.1)
+        for key, change in zip(keys, (0.4, 0.35, 0.3, 0.2), strict=True)
+    ]
+    base = {"even_band_octaves": 4.0, "even_band_to_hz": 8e3}
+
+    def solved(row, change):  # turned about, as it is taken at a tenth less
+        return replace(row, back=Sensitivity(row.lever, {"even_band_octaves": -change}, -0.1))
+
+    first = Sensitivities(base, tuple(worse))
+    assert to_turn(first) == [row.lever for row in worse[:3]]
+    idle = tuple(solved(row, -0.1) for row in worse[:3])
+    second = Sensitivities(base, (*idle, worse[3]))
+    assert to_turn(second) == [worse[3].lever]
+    helps = solved(worse[3], 0.2)
+    assert named(Sensitivities(base, (*idle, helps)), "even_band_octaves") == [helps]
+    assert named(Sensitivities(base, idle), "even_band_octaves") == list(idle)  # what was tried is told
+    assert to_turn(Sensitivities(base, idle)) == []
 
 
 def test_throws_of_a_band_do_not_hide_what_makes_it_longer():

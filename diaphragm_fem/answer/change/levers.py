@@ -62,6 +62,7 @@ def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
                 yield zone.name, f"{1e3 * length:.3g} mm long, less than {SHORTEST:.0f} of its thicknesses"
 
 
+HORN = "exit.horn.distance"  # all of them: its length
 TIED = ("exit.diameter", "exit.horn.area")  # of a horn one alone is refused: it begins with the exit's own area
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
@@ -114,7 +115,8 @@ def levers(file: DesignFile) -> Iterator[Lever]:
     for path in paths:
         steps = parse_path(path)
         value = read_path(file.data, path)
-        first = value[0] if isinstance(value, list) and value else value
+        # the first of a horn's distances is none
+        first = (value[-1] if path == HORN else value[0]) if isinstance(value, list) and value else value
         if path in NUMBERS and isinstance(first, int | float) and first > 0:
             yield Lever(path, float(first), NUMBER)
         if not isinstance(first, str) or steps[-1] in PLACES or (path in TIED and TIED[1] in paths):

@@ -133,9 +133,10 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> T
         by_lever = dict(zip(felt, found[1:], strict=True))
         rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
         rows = {lever: row for lever, row in rows.items() if row.taken_at is None or _is_felt(row)}
-        turned = to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design))
-        less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
-        rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
+        # again while what helps neither way leaves its place to others
+        while turned := to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design)):
+            less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
+            rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
         every = Sensitivities(base, tuple(rows.values()), loaded)
         fails = fails_to_hand_over(every) and not handing_over(every)
         far = next(filter(None, map(far_enough, FAR)), []) if fails else []
