@@ -10,24 +10,33 @@ A_PERCENT = 1.0  # of a frequency, also at an end of a band, an area or a mass: 
 OF_A_BAND, WITH_AIR = 0.03, 0.3  # dB, of a level over a band: mesh and shell leave 0.02, a thin chamber 0.26
 OF_A_POINT = 1.0  # dB, of one peak, hole or null: with air up to 0.9 off, and less is not heard (from memory: Zwicker)
 OF_A_SHARE = 0.01
-POINTS = ("highest_peak_db", "deepest_hole_db", "break_up_peak_db", "ripple_db", "worst_null_db", "shared_null_db")
+POINTS = (
+    "highest_peak_db", "deepest_hole_db", "break_up_peak_db", "ripple_db", "worst_null_db", "shared_null_db",
+    "sum_highest_db", "sum_lowest_db", "sum_lost_db", "sum_turned_gain_db",
+)  # fmt: skip
 BETTER: Mapping[str, int] = {
     "departure_hz": 1, "break_up_mode_hz": 1, "even_band_octaves": 1, "shelf_band_octaves": 1, "shelf_2_octaves": 1,
     "highest_peak_db": -1, "deepest_hole_db": 1, "break_up_peak_db": -1, "ripple_db": -1, "moving_mass_kg": -1,
     "area_per_mass_m2_per_kg": 1, "efficiency": 1, "level_spread_db": -1, "plays_octaves": 1, "heard_octaves": 1,
     "median_level_db": 1, "worst_null_db": -1, "excursion_m": -1, "shared_level_db": 1, "shared_spread_db": -1,
-    "shared_null_db": -1, "shared_efficiency": 1,
+    "shared_null_db": -1, "shared_efficiency": 1, "sum_lost_db": -1, "sum_lowest_db": 1,
 }  # fmt: skip
 """+1 where more is better, -1 where less is; the others, such as a resonance, are matters of what is wanted."""
 
 
 def better(figure: str) -> int:
-    """+1, -1, or 0 where neither side of a figure is better; loaded figures and those of one zone as the figure itself.
+    """+1, -1, or 0 where neither side of a figure is better; loaded figures, those of a sum and of one zone as itself.
 
     >>> better("loaded_departure_hz:outer driven zone"), better("moving_mass_kg"), better("fundamental_hz")
     (1, -1, 0)
     """
-    return BETTER.get(figure.partition(":")[0].removeprefix("loaded_"), 0)
+    stem = figure.partition(":")[0]
+    return BETTER.get(stem, BETTER.get(_plain(stem), 0))
+
+
+def _plain(stem: str) -> str:
+    """A figure's name without what it is a twin of."""
+    return stem.removeprefix("loaded_").removeprefix("sum_")
 
 
 def least_told(figure: str) -> tuple[float, str]:
@@ -38,10 +47,10 @@ def least_told(figure: str) -> tuple[float, str]:
     ((0.3, 'dB'), (0.03, 'dB'), (1.0, '%'))
     """
     stem = figure.partition(":")[0]
-    plain = stem.removeprefix("loaded_")
+    plain = _plain(stem)
     if "_db" in stem or plain.endswith("efficiency"):
         with_air = plain != stem or plain in OVER_A_BAND or stem.startswith(("shared_", "directivity"))
-        return OF_A_POINT if plain in POINTS else WITH_AIR if with_air else OF_A_BAND, "dB"
+        return OF_A_POINT if {plain, stem} & set(POINTS) else WITH_AIR if with_air else OF_A_BAND, "dB"
     return (OF_A_SHARE, "") if stem.endswith("share") or stem.startswith("share") else (A_PERCENT, "%")
 
 

@@ -75,7 +75,7 @@ def compare(
         with writing_to(folder):
             files = write_comparison(found, folder, pdf=pdf, stamp=stamp_of(*files_read))
     if not quiet:
-        shared.print_blocks(comparison_blocks(found) if everything else brief_blocks(found))
+        shared.print_blocks(comparison_blocks(found) if everything else brief_blocks(found, shared.console().width))
         more = "" if everything else "; --all prints the tables"
         told = f"comparison.html, which moves, {files[0].name} and {len(files) - 2} more"
         shared.say_written(folder, f"{told}{more}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -35,6 +35,10 @@ class DriveLevel:
     motion: float | None
     force: float | None
     frequency_hz: tuple[float, ...]
+
+    def at(self, hz: float) -> DriveLevel:
+        """The same level at one frequency alone."""
+        return replace(self, frequency_hz=(hz,))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
-from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
+from diaphragm_fem.answer.change.levers import BY_FACES, Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
 from diaphragm_fem.answer.change.sensitivities import (
     FAR,
@@ -83,13 +83,16 @@ def test_what_else_of_a_driver_is_chosen_is_a_lever_in_the_order_of_its_file():
     assert not any("density" in key or key.startswith("air") for key in more)
 
 
-def test_of_a_horn_neither_its_area_nor_the_exit_is_a_lever_alone():
-    """A tenth more of either was refused in every table, for the horn begins with the exit's own area."""
+def test_of_a_horn_its_length_is_a_lever_and_neither_its_area_nor_the_exit_alone():
+    """A tenth more of either was refused in every table, for the horn begins with the exit's own area; all of its
+    distances together were passed over, for the first of them is none."""
     file = read_design_file(STUDIES / "driver_stepped_v.toml")
     horn = {"exit.horn": {"distance": ["0 mm", "100 mm"], "area": ["7.0686 cm2", "30 cm2"]}}
     ended = read_design_file(STUDIES / "driver_stepped_v.toml", horn)
     assert {lever.key for lever in levers(file)} - {lever.key for lever in levers(ended)} == {"exit.diameter"}
-    assert not any(lever.key.startswith("exit") for lever in levers(ended))
+    (length,) = (lever for lever in levers(ended) if lever.key.startswith("exit"))
+    assert (length.key, length.value) == ("exit.horn.distance", 0.1)
+    assert with_lever(ended, length, 1.1).driver.exit.distance == pytest.approx((0.0, 0.11))
 
 
 def test_a_tenth_more_of_what_drives_and_of_what_lies_behind(monkeypatch):
@@ -340,6 +343,15 @@ def test_a_face_in_a_baffle_tells_the_change_of_what_is_heard(monkeypatch):
         assert rows[key].change["median_level_db"] == pytest.approx(level - as_it_is.median_level_db, abs=2e-3)
 
 
+def test_where_one_listens_is_no_lever(monkeypatch):
+    """A tenth nearer is 0.9 dB louder, and no better a driver."""
+    file = read_design_file(STUDIES / "baffled_metal_dome.toml", {"front.level_distance": "50 cm"})
+    knobs = {lever.key for lever in near(monkeypatch, file, "front")}
+    assert "front.level_distance" in knobs  # the explorer's
+    solved = trials_of_levers(file, up_to_hz=1e3, corrected=True).work
+    assert len(solved) == 1 + len(knobs - {"front.level_distance"})
+
+
 def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
     """Each row is the difference to the driver with that key written by hand; without a second section's or a stroke's
     keys, which no figure of the table feels."""
@@ -411,6 +423,29 @@ def test_a_lever_that_helps_less_of_is_named_where_more_of_it_is_a_jump():
     assert [as_helps(row, "shelf_band_to_hz").taken_at for row in turned(-490.0)] == [-0.1, 0.1]
     assert [row.lever for row in turned(40.0)] == [rise]  # worse either way
     assert [row.lever for row in turned(-1500.0)] == [rise]  # a jump either way
+
+
+def test_what_helps_neither_way_takes_no_place_of_the_three():
+    """A figure near its best by some numbers: a tenth either way of them is worse, and what helps was not told."""
+    keys = ("wall.thickness", "profile.height", "coil.former_height", "profile.surround.width")
+    worse = [
+        Sensitivity(Lever(key, 1e-3, "length"), {"even_band_octaves": -change}, 0.1)
+        for key, change in zip(keys, (0.4, 0.35, 0.3, 0.2), strict=True)
+    ]
+    base = {"even_band_octaves": 4.0, "even_band_to_hz": 8e3}
+
+    def solved(row, change):  # turned about, as it is taken at a tenth less
+        return replace(row, back=Sensitivity(row.lever, {"even_band_octaves": -change}, -0.1))
+
+    first = Sensitivities(base, tuple(worse))
+    assert to_turn(first) == [row.lever for row in worse[:3]]
+    idle = tuple(solved(row, -0.1) for row in worse[:3])
+    second = Sensitivities(base, (*idle, worse[3]))
+    assert to_turn(second) == [worse[3].lever]
+    helps = solved(worse[3], 0.2)
+    assert named(Sensitivities(base, (*idle, helps)), "even_band_octaves") == [helps]
+    assert named(Sensitivities(base, idle), "even_band_octaves") == list(idle)  # what was tried is told
+    assert to_turn(Sensitivities(base, idle)) == []
 
 
 def test_throws_of_a_band_do_not_hide_what_makes_it_longer():
@@ -494,6 +529,25 @@ def test_what_a_file_of_points_gives_a_zone_is_a_lever(tmp_path):
     (tmp_path / "cone.csv").write_text("r [mm], z [mm]\n0, 4\n12.5, 0\n32, 9\n")
     path.write_text(path.read_text().replace('"paper" }', '"paper", thickness = "0.2 mm" }'))
     assert not [lever for lever in levers(read_design_file(path)) if lever.key.startswith("thickness")]
+
+
+def test_of_two_drawn_faces_each_zone_has_a_thickness_to_change():
+    """Both faces moved apart about their middle: the meridian stays, the wall of that zone alone is another."""
+    file = read_design_file(STUDIES / "drawn_v.toml")
+    known = {lever.key: lever for lever in levers(file) if lever.kind == BY_FACES}
+    zones = dict.fromkeys(piece.zone.name for piece in file.design.meridian)
+    assert list(known) == [f'profile.thickness_factor."{zone}"' for zone in zones]
+    lever = known['profile.thickness_factor."outer driven zone"']
+    assert with_lever(file, lever, 1.0) == file.design and lever.table == "profile"
+    thicker, drawn = with_lever(file, lever, 1.1).meridian, file.design.meridian
+    assert [piece.curve for piece in thicker] == [piece.curve for piece in drawn]
+    times = [[one.wall.thickness(x) / other.wall.thickness(x) for x in (0.0, 1.0)]
+             for one, other in zip(thicker, drawn, strict=True)]  # fmt: skip
+    expected = [[1.1 if piece.zone.name == "outer driven zone" else 1.0] * 2 for piece in drawn]
+    np.testing.assert_allclose(times, expected, rtol=1e-12)
+    again = read_design_file(STUDIES / "drawn_v.toml", {lever.key: 1.1})
+    assert again.design == with_lever(file, lever, 1.1)
+    assert next(x for x in levers(again) if x.key == lever.key).value == 1.1
 
 
 def test_a_lever_that_nothing_feels_has_no_row(dome, monkeypatch):

@@ -1,6 +1,6 @@
 """What is met on the way of a stroke, nearest first: each told where the path itself says it is."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import SimpleNamespace
 
@@ -12,15 +12,17 @@ from scipy.linalg import expm
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.answer.stroke import stroke
-from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN
+from diaphragm_fem.answer.stroke.distortion import distortion
+from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN, Limit
+from diaphragm_fem.answer.stroke.motor_limit import motor_limit
 from diaphragm_fem.answer.stroke.rocking import first_fed
 from diaphragm_fem.answer.stroke.stability import AroundStiffness
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
-from diaphragm_fem.design.stroke_plan import plan_stroke
+from diaphragm_fem.design.stroke_plan import DriveLevel, MotorOverStroke, plan_stroke
 from diaphragm_fem.load.plug import draw_plug
 from diaphragm_fem.model.structure import MASS, Structure, Term
-from diaphragm_fem.report.contents.stroke import bounds
+from diaphragm_fem.report.contents.stroke import bounds, of_motor
 
 
 @cache
@@ -199,3 +201,52 @@ def test_no_modes_are_told_where_something_gives_way_slowly(monkeypatch, slow, s
     path = SimpleNamespace(shell=None, states=[SimpleNamespace(unknowns=None)])
     found = stroke.modes_at(path, 0, SimpleNamespace(orders=(0,), modes_up_to_hz=5e3))
     assert found == ({0: "modes"} if swings else {})
+
+
+LOST = 0.9 / 0.5e-3**2  # N/A per m2: a tenth of 9 N/A in half a millimetre
+
+
+def over(top, **keys):
+    """A plan with a force factor of 9 N/A at its top, so far in front of rest: a parabola."""
+    at = np.linspace(-1e-3, 1e-3, 21)
+    motor = MotorOverStroke(tuple(at), tuple(9 - LOST * (at - top) ** 2))
+    return replace(moved("stepped_v", steps=8).plan, motor=motor, **keys)
+
+
+def test_a_force_factor_that_changes_first_is_told_with_what_mends_it():
+    """Of a parabola in closed form: where it has lost a tenth, and that its coil rests best at its top. A winding is
+    to be higher by twice what is lacking to what is met next (common practice, no source)."""
+    top, at_rest = 0.2e-3, 9 - LOST * 0.2e-3**2
+    rear, front = (top + side * np.sqrt((9 - 0.9 * at_rest) / LOST) for side in (-1, 1))
+    plan = over(top)
+    later = Limit("stiffness changed by 10 %", None, 0.8e-3, ends=False)
+    limits = (Limit("force factor changed by 10 %", rear, front, ends=False), later)
+    path, best = moved("stepped_v", steps=8).path, np.sqrt(0.9 / LOST)
+    found = motor_limit(path, plan, limits, ())
+    assert found.reach == pytest.approx(-rear, rel=1e-9) and found.after is later and found.made is None
+    assert (found.aside, found.best_reach) == pytest.approx((top, best), rel=5e-3)  # of 401 places
+    assert found.higher == pytest.approx(2 * (0.8e-3 - found.best_reach), rel=1e-9)
+    words = " ".join(of_motor(found))
+    assert words.startswith("The force factor limits it first: changed by 10 % ")
+    assert "Resting 0.20 mm further toward the listener in its gap, the coil meets that only 0.5" in words
+    assert "a winding about 0." in words and "meets stiffness changed by 10 % (an estimate)." in words
+    sooner = replace(later, front=0.05e-3)
+    assert of_motor(motor_limit(path, plan, (sooner, *limits), ())) == []
+    assert motor_limit(path, replace(plan, motor=None), limits, ()) is None
+    centred = motor_limit(path, over(0.0), limits[:1], ())
+    assert (centred.aside, centred.higher, centred.after) == (0.0, 0.0, None)
+
+
+@pytest.mark.parametrize(("fall", "most"), [(0.5, True), (0.001, False)])
+def test_what_a_force_factor_makes_of_the_distortion_is_told_beside_what_is_left_without(fall, most):
+    """Without it: as of a part in a motor whose force factor stays."""
+    at = (-1e-3, -0.5e-3, 0.0, 0.5e-3, 1e-3)
+    drive = DriveLevel(0.1e-3, None, (60.0, 240.0))
+    path = moved("straight_v", steps=8).path
+    straight = MotorOverStroke(at, tuple(9 * (1 - fall * (x / 1e-3)) for x in at))
+    plan = replace(over(0.0), drive=drive, changes=(), motor=straight)
+    harmonics = distortion(path, drive, plan.motor)
+    found = motor_limit(path, plan, (), harmonics)
+    (alone,) = distortion(path, drive.at(found.made.frequency_hz))
+    assert found.made.without == pytest.approx(np.hypot(alone.of_acceleration(2), alone.of_acceleration(3)), rel=1e-9)
+    assert found.made.is_most == most and ("makes most of the distortion" in " ".join(of_motor(found))) == most

@@ -58,7 +58,7 @@ def test_every_verb_has_help(verb: str, capsys) -> None:
 
 def test_help_without_docstrings_says_what_a_verb_does() -> None:
     """Under -OO it said nothing of it."""
-    asked = [sys.executable, "-OO", "-m", "diaphragm_fem.cli", "morning", "--help"]
+    asked = [sys.executable, "-OO", "-m", "diaphragm_fem", "morning", "--help"]
     shown = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
     assert "Rank a study and tell what mattered. Python's option -OO has left out" in shown
 

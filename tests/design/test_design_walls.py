@@ -43,6 +43,36 @@ def test_layers_stay_in_place_on_both_flanks():
     assert design.meridian[design.joint - 1].wall.layers[0].end_thickness == pytest.approx(40e-6)
 
 
+def test_a_zone_that_the_drive_circle_cuts_tapers_as_most_of_it_lies():
+    """Of a V whose coil is 0.2 mm smaller than its kink the outer driven zone begins inside the coil, and tapers on
+    outward; of one whose coil is larger the inner one goes on inward. Either was turned round as a whole."""
+    tapered = {"thickness": ["80 um", "60 um"], "width": "9 mm", "rise": "4 mm"}
+    for diameter in ("39.8 mm", "40.2 mm"):
+        coil = {"kind": "ring", "diameter": diameter, "mass": "1 g"}
+        pieces = design_from({**vee(tapered, tapered), "coil": coil}).meridian
+        ends = [float(pieces[0].wall.thickness(0.0)), float(pieces[-1].wall.thickness(1.0))]
+        assert ends == pytest.approx([60e-6, 60e-6], rel=1e-9)
+        for a, b in pairwise(pieces):
+            assert a.wall.thickness(1.0) == pytest.approx(b.wall.thickness(0.0), rel=1e-9)
+
+
+def test_layers_that_lie_on_their_like_are_one_wall():
+    """Of one material they part nothing: common practice, no source."""
+    layers = [
+        {"material": "PEN film", "thickness": ["40 um", "30 um"]},
+        {"material": "PEN film", "thickness": "20 um"},
+        {"material": "aluminium alloy", "thickness": "10 um"},
+    ]
+    pieces = design_from({**vee(FLANK, FLANK), "wall": {"layers": layers}}).meridian
+    assert {tuple(layer.material.name for layer in piece.wall.layers) for piece in pieces} == {
+        ("PEN film", "aluminium alloy")
+    }
+    assert float(pieces[-1].wall.layers[0].thickness(1.0)) == pytest.approx(50e-6, rel=1e-12)
+    one = design_from({**vee(FLANK, FLANK), "wall": {"material": "PEN film", "thickness": "60 um"}})
+    two = design_from({**vee(FLANK, FLANK), "wall": {"layers": [{"material": "PEN film", "thickness": "30 um"}] * 2}})
+    assert two.meridian == one.meridian
+
+
 def test_nearest_wall_table_wins():
     data = vee(FLANK | {"thickness": "50 um"}, deepcopy(FLANK))
     data["profile"]["outer"]["steps"][0] |= {"material": "thermoplastic elastomer", "thickness": "100 um"}

@@ -143,6 +143,30 @@ def test_units_of_the_file_are_kept_to(tmp_path):
     assert curve.r == pytest.approx(5e-3)
 
 
+def test_the_abscissa_is_in_the_unit_of_its_label(tmp_path):
+    (curve,) = universal(tmp_path, NODES, measured_set(abscissa_axis_units_lab="kHz", x=F / 1000))
+    np.testing.assert_allclose(curve.frequency_hz, F, rtol=1e-5)
+
+
+NODES_2411 = {**NODES, "type": 2411, "def_cs": [1, 1], "disp_cs": [1, 1], "color": [1, 1]}
+
+
+@pytest.mark.parametrize("change", [
+    lambda text: text,
+    lambda text: text.replace(b"\n", b"\r\n") + b"\x1a",  # as DOS ends lines and files
+    lambda text: b"\xef\xbb\xbf" + text,
+    lambda text: b"\n".join(line.ljust(80) for line in text.split(b"\n")),
+    lambda text: b"\n".join(line.rstrip() for line in text.split(b"\n")),
+])  # fmt: skip
+def test_nodes_of_both_kinds_in_files_as_other_programs_write_them(tmp_path, change):
+    universal(tmp_path, IN_MM, NODES_2411, NODES, measured_set(ordinate_spec_data_type=11, id1="58b, no binary form"))
+    path = tmp_path / "measured.uff"
+    path.write_bytes(change(path.read_bytes()))
+    (curve,) = read_measured_file(path)
+    assert (curve.r, curve.z) == pytest.approx((5e-3, 2e-3))
+    np.testing.assert_allclose(curve.values, VALUES, rtol=1e-11)
+
+
 def test_a_beam_from_behind_turns_the_sign(tmp_path):
     (curve,) = universal(tmp_path, NODES, measured_set(ordinate_spec_data_type=11, rsp_dir=-3))
     np.testing.assert_allclose(curve.values, -VALUES, rtol=1e-11)
@@ -167,6 +191,12 @@ def test_motion_over_motion_is_a_ratio(tmp_path):
 @pytest.mark.parametrize(("sets", "words"), [
     ([NODES], "holds no curve, which is a data set 58; its data sets are of type 15"),
     ([measured_set()], "data set 1: node 5 has no place; add a data set 15"),
+    ([{**NODES_2411, "x": [1.0, float("inf")]}, measured_set()], "data set 2: node 5 has no place"),
+    ([NODES, NODES_2411 | {"x": [1.0, 3.01]}, measured_set()], "node 5 has two places"),
+    ([NODES, measured_set(abscissa_axis_units_lab="rpm")], "data set 2: the unit 'rpm' of its abscissa: "),
+    ([IN_MM | {"length": 0.0}, NODES, measured_set()], "from 1e-12 to 1e[+]12; received 0 for length"),
+    ([IN_MM | {"force": float("nan")}, NODES, measured_set()], "from 1e-12 to 1e[+]12; received nan for force"),
+    ([IN_MM, NODES, IN_MM | {"force": 1.0}, measured_set()], "its data sets 164 are of different units"),
     ([NODES, measured_set(abscissa_spec_data_type=17)], r"data set 2: must be a curve over frequency .*received 17"),
     ([NODES, measured_set(rsp_dir=1)], "the motion must be along the axis, direction 3 or -3; received direction 1"),
     ([NODES, measured_set(ordinate_spec_data_type=0)], "must say what it is of: the label of its ordinate one of area"),
@@ -185,14 +215,20 @@ def test_binary_and_damaged_files_are_refused(tmp_path):
     path.write_text(text.replace("    58 ", "    58b", 1))
     with pytest.raises(DesignError, match=r"curves in binary form \(58b\); write the file in text"):
         read_measured_file(path)
+    path.write_text(text.replace("    58 ", "    58B", 1))
+    with pytest.raises(DesignError, match=r"curves in binary form \(58b\)"):
+        read_measured_file(path)
+    path.write_text(text.replace("E-0", "X-0", 1).replace("e-0", "x-0", 1))
+    with pytest.raises(DesignError, match="data set 2: is no data set 58 of a universal file"):
+        read_measured_file(path)
     path.write_text(text.replace("57         0", "58         0", 1))
     with pytest.raises(DesignError, match="says it has 58 points; received 57"):
         read_measured_file(path)
-    path.write_text("    -1\n" + "\n" * 1_000_000)  # each line was searched to the end of the file: no end was seen
+    path.write_text("    -1\n" + "\n" * 1_000_000 + "    -1")  # each line was searched to the end: no end was seen
     with pytest.raises(DesignError, match="holds no curve"):
         read_measured_file(path)
-    path.write_text(text[:1500])
-    with pytest.raises(DesignError, match=r"cannot be read as a universal file|holds no curve"):
+    path.write_text(text + text[:1500])
+    with pytest.raises(DesignError, match="its last data set has no end, so the file was cut short"):
         read_measured_file(path)
 
 
@@ -211,6 +247,14 @@ def test_a_file_of_ten_thousand_data_sets_is_refused(tmp_path):
     path = tmp_path / "many.uff"
     path.write_text("    -1\n    15\n    -1\n" * 10_000)
     with pytest.raises(DesignError, match=r"many\.uff: holds more than 2000 data sets, the most that are read"):
+        read_measured_file(path)
+
+
+def test_a_node_without_end(tmp_path):
+    universal(tmp_path, NODES, measured_set(ordinate_spec_data_type=11))
+    path = tmp_path / "measured.uff"
+    path.write_text(path.read_text().replace("         5", "       inf", 1))  # no whole number can be made of it
+    with pytest.raises(DesignError, match="data set 2: node 5 has no place"):
         read_measured_file(path)
 
 

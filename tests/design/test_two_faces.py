@@ -77,6 +77,37 @@ def test_the_thickness_may_jump_alike_on_both_faces(paper):
     assert np.array(thickness(design)) == pytest.approx(np.array([(100, 100), (200, 200)]))
 
 
+def test_two_faces_are_moved_apart_about_their_middle(tmp_path):
+    """A cone of two zones, 100 um and from 200 to 300 um: one 1.2 times as thick, the other half as thick, is as one
+    whose faces are drawn so."""
+
+    def read(name, inner, first, last, **keys):
+        (tmp_path / name).mkdir()
+        paper = Paper(tmp_path / name, wall={"material": "PEN film"}, drawn="two faces")
+
+        def line(zone, *ends):
+            points = [(2 + 0.8 * s - 0.6 * h, 0.6 * s + 0.8 * h) for s, h in ends]
+            paper.space.add_line(*points, dxfattribs={"layer": zone})
+
+        for side in (-0.5, 0.5):
+            line("flank", (0, side * inner), (4, side * inner))
+            line("rim", (4, side * inner), (4, side * first))
+            line("rim", (4, side * first), (7, side * last))
+        line("flank", (0, -inner / 2), (0, inner / 2))
+        line("rim", (7, -last / 2), (7, last / 2))
+        return paper.design(**keys)
+
+    factors = {"flank": 1.2, "rim": 0.5}
+    thicker, drawn = read("a", 0.1, 0.2, 0.3, thickness_factor=factors), read("b", 0.12, 0.1, 0.15)
+    assert [piece.zone.name for piece in thicker.meridian] == ["flank", "rim"]
+    np.testing.assert_allclose(spots(thicker), spots(drawn), atol=1e-9)
+    np.testing.assert_allclose(thickness(thicker), thickness(drawn), rtol=1e-9)
+    with pytest.raises(DesignError, match="no zone is called 'rin'; drawn are flank, rim"):
+        read("c", 0.1, 0.2, 0.3, thickness_factor={"rin": 1.1})
+    with pytest.raises(DesignError, match="thickness_factor is of two drawn faces: say drawn"):
+        read("d", 0.1, 0.2, 0.3, thickness_factor=factors, drawn="mid-line")
+
+
 @pytest.mark.parametrize("start", [0, 1, 2, 3])
 def test_half_round_edges_are_made_straight(paper, start):
     """A flat ring 0.2 mm thick from 2 to 9 mm with half circles at its edges, whose area pi 0.1^2/2 makes 0.025 pi mm
@@ -134,6 +165,18 @@ def test_a_shoulder_between_two_zones_is_parted(paper):
     design = paper.design()
     assert [piece.zone.name for piece in design.meridian] == ["cone", "cone", "roll", "roll"]
     np.testing.assert_allclose(spots(design)[2], (6, 0.075), atol=1e-9)
+
+
+def test_halves_of_a_slope_meet_as_thick_as_one_another(paper):
+    """On one face the wall jumps from 100 to 200 um; of the thicker one half as much is left."""
+    for layer, x, z in (("cone", (2, 6), 0.1), ("roll", (6, 9), 0.2)):
+        for height in (0, z):
+            paper.space.add_line((x[0], height), (x[1], height), dxfattribs={"layer": layer})
+        paper.space.add_line((x[0], z - 0.1), (x[0], z), dxfattribs={"layer": layer})
+    paper.space.add_line((9, 0), (9, 0.2), dxfattribs={"layer": "roll"})
+    as_drawn, thinner = (thickness(paper.design(**keys)) for keys in ({}, {"thickness_factor": {"roll": 0.75}}))
+    assert thinner[0] == as_drawn[0] and thinner[3] == pytest.approx([150.0, 150.0])
+    assert thinner[1][1] == thinner[2][0] == pytest.approx((thinner[1][0] + thinner[2][1]) / 2)
 
 
 def test_a_shoulder_on_one_face_is_drawn_out_as_it_was_drawn(paper):

@@ -40,3 +40,16 @@ def test_a_wall_that_is_nearly_flat_and_held_along_the_axis_alone_shifts_sideway
     structure = build(design, up_to_hz=20e3).structure(1)
     hz = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 4e3) ** 2).frequency_hz
     assert structure.rigid_modes == 1 and hz[0] < 0.3 and hz[1] > 1e3
+
+
+@pytest.mark.parametrize("lean", [1e-4, 0.017])
+@pytest.mark.parametrize("build", [build_shell, build_solid])
+def test_a_wall_that_is_nearly_upright_and_held_along_the_radius_alone_rocks(build, lean):
+    """u = z, v = -z, w = -r, b = 1, q = -t_r about its held edge: the turn of a rigid body. With q = -t_z v/r there it
+    was 71 Hz."""
+    metal, length = load_materials()["aluminium alloy"], 6e-3
+    wall = Line((6e-3, 0.0), (6e-3 + length * np.sin(lean), length * np.cos(lean)))
+    design = Design("tube", (Piece(wall, Zone("wall"), plain_wall(metal, WALL)),), FREE, Edge(inf, 0.0, 0.0, 0.0))
+    structure = build(design, up_to_hz=20e3).structure(1)
+    hz = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 40e3) ** 2).frequency_hz
+    assert structure.rigid_modes == 1 and hz[0] < 0.3 and hz[1] > 1e4

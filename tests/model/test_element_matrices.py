@@ -127,11 +127,20 @@ def gauss(points):
     return (x + 1) / 2 * LENGTH, LENGTH / (1 - x**2) / rate(x) ** 2
 
 
+def rocking(meridian):
+    """A turn of everything (15,) by the local functions, e_y cross X: u = z, v = -z, w = -r, b = 1, q = -cos angle."""
+    r, z, angle = np.array([meridian.at(Real(s)) for s in (0.0, LENGTH, LENGTH / 2)]).T
+    return np.concatenate((z, -z, -r, np.ones(3, Real), -np.cos(angle)))
+
+
 def stiffness(meridian, m):
-    """Two points along, as the element has it, and all around."""
+    """Two points along, as the element has it, and all around; the middle node's b takes with it what a rocking of all
+    would be strained by."""
     found = np.zeros((15, 15), Real)
     for s, weight in zip(*gauss(2), strict=True):
         every = strains(meridian, m, s)
+        if m == 1:
+            every[:, 11] -= np.einsum("cft,f->ct", every, rocking(meridian))
         found += weight * meridian.at(s)[0] * np.einsum("cft,cd,dgt->fg", every, law(), every) * 2 * np.pi / len(THETA)
     return found
 

@@ -111,7 +111,7 @@ def test_a_step_that_keeps_the_hand_over_is_told_before_stronger_ones_that_cost_
     }
     costly = Sensitivity(STEP, {"shelf_band_octaves": 0.2, "shelf_band_to_hz": 300.0}, 0.1)
     costly = replace(costly, lost=frozenset(["handed_over_hz"]))
-    weak = Sensitivity(FLANK, {"shelf_band_octaves": 0.015, "shelf_band_to_hz": 20.0}, 0.1)  # too weak to be named
+    weak = Sensitivity(FLANK, {"shelf_band_octaves": 0.015, "shelf_band_to_hz": 90.0}, 0.1)  # too weak to be named
 
     def told(*rows):
         return verdict(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
@@ -119,7 +119,10 @@ def test_a_step_that_keeps_the_hand_over_is_told_before_stronger_ones_that_cost_
     words = told(costly, weak)
     assert f"diameters and hand-over kept: +10 % of {FLANK.key} on the shelf band (+0.015 octaves)." in words
     fails = f"+300 Hz with +10 % of {STEP.key} (the hand-over then fails)"
-    assert f"moves by +20 Hz with +10 % of {FLANK.key} and {fails}." in words
+    assert f"moves by +90 Hz with +10 % of {FLANK.key} and {fails}." in words
+    faint = replace(weak, change={"shelf_band_octaves": 0.013, "shelf_band_to_hz": 60.0})  # 0.9 and 0.75 % of either
+    words = told(costly, faint)
+    assert f"; that end moves by {fails}." in words and f"kept: +10 % of {STEP.key} on the shelf band" in words
     words = told(costly, replace(weak, lost=costly.lost))
     assert f"diameters kept: +10 % of {STEP.key} on the shelf band (+0.20 octaves; the hand-over then fails)." in words
 

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from diaphragm_fem.answer.better import leaders
+from diaphragm_fem.answer.better import leaders, times_told
 from diaphragm_fem.answer.comparison import comparison
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
@@ -23,10 +23,12 @@ from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.blocks.blocks import Notices, Words
 from diaphragm_fem.report.contents.comparison import (
+    FIRST_LINES,
     _places,
     brief_blocks,
     comparison_blocks,
     comparison_verdict,
+    decisive_rows,
     figure_table,
     missing_table,
     track_table,
@@ -36,7 +38,8 @@ from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.walls import write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
-from diaphragm_fem.report.words.differences import show_difference, winners
+from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.differences import CONTESTS, show_difference, winners
 from diaphragm_fem.report.words.words import printed, signed
 
 pytestmark = pytest.mark.usefixtures("coarse_pictures")
@@ -240,15 +243,31 @@ def test_a_break_up_mode_out_of_reach_counts_as_the_highest(tmp_path, blank_pict
     assert "| titanium\\* | 40.0 µm | above 2.40 kHz |" in page
 
 
+def test_the_first_screen_has_room_and_begins_with_what_decides(pair):
+    """22 lines of 80 letters: figures by how many times what can be told they are apart, those of no difference left
+    out, and as many as there is room for."""
+    rows = decisive_rows(pair)
+    apart = {row.name: max(times_told(row.name, x, row.values[0]) for x in row.judged) for row in rows}
+    won = [apart[row.name] for row in rows if row.name in CONTESTS and apart[row.name] < np.inf]
+    assert won == sorted(won, reverse=True) and len(won) > 2 and min(apart.values()) > 1
+    assert rows[0].name in CONTESTS and rows[-1].name not in CONTESTS
+    lines = [line.plain for line in block_lines(brief_blocks(pair, 80), 80)]
+    assert len(lines) <= FIRST_LINES and max(map(len, lines)) <= 80
+    twice = (replace(row, name=name) for row in rows for name in (row.name, f"loaded_{row.name}"))
+    many = replace(pair, rows=tuple(twice))
+    assert len(block_lines(brief_blocks(many, 80), 80)) <= FIRST_LINES
+    assert "further figures and 2 warnings by --all" in " ".join(lines)
+
+
 def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
     """Beryllium in one of the compared designs, or in a grid of walls: once, first, with the local rules named once."""
     dusty = replace(pair.evaluations[1], design=_cone("beryllium", 60e-6))
     both = replace(pair, evaluations=(dusty, dusty))
-    for blocks in (comparison_blocks(both), brief_blocks(both)):
+    for blocks in (comparison_blocks(both), brief_blocks(both, 80)):
         (notice,) = [block for block in blocks if isinstance(block, Notices) and block.lead == "Caution"]
         (line,) = notice.lines
         assert line.startswith("beryllium: Beryllium dust") and "ocal rules go first" not in line
-    assert not [block for block in brief_blocks(pair) if isinstance(block, Notices)]
+    assert not [block for block in brief_blocks(pair, 80) if isinstance(block, Notices)]
     grid = wall_grid(_cone("PEN film", 60e-6), [KNOWN["beryllium"]], [60e-6], up_to_hz=2e3, checks=1)
     (notice,) = [block for block in wall_grid_blocks(grid)[:2] if isinstance(block, Notices)]
     assert notice.lines[0].startswith("beryllium: Beryllium dust")

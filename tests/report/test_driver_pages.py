@@ -27,7 +27,11 @@ from diaphragm_fem.design.read.read import design_from, load_design, read_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.two_sections import smoothed
-from diaphragm_fem.report.contents.comparison import HEADLINES_OF_DRIVERS, figure_table
+from diaphragm_fem.report.contents.comparison import (
+    HEADLINES_OF_DRIVERS,
+    figure_table,
+    known_rows,
+)
 from diaphragm_fem.report.contents.summary import brief_blocks
 from diaphragm_fem.report.contents.tables import changes_table, changes_title
 from diaphragm_fem.report.files.design import TABLES
@@ -107,9 +111,11 @@ def test_figures_stand_side_by_side_with_their_reasons(found):
         )
     ] == [
         lowest_words(two),
-        lost_words(two, two.sum_db),
-        lost_words(two, two.turned_db),
+        lost_words(two.lost),
+        lost_words(two.lost_turned),
     ]
+    played = found.driver.figures.summed["sum_plays_to_hz"]
+    assert f" to {show_hz(played)}, " in sections["the sum plays, against that"]
 
 
 def test_units_of_a_driver_are_those_of_the_trade(found):
@@ -282,7 +288,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     )
     lowest = show_hz(sections.frequency_hz[np.flatnonzero(near)[sections.sum_db[near].argmin()]])
     both = f"Both behind {at}: {most:.1f} dB at most, near it {least:.1f} dB ({lowest}) at least; "
-    lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
+    lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
     cancel = f"they cancel {lost}, with the other polarity {other}."
     assert loaded.startswith(both + cancel)  # the sum decides
     assert f"Overlap: {sections.overlap:.1f} octaves" in loaded
@@ -690,7 +696,7 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
     first, second = drivers.evaluations
     both = replace(drivers, evaluations=(first, replace(second, driver=replace(second.driver, sections=object()))))
     assert levels_over(both).endswith(
-        " Of the two sections of stepped_v the first alone is compared, without its filter."
+        " Of the two sections of stepped_v the first alone is compared there, without its filter."
     )
 
 
@@ -751,7 +757,7 @@ def test_drivers_win_by_what_they_do_with_everything_on(drivers):
         drivers, designs=(*drivers.designs, bare[0]), evaluations=(*drivers.evaluations, bare[1]), rows=(wider,)
     )
     assert winners(mixed).endswith("are drivers: no other can win but on what is told in vacuum.")
-    first = [row[0] for row in figure_table(drivers, HEADLINES_OF_DRIVERS).rows]
+    first = [row[0] for row in figure_table(drivers, known_rows(drivers, HEADLINES_OF_DRIVERS)).rows]
     assert first[0] == "median level, shared band"
     assert first.index("loaded low area") < first.index("low area, in vacuum")
     everything = [row[0] for row in figure_table(drivers).rows]
@@ -768,7 +774,7 @@ def test_beside_a_part_in_vacuum_a_driver_is_first_told_in_vacuum(no_doubts):
         [NamedDesign("alone", design_from(alone), None), NamedDesign("driver", design_from(data), None)],
         orders=[0], up_to_hz=4e3, second_opinion=False,
     )  # fmt: skip
-    table = figure_table(pair, HEADLINES_OF_DRIVERS)
+    table = figure_table(pair, known_rows(pair, HEADLINES_OF_DRIVERS))
     first, last = table.rows[0], table.rows[-1]
     assert first[0] == "fundamental resonance, in vacuum" and "none" not in first[1:]
     assert last[0].startswith("loaded") and last[1] == "none"

@@ -2,6 +2,7 @@
 
 import json
 
+import numpy as np
 import pytest
 from places import STUDIES
 
@@ -25,6 +26,9 @@ steps = 8
 changes = ["10 %", "400 %"]
 [stroke.allowable."damping elastomer"]
 strain = "2 %"
+[stroke.motor]
+stroke = ["-0.6 mm", "0 mm", "0.6 mm"]
+force_factor = ["7.2 N/A", "9 N/A", "7.2 N/A"]
 [stroke.drive]
 motion = "0.2 mm"
 frequency = ["400 Hz"]
@@ -59,6 +63,8 @@ def test_figures_are_those_of_the_path(v_file):
     rear, front = path.crossings(path.stiffness, 1.1 * path.stiffness[path.rest])
     nearest = min(abs(at) for at in (rear, front) if at is not None)
     assert found["stiffness_stroke_m:10 %"] == pytest.approx(nearest, rel=1e-9)
+    lost = 0.6e-3 * np.sqrt(0.5)  # of a parabola that loses a fifth at 0.6 mm
+    assert found["force_factor_stroke_m:10 %"] == pytest.approx(lost, rel=1e-6)
     assert found["stiffness_stroke_m:400 %"] is None and found["reached_stroke_m"] == pytest.approx(0.6e-3)
     beyond = never_within(found)  # the better for not being reached; what is unknown for another reason is not
     assert beyond["stiffness_stroke_m:400 %"] == found["reached_stroke_m"] and "stiffness_stroke_m:10 %" not in beyond

@@ -53,6 +53,12 @@ BAND_TO = "level_band_to_hz"
 PLAYED = ("plays_from_hz", "plays_to_hz", "plays_octaves", "heard_octaves")
 """Where a driver plays against its median level there, and the octaves in which it is heard, which move smoothly."""
 BANDED = (*OVER_A_BAND, *PLAYED)
+SUM_OWN = (
+    "sum_highest_db", "sum_lowest_db", "sum_lowest_hz", "sum_lost_db", "sum_turned_gain_db", "overlap_octaves",
+)  # fmt: skip
+SUM_BANDED = tuple(f"sum_{name}" for name in BANDED if name != "efficiency")
+"""Of two sections in one exit: what they send together, and the same of it as of a driver's level."""
+OVER_BANDS = (*BANDED, *SUM_BANDED)
 
 MEASURES: Mapping[str, str] = {
     "departure_db_octaves": "departure of a driven zone beyond 3 dB, clipped at 20 dB, integrated over octaves",

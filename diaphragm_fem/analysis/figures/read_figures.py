@@ -22,7 +22,7 @@ from diaphragm_fem.analysis.figures.response_bands import (
 )
 from diaphragm_fem.analysis.figures.smooth_measures import smooth_measures
 from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
-from diaphragm_fem.analysis.figures.zones import Departure, StepFigures, departure_of, driven_zones, steps_of
+from diaphragm_fem.analysis.figures.zones import Departure, Leak, StepFigures, departure_of, driven_zones, steps_of
 from diaphragm_fem.analysis.static import Static
 from diaphragm_fem.design.library.evidence import show_frequency
 
@@ -46,16 +46,17 @@ def figures_of(
     *,
     even_db: float = EVEN_DB,
     bands: Mapping[str, tuple[float, float]] | None = None,
+    leak: Leak | None = None,
 ) -> Figures:
     """All figures of one driven design.
 
     static and scan.low are its static answers; scan a curve with coil force that resolves every peak and dip,
     frequencies rising over the range; respond(f) it anywhere, asked for many at a time; strains_up_to(hz) its
     m = 0 modes, coil free (asked beyond the range only where that holds no break-up mode); even_db the total of the
-    even band; bands are named bands in Hz for the smooth measures.
+    even band; bands are named bands in Hz for the smooth measures; leak: that of the chamber behind.
     """
     mode = find_break_up_mode(strains_up_to, float(scan.frequency_hz[-1]), fundamental_hz)
-    read = partial(_read, static=static, mode=mode, fundamental_hz=fundamental_hz, even_db=even_db)
+    read = partial(_read, static=static, mode=mode, fundamental_hz=fundamental_hz, even_db=even_db, leak=leak)
     reading = Reading(scan)
     read(reading, bands={})  # to learn where its thresholds lie
     for begin, end in (bands or {}).values():
@@ -91,6 +92,7 @@ def _read(
     fundamental_hz: float | None,
     even_db: float,
     bands: Mapping[str, tuple[float, float]],
+    leak: Leak | None,
 ) -> Figures:
     """The figures as a reading has them."""
     scan, told = reading.scan, _Told()
@@ -100,7 +102,7 @@ def _read(
 
     departures, notes = _tell_departures(told, reading)
     limit = told.values["departure_hz"] or reading.top
-    steps = steps_of(reading, limit)
+    steps = steps_of(reading, limit, leak)
     decoupling, handed_over = _tell_steps(told, steps)
     second = None if handed_over is None else (handed_over, limit)
     if second is not None:

@@ -8,11 +8,12 @@ source.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import decibels
-from diaphragm_fem.analysis.figures.reading import Reading, local_maxima
+from diaphragm_fem.analysis.figures.reading import Reading, Respond, local_maxima
 from diaphragm_fem.arrays import Array, Flags
 from diaphragm_fem.design.library.evidence import show_frequency
 from diaphragm_fem.design.meridian.zone import Role, Zone
@@ -130,10 +131,19 @@ def _solve_dips(reading: Reading, levels: Array, first: int, last: int) -> None:
         reading.root(first + int(k), levels)
 
 
-def steps_of(reading: Reading, limit_hz: float) -> tuple[StepFigures, ...]:
-    """Every step, the inner side's first, from the coil outward; handed over until the limit in Hz."""
+class Leak(NamedTuple):
+    """A leak of the chamber behind a part: the frequency in Hz at which it closes, and the curve at any frequencies
+    with nothing behind."""
+
+    closes_hz: float
+    opened: Respond
+
+
+def steps_of(reading: Reading, limit_hz: float, leak: Leak | None = None) -> tuple[StepFigures, ...]:
+    """Every step, the inner side's first, from the coil outward; handed over until the limit in Hz; leak: that
+    behind the part."""
     steps = sorted((z for z in reading.scan.zones if z.role is Role.STEP), key=lambda zone: (zone.side, zone.step))
-    return tuple(_step(reading, step, limit_hz) for step in steps)
+    return tuple(_step(reading, step, limit_hz, leak) for step in steps)
 
 
 def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False) -> list[int]:
@@ -147,7 +157,7 @@ def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = Fals
     ]
 
 
-def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
+def _step(reading: Reading, step: Zone, limit: float, leak: Leak | None) -> StepFigures:
     scan = reading.scan
     beyond = [k for k in _zones_beyond(scan.zones, step) if scan.sweeps[k]]
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
@@ -155,7 +165,7 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
         return StepFigures(step.name, None, None, None, (), (), why, (why,))
     decoupling, near, why = (
-        _decoupling(reading, own[0]) if own else (None, (), f"no zone between the {step.name} and the next step")
+        _decoupling(reading, own[0], leak) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
     size = {k: np.abs(scan.zone[k] / scan.zone_area[k]) for k in beyond}
     found = [_quiet_from(reading, scan.zones[k].name, size[k], limit) for k in beyond]
@@ -174,20 +184,31 @@ def _step(reading: Reading, step: Zone, limit: float) -> StepFigures:
     return StepFigures(step.name, decoupling, begin, largest, close, near, why)
 
 
-def _decoupling(reading: Reading, index: int) -> tuple[float | None, tuple[NearMiss, ...], str]:
-    """Where Re q falls through zero, near misses before it, and why it does not."""
+def _decoupling(reading: Reading, index: int, leak: Leak | None) -> tuple[float | None, tuple[NearMiss, ...], str]:
+    """Where Re q falls through zero, near misses before it, and why it does not. Where a leak closes the part sweeps
+    hardly any air, so that soft flanks fall below zero: below there that counts which does so with nothing behind."""
     name = reading.scan.zones[index].name
     share = reading.scan.zone[index].real / reading.scan.zone_area[index]
-    falls = np.flatnonzero((share[:-1] > 0) & (share[1:] <= 0))
-    limit = int(falls[0]) + 1 if len(falls) else len(share)
+    below = [run for run in _runs(share <= 0) if leak is None or not _made_by_leak(reading, index, run, leak)]
+    falls = [first - 1 for first, _ in below if first > 0]
+    limit = falls[0] + 1 if falls else len(share)
     near = tuple(
         NearMiss(name, *reading.vertex(int(k), share))
         for k in local_maxima(-share[:limit])
         if 0 < share[k] < _NEARLY_ZERO
     )
-    if len(falls):
-        return reading.root(int(falls[0]), share), near, ""
+    if falls:
+        return reading.root(falls[0], share), near, ""
     return None, near, f"the {name} never falls through zero below {show_frequency(reading.top)}"
+
+
+def _made_by_leak(reading: Reading, index: int, run: tuple[int, int], leak: Leak) -> bool:
+    """Whether a zone would not work against the coil over the part of a run of points below which the leak closes."""
+    first, last = reading.frequency[list(run)].tolist()
+    if first >= leak.closes_hz:
+        return False
+    middle = np.sqrt(first * min(last, leak.closes_hz))
+    return bool(leak.opened(np.array([middle])).zone[index, 0].real > 0)
 
 
 def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:

@@ -8,10 +8,11 @@ from typing import Any
 
 from diaphragm_fem.answer.change.point_file import thickness_by_points, with_thickness
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.files.key_path import all_paths, format_path, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
 from diaphragm_fem.design.read.read import DesignFile, design_from
+from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.units.grammar import split_amount
 from diaphragm_fem.design.units.units import (
     AREA,
@@ -53,6 +54,7 @@ def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
                 yield zone.name, f"{1e3 * length:.3g} mm long, less than {SHORTEST:.0f} of its thicknesses"
 
 
+HORN = "exit.horn.distance"  # all of them: its length
 TIED = ("exit.diameter", "exit.horn.area")  # of a horn one alone is refused: it begins with the exit's own area
 PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinates is no one dimension
 BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
@@ -61,7 +63,7 @@ BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
-NUMBER, LOSS, BY_POINTS = "number", "loss", "thickness by points"
+NUMBER, LOSS, BY_POINTS, BY_FACES = "number", "loss", "thickness by points", "thickness by faces"
 DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
 MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
 KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
@@ -70,9 +72,9 @@ KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.val
 @dataclass(frozen=True)
 class Lever:
     """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME", "thickness of ZONE"),
-    its value in SI, and of what kind it is: the name of a dimension, "number", "loss" or "thickness by points". bounds:
-    between which it can be had, for there are grades of rubbers, foams and coatings, but none of a metal or film of a
-    tenth more modulus.
+    its value in SI, and of what kind it is: the name of a dimension, "number", "loss", "thickness by points" or "by
+    faces", which is a factor. bounds: between which it can be had, for there are grades of rubbers, foams and coatings,
+    but none of a metal or film of a tenth more modulus.
     """
 
     key: str
@@ -99,13 +101,14 @@ class Lever:
 
 def levers(file: DesignFile) -> Iterator[Lever]:
     """Every length written in the design file, the masses of its coil, what else of its driver's tables is chosen, in
-    the order of the file; what a file of points gives its zones; then the modulus of every material that it uses, and
-    the loss of those that damp."""
+    the order of the file; what a file of points or two drawn faces give its zones; then the modulus of every material
+    that it uses, and the loss of those that damp."""
     paths = tuple(all_paths(file.data))
     for path in paths:
         steps = parse_path(path)
         value = read_path(file.data, path)
-        first = value[0] if isinstance(value, list) and value else value
+        # the first of a horn's distances is none
+        first = (value[-1] if path == HORN else value[0]) if isinstance(value, list) and value else value
         if path in NUMBERS and isinstance(first, int | float) and first > 0:
             yield Lever(path, float(first), NUMBER)
         if not isinstance(first, str) or steps[-1] in PLACES or (path in TIED and TIED[1] in paths):
@@ -115,6 +118,8 @@ def levers(file: DesignFile) -> Iterator[Lever]:
                 yield Lever(path, size, kind.name)
     for zone, thickest in thickness_by_points(file).items():
         yield Lever(f"thickness of {zone}", thickest, BY_POINTS)
+    for zone, factor in _factors_of_faces(file).items():
+        yield Lever(format_path(("profile", "thickness_factor", zone)), factor, BY_FACES)
     for material in file.design.materials:
         value, graded = material.youngs_modulus, _damps(material)
         bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
@@ -125,6 +130,14 @@ def levers(file: DesignFile) -> Iterator[Lever]:
             least, most = min(loss.values), max(loss.values)
             bounds = low * loss.values[0] / least, high * loss.values[0] / most
             yield Lever(f"loss of {material.name}", loss.values[0], LOSS, bounds)
+
+
+def _factors_of_faces(file: DesignFile) -> dict[str, float]:
+    """By what the thickness of each zone of two drawn faces is multiplied: a key that may be added to the file."""
+    profile = file.spec.profile
+    if not isinstance(profile, FreeProfile) or profile.drawn != "two faces":
+        return {}
+    return {piece.zone.name: 1.0 for piece in file.design.meridian} | (profile.thickness_factor or {})
 
 
 def _damps(material: Material) -> bool:
@@ -152,6 +165,8 @@ def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
     changes: dict[str, Any]
     if lever.kind == BY_POINTS:
         changes = {"profile": with_thickness(file, lever.key.removeprefix("thickness of "), factor)}
+    elif lever.kind == BY_FACES:
+        changes = {lever.key: factor * lever.value}
     elif not lever.table:
         name = lever.key.partition(" of ")[2]
         material = next(one for one in file.design.materials if one.name == name)

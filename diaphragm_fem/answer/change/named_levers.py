@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from math import log, log1p
 
 from diaphragm_fem.answer.better import better
-from diaphragm_fem.answer.change.levers import BY_POINTS, Lever
+from diaphragm_fem.answer.change.levers import BY_FACES, BY_POINTS, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 
 NAMED, WEAK = 3, 0.1  # so many; one with less than this of the strongest one's change is not
@@ -50,7 +50,14 @@ def named(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """
     steps = [(_steady(found, row, figure), row) for row in found.strongest(figure) if _had(row, figure)]
     sized = sorted(((_size(step, figure), row) for step, row in steps if step), key=lambda pair: -pair[0])
-    return [row for size, row in sized[:NAMED] if size > WEAK * sized[0][0]]
+    strong = [row for size, row in sized if size > WEAK * sized[0][0]]
+    return ([row for row in strong if not _idle(row, figure)] or strong)[:NAMED]
+
+
+def _idle(row: Sensitivity, figure: str) -> bool:
+    """Whether a row is known to help a figure neither way: one of three that were named took a place from what does."""
+    both_solved = row.back is not None or (row.taken_at or 0.0) <= 0
+    return both_solved and gain(as_helps(row, figure), figure) <= 0
 
 
 def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity | None:
@@ -91,7 +98,8 @@ def to_turn(found: Sensitivities, softer: Iterable[str] = ()) -> list[Lever]:
         turned |= {row.lever for row in rows if gain(row, figure) < 0}
     if fails_to_hand_over(found):
         turned |= {row.lever for row in found.rows if row.lever.key in softer}
-    return [row.lever for row in found.rows if row.lever in turned and (row.taken_at or 0.0) > 0]
+    unsolved = [row for row in found.rows if (row.taken_at or 0.0) > 0 and row.back is None]
+    return [row.lever for row in unsolved if row.lever in turned]
 
 
 def fails_to_hand_over(found: Sensitivities) -> bool:
@@ -133,5 +141,5 @@ def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 
 def _sort(lever: Lever) -> str:
-    thick = lever.key.endswith("thickness") or lever.kind == BY_POINTS
+    thick = lever.key.endswith("thickness") or lever.kind in (BY_POINTS, BY_FACES)
     return "thickness" if thick else lever.kind if lever.kind in POWERS else "length"

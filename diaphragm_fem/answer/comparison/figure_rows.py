@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
 from diaphragm_fem.answer.better import leaders
 from diaphragm_fem.answer.comparison.variants import NamedDesign
-from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED, levels_over, null_over
+from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OF_TWO, OWN, SHARED, levels_over, null_over
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.answer.stroke.figures import stroke_figures
 from diaphragm_fem.answer.trust.doubts import doubtful_figures
@@ -141,6 +141,8 @@ def _reason(e: Answer, name: str) -> str:
         return "nothing drives the design"
     if name in SHARED and e.driver is not None:
         return e.driver.figures.reason(SHARED[name]) or "the drivers share no band"
-    if name in (*OWN, *IN_BAFFLE, *SHARED) or name.startswith("loaded_"):
+    if name in OF_TWO and (e.driver is None or e.driver.sections is None):
+        return "the file describes no second section"
+    if name in (*OWN, *IN_BAFFLE, *OF_TWO, *SHARED) or name.startswith("loaded_"):
         return "the file describes no surroundings" if e.driver is None else e.driver.figures.reason(name)
     return e.figures.reason(name)

@@ -1,7 +1,7 @@
 """One driver, everything: the diaphragm in vacuum and with its surroundings on, second opinion, cautions."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,8 @@ from diaphragm_fem.answer.driver.figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.driver.loaded import Loaded, evenly_pressed, load_design_on
 from diaphragm_fem.answer.driver.losses import LossyModes, lossy_modes
 from diaphragm_fem.answer.driver.pressure_opinion import PressureOpinion, ask_air_opinion
-from diaphragm_fem.answer.driver.sections import Sections, dips_about_crossover, sections_of
+from diaphragm_fem.answer.driver.sections import Pair, Sections, Together, pair_of, sections_of
+from diaphragm_fem.answer.driver.summed import summed
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 
@@ -62,22 +63,37 @@ def answer_driver(
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
     bends = thinned(found.reduced.scan(FROM_HZ), points).frequency_hz
-    told = bends, level_extremes(found), dips_about_crossover(found)
+    pair = pair_of(found)
+    told = bends, level_extremes(found), *([] if pair is None else [pair.bends()])
     frequency = np.unique(np.concatenate((np.geomspace(FROM_HZ, up_to_hz, points), *told)))
     curve = driver_curve(found, frequency, places=PLACES)
     even = None
     front = design.driver.front
     if curve.exit_pressure is not None and front is not None and front.kind == "thin chamber":
         even = driver_curve(evenly_pressed(found), frequency, power=False).level_db
-    figures = driver_figures(found, curve)
+    figures, sections = driver_figures(found, curve), None
+    if pair is not None:
+        figures, sections = _with_sum(figures, pair, pair.at(frequency))
     opinion = ask_chamber_opinion(found) if second_opinion else None
-    sections = sections_of(found, curve, figures.band_hz)
     cautions = driver_cautions(found, curve, figures, sections)
     whole = ask_wall_in_air(found) if wall_in_air else None
     air = ask_air_opinion(found) if second_opinion else None
     return DriverAnswer(found, curve, even, figures, lossy_modes(found), opinion, sections, cautions, whole, air)
 
 
-def quick_figures(found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None) -> DriverFigures:
-    """The figures alone, from the scan of the level, also over named bands in Hz: what a sweep asks of a case."""
-    return driver_figures(found, driver_scan(found), bands)
+def quick_figures(
+    found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None, *, both: bool = True
+) -> DriverFigures:
+    """The figures alone, from the scan of the level, of two sections from that of their sum too, also over named bands
+    in Hz: what a sweep asks of a case. both: whether what two sections send together is asked."""
+    figures, pair = driver_figures(found, driver_scan(found), bands), pair_of(found) if both else None
+    return figures if pair is None else _with_sum(figures, pair, pair.scan(), bands)[0]
+
+
+def _with_sum(
+    figures: DriverFigures, pair: Pair, together: Together, bands: Mapping[str, tuple[float, float]] | None = None
+) -> tuple[DriverFigures, Sections]:
+    """The figures of a first section with those of both, and both."""
+    sections = sections_of(pair, together, figures.band_hz)
+    found, reasons = summed(sections, bands)
+    return replace(figures, summed=found, reasons={**figures.reasons, **reasons}), sections

@@ -25,6 +25,7 @@ Definitions
     beam narrows          lowest frequency at which the level 45 degrees off the axis is 6 dB below that on it.
     directivity index     in a baffle, against the half space, median in the band.
     excursion             largest of coil and zones at the rated voltage (peak), from the loaded fundamental on.
+    total quality factor  Q_ts of the loaded small-signal parameters, the motor's braking in it.
     equivalent air volume air as soft as the diaphragm with its coil held: kappa times its compliance.
 A figure that does not exist is None, and `reasons` says why.
 Source: definitions of this project; the equivalent air volume after Small, J. Audio Eng. Soc. 20 (1972) 383 (from
@@ -38,7 +39,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.figures.definitions import BAND_TO, BANDED, DEFINITIONS, OVER_A_BAND, PLAYED
+from diaphragm_fem.analysis.figures.definitions import (
+    BAND_TO,
+    BANDED,
+    DEFINITIONS,
+    OVER_A_BAND,
+    PLAYED,
+    SUM_BANDED,
+    SUM_OWN,
+)
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.stretches import PROMINENCE_DB
 from diaphragm_fem.answer.driver.curve import DriverCurve
@@ -52,7 +61,7 @@ from diaphragm_fem.quantiles import quantiles_over
 
 BESIDE_A_LEVEL = ("level_spread_db", BAND_TO, *PLAYED, "worst_null_db", "worst_null_hz", "efficiency")
 """Figures that are absent for the reason for which the level is."""
-OWN = ("median_level_db", *BESIDE_A_LEVEL, "excursion_m")
+OWN = ("median_level_db", *BESIDE_A_LEVEL, "excursion_m", "total_q")
 SHARED = {
     "shared_level_db": "median_level_db", "shared_spread_db": "level_spread_db", "shared_null_db": "worst_null_db",
     "shared_efficiency": "efficiency",
@@ -60,6 +69,7 @@ SHARED = {
 """What drivers side by side have over the band that all of them have, and of which figure it is; all stand in place of
 each one's own but the null, beside the worst of all, which may lie above any band."""
 IN_BAFFLE = ("beam_narrows_hz", "directivity_index_db")
+OF_TWO = (*SUM_OWN, *SUM_BANDED)
 ASIDE = 45  # degrees off the axis
 ROUNDS = 4  # even: who swings between the departure and another end is left at the departure
 _NO_BAND = "there is no band from a loaded fundamental to a loaded departure"
@@ -71,7 +81,7 @@ def driver_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
         return ()
     front = data.get("front")
     baffle = IN_BAFFLE if isinstance(front, Mapping) and front.get("kind") == "baffle" else ()
-    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle)
+    return (*(f"loaded_{name}" for name in DEFINITIONS), *OWN, *baffle, *(OF_TWO if "second_section" in data else ()))
 
 
 @dataclass(frozen=True)
@@ -86,7 +96,7 @@ class Null:
 @dataclass(frozen=True)
 class DriverFigures:
     """SI units, levels in dB; loaded: the figures of merit with everything on; played: the figures PLAYED; banded:
-    those of the level over named bands, as 'level_spread_db:NAME OF BAND'."""
+    those of the level over named bands, as 'level_spread_db:NAME OF BAND'; summed: those of two sections (`summed`)."""
 
     loaded: Figures
     held_volume_m3: float
@@ -105,6 +115,7 @@ class DriverFigures:
     reasons: Mapping[str, str]
     baffled: Mapping[str, float | None] = field(default_factory=dict)
     banded: Mapping[str, float | None] = field(default_factory=dict)
+    summed: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def plays_hz(self) -> tuple[float, float] | None:
@@ -139,9 +150,10 @@ class DriverFigures:
         flat: dict[str, float | None] = {f"loaded_{name}": value for name, value in self.loaded.table().items()}
         null = (None, None) if self.null is None else (self.null.depth_db, self.null.frequency_hz)
         band_to = None if self.median_level_db is None or self.band_hz is None else self.band_hz[1]
+        quality = None if self.loaded_signal is None else self.loaded_signal.Q_ts
         level = (self.median_level_db, self.level_spread_db, band_to)
-        own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m)
-        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded)
+        own = (*level, *(self.played[name] for name in PLAYED), *null, self.efficiency, self.excursion_m, quality)
+        return flat | dict(zip(OWN, own, strict=True)) | dict(self.baffled) | dict(self.banded) | dict(self.summed)
 
 
 def driver_figures(
@@ -175,6 +187,10 @@ def driver_figures(
         reasons["worst_null_db"] = reasons["worst_null_hz"] = shallow
     excursion, of, at = _excursion(curve, loaded.fundamental_hz or 0.0)
     signals = _signals(found, loaded)
+    if signals[1] is None:
+        reasons["total_q"] = (
+            "there is no motor" if found.around.driver.motor is None else loaded.reason("fundamental_hz")
+        )
     baffled, why = _in_baffle(curve, band)
     reasons |= why
     return DriverFigures(

@@ -20,6 +20,7 @@ from diaphragm_fem.analysis.figures.break_up_mode import StrainsUpTo
 from diaphragm_fem.analysis.figures.definitions import Wanted
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.read_figures import figures_of
+from diaphragm_fem.analysis.figures.zones import Leak
 from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.analysis.solution import FROM_HZ, Solution, solve
 from diaphragm_fem.analysis.span import extended
@@ -27,6 +28,7 @@ from diaphragm_fem.analysis.static import AIR_STIFFNESS, Static, solve_static
 from diaphragm_fem.answer.quick import Quick, quick_from, strains_of
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.exit_end import check_table
 from diaphragm_fem.load.short_waves import short_wave_mass
@@ -39,6 +41,7 @@ from diaphragm_fem.model.structure import MASS, Term
 PATTERNS = 12  # of the gap, whose static answers join the basis
 PATTERN_HZ = 5e3  # at whose moduli
 LOWER = 0.5  # of a frequency at which what lies behind is no spring: toward it the next step goes
+CLOSES_AMONG = 400  # frequencies of the range, one of which is told as that where a leak closes
 SETTLED, STEPS = 1e-3, 20  # of the loaded fundamental, at whose moduli all is at rest: nearer in so many steps
 
 
@@ -229,7 +232,18 @@ class Loaded:
             fundamental = float(turns[np.argmin(away)])
             _, mass = self._swinging(fundamental)
             static = replace(static, moving_mass=mass, stiffness=mass * (2 * np.pi * fundamental) ** 2)
-        return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental)
+        leak = self._leak
+        return figures_of(static, curve, self.reduced.curve, self.vacuum.strains, fundamental, leak=leak)
+
+    @property
+    def _leak(self) -> Leak | None:
+        """The leak as far as it blurs where steps let go; None without either."""
+        if not self._leaks or all(zone.role is not Role.STEP for zone in self.solution.structure.zones):
+            return None
+        f = np.geomspace(self.solution.from_hz, self.solution.up_to_hz, CLOSES_AMONG)
+        springs = f[self.around.rear_stiffness(f).real > 0]
+        alone = loaded(self.design, self.vacuum, replace(self.around, rear_port=None))
+        return Leak(float(springs[0] if len(springs) else f[-1]), alone.reduced.curve)
 
 
 def load_design_on(design: Design, *, up_to_hz: float = 20e3, refine: int = 1, corrected: bool = True) -> Loaded:

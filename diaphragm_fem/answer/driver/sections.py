@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -11,15 +13,24 @@ from diaphragm_fem.analysis.curve.sampling import extremes, scanned
 from diaphragm_fem.answer.driver.curve import DriverCurve, decibels, driver_curve
 from diaphragm_fem.answer.driver.loaded import Loaded, ended, load_design_on
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.driver.driver import Driver, Exit, SecondSection
+from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.driver.driver import Driver, Exit, Motor, SecondSection
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError, ModelError
-from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, parallel, seen, shunt
 from diaphragm_fem.load.slit import open_air, slit
 from diaphragm_fem.load.surroundings import end_of
-from diaphragm_fem.load.two_sections import SharedExit, Source, both_play, crossover, minima, share_exit
+from diaphragm_fem.load.two_sections import (
+    SharedExit,
+    Source,
+    both_play,
+    crossover,
+    lost_about,
+    lowest_about,
+    minima,
+    share_exit,
+)
 
 OCTAVE = 2.0  # times the crossover: the band of an upper section without a median (common practice, no source)
 
@@ -59,6 +70,25 @@ class Sections:
         """Octaves in which both play; negative where a hole lies between them."""
         return None if self.plays_hz is None else float(np.log2(self.plays_hz[1] / self.plays_hz[0]))
 
+    @property
+    def lowest(self) -> tuple[float, float]:
+        """Where in Hz the sum is lowest within an octave of the crossover, and that level."""
+        return lowest_about(self.frequency_hz, self.sum_db, self.crossover_hz)
+
+    @property
+    def lost(self) -> tuple[float, float]:
+        """Where in Hz the sections cancel most there, and by how many dB."""
+        return self._lost(self.sum_db)
+
+    @property
+    def lost_turned(self) -> tuple[float, float]:
+        """The same with the other polarity."""
+        return self._lost(self.turned_db)
+
+    def _lost(self, whole: Array) -> tuple[float, float]:
+        parts = self.filtered_upper_db, self.filtered_lower_db
+        return lost_about(self.frequency_hz, parts, whole, self.crossover_hz)
+
 
 @dataclass(frozen=True, eq=False)
 class EndedTwice:
@@ -85,124 +115,160 @@ class EndedTwice:
         return np.asarray((first + slope * (end - a)) / (end + inner))
 
 
-def sections_of(found: Loaded, curve: DriverCurve, band_hz: tuple[float, float] | None) -> Sections | None:
-    """Both sections and their sum; None where there is no second one. band_hz: that of the first one's median, so that
-    it plays here as it does alone: judged above the crossover a dome played from 298 Hz here, from 649 Hz there."""
+@dataclass(frozen=True)
+class Together:
+    """What two sections do in one exit, per volt (9, F) over frequency_hz (F,): pressures of the upper and the lower
+    one alone, both behind the crossover, the reflections that they meet, the branch's impedance, the first section's
+    current and its coil's excursion."""
+
+    frequency_hz: Array
+    answers: Complex
+
+    @property
+    def watched(self) -> Complex:
+        """Both sums (2, F), with the one polarity and with the other."""
+        upper, lower = self.answers[2:4]
+        return np.stack((upper + lower, upper - lower))
+
+    def joined(self, other: Together) -> Together:
+        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
+        return Together(frequency, np.hstack((self.answers, other.answers))[:, first])
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two sections in one exit, made once to be asked at any frequencies. line: rho c/S of the exit; lower: the second
+    section as a source at frequencies (F,), seen from the junction."""
+
+    first: Loaded
+    second: SecondSection
+    exit: Exit
+    motor: Motor
+    line: float
+    ends: tuple[Loaded, Loaded]
+    lower: Callable[[Array], Source]
+
+    def at(self, f: Array) -> Together:
+        """Solved at frequencies (F,): the first driver into any end, the lower section as a source, and what both send
+        through the exit. The channels meet, the first section's exit runs on to the junction, what ends it is there."""
+        air, omega = self.first.around.still, 2 * np.pi * f
+        onward = cylinder(open_air(air, omega), np.pi * self.exit.diameter**2 / 4, self.second.distance)
+        twice, lower, beyond = ended_twice(self.ends, f, self.line), self.lower(f), end_of(self.exit, air, omega)
+        here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
+        shared = share_exit(twice.source.through(onward), lower, here, beyond, self.line)
+        met = seen(onward, parallel(beyond, lower.impedance))
+        one, two = twice.curves
+        coil = (twice.into(met, both) for both in ((one.current, two.current), (one.excursion, two.excursion)))
+        return Together(f, np.stack((
+            shared.upper, shared.lower, *_filtered(self.second, shared, f),
+            shared.reflection_upper, shared.reflection_lower, shared.branch, *coil,
+        )))  # fmt: skip
+
+    def scan(self) -> Together:
+        """At every frequency it takes to know both sums. Between points of the first section's own scan the shipped
+        two sections fell 3.5 dB deeper, to an end of the octave about the crossover 0.45 dB; a lower section has peaks
+        where the first one is even."""
+        solution = self.first.solution
+        return scanned(self.at, (), solution.from_hz, solution.up_to_hz).joined(self.at(self._octaves))
+
+    def bends(self) -> Array:
+        """Frequencies in Hz at which a curve must be solved to tell peaks and dips of both sums, and the lowest about
+        the crossover."""
+        scan = self.scan()
+        return np.concatenate((self._octaves, *(scan.frequency_hz[extremes(np.abs(one))] for one in scan.watched)))
+
+    @property
+    def _octaves(self) -> Array:
+        """Where the octaves to both sides of the crossover end, in Hz, as far as the range goes."""
+        ends = np.array([0.5, 2.0]) * self.second.crossover.frequency
+        return ends.clip(self.first.solution.from_hz, self.first.solution.up_to_hz)
+
+
+def pair_of(found: Loaded) -> Pair | None:
+    """A driver and its second section; None where there is none."""
     driver = found.around.driver
     second, exit, motor = driver.second_section, driver.exit, driver.motor
     if second is None or exit is None or motor is None:
         return None
-    f, air, volt, filters = curve.frequency_hz, found.around.still, motor.voltage, second.crossover
-    twice, lower, shared, onward = _joined(found, second, exit, f)
-    parts = _filtered(second, shared, f, volt)
-    levels = decibels(shared.upper * volt), decibels(shared.lower * volt)
-    one_polarity, other = decibels(parts[0] + parts[1]), decibels(parts[0] - parts[1])
-    beyond = end_of(exit, air, 2 * np.pi * f)
-    met = seen(onward, parallel(beyond, lower.impedance))
-    one, two = twice.curves
-    current, excursion = twice.into(met, (one.current, two.current)), twice.into(met, (one.excursion, two.excursion))
+    air = found.around.still
+    line = float(4 * air.density * air.sound_speed / (np.pi * exit.diameter**2))
+    return Pair(found, second, exit, motor, line, both_ended(found, line), _lower(second, found, line))
+
+
+def sections_of(pair: Pair, together: Together, band_hz: tuple[float, float] | None) -> Sections:
+    """Both sections and their sum. band_hz: that of the first one's median, so that it plays here as it does alone:
+    judged above the crossover a dome played from 298 Hz here, from 649 Hz there."""
+    f, volt, filters = together.frequency_hz, pair.motor.voltage, pair.second.crossover
+    *pressures, reflection_upper, reflection_lower, branch, current, excursion = together.answers
+    upper, lower, *filtered = (decibels(one * volt) for one in pressures)
+    one_polarity, other = (decibels(one * volt) for one in together.watched)
     plays, reason = None, ""
     try:
         upper_band = band_hz or (filters.frequency, OCTAVE * filters.frequency)
-        plays = both_play(f, *levels, upper_band, (float(f[0]), filters.frequency))
+        plays = both_play(f, upper, lower, upper_band, (float(f[0]), filters.frequency))
     except ModelError as error:
         reason = str(error)
     return Sections(
-        f, *levels, decibels(parts[0]), decibels(parts[1]), one_polarity, other, filters.frequency,
-        shared.reflection_upper, shared.reflection_lower, np.abs(shared.branch) / _line(exit, air),
-        minima(f, shared.branch), plays, reason, 1 / current - motor.source_resistance, excursion,
+        f, upper, lower, filtered[0], filtered[1], one_polarity, other, filters.frequency, reflection_upper,
+        reflection_lower, np.abs(branch) / pair.line, minima(f, branch), plays, reason,
+        1 / current - pair.motor.source_resistance, excursion,
     )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _Sums:
-    """Both sums (2, F) in Pa over frequency_hz (F,), to be scanned."""
-
-    frequency_hz: Array
-    watched: Complex
-
-    def joined(self, other: _Sums) -> _Sums:
-        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
-        return _Sums(frequency, np.hstack((self.watched, other.watched))[:, first])
-
-
-def dips_about_crossover(found: Loaded) -> Array:
-    """Frequencies in Hz of the peaks and dips of both sums within an octave of the crossover, and that octave's ends,
-    where a curve must be solved to tell the lowest; none of a driver alone. Between points of the first section's own
-    scan the shipped two sections fell 3.5 dB deeper, to an end of the octave 0.45 dB.
-    """
-    driver = found.around.driver
-    second, exit, motor = driver.second_section, driver.exit, driver.motor
-    if second is None or exit is None or motor is None:
-        return np.zeros(0)
-
-    def solved(f: Array) -> _Sums:
-        one, other = _filtered(second, _joined(found, second, exit, f)[2], f, motor.voltage)
-        return _Sums(f, np.stack((one + other, one - other)))
-
-    crossing = second.crossover.frequency
-    low, high = max(crossing / 2, found.solution.from_hz), min(2 * crossing, found.solution.up_to_hz)
-    if not low < high:
-        return np.zeros(0)
-    scan = scanned(solved, (), low, high)
-    return np.concatenate(([low, high], *(scan.frequency_hz[extremes(np.abs(one))] for one in scan.watched)))
-
-
-def _line(exit: Exit, air: Air) -> float:
-    """rho c/S of an exit."""
-    return float(4 * air.density * air.sound_speed / (np.pi * exit.diameter**2))
-
-
-def _joined(
-    found: Loaded, second: SecondSection, exit: Exit, f: Array
-) -> tuple[EndedTwice, Source, SharedExit, Complex]:
-    """At frequencies (F,): the first driver into any end, the lower section as a source, what both send through the
-    exit, and the two-port (F, 2, 2) on which the first one's exit runs on to the junction."""
-    air, omega, line = found.around.still, 2 * np.pi * f, _line(exit, found.around.still)
-    onward = cylinder(open_air(air, omega), np.pi * exit.diameter**2 / 4, second.distance)
-    # the channels meet, the first section's exit runs on to the junction, and what ends it stands there
-    twice, lower = ended_twice(found, f, line), _lower(second, found, f, line)
-    here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
-    shared = share_exit(twice.source.through(onward), lower, here, end_of(exit, air, omega), line)
-    return twice, lower, shared, onward
-
-
-def _filtered(second: SecondSection, shared: SharedExit, f: Array, volt: float) -> tuple[Complex, Complex]:
-    """Pressures (F,) in Pa of upper and lower section behind the crossover."""
+def _filtered(second: SecondSection, shared: SharedExit, f: Array) -> tuple[Complex, Complex]:
+    """Pressures (F,) in Pa per volt of upper and lower section behind the crossover."""
     filters = second.crossover
     low, high = crossover(f, filters.frequency, filters.order)
     turned = filters.polarity * 10 ** (filters.level / 20) * np.exp(-2j * np.pi * f * filters.delay)
-    return shared.upper * high * volt, shared.lower * low * turned * volt
+    return shared.upper * high, shared.lower * low * turned
 
 
-def ended_twice(found: Loaded, f: Array, line: float) -> EndedTwice:
-    """A driver at frequencies (F,) with rho c/S = line and with a quarter of it at the end of its channels."""
-    ends = line, line / 4
-    one, two = (driver_curve(ended(found, end), f, power=False) for end in ends)
-    return EndedTwice(ends, (one, two))
+def both_ended(found: Loaded, line: float) -> tuple[Loaded, Loaded]:
+    """A driver with rho c/S = line and with a quarter of it at the end of its channels."""
+    return ended(found, line), ended(found, line / 4)
 
 
-def _lower(second: SecondSection, found: Loaded, f: Array, line: float) -> Source:
-    """The second section seen from the junction, through its chamber and its branch of slots."""
-    air, omega = found.around.still, 2 * np.pi * f
-    if second.file:
-        own = load_design(Path(second.file))
-        driver = own.driver or Driver()
-        if driver.motor is None or driver.front is None:
-            raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
-        if driver.second_section is not None:
-            raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
-        own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
-        try:
-            other = load_design_on(own, up_to_hz=found.solution.up_to_hz, corrected=found.vacuum.corrected)
-        except MeshError as problem:  # of its gap or slots, which are not those of the first
-            raise MeshError(f"{second.file}: {problem}") from None
-        source = ended_twice(other, f, line).source
-    else:
-        source = _tabled(second, f)
-    source = source.through(shunt(np.asarray(1j * omega * second.volume / air.bulk_modulus)))
-    area = second.count * second.slot_area
-    return source.through(cylinder(slit(air, second.slot_width, omega), area, second.slot_length))
+def ended_twice(ends: tuple[Loaded, Loaded], f: Array, line: float) -> EndedTwice:
+    """A driver (`both_ended`) at frequencies (F,)."""
+    one, two = (driver_curve(end, f, power=False) for end in ends)
+    return EndedTwice((line, line / 4), (one, two))
+
+
+def _lower(second: SecondSection, found: Loaded, line: float) -> Callable[[Array], Source]:
+    """The second section at frequencies (F,), seen from the junction: through its chamber and its branch of slots."""
+    alone = _of_file(second, found, line) if second.file else partial(_tabled, second)
+    air, area = found.around.still, second.count * second.slot_area
+
+    def seen_from_junction(f: Array) -> Source:
+        omega = 2 * np.pi * f
+        source = alone(f).through(shunt(np.asarray(1j * omega * second.volume / air.bulk_modulus)))
+        return source.through(cylinder(slit(air, second.slot_width, omega), area, second.slot_length))
+
+    return seen_from_junction
+
+
+def _of_file(second: SecondSection, found: Loaded, line: float) -> Callable[[Array], Source]:
+    """A second section of a file of its own as a source at the end of its channels, in the air of the first."""
+    own = load_design(Path(second.file))
+    driver = own.driver or Driver()
+    if driver.motor is None or driver.front is None:
+        raise ModelError(f"{second.file}: a second section needs a [motor], a [front] and an [exit] of its own")
+    if driver.second_section is not None:
+        raise ModelError(f"{second.file}: has a [second_section] itself, and two share an exit: take one out")
+    own = replace(own, driver=replace(driver, climate=found.around.driver.climate))
+    try:
+        asked = _known(own, found.solution.up_to_hz, found.vacuum.corrected, line)
+    except MeshError as problem:  # of its gap or slots, which are not those of the first
+        raise MeshError(f"{second.file}: {problem}") from None
+    return lambda f: asked(f.tobytes())
+
+
+@lru_cache(maxsize=2)
+def _known(own: Design, up_to_hz: float, corrected: bool, line: float) -> Callable[[bytes], Source]:
+    """A driver as a source at frequencies (F,), given as bytes: the cases of a study share a second section, and begin
+    to scan it at the same ones."""
+    ends = both_ended(load_design_on(own, up_to_hz=up_to_hz, corrected=corrected), line)
+    return lru_cache(maxsize=4)(lambda f: ended_twice(ends, np.frombuffer(f), line).source)
 
 
 def _tabled(second: SecondSection, f: Array) -> Source:

@@ -53,8 +53,10 @@ class Distortion:
         return n**2 * float(abs(self.volume[n - 1]) / abs(self.volume[0])) if not self.reason else float("nan")
 
 
-def distortion(path: StrokePath, drive: DriveLevel, motor: MotorOverStroke | None = None) -> tuple[Distortion, ...]:
-    """Harmonics at each frequency of the drive.
+def distortion(
+    path: StrokePath, drive: DriveLevel, motor: MotorOverStroke | None = None, *, changing: bool = True
+) -> tuple[Distortion, ...]:
+    """Harmonics at each frequency of the drive; changing: with a force factor over stroke, else what it is at rest.
 
     The structure about rest answers every harmonic with force per motion and area of the linear model, losses and all
     that the file puts around the part included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the
@@ -68,7 +70,8 @@ def distortion(path: StrokePath, drive: DriveLevel, motor: MotorOverStroke | Non
     frequency = np.array(drive.frequency_hz)
     every = np.unique(np.outer(frequency, np.arange(1, HARMONICS + 1)))
     curve, driver = _surrounded(path, every), path.shell.model.design.driver
-    held, pull, brake = path.stiffness[path.rest] + behind.stiffness, _pull(path, motor), np.zeros(len(every), complex)
+    held, pull = path.stiffness[path.rest] + behind.stiffness, _pull(path, motor if changing else None)
+    brake = np.zeros(len(every), complex)
     if driver is not None and driver.motor is not None:
         brake = braking(driver.motor, 2 * np.pi * every) * _share_at_rest(path, motor) ** 2
     found = []

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from diaphragm_fem.answer.stroke.distortion import distortion
+from diaphragm_fem.answer.stroke.limits import changes_over
 from diaphragm_fem.answer.stroke.path import StrokePath, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.strength import strength_over
 from diaphragm_fem.design.design import Design
@@ -13,6 +14,7 @@ from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 STROKE_FIGURES = {
     "stiffness_stroke_m": "stroke in m, to the nearer side, where the stiffness has changed by the share after a colon",
     "area_stroke_m": "the same for the area",
+    "force_factor_stroke_m": "the same for a force factor over stroke, where the table has one",
     "reached_stroke_m": "stroke in m to the nearer end of what was found: less than asked for where the part snaps",
     "fibre_strain": "largest fibre strain over the strokes asked for",
     "allowable_used": "largest share of an allowable of the design that is used",
@@ -37,9 +39,9 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
     """The figures in SI units; None where a change is not reached, or a level leads beyond the strokes found."""
     path = stroke_path(stroke_shell(design, corrected=corrected), plan)
     found: dict[str, float | None] = {}
-    for share in plan.changes:
-        for name, values in (("stiffness_stroke_m", path.stiffness), ("area_stroke_m", path.total_area)):
-            found[f"{name}:{100 * share:g} %"] = _nearer(path, path.changed(values, share))
+    for change in changes_over(path, plan):
+        name = f"{change.quantity.replace(' ', '_')}_stroke_m"
+        found[f"{name}:{100 * change.share:g} %"] = _nearer(path, (change.rear, change.front))
     ends = [abs(float(path.stroke[k] - path.stroke[path.rest])) for k in (0, -1)]
     asked = [end for end, stop in zip(ends, (path.rear_stop, path.front_stop), strict=True) if end or stop]
     found["reached_stroke_m"] = min(asked)

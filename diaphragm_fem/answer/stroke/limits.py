@@ -51,13 +51,16 @@ def changes_over(path: StrokePath, plan: StrokePlan) -> tuple[Change, ...]:
     over = {"stiffness": path.stiffness, "area": path.total_area}
     found = [Change(x, share, *path.changed(over[x], share)) for x in over for share in plan.changes]
     if plan.motor:
-        found += [Change("force factor", x, *_pulls_otherwise(path, plan.motor, x)) for x in plan.changes]
+        first, rest, last = (float(path.stroke[k]) for k in (0, path.rest, -1))
+        found += [Change("force factor", x, *changes_of_pull(plan.motor, rest, x, first, last)) for x in plan.changes]
     return tuple(found)
 
 
-def _pulls_otherwise(path: StrokePath, motor: MotorOverStroke, share: float) -> tuple[float | None, float | None]:
-    """The same strokes of a force factor, of its own curve: by states 0.25 mm apart one met a tenth less 0.3 % off."""
-    first, rest, last = (float(path.stroke[k]) for k in (0, path.rest, -1))
+def changes_of_pull(
+    motor: MotorOverStroke, rest: float, share: float, first: float, last: float
+) -> tuple[float | None, float | None]:
+    """The same strokes of a force factor about a rest in m, from a first to a last, of its own curve: by states 0.25 mm
+    apart one met a tenth less 0.3 % off."""
     met = np.concatenate([motor.curve.solve(x * motor.curve(rest)) for x in (1 - share, 1 + share)])
     met = met[np.abs(met - np.clip(met, first, last)) < 1e-9 * (last - first)]  # a table may end where it has changed
     return max(met[met < rest].tolist(), default=None), min(met[met > rest].tolist(), default=None)

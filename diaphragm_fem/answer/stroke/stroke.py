@@ -19,6 +19,7 @@ from diaphragm_fem.answer.stroke.limits import (
     changes_over,
     limits_over,
 )
+from diaphragm_fem.answer.stroke.motor_limit import MotorLimit, motor_limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path, stroke_shell
 from diaphragm_fem.answer.stroke.plug_met import plug_met
@@ -56,7 +57,8 @@ class StrokeAnswer:
 
     snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
     wrinkles: where a motion around the part grows (see `Wrinkle`); limits: all that is met, nearest to rest first.
-    distortion is empty where the plan has no drive; opinion is None where it was not asked for.
+    distortion is empty where the plan has no drive; opinion is None where it was not asked for; motor where the plan
+    has no force factor over stroke.
     """
 
     design: Design
@@ -72,6 +74,7 @@ class StrokeAnswer:
     rocking: Rocking | None
     opinion: StrokeOpinion | None
     warnings: tuple[str, ...]
+    motor: MotorLimit | None = None
 
     @property
     def rest_stiffness(self) -> float:
@@ -125,8 +128,9 @@ def evaluate_stroke(
     limits = limits_over(path, changes, snaps, wrinkles, strength, around, plug)
     warned = tuple(warnings)
     return StrokeAnswer(
-        design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned
-    )
+        design, plan, path, modes, changes, limits, snaps, wrinkles, strength, harmonics, around, opinion, warned,
+        motor_limit(path, plan, limits, harmonics),
+    )  # fmt: skip
 
 
 def modes_at(path: StrokePath, index: int, plan: StrokePlan) -> dict[int, Modes]:

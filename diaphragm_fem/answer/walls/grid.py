@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -19,10 +19,9 @@ from diaphragm_fem.answer.machine.one_thread import one_thread
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array
-from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.library.library import find_material, load_materials
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.design.meridian.wall import Wall
 from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.design.read.read import DesignFile, read_design_file
 from diaphragm_fem.design.read.usual import check_usual
@@ -44,7 +43,8 @@ class WallGrid:
     """Figures of M materials by T thicknesses on the meridian of one design, those with everything on among them where
     its file describes surroundings: the same air, gap and slots for all walls.
 
-    zones: those whose wall varies, the others keep theirs; thickness (T,) in m; figures: name -> (M, T) in SI units,
+    zones: those whose wall varies, the others keep theirs; thickness (T,) in m, of a wall that tapers at its thickest
+    place; thinnest: its thickness at the thinnest over that, 1 of an even wall; figures: name -> (M, T) in SI units,
     nan where a figure does not exist; as_drawn: figures of the design itself, whose wall is drawn_material and
     drawn_thickness; checked: cells (row, column) solved again by the full model, and error: the largest relative
     difference found there, figure by figure; seconds: time taken, checks included.
@@ -62,6 +62,7 @@ class WallGrid:
     error: Mapping[str, float]
     seconds: float
     up_to_hz: float
+    thinnest: float = 1.0
 
 
 def read_wall_grid(
@@ -90,7 +91,7 @@ def read_wall_grid(
 def _check_usual(file: DesignFile, materials: Sequence[Material], thickest: float) -> None:
     names, wall = _varied_zones(file.design)
     for material in materials:
-        choice = WallChoice(material, thickest / wall.layers[0].begin_thickness)
+        choice = WallChoice(material, thickest / wall.thickest)
         try:
             check_usual(file.data, with_walls(file.design, dict.fromkeys(names, choice)))
         except UnusualError as error:
@@ -108,14 +109,15 @@ def wall_grid(
 ) -> WallGrid:
     """Figures of a design in every material and thickness (m), its meridian as drawn.
 
-    All zones vary that share the wall of the first driven one. Corner radii that a design file derives from the
-    thickness stay as drawn too.
-    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or a wall that is not plain.
+    All zones vary that share the wall of the first driven one; one that tapers keeps its taper, and a thickness is that
+    of its thickest place. Corner radii that a design file derives from the thickness stay as drawn too.
+    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or a wall of several layers or
+    materials.
     """
     begun = time.perf_counter()
     _check(materials, thicknesses)
     names, wall = _varied_zones(design)
-    drawn = wall.layers[0].begin_thickness
+    drawn = wall.thickest
     thickness = np.sort(np.asarray(thicknesses, float))
 
     def walls(material: Material, h: float) -> dict[str, WallChoice]:
@@ -130,13 +132,13 @@ def wall_grid(
         for name in tables[0]
     }
     error = _largest_error(figures, dict(zip(cells, exact, strict=True)))
-    if wall.layers[0].material in materials:  # the wall as drawn has one number, its own mesh's
-        row, columns = materials.index(wall.layers[0].material), np.isclose(thickness, drawn, rtol=1e-6, atol=0.0)
+    if wall.material in materials:  # the wall as drawn has one number, its own mesh's
+        row, columns = materials.index(wall.material), np.isclose(thickness, drawn, rtol=1e-6, atol=0.0)
         for name, values in figures.items():
             values[row, columns] = np.nan if own[name] is None else own[name]
     return WallGrid(
-        design, names, tuple(materials), thickness, figures, own, wall.layers[0].material.name, drawn,
-        tuple(cells), error, time.perf_counter() - begun, up_to_hz,
+        design, names, tuple(materials), thickness, figures, own, wall.material.name, drawn,
+        tuple(cells), error, time.perf_counter() - begun, up_to_hz, wall.thinnest / drawn,
     )  # fmt: skip
 
 
@@ -192,17 +194,36 @@ def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
         raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * thinnest:g} um")
 
 
-def _varied_zones(design: Design) -> tuple[tuple[str, ...], Wall]:
-    """Names of the zones that share the wall of the first driven one, and that wall."""
-    pieces = design.meridian
-    lead = next((piece for piece in pieces if piece.zone.role is Role.DRIVEN), pieces[0])
-    wall = lead.wall.own
-    if len(wall.layers) != 1 or wall.layers[0].begin_thickness != wall.layers[0].end_thickness:
+class _ZoneWall(NamedTuple):
+    """The wall of a zone of one layer: what of, and how thin and thick in m it is along the zone."""
+
+    material: Material
+    thinnest: float
+    thickest: float
+
+
+def _zone_wall(pieces: Iterable[Piece]) -> _ZoneWall | None:
+    """The wall of a zone's pieces, without what is glued on; None of several layers or materials."""
+    layers = [piece.wall.own.layers for piece in pieces]
+    if any(len(own) != 1 for own in layers) or len({own[0].material for own in layers}) != 1:
+        return None
+    ends = [end for (own,) in layers for end in (own.begin_thickness, own.end_thickness)]
+    return _ZoneWall(layers[0][0].material, min(ends), max(ends))
+
+
+def _varied_zones(design: Design) -> tuple[tuple[str, ...], _ZoneWall]:
+    """Names of the zones whose wall is that of the first driven one, as thin and as thick, and that wall."""
+    zones: dict[str, list[Piece]] = {}
+    for piece in design.meridian:
+        zones.setdefault(piece.zone.name, []).append(piece)
+    lead = next((name for name, own in zones.items() if own[0].zone.role is Role.DRIVEN), next(iter(zones)))
+    walls = {name: _zone_wall(own) for name, own in zones.items()}
+    if (wall := walls[lead]) is None:
         raise StudyError(
-            f"{lead.zone.name}: a grid varies walls of one layer and one thickness, and this one is layered or tapers"
+            f"{lead}: a grid varies walls of one layer, and this one has several layers or materials; let a key of one "
+            'layer vary in a study, such as "wall.layers[0].thickness", or try a few by `compare --try`'
         )
-    others = {piece.zone.name for piece in pieces if piece.wall.own != wall}
-    return tuple(dict.fromkeys(piece.zone.name for piece in pieces if piece.zone.name not in others)), wall
+    return tuple(name for name, own in walls.items() if own == wall), wall
 
 
 def _pressed(air: Surroundings) -> Array | None:

@@ -1,6 +1,6 @@
 """A free meridian from a drawing: its mid-line as it is drawn, or the middle between its two faces."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
@@ -27,7 +27,8 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
     Raises DesignError with coordinates where the drawing is not one chain (a mid-line), or not two faces.
     """
     layers = tuple((profile.layers or {}).items())
-    shown = _shown(path, _state(path), profile.drawn == "two faces", profile.drawing_unit, profile.origin, layers)
+    as_drawn = _shown(path, _state(path), profile.drawn == "two faces", profile.drawing_unit, profile.origin, layers)
+    shown = _thicker(as_drawn, profile.thickness_factor) if profile.thickness_factor else as_drawn
     place = f"profile.file: {plain(str(path))}"
     stretches = [
         Stretch(one.curve, zone_named(one.layer), place, wall_of(one.layer, *one.thickness) if one.thickness else None)
@@ -36,6 +37,21 @@ def draw_from_file(profile: FreeProfile, path: Path, wall_of: Callable[[str, flo
     corner = corner_at_kinks(profile)
     corners = tuple(SHARP if a.sloped or b.sloped else corner for a, b in pairwise(shown))
     return Outline(tuple(stretches), corners, notes=roles_unsaid(stretches, (), "names that do in profile.layers"))
+
+
+def _thicker(shown: Sequence[Middle], factors: Mapping[str, float]) -> list[Middle]:
+    """Pieces whose faces are moved apart about their middle, by zone; halves of a slope that stands for a shoulder meet
+    as thick as one another. Raises DesignError for a zone that is not drawn."""
+    zones = list(dict.fromkeys(one.layer for one in shown))
+    if unknown := [name for name in factors if name not in zones]:
+        raise DesignError(
+            f"profile.thickness_factor: no zone is called {echo(unknown[0])}; drawn are {', '.join(zones)}"
+        )
+    ends = [[factors.get(one.layer, 1.0) * wall for wall in one.thickness] for one in shown]
+    for k, (a, b) in enumerate(pairwise(shown)):
+        if a.sloped and b.sloped:
+            ends[k][1] = ends[k + 1][0] = (ends[k][0] + ends[k + 1][1]) / 2
+    return [replace(one, thickness=(first, last)) for one, (first, last) in zip(shown, ends, strict=True)]
 
 
 def _state(path: Path) -> tuple[int, int]:

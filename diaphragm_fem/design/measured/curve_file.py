@@ -4,6 +4,7 @@ A heading reads like `frequency [Hz], area [cm2], area phase [deg], velocity at 
 alone, size and phase, or its real and imag parts. Lines that begin with # are remarks. Phases go with exp(+i omega t).
 """
 
+from codecs import BOM_UTF8
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -42,7 +43,7 @@ class Column:
 
 def read_measured_file(path: Path) -> list[MeasuredCurve]:
     """Every curve of a file, of either kind. Raises DesignError naming file, line and column, or data set."""
-    head = read_file_bytes(path)[:400].lstrip()
+    head = read_file_bytes(path)[:400].removeprefix(BOM_UTF8).lstrip()
     if head.startswith(b"-1"):
         from diaphragm_fem.design.measured.universal_file import read_universal_file
 

@@ -1,4 +1,5 @@
-"""Universal files in text (ASCII) form: curves as data sets 58, points as 15, shapes as 55, units as 164.
+"""Universal files in text (ASCII) form: curves as data sets 58, points as 15 (or, read, 2411), shapes as 55, units as
+164.
 
 The only file that knows pyuff, and only its text form: its binary one writes files that nobody can read. A number of a
 curve keeps twelve digits there, a frequency six; a shape six.
@@ -8,7 +9,7 @@ import re
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import dist, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
@@ -25,17 +26,25 @@ from diaphragm_fem.design.measured.measured import (
     check_curve,
     factor_of,
 )
+from diaphragm_fem.design.units import units
 from diaphragm_fem.errors import DesignError, echo, plain
 
 FREQUENCY, VELOCITY, DISPLACEMENT, ACCELERATION, FORCE, GENERAL = 18, 11, 8, 12, 13, 0  # specific data types
 MOTIONS = {DISPLACEMENT: 1, VELOCITY: 0, ACCELERATION: -1}  # power of i omega that makes a velocity of it
 MOST_SETS = 2000  # of a file, shapes and all: a millisecond or two each
+POINTS = (15, 2411)  # data sets of nodes
+READ = (*POINTS, 58, 164)
+MARK = re.compile(rb"    -1(?:[\r\n]|\Z| {74})")  # of a data set's begin and end, as pyuff seeks them
+BINARY = re.compile(rb"-1[ \t]*[\r\n]+[ \t]*58b", re.IGNORECASE)  # where a data set begins, and in no remark
+WIDEST = 1e12  # factor of a unit
+SAME = 1e-4  # of a node's place that stands twice: a data set 15 has six digits
 AXIAL = 3  # direction +z
 
 
 @dataclass(frozen=True, eq=False)
 class Shape:
-    """One mode: order, number within it, frequency in Hz, mass in kg, loss factor, motion (P, 3) in x, y, z."""
+    """One mode: order, number within it, frequency in Hz, loss factor, motion (P, 3) in x, y, z, and the mass in kg of
+    just that motion."""
 
     order: int
     number: int
@@ -55,8 +64,8 @@ def read_universal_file(path: Path) -> list[MeasuredCurve]:
         raise DesignError(f"{shown}: holds no curve, which is a data set 58; its data sets are of type {kinds}")
     if len(curves) > MOST_CURVES:
         raise DesignError(f"{shown}: holds {len(curves)} curves; at most {MOST_CURVES} are read")
-    length, force = _units(sets)
-    nodes = _nodes(sets, length)
+    length, force = _units(sets, shown)
+    nodes = _nodes(sets, length, shown)
     return [_curve(one, f"{shown}, data set {k}", nodes, length, force) for k, one in curves]
 
 
@@ -64,37 +73,56 @@ def _sets(path: Path, shown: str) -> list[dict[str, Any]]:
     import pyuff
 
     data = read_file_bytes(path)
-    if re.search(rb"^[ \t]*58b", data, flags=re.MULTILINE):
+    if BINARY.search(data):
         raise DesignError(f"{shown}: holds curves in binary form (58b); write the file in text (ASCII) form")
-    if len(re.findall(rb"^ *-1 *\r?$", data, flags=re.MULTILINE)) > 2 * MOST_SETS:
+    marks = len(MARK.findall(data))
+    if marks > 2 * MOST_SETS:
         raise DesignError(f"{shown}: holds more than {MOST_SETS} data sets, the most that are read; keep the curves")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            file = pyuff.UFF(str(path))
-            kinds = [int(kind) for kind in file.get_set_types()]
-            return [file.read_sets(k) if kind in (15, 58, 164) else {"type": kind} for k, kind in enumerate(kinds)]
-    except Exception as error:  # pyuff raises plain Exception for all that is wrong
-        raise DesignError(f"{shown}: cannot be read as a universal file ({echo(str(error))}); write it anew") from error
+    if marks % 2:
+        raise DesignError(f"{shown}: its last data set has no end, so the file was cut short; write it anew")
+    file = pyuff.UFF(str(path))
+    kinds = [int(kind) for kind in file.get_set_types()]
+    sets: list[dict[str, Any]] = []
+    for number, kind in enumerate(kinds, start=1):
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                sets.append(file.read_sets(number - 1) if kind in READ else {"type": kind})
+        except Exception as error:  # pyuff raises plain Exception for all that is wrong
+            raise DesignError(
+                f"{shown}, data set {number}: is no data set {kind} of a universal file; write the file anew"
+            ) from error
+    return sets
 
 
-def _units(sets: list[dict[str, Any]]) -> tuple[float, float]:
+def _units(sets: list[dict[str, Any]], shown: str) -> tuple[float, float]:
     """One unit of length in m and one of force in N; a data set 164 holds what SI numbers are multiplied by."""
-    for one in sets:
-        if one["type"] == 164:
-            length, force = float(one.get("length", 1.0)), float(one.get("force", 1.0))
-            if length > 0 and force > 0 and np.isfinite([length, force]).all():
-                return 1 / length, 1 / force
-    return 1.0, 1.0
+    found = {(float(one["length"]), float(one["force"])) for one in sets if one["type"] == 164} or {(1.0, 1.0)}
+    if len(found) > 1:
+        raise DesignError(f"{shown}: its data sets 164 are of different units; write curves of each to their own file")
+    ((length, force),) = found
+    for word, factor in (("length", length), ("force", force)):
+        if not 1 / WIDEST <= factor <= WIDEST:
+            raise DesignError(
+                f"{shown}: a data set 164 says what SI numbers are multiplied by, from {1 / WIDEST:g} to {WIDEST:g}; "
+                f"received {factor:g} for {word}"
+            )
+    return 1 / length, 1 / force
 
 
-def _nodes(sets: list[dict[str, Any]], length: float) -> dict[int, tuple[float, float]]:
-    """(r, z) in m of the nodes by number; the axis is z."""
-    found = {}
+def _nodes(sets: list[dict[str, Any]], length: float, shown: str) -> dict[int, tuple[float, float]]:
+    """(r, z) in m of the nodes by number; the axis is z. One whose place is no number has none."""
+    found: dict[int, tuple[float, float]] = {}
     for one in sets:
-        if one["type"] == 15:
-            for number, x, y, z in zip(one["node_nums"], one["x"], one["y"], one["z"], strict=False):
-                found[int(number)] = (length * hypot(x, y), length * z)
+        if one["type"] not in POINTS:
+            continue
+        for number, *place in zip(one["node_nums"], one["x"], one["y"], one["z"], strict=False):
+            if not all(map(isfinite, (number, *place))):
+                continue
+            x, y, z = (length * one for one in place)
+            here = hypot(x, y), z
+            if dist(found.setdefault(int(number), here), here) > SAME * hypot(*here):
+                raise DesignError(f"{shown}: node {int(number)} has two places; write each measurement to its own file")
     return found
 
 
@@ -106,7 +134,7 @@ def _curve(
             f"{place}: must be a curve over frequency (specific data type {FREQUENCY} of its abscissa); received "
             f"{echo(one.get('abscissa_spec_data_type'))}"
         )
-    frequency, values = np.asarray(one["x"], float), np.asarray(one["data"])
+    frequency, values = np.asarray(one["x"], float) * _hertz(one, place), np.asarray(one["data"])
     if len(frequency) != int(one["num_pts"]):
         raise DesignError(f"{place}: says it has {one['num_pts']} points; received {len(frequency)}")
     if len(values) != len(frequency):
@@ -128,6 +156,17 @@ def _curve(
     phase = bool(np.iscomplexobj(values))
     found = MeasuredCurve(quantity, frequency, values if phase else np.abs(values), phase, place, r, z)
     return check_curve(found)
+
+
+def _hertz(one: dict[str, Any], place: str) -> float:
+    """What one unit of the abscissa is in Hz, where its label says."""
+    unit = one.get("abscissa_axis_units_lab", "").strip(" ()[]")
+    if unit.casefold() in ("", "none", "hz", "hertz"):
+        return 1.0
+    try:
+        return units.read_quantity(f"1 {unit}", units.FREQUENCY).factor
+    except DesignError as error:
+        raise DesignError(f"{place}: the unit {echo(unit)} of its abscissa: {error}") from None
 
 
 def _quantity(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -123,3 +123,15 @@ def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Arra
 def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:
     """Wall of a single material, thickness in metres."""
     return Wall((Layer(material, thickness, thickness if end_thickness is None else end_thickness),))
+
+
+def stack_of(layers: Iterable[Layer]) -> Wall:
+    """Wall of layers, those that lie on their like one with them: what is one wall meets others as one."""
+    found = list[Layer]()
+    for own in layers:
+        if found and found[-1].material == own.material:
+            last = found.pop()
+            begin, end = last.begin_thickness + own.begin_thickness, last.end_thickness + own.end_thickness
+            own = replace(own, begin_thickness=begin, end_thickness=end)
+        found.append(own)
+    return Wall(tuple(found))

@@ -8,11 +8,12 @@ from diaphragm_fem.design.library.library import find_material
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.outline import Stretch
 from diaphragm_fem.design.meridian.rounding import Run
-from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
+from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall, stack_of
 from diaphragm_fem.design.spec.wall import WallSpec
 from diaphragm_fem.errors import DesignError
 
 Tables = Sequence[tuple[str, WallSpec]]
+MOST = 0.5 + 1e-9  # of a zone's length; equal halves are outward
 
 
 def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> Wall:
@@ -32,13 +33,9 @@ def zone_wall(zone: str, tables: Tables, materials: Mapping[str, Material]) -> W
                     f"{key}.layers: the zone '{zone}' takes {given} from a nearer table and the rest from these "
                     "layers, which cannot be done; give it both material and thickness, or layers"
                 )
-            return Wall(
-                tuple(
-                    Layer(
-                        find_material(materials, layer.material, where=f"{key}.layers[{i}].material"), *layer.thickness
-                    )
-                    for i, layer in enumerate(table.layers)
-                )
+            return stack_of(
+                Layer(find_material(materials, layer.material, where=f"{key}.layers[{i}].material"), *layer.thickness)
+                for i, layer in enumerate(table.layers)
             )
         if material is None and table.material is not None:
             material = (table.material, f"{key}.material")
@@ -92,17 +89,17 @@ def lay_walls(
 ) -> list[Wall]:
     """Wall of each run: its share of the zone's wall by arc length, counted from the end nearest the coil.
 
-    Zones between axis and joint count inward, the others outward (also one that lies on both sides of
-    the joint). A stretch with a wall of its own (a point-wise given thickness) keeps it, with its zone's has its share.
+    Zones most of which lies between axis and joint count inward, the others outward: a joint that moves off the border
+    of one does not turn it round. A stretch with a wall of its own (a point-wise given thickness) keeps it, with its
+    zone's has its share.
     """
-    total: dict[str, float] = {}
+    total, inside = dict[str, float](), dict[str, float]()
     begin: list[float] = []
-    for run in runs:
-        name = stretches[run.stretch].zone.name
+    for k, run in enumerate(runs):
+        name, length = stretches[run.stretch].zone.name, run.curve.length
         begin.append(total.get(name, 0.0))
-        total[name] = begin[-1] + run.curve.length
-    inward = {stretches[run.stretch].zone.name for run in runs[:joint]} if joint else set()
-    inward -= {stretches[run.stretch].zone.name for run in runs[joint:]}
+        total[name] = begin[-1] + length
+        inside[name] = inside.get(name, 0.0) + (length if k < (joint or 0) else 0.0)
     laid = []
     for run, start in zip(runs, begin, strict=True):
         stretch = stretches[run.stretch]
@@ -114,5 +111,5 @@ def lay_walls(
             laid.append(wall)
         else:
             a, b = start / total[name], (start + run.curve.length) / total[name]
-            laid.append(wall.part(1 - a, 1 - b) if name in inward else wall.part(a, b))
+            laid.append(wall.part(1 - a, 1 - b) if inside[name] > MOST * total[name] else wall.part(a, b))
     return laid

@@ -148,6 +148,9 @@ class DomeProfile(WallSpec):
     corner_radius: kinds.Distance | None = maybe(f"Radius of every corner that has none of its own. {CORNER}")
 
 
+Factor = Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)]
+
+
 class FreeProfile(Table):
     """Any meridian, point by point, from the axis or inner edge to the outer edge."""
 
@@ -163,6 +166,10 @@ class FreeProfile(Table):
     drawn: Literal["mid-line", "two faces"] | None = maybe(
         "What the drawing shows of the wall: its mid-line (also where absent), its thickness coming from "
         "this file, or its two faces, which give the thickness."
+    )
+    thickness_factor: dict[kinds.Name, Factor] | None = maybe(
+        "Of two faces, by zone: times the thickness that they show, both moved apart about their middle, such as "
+        '{ "outer flank" = 1.1 }; 1 where absent.'
     )
     layers: dict[kinds.Name, kinds.Name] | None = maybe(
         "Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
@@ -202,6 +209,8 @@ class FreeProfile(Table):
         of_drawing = [n for n in ("drawing_unit", "drawn", "layers", "origin") if getattr(self, n) is not None]
         if of_drawing and not self.is_drawing:
             raise refuse(f"{', '.join(of_drawing)} speak of a drawing: give a file named *.dxf, or remove them")
+        if self.thickness_factor is not None and self.drawn != "two faces":
+            raise refuse('thickness_factor is of two drawn faces: say drawn = "two faces", or give thicknesses by zone')
         if self.is_drawing and self.kink_angle is not None:
             raise refuse("kink_angle speaks of points; a drawing has its own corners: remove it")
         return self

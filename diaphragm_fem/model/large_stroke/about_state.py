@@ -36,7 +36,7 @@ def structure_about(shell: BentShell, unknowns: Array, m: int) -> Structure:
 
 def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
     """The terms of the drawn structure, the walls with the stiffness that the bent meridian gives them."""
-    order, joints, weight = about.order.terms, about.order.joints, about.order.weight
+    order, joints, weight = about.terms, about.order.joints, about.order.weight
     held = joints.by_kind(about.strains, order) if joints else {}
     for term in drawn.terms:
         if term.derivatives != STIFFNESS or not isinstance(term.law, Elastic) or term.made_of == GLUE:
@@ -51,7 +51,7 @@ def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
 
 def _loads(shell: BentShell, about: About) -> Iterator[Term]:
     """What the state's stress adds zone by zone, and what the pressure adds; both lose nothing."""
-    order, weight = about.order.terms, about.order.weight
+    order, weight = about.terms, about.order.weight
     form = second_order(about.state, shell.stress_with_winding(about.state), order.m)
     for zone in range(len(shell.line.design.zones)):
         pick = np.flatnonzero(shell.line.zone_of_element == zone)

@@ -20,18 +20,20 @@ from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, W, living
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, W, living, numbering_about
+from diaphragm_fem.model.shell.rocking import rocking
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import STRAINS, Field
 
 
 class About(NamedTuple):
-    """A state by its unknowns (n,), an order of the drawn shell, and strains (8, F, E, 2) and turns (9, F, E, 2) of the
-    local functions about the state."""
+    """A state by its unknowns (n,), an order of the drawn shell, that order as edges lie in the state, and strains
+    (8, F, E, 2) and turns (9, F, E, 2) of the local functions about the state."""
 
     unknowns: Array
     state: BentMeridian
     order: DrawnOrder
+    terms: OrderTerms
     strains: Array
     turns: Array
 
@@ -110,7 +112,7 @@ class BentShell:
         local = self.displacements(unknowns)[self.order.dofs].reshape(-1, len(AXISYMMETRIC), 3)
         value = np.einsum("ekf,feq->keq", local, points.shape)
         slope = np.einsum("ekf,feq->keq", local, points.slope)
-        return bend(_field(value), _field(slope), points.at)
+        return bend(_field(value), _field(slope), points.at, points.aside)
 
     def strain(self, state: BentMeridian) -> Array:
         """Elastic strains (8, E, Q) of a state at the points of the stiffness, the pre-strain included."""
@@ -136,7 +138,8 @@ class BentShell:
         for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
             if piece.winding is not None:
                 stretch = state.hoop[elements] - 1
-                stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
+                force = piece.winding.hoop_stiffness / piece.curve.length * stretch
+                stress[[1, 4], elements] += force, self.model.design.former_aside * force
         return stress
 
     def forces(self, unknowns: Array) -> Array:
@@ -161,17 +164,29 @@ class BentShell:
         blocks += element_matrices(about.turns, form, order.weight)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
-        return order.terms.numbering.matrices(order.terms.dofs, blocks)[0]
+        return about.terms.numbering.matrices(about.terms.dofs, blocks)[0]
 
     def tangent_of_rest(self, about: About) -> csr_matrix:
         """Of it what joints, windings, rings and supports hold."""
         fixed, joints = about.order.fixed, about.order.joints
-        return csr_matrix(fixed + joints.stiffness(about.strains, about.order.terms)) if joints else fixed
+        return csr_matrix(fixed + joints.stiffness(about.strains, about.terms)) if joints else fixed
 
     def about(self, unknowns: Array, m: int) -> About:
         """A state and the small motions of order m about it."""
-        state = self.bend(unknowns)
-        return About(unknowns, state, self.drawn(m), *forms_about(state, self.line.stiff, m))
+        state, order, mesh, line = self.bend(unknowns), self.drawn(m), self.model.mesh, self.line
+        if m == 0:
+            return About(unknowns, state, order, order.terms, *forms_about(state, line.stiff, m))
+        u, _, w, b, _ = self.displacements(unknowns).reshape(len(FIELDS), -1)
+        terms = order.terms._replace(numbering=numbering_about(mesh, order.terms.numbering, u, b))
+        rocks = self._rocking(u, w, b) if m == 1 else None
+        return About(unknowns, state, order, terms, *forms_about(state, line.stiff, m, rocks))
+
+    def _rocking(self, u: Array, w: Array, b: Array) -> Array:
+        """A rocking of m = 1 by the local functions (15, E) about where nodes went by u, w and b (N,)."""
+        at, turned = self.line.nodal, b[self.model.mesh.nodes]
+        out, up = (x[self.model.mesh.nodes] for x in (u, w))
+        t_r = at.t_r * np.cos(turned) + at.t_z * np.sin(turned)
+        return rocking(at.r - self.line.stiff.aside.T + out, at.z + up, t_r)
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the

@@ -1,6 +1,7 @@
 """Which raw degree of freedom of the shell is which unknown: joints, the axis and held edges."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import cos, inf, pi, sin
 
 import numpy as np
@@ -14,7 +15,8 @@ from diaphragm_fem.model.shell.assembly import Numbering
 FIELDS = ("u", "v", "w", "b", "q")
 U, V, W, B, Q = range(len(FIELDS))
 AXISYMMETRIC = ("u", "w", "b")  # those that live for m = 0
-SMALL_COMPONENT = 0.02  # of a normal: a motion this far out of line counts as square to it
+SMALL_COMPONENT = 0.02  # of a normal along r: a wall so nearly flat, held along the axis, counts as held across
+UPRIGHT = 1e-6  # of a normal along the axis: held along r alone, it rocks, and q has t_r w/r of that
 
 
 def number_unknowns(mesh: MeridianMesh, m: int) -> Numbering:
@@ -62,7 +64,7 @@ def held_fields(mesh: MeridianMesh, end: tuple[int, int], edge: Edge) -> list[st
     fields = [field for field, value in edge.stiffness.items() if value == inf]
     angle = mesh.tip(end).angle
     n_r, n_z = abs(sin(angle)), abs(cos(angle))
-    if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < SMALL_COMPONENT or "w" in fields):
+    if (n_r < SMALL_COMPONENT or "u" in fields) and (n_z < UPRIGHT or "w" in fields):
         fields.append("q")
     return fields
 
@@ -106,7 +108,24 @@ def _hold_edge(
     held.flat[same[[FIELDS.index(field) for field in fields if field != "q"], vertex]] = True
     if "q" in fields:
         same[Q, vertex] = same[V, vertex]
-        factor[Q, vertex] = -sin(tip.angle) / tip.point[0] if "u" in fields else 0.0
+        factor[Q, vertex] = _turn_around(tip.angle, tip.point[0]) if "u" in fields else 0.0
+
+
+def _turn_around(angle: float, r: float) -> float:
+    """What q has of v where an edge is held across its wall: nothing is sheared around, v t_z/r + q = 0."""
+    return -sin(angle) / r
+
+
+def numbering_about(mesh: MeridianMesh, drawn: Numbering, out: Array, turned: Array) -> Numbering:
+    """The numbering of an order m > 0 about a state whose nodes (N,) went by `out` in m along r and turned by `turned`:
+    q goes with v at an edge by the angle at which that lies."""
+    factor = drawn.factor.copy()
+    for end, on_axis, edge in edges(mesh):
+        if not on_axis and {"u", "q"} <= set(held_fields(mesh, end, edge)):
+            vertex, tip = mesh.vertex(end), mesh.tip(end)
+            place = Q * len(mesh.place) + vertex
+            factor[place] = _turn_around(tip.angle - turned[vertex], tip.point[0] + out[vertex])
+    return replace(drawn, factor=factor)
 
 
 def _hold_on_axis(mesh: MeridianMesh, end: tuple[int, int], m: int, same: Index, factor: Array, held: Flags) -> None:

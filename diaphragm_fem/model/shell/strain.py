@@ -83,3 +83,19 @@ def strains(x: Field, dx: Field, at: Geometry, m: int) -> list[Array | float]:
         -t_z * dx.u + t_r * dx.w + x.b,
         x.q - m * across / r + t_z * x.v / r,
     ]
+
+
+def strains_aside(x: Field, dx: Field, at: Geometry, m: int, aside: Array) -> list[Array | float]:
+    """The same of walls that stand `aside` (E, 1) in m from the line whose motions the fields are: of cylinders, for
+    that is what formers are.
+
+    Their own middle moves by v + a q, w + a t_z b, and what the line is strained by itself is that less a times the
+    bending. Taken with the line's own motions at the wall's radius, g_sth and g_thn were off by a/r of the turns: a
+    free metal dome with its former beside the drive circle rocked at 28 Hz.
+    """
+    if not aside.any():
+        return strains(x, dx, at, m)
+    lever = aside * at.t_z
+    x, dx = (y._replace(v=y.v + aside * y.q, w=y.w + lever * y.b) for y in (x, dx))
+    found = strains(x, dx, at, m)
+    return [*(e - aside * k for e, k in zip(found[:3], found[3:6], strict=True)), *found[3:]]

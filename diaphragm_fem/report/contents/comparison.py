@@ -6,14 +6,26 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
+from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.answer.comparison.comparison import Comparison
 from diaphragm_fem.answer.comparison.figure_rows import FigureRow
 from diaphragm_fem.answer.comparison.mode_tracks import SURE_LIKENESS
-from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OWN, SHARED
+from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OF_TWO, OWN, SHARED
+from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
-from diaphragm_fem.report.words.differences import design_names, show_difference, show_value, stepped, who_wins
+from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.words.differences import (
+    CONTESTS,
+    CONTESTS_OF_DRIVERS,
+    design_names,
+    show_difference,
+    show_value,
+    stepped,
+    who_wins,
+)
 from diaphragm_fem.report.words.figures import HEADLINES
+from diaphragm_fem.report.words.heard import null_told
 from diaphragm_fem.report.words.measured import nearest_words, nearness_table
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.trust import cautions, doubt_blocks, loudness
@@ -33,6 +45,8 @@ HOW_FOLLOWED = (
 )
 MEASURED = "Measured against each design"
 MOST_ACROSS = 4  # designs side by side; more go down the page
+FIRST_LINES = 24 - 2  # of a screen, less those on what was written
+NULLS = ("worst_null_db", "worst_null_hz")
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
 
@@ -80,11 +94,19 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
     return nearest_words(names, measured), nearness_table(names, measured)
 
 
-def dangers_of_all(comparison: Comparison) -> list[str]:
-    """Words on safety: of the materials of all designs, each once, and of each driver's levels."""
+def dangers_of_all(comparison: Comparison, *, loudest: bool = False) -> list[str]:
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels, or the loudest one's
+    alone."""
     answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
     told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
-    return [*told, *(f"{name}: {words}." for name, answer in answers for words in loudness(answer))]
+    loud = [(name, answer) for name, answer in answers if loudness(answer)]
+    shown = [max(loud, key=lambda one: _peak_db(one[1]))] if loud and loudest else loud
+    return [*told, *(f"{name}: {words}." for name, answer in shown for words in loudness(answer))]
+
+
+def _peak_db(answer: Answer) -> float:
+    level = None if answer.driver is None else answer.driver.curve.level_db
+    return -np.inf if level is None else float(level.max())
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:
@@ -120,10 +142,10 @@ def _places(comparison: Comparison, design: int) -> str:
     )
 
 
-def figure_table(comparison: Comparison, names: Sequence[str] | None = None) -> Table:
+def figure_table(comparison: Comparison, rows: Sequence[FigureRow] | None = None) -> Table:
     """Figures down, designs across (turned about for more than four): the value, its mark of doubt, its difference to
-    the baseline. `names` picks figures and their order among those of one kind (`known_rows`)."""
-    rows = known_rows(comparison, names)
+    the baseline; of all that some design has (`known_rows`), or of some rows."""
+    rows = known_rows(comparison) if rows is None else rows
     designs = [
         f"{name} (baseline)" if d == comparison.baseline else name for d, name in enumerate(design_names(comparison))
     ]
@@ -165,7 +187,7 @@ def _cell(row: FigureRow, d: int) -> str:
     return f"{text} ({change})" if change else text
 
 
-OF_DRIVERS = (*SHARED, *(name for name in OWN if name != BAND_TO), *IN_BAFFLE)
+OF_DRIVERS = (*SHARED, *(name for name in OWN if name != BAND_TO), *IN_BAFFLE, *OF_TWO)
 HEADLINES_OF_DRIVERS = (
     *OF_DRIVERS, "loaded_fundamental_hz", "loaded_low_area_m2", "loaded_decoupling_hz", "loaded_departure_hz",
     "loaded_even_band_octaves", *HEADLINES,
@@ -173,17 +195,53 @@ HEADLINES_OF_DRIVERS = (
 """Without where a level's band ends, for that is no merit, and levels are told over the band that all share."""
 
 
-def brief_blocks(comparison: Comparison) -> list[Block]:
-    """What a designer reads first, some forty lines: who wins on what, the main figures, how many warnings."""
-    blocks: list[Block] = [Words(words) for words in who_wins(comparison)]
-    blocks.append(figure_table(comparison, HEADLINES_OF_DRIVERS))
-    notes = []
-    if any(any(row.doubtful) for row in comparison.rows if row.name in HEADLINES_OF_DRIVERS):
-        notes.append(DOUBTFUL)
-    if comparison.remarks:
-        notes.append(f"{one(len(comparison.remarks), 'warning')}: --all, or comparison.md.")
-    blocks += [Words(line) for line in measured_beside(comparison)[0]]
-    return [*blocks, *([Words(" ".join(notes))] if notes else []), *noticed("Caution", dangers_of_all(comparison))]
+def brief_blocks(comparison: Comparison, width: int) -> list[Block]:
+    """What a designer reads first, on 24 lines of 80 letters with the line on what was written: who wins on what, as
+    many of the main figures as there is room for, the most decisive first, and what may harm."""
+    before: list[Block] = [Words(words)] if (words := " ".join(who_wins(comparison))) else []
+    rows = decisive_rows(comparison)
+    harm = noticed("Caution", dangers_of_all(comparison, loudest=True))
+    for count in range(len(rows), 0, -1):
+        shown = rows[:count]
+        blocks = [*before, figure_table(comparison, shown), *_notes(comparison, shown), *harm]
+        if len(block_lines(blocks, width)) <= FIRST_LINES:
+            return blocks
+    return [*before, *_notes(comparison, []), *harm]
+
+
+def decisive_rows(comparison: Comparison) -> list[FigureRow]:
+    """The main figures by how many times what can be told some design is apart from the baseline, the farthest first:
+    those that are won before the others, what only one side has last; without those in which none is apart, and without
+    worst nulls that all lie far above what plays (`null_told`)."""
+    figures = [e.driver.figures for e in comparison.evaluations if e.driver is not None]
+    heard = any(one.null is not None and null_told(one) == one.null for one in figures)
+    rows = [row for row in known_rows(comparison, HEADLINES_OF_DRIVERS) if heard or row.name not in NULLS]
+    apart = {row.name: _times_apart(row) for row in rows}
+    decides = CONTESTS_OF_DRIVERS if len(figures) > 1 else CONTESTS
+
+    def place(row: FigureRow) -> tuple[bool, bool, float]:
+        return row.name not in decides, apart[row.name] == np.inf, -apart[row.name]
+
+    return sorted((row for row in rows if apart[row.name] > 1), key=place)
+
+
+def _times_apart(row: FigureRow) -> float:
+    values = row.judged or row.values
+    if row.apart:
+        return 0.0
+    return max(times_told(row.name, value, values[row.baseline]) for value in values)
+
+
+def _notes(comparison: Comparison, shown: Sequence[FigureRow]) -> list[Block]:
+    """What marks mean, how many figures and warnings there are besides, and which design lies nearest to a measured
+    curve."""
+    notes = [DOUBTFUL] if any(any(row.doubtful) for row in shown) else []
+    more = len(known_rows(comparison)) - len(shown)
+    counted = [one(more, "further figure")] if more else []
+    counted += [one(len(comparison.remarks), "warning")] if comparison.remarks else []
+    notes += [f"{join_words(counted)} by --all and in comparison.md."] if counted else []
+    measured = [Words(line) for line in measured_beside(comparison)[0]]
+    return [*measured, *([Words(" ".join(notes))] if notes else [])]
 
 
 def missing_table(comparison: Comparison) -> Table:

@@ -21,6 +21,7 @@ from diaphragm_fem.study.morning.unsolved import where_unsolved
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.run.status import Reasons
 
+OF_TWO = " Figures are of the first section alone but those of both sections and of the crossover."
 REASONS_SHOWN = 6  # of each status
 SHOWN_FRONT = 20
 PLATEAU = "area_per_mass_m2_per_kg"
@@ -79,7 +80,7 @@ def _solved(morning: Morning) -> str:
     varied = join_words([column.name.replace("_", " ") for column in results.varying]) or "nothing"
     text = f"{one(len(results), 'design')} of the study '{results.study.name}' solved; "
     text += f"{varied} varied by {results.study.how}. {inputs_words(results)}".rstrip()
-    return text + " Figures are of the first section alone." * results.study.recipe.of_first_section
+    return text + OF_TWO * results.study.recipe.of_two
 
 
 def _cases(morning: Morning) -> list[Block]:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from diaphragm_fem.answer.stroke.motor_limit import MotorLimit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
@@ -91,7 +92,42 @@ def verdict(answer: StrokeAnswer) -> str:
             f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
             f"{digits(1e3 * answer.rocking.threshold, 2)} mm on (an estimate)."
         )
-    return " ".join(sentence for sentence in (first, second, third, bounds(answer), fourth) if sentence)
+    sentences = (first, second, third, bounds(answer), *of_motor(answer.motor), fourth)
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def of_motor(found: MotorLimit | None) -> list[str]:
+    """That the force factor over stroke limits the stroke before the part does, what would mend it as far as its curve
+    tells, and that it makes most of the distortion; nothing where it does neither."""
+    told = []
+    if found is not None and found.reach is not None:
+        before = "" if found.after is None else f", before {found.after.what}"
+        told = [f"The force factor limits it first: changed by {100 * found.share:g} % {_away(found.reach)}{before}."]
+        told += _mends(found)
+    if found is not None and (made := found.made) is not None and made.is_most:
+        told.append(
+            f"The force factor makes most of the distortion at {show_hz(made.frequency_hz)}: second and third harmonic "
+            f"of the volume acceleration together are {show_share(made.all)}, {show_share(made.without)} were it the "
+            "same at every stroke."
+        )
+    return told
+
+
+def _mends(found: MotorLimit) -> list[str]:
+    """Where the coil should rest in its gap, and how much higher its winding should be."""
+    told = []
+    if found.aside:
+        side = "toward the listener" if found.aside > 0 else "toward the rear"
+        shifted = f"{digits(1e3 * abs(found.aside), 2)} mm further {side} in its gap"
+        told.append(f"resting {shifted}, the coil meets that only {_away(found.best_reach)}")
+    if found.higher and found.after is not None:
+        more = f"a winding about {digits(1e3 * found.higher, 2)} mm higher"
+        told.append(f"{more} would let it go on to where it meets {found.after.what} (an estimate)")
+    return [f"{told[0][0].upper()}{'; '.join(told)[1:]}."] if told else []
+
+
+def _away(reach: float) -> str:
+    return f"{digits(1e3 * reach)} mm from rest"
 
 
 def bounds(answer: StrokeAnswer) -> str:

@@ -46,7 +46,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     drawn = next(material for material in grid.design.materials if material.name == grid.drawn_material)
     rows.append([f"as drawn: {_marked(drawn)}", f"{digits(1e6 * grid.drawn_thickness)} µm", *own])
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
-    varied = f"Varied: {', '.join(grid.zones)}; thickness {span}."
+    varied = f"Varied: {', '.join(grid.zones)}; thickness {span}{taper_words(grid)}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
     loaded = "Level, spread and loaded departure are" if heard else "The loaded departure is"
@@ -70,6 +70,13 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
         ),
     ]
     return blocks + doubt_blocks(doubtful_numbers(*grid.materials))
+
+
+def taper_words(grid: WallGrid) -> str:
+    """ ", at its thickest place; its taper to 75 % of that stays" of a wall that tapers."""
+    if grid.thinnest == 1:
+        return ""
+    return f" at its thickest place; its taper to {digits(100 * grid.thinnest, 2)} % of that stays"
 
 
 def _warnings(listed: Mapping[str, Design], up_to_hz: float) -> list[str]:

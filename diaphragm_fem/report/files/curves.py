@@ -79,9 +79,8 @@ def _shapes(evaluation: Answer) -> tuple[np.ndarray, np.ndarray, list[Shape]] | 
         if not len(modes):
             continue
         place = surface.r, surface.z
-        shapes = unit_shapes(surface, modes)
+        shapes, mass = unit_shapes(surface, modes)
         for k, hz in enumerate(modes.frequency_hz.tolist()):
-            mass = float(modes.modal_mass[k])
             loss = float(modes.loss_factor[k])
-            found.append(Shape(m, k + 1, hz, mass if np.isfinite(mass) else 0.0, loss, shapes[:, :, k]))
+            found.append(Shape(m, k + 1, hz, float(mass[k]), loss, shapes[:, :, k]))
     return None if place is None else (*place, found)

@@ -20,15 +20,17 @@ def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
 
     surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
     grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
-    shapes = unit_shapes(surface, modes)[:, [0, 2, 1]]
+    shapes = unit_shapes(surface, modes)[0][:, [0, 2, 1]]
     fields = {f"mode {k + 1:02d}, {hz:.1f} Hz": shapes[:, :, k] for k, hz in enumerate(modes.frequency_hz)}
     write_mesh(path, grid, fields)
     return path
 
 
-def unit_shapes(surface: Surface, modes: Modes) -> Array:
-    """Radial, circumferential and axial motion (Q, 3, M) of the points of a surface, the largest of each mode 1."""
+def unit_shapes(surface: Surface, modes: Modes) -> tuple[Array, Array]:
+    """Radial, circumferential and axial motion (Q, 3, M) of the points of a surface, the largest of each mode 1, and
+    the mass (M,) in kg of each shape so scaled, a mode of order m going around as cos(m theta)."""
     directions = surface.motion_r, surface.motion_t, surface.motion_z
     moved = np.stack([np.asarray(each @ modes.vectors) for each in directions], axis=1)
     largest = np.linalg.norm(moved, axis=1).max(axis=0)
-    return moved / np.where(largest > 0, largest, 1.0)
+    scale = np.where(largest > 0, largest, 1.0)
+    return moved / scale, 1 / scale**2

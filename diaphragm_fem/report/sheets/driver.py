@@ -10,7 +10,6 @@ from matplotlib.axes import Axes
 
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
-from diaphragm_fem.load.two_sections import lowest_about
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
@@ -229,7 +228,7 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
 
 def _draw_crossing(axes: Axes, sections: Sections) -> None:
     """The crossover, the octaves that both sections play, and where about it the sum lies lowest."""
-    hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
+    hz, lowest = sections.lowest
     words = _keyed(f"lowest about it: {lowest_words(sections)}")
     axes.axvline(sections.crossover_hz, color=SOFT_INK, lw=0.9, ls=(0, (5, 2)), zorder=1,
                  label=f"crossover, {show_hz(sections.crossover_hz)}")  # fmt: skip

@@ -124,7 +124,7 @@ def levels_over(comparison: Comparison) -> str:
     told = f"Level, its spread and efficiency are compared over the band that all drivers have, {ends}."
     named = zip(design_names(comparison), comparison.evaluations, strict=True)
     if two := [name for name, answer in named if answer.driver is not None and answer.driver.sections is not None]:
-        told += f" Of the two sections of {join_words(two)} the first alone is compared, without its filter."
+        told += f" Of the two sections of {join_words(two)} the first alone is compared there, without its filter."
     if len(places) > 1:
         told += f" It stands {join_words(places)}: whose is the highest is not told, nor by how much."
     return told

@@ -222,8 +222,22 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         ("first section's impedance moved by the second", most),
         ("highest level of the sum", show_level(sections.sum_db.max())),
         ("lowest within an octave of the crossover", lowest_words(sections)),
-        ("there below the louder section", lost_words(sections, sections.sum_db)),
-        ("the same with the other polarity", lost_words(sections, sections.turned_db)),
+        ("there below the louder section", lost_words(sections.lost)),
+        ("the same with the other polarity", lost_words(sections.lost_turned)),
+        *_of_the_sum(driver.figures),
+    ]
+
+
+def _of_the_sum(figures: DriverFigures) -> list[Row]:
+    """Median and spread of the sum about the crossover, and where it plays by that."""
+    median, spread, low, high, heard = (
+        figures.summed[f"sum_{name}"]
+        for name in ("median_level_db", "level_spread_db", "plays_from_hz", "plays_to_hz", "heard_octaves")
+    )
+    assert median is not None and spread is not None and heard is not None  # as long as there are two
+    return [
+        ("median of the sum within an octave of the crossover", f"{show_level(median)}, spread {spread:.1f} dB"),
+        ("the sum plays, against that", f"{show_hz(low)} to {show_hz(high)}, {heard:.2f} octaves heard"),
     ]
 
 

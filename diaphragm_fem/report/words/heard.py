@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.load.two_sections import WITHIN, lost_about, lowest_about
+from diaphragm_fem.load.two_sections import WITHIN
 from diaphragm_fem.report.words.figures import DEEP_NULL
 from diaphragm_fem.report.words.words import digits, show_hz, show_level
 
@@ -36,7 +36,7 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     if (sections := driver.sections) is None:
         return []
     at = f"the crossover at {show_hz(sections.crossover_hz)}"
-    lost, other = lost_words(sections, sections.sum_db), lost_words(sections, sections.turned_db, where=False)
+    lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
     return [
         f"Both behind {at}: {show_level(sections.sum_db.max())} at most, "
         f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}.",
@@ -46,14 +46,13 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
 
 def lowest_words(sections: Sections) -> str:
     """ "121.2 dB (2.80 kHz)": the lowest of the sum about the crossover, and where."""
-    hz, lowest = lowest_about(sections.frequency_hz, sections.sum_db, sections.crossover_hz)
+    hz, lowest = sections.lowest
     return f"{show_level(lowest)} ({show_hz(hz)})"
 
 
-def lost_words(sections: Sections, level: Array, *, where: bool = True) -> str:
-    """ "6.3 dB (3.92 kHz)": how far a sum lies below the louder section about the crossover, and where."""
-    parts = sections.filtered_upper_db, sections.filtered_lower_db
-    hz, lost = lost_about(sections.frequency_hz, parts, level, sections.crossover_hz)
+def lost_words(found: tuple[float, float], *, where: bool = True) -> str:
+    """ "6.3 dB (3.92 kHz)": how far a sum lies below the louder section about the crossover, and where in Hz."""
+    hz, lost = found
     return f"{lost:.1f} dB{f' ({show_hz(hz)})' * where}" if lost >= 0.05 else "nothing"
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
+from diaphragm_fem.analysis.figures.definitions import SUM_BANDED
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.report.words.words import NONE, digits, join_words, one, printed, show_hz
 from diaphragm_fem.study.plan.amount import Written, amount_in_si, si_factor, split_amount
@@ -76,9 +77,13 @@ _WORDS = {
     "excursion_m": "largest excursion",
     "beam_narrows_hz": "beam narrows to 90 degrees", "share_rms": "rms share", "in_phase_share": "mean in-phase share",
     "stiffness_stroke_m": "stroke to a change of stiffness by", "area_stroke_m": "stroke to a change of area by",
+    "force_factor_stroke_m": "stroke to a change of force factor by", "total_q": "total quality factor",
     "reached_stroke_m": "stroke that was reached", "fibre_strain": "largest fibre strain",
     "allowable_used": "largest share of an allowable", "second_harmonic": "second harmonic at",
-    "third_harmonic": "third harmonic at",
+    "third_harmonic": "third harmonic at", "sum_highest_db": "highest level of both sections",
+    "sum_lowest_db": "lowest level of both about the crossover", "sum_lost_db": "cancelled about the crossover",
+    "sum_lowest_hz": "lowest level of both about the crossover, frequency",
+    "sum_turned_gain_db": "less cancelled with the other polarity", "overlap_octaves": "overlap of both sections",
 }  # fmt: skip
 """What figures are called whose names do not say it themselves."""
 _UNITS = {
@@ -100,6 +105,8 @@ def naming(figure: str) -> Naming:
     stem, _, part = figure.partition(":")
     if (twin := figure.removeprefix("loaded_")) != figure:
         return replace(naming(twin), words=f"loaded {naming(twin).words}")
+    if stem in SUM_BANDED:
+        return replace(naming(twin := figure.removeprefix("sum_")), words=f"{naming(twin).words}, both sections")
     ending = next((ending for ending in _UNITS if stem.endswith(ending)), "")
     words = _WORDS.get(stem) or (stem if stem == ending else stem.removesuffix(ending)).replace("_", " ")
     if part:

@@ -6,7 +6,7 @@ from contextlib import suppress
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import BANDED, MEASURES
+from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_BANDS
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -23,8 +23,8 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
     """Draw and mesh cases spread over the study until one succeeds, and every value of a list in one of them.
 
     Raises StudyError with the first reason where none does, for a name in a list that fits no case, and for a figure of
-    a zone that the design does not have. Returns what else is to be told: of which section figures are, amounts of a
-    list that fit no case, and what changes nothing.
+    a zone that the design does not have. Returns what else is to be told: of which section most figures are, amounts of
+    a list that fit no case, and what changes nothing.
     """
     trouble, numbers = "", _evenly(len(sampler), TRIED)
     for number in numbers:
@@ -60,11 +60,9 @@ def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = Tru
 
 
 def _first_section(study: Study) -> list[str]:
-    if not study.recipe.of_first_section:
+    if not study.recipe.of_two:
         return []
-    return [
-        "figures of this study are of the first section alone; `examine` tells what both send, one design at a time"
-    ]
+    return ["figures of this study are of the first section alone but overlap_octaves and those that begin with 'sum_'"]
 
 
 def _try_lists(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:
@@ -129,12 +127,12 @@ def _check_zones(study: Study, design: Design) -> None:
     zones = [zone.name for zone in design.zones]
     for key, name in study.asked_figures:
         stem, _, zone = name.partition(":")
-        if stem in (*MEASURES, *BANDED):
+        if stem in (*MEASURES, *OVER_BANDS):
             zone = zone.partition(",")[2].strip()
         if zone in study.recipe.wanted.bands and zone not in zones:
             raise StudyError(
                 f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
-                f"{', '.join((*MEASURES, *BANDED))}"
+                f"{', '.join((*MEASURES, *OVER_BANDS))}"
             )
         if zone and zone not in zones:
             raise StudyError(

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
-from diaphragm_fem.analysis.figures.definitions import BANDED, EVEN_DB, MEASURES, Wanted
+from diaphragm_fem.analysis.figures.definitions import EVEN_DB, MEASURES, OVER_BANDS, SUM_BANDED, SUM_OWN, Wanted
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.design.files.key_path import copied, parse_path, read_path, write_path
@@ -117,9 +117,15 @@ class Recipe:
         return bool(self.settings.get("in_vacuum", False))
 
     @property
-    def of_first_section(self) -> bool:
-        """Whether its figures leave out a second section, which its designs have."""
+    def of_two(self) -> bool:
+        """Whether its designs have a second section that its figures tell of, too."""
         return "second_section" in self.base and not self.in_vacuum
+
+    @property
+    def asks_both(self) -> bool:
+        """Whether figures of what two sections send together are kept."""
+        kept = self.settings.get("figures")
+        return kept is None or any(name.split(":")[0] in (*SUM_OWN, *SUM_BANDED) for name in kept)
 
     @property
     def wanted(self) -> Wanted:
@@ -271,8 +277,8 @@ class Study:
         """A smooth measure names its band after a colon, mean_level_db:voice; a driver's figure over its own may."""
         stem, _, part = name.partition(":")
         bands = self.recipe.settings.get("bands", {})
-        band = part if stem in BANDED else part.partition(",")[0]  # a driver's have no zones
-        if (stem in MEASURES or (stem in BANDED and name != stem)) and band not in bands:
+        band = part if stem in OVER_BANDS else part.partition(",")[0]  # a driver's have no zones
+        if (stem in MEASURES or (stem in OVER_BANDS and name != stem)) and band not in bands:
             known = ", ".join(bands) or "none"
             raise StudyError(
                 f"{self.path}, key {key}: '{name}' must name a band of want.bands after a colon, such as "

@@ -44,7 +44,7 @@ REMARK = """What several numbers at once and far from where they stand do: advic
 
 Ranges, wishes and limits are a beginning: change what you can build, and what you want.
 """
-OF_TWO = "Levels are those of the first section alone, without its filter: examine the best for both.\n"
+OF_TWO = "Levels are those of the first section alone, without its filter; those of both begin with 'sum_'.\n"
 
 
 def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:

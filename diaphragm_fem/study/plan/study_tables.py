@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field
 
-from diaphragm_fem.analysis.figures.definitions import BANDED, DEFINITIONS, EVEN_DB, MEASURES
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB, MEASURES, OVER_BANDS, SUM_OWN
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.design.spec.quantities import maybe, told
 from diaphragm_fem.study.plan.amount import Written
@@ -156,8 +156,8 @@ def study_schema() -> dict[str, Any]:
     from diaphragm_fem.design.spec.schema import schema_of  # here: no other table of a study needs it
 
     schema = schema_of(StudyFile, "Diaphragm study")
-    banded = [f"{name}:BAND" for name in (*MEASURES, *BANDED)]
-    offered = {"anyOf": [{"enum": [*DEFINITIONS, *banded]}, {"type": "string"}]}
+    banded = [f"{name}:BAND" for name in (*MEASURES, *OVER_BANDS)]
+    offered = {"anyOf": [{"enum": [*DEFINITIONS, *OVER_BANDS, *SUM_OWN, *banded]}, {"type": "string"}]}
     for table, key in (("WishTable", "figure"), ("MorningTable", "rank")):
         schema["$defs"][table]["properties"][key] |= offered
         del schema["$defs"][table]["properties"][key]["type"]

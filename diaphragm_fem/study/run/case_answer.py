@@ -96,7 +96,7 @@ def solved(design: Design, recipe: Recipe, *, refine: int = 1, shared: Quick | N
     from diaphragm_fem.answer.driver.driver import quick_figures
 
     on = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected, refine=refine)  # a diaphragm is solved once
-    own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands)
+    own, loaded = on.vacuum.quick(wanted), quick_figures(on, wanted.bands, both=recipe.asks_both)
     figures = {**own.figures.table(), **loaded.figures()}
     read = {"": own.figures, "loaded_": loaded.loaded}
     return own, CaseResult(figures, never={**own.figures.never, **loaded.never}, read=read)

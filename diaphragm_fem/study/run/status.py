@@ -241,10 +241,7 @@ def study_status(study: str | Path | Study, *, store: str | Path | None = None, 
 def _recent_rate(base: sqlite3.Connection, run: tuple[float, float, str] | None) -> float:
     if run is None:
         return 0.0
-    begun, seen, _ = run
-    seen = seen or begun
-    since = seen - RECENT_SECONDS
-    if since < begun <= seen:  # else the clock was put back meanwhile
-        since = begun
+    begun, seen = run[0], run[1] or run[0]
+    since = max(begun, seen - RECENT_SECONDS)
     count = base.execute("SELECT count(*) FROM cases WHERE stored > ? AND stored <= ?", (since, seen)).fetchone()[0]
-    return count / max(seen - since, 1e-3)
+    return count / max(1e-3, seen - since)

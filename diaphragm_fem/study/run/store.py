@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 BEGINS_WITH = b"SQLite format 3\0"
-FIGURES_VERSION = "21"  # grows where definitions or equations move figures: results of two are never ranked together
+FIGURES_VERSION = "24"  # grows where definitions or equations move figures: results of two are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
@@ -99,6 +99,7 @@ class Store:
         self._file = path.stat()
         self._run = 0
         self._checkpointed = time.monotonic()
+        self._ahead = time.time() - self._checkpointed
 
     @property
     def joints(self) -> Path:
@@ -107,17 +108,24 @@ class Store:
 
     def begin_run(self, workers: int) -> None:
         with self._whole():
+            last = self._base.execute("SELECT max(seen) FROM runs").fetchone()[0] or 0.0
+            self._ahead += max(last - self._now, 0.0)  # the clock was put back between two runs
+            now = self._now
             cursor = self._base.execute(
                 "INSERT INTO runs (begun, seen, host, process, workers) VALUES (?, ?, ?, ?, ?)",
-                (time.time(), time.time(), socket.gethostname(), os.getpid(), workers),
+                (now, now, socket.gethostname(), os.getpid(), workers),
             )
             self._run = int(cursor.lastrowid or 0)
 
     def end_run(self, ending: str) -> None:
         with self._whole():
-            self._base.execute(
-                "UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (time.time(), ending, self._run)
-            )
+            self._base.execute("UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (self._now, ending, self._run))
+
+    @property
+    def _now(self) -> float:
+        """Seconds since 1970 as the clock had them when the store was opened and from there on by one that nobody puts;
+        rates are told by them."""
+        return time.monotonic() + self._ahead
 
     def add(self, rows: Iterable[Row]) -> None:
         """Put cases into the store in one transaction: after this returns they survive anything but the disk's own end.
@@ -125,7 +133,7 @@ class Store:
         A case that is there already is left as it is. Raises StudyError where the disk is full; what was stored
         before stays.
         """
-        now = time.time()
+        now = self._now
         cases, curves = [], []
         for r in rows:
             seal = None if r.curves is None else checksum(self._study, r.number, r.curves)
