@@ -114,7 +114,7 @@ def test_a_name_is_rather_small_than_cut() -> None:
 
 @pytest.mark.parametrize("kind", ["summary", "profile"])
 @pytest.mark.parametrize(
-    "name", ["north hall, " + "a dome on a half-roll, " * 3 + "25 mm", "dome_" * 14], ids=["words", "one"]
+    "name", ["north hall, " + "a dome on a half-roll, " * 3 + "25 mm", "dome_" * 12], ids=["words", "one"]
 )
 def test_a_long_name_stands_on_two_lines(kind: str, name: str) -> None:
     """Upright sheets cut names of more than forty letters."""
@@ -144,7 +144,8 @@ def test_of_many_levers_those_that_change_least_are_left_out() -> None:
     keys = [row.lever.key for row in found.rows if any(row.change.values())]
     assert {key.rpartition(".")[2] for key in keys} <= {words.rpartition(".")[2] for words in told}
     shown = sum(words.startswith("idle.") for words in told)
-    assert 0 < shown < 50 and f"In what_to_change.csv alone: {50 - shown} levers of less effect" in told
+    left = 50 - shown + len(found.rows) - len(keys)
+    assert 0 < shown < 50 and f"In what_to_change.csv alone: {left} levers of less effect" in told
 
 
 @pytest.mark.parametrize("name", SHEETS)
