@@ -13,6 +13,7 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.words.words import digits, show_hz
 
 MOTION = "() => { const m = bench.motion(); return [m.rRe, m.rIm, m.zRe, m.zIm].map((x) => [...x]); }"
 
@@ -197,6 +198,28 @@ def test_prints_white_on_a_few_sheets(browser: Any, stepped: Path, scheme: str) 
         seen.page.evaluate("dispatchEvent(new Event('beforeprint'))")
         assert seen.page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
         assert seen.page.evaluate("colourOf('ink')") == "#17212b"  # what the canvas was drawn with
+
+
+def test_every_picture_tells_its_result(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """To who hears the page: a chart said what its axis shows, and no more; WCAG 2.1, 1.1.1."""
+    found = stepped_v()
+    mode = found.modes[0]
+    with opened(browser, stepped) as seen:
+        seen.go_to(6000.0)
+        told = {
+            name: seen.page.get_attribute(f"#{name} svg, #{name} canvas", "aria-label")
+            for name in ("section", "response", "area", "solid")
+        }
+        assert told["section"] == f"section, moving. {seen.page.inner_text('#moves')}"
+        assert f"departure {show_hz(found.figures.departure_hz)}" in told["response"]
+        size, hz = 1e4 * np.abs(found.area.total), found.area.frequency_hz
+        assert (
+            f"effective, in vacuum: lowest {digits(size.min())} at {show_hz(hz[size.argmin()])}, highest"
+            in told["area"]
+        )
+        assert told["solid"].startswith(f"m = 0, mode 1: {show_hz(mode.frequency_hz[0], 4)}, ")
+        chosen = seen.page.locator(f"#{seen.page.get_attribute('#ladder svg', 'aria-activedescendant')}")
+        assert chosen.get_attribute("aria-selected") == "true" and mode.labels[0] in chosen.get_attribute("aria-label")
 
 
 def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -5,6 +5,7 @@ Simulated colour vision, full severity, on linear RGB: Machado, Oliveira and Fer
 asks for 3:1 of graphical objects.
 """
 
+import re
 from itertools import combinations
 from types import SimpleNamespace
 
@@ -13,7 +14,8 @@ import pytest
 from matplotlib.colors import to_rgb
 
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.page.writer import TONES, page_colours, zone_looks
+from diaphragm_fem.report.looks import TONE_OF_ROLE, TONES, zone_looks
+from diaphragm_fem.report.page.writer import page_colours, script_of
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.stroke_wall import _colour
 
@@ -90,7 +92,7 @@ def test_colours_in_turn_stand_out_and_apart() -> None:
 
 def test_zones_without_a_role_wear_no_role_s_colour_on_pages() -> None:
     """As on sheets. A page had all of them blue as driven in its strips, and the fourth red as a step elsewhere."""
-    assert {role: style.CYCLE[tone] for role, tone in TONES.items()} == {r: style.ROLE_COLOURS[r] for r in TONES}
+    assert all(style.CYCLE[tone] == style.ROLE_COLOURS[role] for role, tone in TONE_OF_ROLE.items())
     zones = [Zone("cone", Role.DRIVEN), *(Zone(f"zone {k}") for k in range(3)), Zone("step", Role.STEP, "", 1)]
     cone, *others, step = zone_looks(zones)
     assert (cone, step) == ("driven", "step") and others == ["tone-1", "tone-3", "tone-4"]
@@ -108,6 +110,15 @@ def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:
         assert contrast(style.INK, style.pale(colour, share)) >= 4.5
 
 
+@pytest.mark.parametrize("theme", GROUNDS)
+@pytest.mark.parametrize("side", ["better", "worse"])
+def test_ink_is_read_on_the_deepest_tint_of_walls(theme: str, side: str) -> None:
+    """WCAG 2.1, 1.4.3: text needs 4.5:1. A wall four times as good had 3.7."""
+    colours, deepest = page_colours(theme), float(re.search(r"DEEPEST = ([0-9.]+)", script_of("walls"))[1])
+    tint = style.mixed({"light": "#ffffff", "dark": colours["paper"]}[theme], colours[side], deepest)
+    assert contrast(colours["ink"], tint) >= 4.5
+
+
 def test_contrast_and_lab_are_those_of_the_standards() -> None:
     """Black on white has 21:1; sRGB red is L* 53.24, a* 80.09, b* 67.20 under D65 (from memory)."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
@@ -121,7 +132,9 @@ def test_pages_have_the_sheets_colours(theme) -> None:
     assert {role: colours[role.replace(" ", "-")] for role in roles} == roles
     assert contrast(colours["paper"], ground) < 1.001 or colours["paper"] == "#fff"
     if theme == "light":
-        assert [colours[f"tone-{k}"] for k in range(6)] == list(style.CYCLE[:6])
-    assert min(contrast(colours[f"tone-{k}"], ground) for k in range(6)) >= 3.0
-    for name in ("ink", "soft", "alarm", "accent"):  # text, WCAG 2.1, 1.4.3
+        assert [colours[f"tone-{k}"] for k in range(TONES)] == list(style.CYCLE)
+        assert (colours["better"], colours["worse"]) == (style.BETTER, style.WORSE)
+    assert min(contrast(colours[f"tone-{k}"], ground) for k in range(TONES)) >= 3.0
+    assert closest([colours["better"], colours["worse"]]) >= 30.0  # green and red were 12 apart without red cones
+    for name in ("ink", "soft", "alarm", "accent", "better", "worse"):  # text, WCAG 2.1, 1.4.3
         assert contrast(colours[name], ground) >= 4.5

@@ -96,10 +96,10 @@ def test_one_legend_at_most_clear_of_the_curves(name: str) -> None:
         assert not any(box.overlaps(axes.get_window_extent()) for axes in figure.axes if axes.axison)
 
 
-@pytest.mark.parametrize("name", [name for name in SHEETS if name != "many levers"])
+@pytest.mark.parametrize("name", SHEETS)
 def test_letters_are_of_8_points(name: str) -> None:
-    """What is smaller is hard to read on paper (common practice, no source); they were of 6.8. Rows of very many levers
-    alone are lower than their letters."""
+    """What is smaller is hard to read on paper (common practice, no source); they were of 6.8, of many levers
+    less."""
     from matplotlib.text import Text
 
     assert min(text.get_fontsize() for text in drawn(name).findobj(Text) if text.get_text().strip()) >= 8.0
@@ -110,6 +110,42 @@ def test_a_name_is_rather_small_than_cut() -> None:
     name = "north hall, a dome of 25 millimetres"
     named = replace(evaluation, design=replace(evaluation.design, name=name))
     assert name in texts(sheet(OF_A_DESIGN, "summary", named).figure)
+
+
+@pytest.mark.parametrize("kind", ["summary", "profile"])
+@pytest.mark.parametrize(
+    "name", ["north hall, " + "a dome on a half-roll, " * 3 + "25 mm", "dome_" * 12], ids=["words", "one"]
+)
+def test_a_long_name_stands_on_two_lines(kind: str, name: str) -> None:
+    """Upright sheets cut names of more than forty letters."""
+    evaluation = metal_dome()
+    named = replace(evaluation, design=replace(evaluation.design, name=name))
+    figure = sheet(OF_A_DESIGN, kind, named).figure
+    figure.draw_without_rendering()
+    low = [(words, box) for words, box in boxes(figure) if box.y1 < 16 / 25.4 * figure.dpi]
+    assert name.replace(" ", "") in "".join(words for words, _ in low).replace("\xa0", "").replace(" ", "")
+    assert min(box.y0 for _, box in low) > 0
+    assert not any(one.overlaps(other) for (_, one), (_, other) in combinations(low, 2))
+
+
+def test_of_many_levers_those_that_change_least_are_left_out() -> None:
+    answer = with_levers(stepped_v())
+    found = answer.sensitivities
+    first, *rest = found.rows
+    idle = [
+        replace(first, lever=replace(first.lever, key=f"idle.{k}"), change=dict.fromkeys(first.change, 0.0))
+        for k in range(50)
+    ]
+    told = texts(
+        sheet(
+            OF_A_DESIGN, "what_to_change", replace(answer, sensitivities=replace(found, rows=(*idle, first, *rest)))
+        ).figure
+    )
+    keys = [row.lever.key for row in found.rows if any(row.change.values())]
+    assert {key.rpartition(".")[2] for key in keys} <= {words.rpartition(".")[2] for words in told}
+    shown = sum(words.startswith("idle.") for words in told)
+    left = 50 - shown + len(found.rows) - len(keys)
+    assert 0 < shown < 50 and f"In what_to_change.csv alone: {left} levers of less effect" in told
 
 
 @pytest.mark.parametrize("name", SHEETS)

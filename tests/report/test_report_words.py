@@ -48,6 +48,9 @@ def test_significant_digits_without_powers_of_ten(value: float, count: int, text
         (words.show_mass(17.7), "17.7 kg"),
         (words.show_mass(1.88e-3, [6.24e-6, 1.88e-3, 0.0]), "1880 mg"),
         (words.show_mass(0.0), "0 mg"),
+        (words.show_mass(12e-3, [1.2e-9, 6.24e-6]), "12.0 g"),  # "12000 mg" stood beside micrograms
+        (words.show_mass(6.24e-6, [1.2e-9, 12e-3]), "0.00624 g"),
+        (words.show_mass(1.2e-9, [6.24e-6, 12e-3]), "< 0.001 g"),
         (words.show_share(0.00123), "0.12 %"),
         (words.show_share(1e-7), "< 0.001 %"),
         (words.show_bound(1e-7), "0.001 %"),

@@ -9,7 +9,8 @@ import numpy as np
 from diaphragm_fem.analysis.curve.curve import decibels
 from diaphragm_fem.answer.explored import Explored
 from diaphragm_fem.design.meridian.zone import Role
-from diaphragm_fem.report.page.writer import page_colours, zone_looks
+from diaphragm_fem.report.looks import zone_looks
+from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.words.heard import LOUD
 
 AMPLITUDE = 0.055  # of the section's width: how far its largest motion is drawn

@@ -8,10 +8,10 @@ from diaphragm_fem.analysis.curve.curve import Curve, decibels
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.report.looks import zone_looks
 from diaphragm_fem.report.page.motion import motion_of, surface_of
 from diaphragm_fem.report.page.packing import packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
-from diaphragm_fem.report.page.writer import zone_looks
 from diaphragm_fem.report.words.figures import MARKS
 from diaphragm_fem.report.words.sentences import judged
 from diaphragm_fem.report.words.words import show_band

@@ -10,13 +10,11 @@ from collections.abc import Mapping, Sequence
 from functools import cache, lru_cache
 from hashlib import sha256
 from importlib.resources import files
-from itertools import cycle
 from pathlib import Path
 from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.design.files.whole_file import write_whole
-from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.blocks.pages import render
 from diaphragm_fem.report.stamp import Stamp
 
@@ -79,14 +77,3 @@ def page_colours(theme: str = "light") -> dict[str, str]:
     beginning = ":root {" if theme == "light" else ':root[data-theme="dark"]:not(.paper) {'
     block = _part("style.css").split(beginning)[1].split("}")[0]
     return dict(re.findall(r"--([a-z0-9-]+): (#[0-9a-f]{3,8});", block))
-
-
-TONES = {Role.DRIVEN: 0, Role.SURROUND: 1, Role.STEP: 2, Role.BEYOND: 3}
-"""Which of the six colours in turn a role wears, as on sheets."""
-
-
-def zone_looks(zones: Sequence[Zone]) -> list[str]:
-    """The name of each zone's colour: its role's, or without a role one in turn that no role of the part wears."""
-    worn = {TONES.get(zone.role) for zone in zones}
-    free = cycle(tone for tone in range(6) if tone not in worn)
-    return [f"tone-{next(free)}" if zone.role is Role.OTHER else zone.role.replace(" ", "-") for zone in zones]

@@ -34,6 +34,15 @@ def fitted(words: str, width: float, size: float) -> str:
     return _end_cut(words, lambda shown: text_width(shown, size) <= width)
 
 
+def on_two_lines(words: str, width: float, size: float) -> list[str]:
+    """The words on one line where they fit `width` mm, else on two, parted at a blank where one is near; cut where two
+    are too few."""
+    if text_width(words, size) <= width:
+        return [words]
+    first = fitted(folded_to(words, width, size)[0], width, size).removesuffix(CUT)
+    return [first, fitted(words[len(first) :].lstrip(), width, size)]
+
+
 def folded_to(words: str, width: float, size: float) -> list[str]:
     """Lines of whole words no wider than `width` mm, but for single words that are; a unit stays with its number."""
     lines: list[str] = []

@@ -16,11 +16,12 @@ from matplotlib.transforms import Affine2D, Transform
 from diaphragm_fem import __version__
 from diaphragm_fem.design.files.whole_file import whole_file
 from diaphragm_fem.report.sheets.lettering import REMARK, give_letters, letter_by_outlines
-from diaphragm_fem.report.sheets.names import fitted, folded_to
+from diaphragm_fem.report.sheets.names import fitted, folded_to, on_two_lines
 from diaphragm_fem.report.sheets.style import DPI, INK, MM, RULE, SMALL, SOFT_INK, TITLE, drawing_style, text_width
 from diaphragm_fem.report.stamp import Stamp
 
 FOOT = 6.0  # mm, of the title block
+LINES_OF = {1: (9.2,), 2: (11.0, 7.0), 3: (12.2, 9.2, 6.2)}  # mm: where one, two and three lines stand in it
 
 Box = tuple[float, float, float, float]
 """On a sheet in mm: left and lower edge, width and height."""
@@ -129,9 +130,9 @@ def _title_block(sheet: Sheet, subject: str, name: str, remark: str, stamp: Stam
     sheet.text(left, 9.2, fitted(subject, (first - left - 2) / 1.13, TITLE), size=TITLE, weight="bold")
     room = second - first - 5
     size = TITLE if text_width(name, TITLE) <= room else SMALL  # rather small than cut
-    sheet.text(first + 3, upper if stamp.words else 9.2, fitted(name, room, size), size=size)
-    if stamp.words:
-        sheet.text(first + 3, lower, fitted(stamp.words, room, SMALL), size=SMALL)
+    of_what = [*on_two_lines(name, room, size), *([fitted(stamp.words, room, SMALL)] if stamp.words else [])]
+    for y, words in zip(LINES_OF[len(of_what)], of_what, strict=True):
+        sheet.text(first + 3, y, words, size=size if words is of_what[0] else SMALL)
     sheet.text(second + 3, upper, fitted(remark, right - second - 3, SMALL), size=SMALL)
     made = f"{stamp.date}  diaphragm_fem {__version__}".strip()
     sheet.text(right, lower if remark else 9.2, made, size=SMALL, ha="right")

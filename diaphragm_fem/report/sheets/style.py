@@ -19,6 +19,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Role, Zone
+from diaphragm_fem.report.looks import zone_looks
 from diaphragm_fem.report.sheets.lettering import OWN, families, spelled
 
 INK = "#17212b"
@@ -37,6 +38,9 @@ ROLE_COLOURS = {
 lightness alone, ink among them, for a grey print."""
 CYCLE = ("#1c347f", "#d47d0e", "#9c1e00", "#2c86ab", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
+LOOKS = {role.replace(" ", "-"): colour for role, colour in ROLE_COLOURS.items()} | {
+    f"tone-{k}": colour for k, colour in enumerate(CYCLE)
+}
 LEVEL = "#2e7d6b"  # of what marks where a curve holds: low and high area, even bands, what plays
 BETTER, WORSE, NEITHER = "#1c347f", "#9c1e00", "#8b949c"
 SIDES = ((BETTER, "better"), (WORSE, "worse"), (NEITHER, "neither is better"))
@@ -115,19 +119,12 @@ def _glyph_width(words: str, size: float) -> float:
 
 
 def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:
-    """Colour of each zone by its role; further steps are darker, and zones without a role go through what the others
-    leave of the cycle: a rim without one was red as a step."""
+    """Colour of each zone; further steps are darker, and the winding is of ink."""
     colours: dict[Zone, str] = {}
-    worn = {ROLE_COLOURS[zone.role] for zone in zones if zone.role in ROLE_COLOURS}
-    free, others = [colour for colour in CYCLE if colour not in worn], 0
-    for zone in zones:
-        if zone.role in ROLE_COLOURS:
-            colours[zone] = mixed(ROLE_COLOURS[zone.role], INK, 0.35 * max(zone.step - 1, 0))
-            if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
-                colours[zone] = INK
-        else:
-            colours[zone] = free[others % len(free)]
-            others += 1
+    for zone, look in zip(zones, zone_looks(zones), strict=True):
+        colours[zone] = mixed(LOOKS[look], INK, 0.35 * max(zone.step - 1, 0))
+        if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
+            colours[zone] = INK
     return colours
 
 

@@ -20,10 +20,21 @@ from diaphragm_fem.report.sheets.area import (
 )  # fmt: skip
 from diaphragm_fem.report.sheets.driver import draw_heard, whose_level
 from diaphragm_fem.report.sheets.modes import draw_shape, driven_first, node_handle, role_handles
-from diaphragm_fem.report.sheets.names import folded_to
+from diaphragm_fem.report.sheets.names import folded_to, on_two_lines
 from diaphragm_fem.report.sheets.section import axes_to_scale, bounds, draw_section, draw_supports
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import ALARM, INK, SMALL, SOFT_INK, TEXT, frequency_axis, note, zone_colours
+from diaphragm_fem.report.sheets.style import (
+    ALARM,
+    BOLD,
+    INK,
+    SMALL,
+    SOFT_INK,
+    TEXT,
+    TITLE,
+    frequency_axis,
+    note,
+    zone_colours,
+)
 from diaphragm_fem.report.words.driver import headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.heard import plays_words
@@ -44,7 +55,9 @@ ABOVE_TITLE = 12.8  # mm: the last line stands on it or higher
 
 def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """One A4 page about one design."""
-    y = _paragraph(sheet, 284.0, verdict(evaluation), size=TEXT + 0.5, step=4.2)
+    name = on_two_lines(evaluation.design.name, (RIGHT - LEFT) / BOLD, TITLE)
+    y = sheet.lines(LEFT, 287.0, name, 4.4, size=TITLE, weight="bold")
+    y = _paragraph(sheet, y - 1.2, verdict(evaluation), size=TEXT + 0.5, step=4.2)
     top = min(y - 1.0, 254.0)
     if evaluation.figures is None:
         _section(sheet, evaluation, 186.0, top, RIGHT)

@@ -56,12 +56,18 @@ def show_mm(length: float) -> str:
 
 
 def show_mass(value: float | None, beside: Iterable[float] = ()) -> str:
-    """ "1.13 g", "29.2 mg"; in a column or a sum of masses in the unit of the least of those beside it."""
+    """ "1.13 g", "29.2 mg"; in a column or a sum all in one unit, that of the least unless the largest is ten of the
+    next; what is less than a ten-thousandth of the largest as "< 0.001 g"."""
     if value is None:
         return NONE
-    least = min((mass for mass in (value, *beside) if mass > 0), default=0.0)
-    factor, unit = (1, "kg") if least >= 1 else (1e3, "g") if least >= 1e-4 else (1e6, "mg")
-    return f"{digits(value * factor)} {unit}"
+    masses = [mass for mass in (value, *beside) if mass > 0]
+    if not masses:
+        return "0 mg"
+    least, most = min(masses), max(masses)
+    units = ((1, "kg", 1.0), (1e3, "g", 1e-4), (1e6, "mg", 0.0))
+    factor, unit = next((k, name) for k, name, begin in units if least >= begin or most * k >= 10)
+    told = 10.0 ** floor(log10(1e-4 * most * factor))
+    return f"< {told:g} {unit}" if 0 < value * factor < told else f"{digits(value * factor)} {unit}"
 
 
 def show_level(value: float) -> str:

@@ -63,6 +63,8 @@ function dragging(svg, axis, drag) {
 /** The look of the k-th line of many, from 0: six colours, and dashes of their own once these come again. */
 const lookOf = (k) => `design-${k % 6}${k < 6 ? "" : ` again-${Math.floor(k / 6) % 3}`}`;
 
+const MOST_TOLD = 6; // lines in words
+
 /**
  * One chart: lines [{hz, value, name, look}] over an axis. options: label, height, low, high (of the values), log,
  * numbered (write the frequencies below), marks [{hz, words}], bands [{from, to, words, look}], drag(hz) while a finger or
@@ -71,11 +73,26 @@ const lookOf = (k) => `design-${k % 6}${k < 6 ? "" : ` again-${Math.floor(k / 6)
 class Chart {
   constructor(host, axis, options) {
     Object.assign(this, { host, axis, options });
-    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": options.label });
+    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": this.told() });
     host.append(this.svg);
     if (options.drag) dragging(this.svg, axis, options.drag);
     redraws.push(() => this.render());
     this.render();
+  }
+
+  /** What the chart shows, for who hears it: how far each line reaches, and what is marked. */
+  told() {
+    const { label, lines, marks = [], bands = [], along } = this.options, { low, high } = this.axis;
+    const at = (hz) => (along ? `${digits(hz)} ${along.split(", ").at(-1)}` : showHz(hz));
+    const reach = lines.slice(0, MOST_TOLD).map(({ hz, value, name }) => {
+      const shown = Array.from(hz, (_, k) => k).filter((k) => hz[k] >= low && hz[k] <= high && Number.isFinite(value[k]));
+      if (!shown.length) return "";
+      const [least, most] = [-1, 1].map((sign) => shown.reduce((one, other) => (sign * (value[other] - value[one]) > 0 ? other : one)));
+      return `${name ? `${name}: ` : ""}lowest ${digits(value[least])} at ${at(hz[least])}, highest ${digits(value[most])} at ${at(hz[most])}`;
+    });
+    const more = lines.length > MOST_TOLD ? [`and ${lines.length - MOST_TOLD} more`] : [];
+    const marked = marks.filter(({ words }) => words).map(({ hz, words }) => `${words}${along ? "" : ` ${showHz(hz)}`}`);
+    return [label, ...reach, ...more, ...marked, ...bands.map((band) => band.words)].filter(Boolean).join("; ");
   }
 
   height(value) {

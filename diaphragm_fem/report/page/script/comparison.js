@@ -52,6 +52,7 @@ function openSides(data, driven) {
       found.set(design.d, now);
       design.motion = design.model.motion(now);
       design.words.textContent = withUnits(`${showDb(level(design))} against the baseline's plateau. ${whatMoves(now, design.zones, design.model.sweptInTotal(design.motion))}`);
+      design.section.tell(design.words.textContent);
     }
     for (const chart of charts) chart.cursor(state.get("hz"));
     frame();

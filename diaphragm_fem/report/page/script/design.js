@@ -44,6 +44,7 @@ function openBench(data, model) {
     motion = model.motion(found);
     const swept = model.sweptInTotal(motion);
     find("#moves").textContent = withUnits(whatMoves(found, zones, swept));
+    section.tell(find("#moves").textContent);
     find("#level").textContent = showDb(levelOfResponse());
     find("#size").textContent = showArea(c.size(found.total));
     find("#angle").textContent = showDegrees(c.angle(found.total));
@@ -101,6 +102,7 @@ function openModes(data) {
     ladder.mark(state.get("mode"));
     find("#mode-name").textContent = `m = ${mode.m}, mode ${mode.k + 1}: ${showHz(mode.hz, 4)}`;
     find("#mode-words").textContent = mode.words;
+    view.canvas.setAttribute("aria-label", `${find("#mode-name").textContent}, ${mode.words}, in the round; drag or arrow keys turn it`);
   };
   wirePlay(find("#play-mode"), state);
   const step = (by) => state.set({ mode: clamp(state.get("mode") + by, 0, list.length - 1) });

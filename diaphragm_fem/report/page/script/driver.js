@@ -54,7 +54,7 @@ function rowsOf(table) {
 class AlongGap {
   constructor(host, gap) {
     Object.assign(this, { host, gap });
-    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "level of the pressure along the gap" });
+    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "pressure along the gap" });
     host.append(this.svg);
     redraws.push(() => this.render());
     this.render();
@@ -82,6 +82,7 @@ class AlongGap {
     this.along = along;
     const level = along.map(levelOf), top = Math.ceil((Math.max(...level) + 2) / 10) * 10, low = top - 40;
     const y = (value) => 136 - ((value - low) / 40) * 114;
+    this.svg.setAttribute("aria-label", `pressure along the gap: ${digits(Math.min(...level))} to ${digits(Math.max(...level))} dB re 20 µPa`);
     this.scale.replaceChildren();
     for (const value of [low, low + 10, low + 20, low + 30, top]) {
       this.scale.append(draw("line", { class: "grid", x1: LEFT, x2: this.width - RIGHT, y1: y(value), y2: y(value) }),

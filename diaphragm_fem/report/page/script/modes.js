@@ -32,7 +32,9 @@ class Ladder {
     }
     this.rungs = this.modes.map((mode, k) => {
       const y = this.y(mode.hz), x = this.x(mode.m);
-      const rung = draw("path", { class: `rung ${roleClass(this.zones[mode.zone])}`, d: `M${x + 3} ${y}H${x + column - 11}` },
+      const words = `order ${mode.m}, ${showHz(mode.hz, 4)}, ${mode.label}`;
+      const rung = draw("path", { class: `rung ${roleClass(this.zones[mode.zone])}`, d: `M${x + 3} ${y}H${x + column - 11}`,
+        id: `mode-${k}`, role: "option", "aria-label": words },
         draw("title", {}, `${showHz(mode.hz, 4)}: ${mode.label}`));
       this.svg.append(rung);
       return rung;
@@ -45,11 +47,13 @@ class Ladder {
   mark(index) {
     this.chosen = index;
     if (!this.rungs) return;
-    this.rungs.forEach((rung, k) => rung.classList.toggle("chosen", k === index));
+    this.rungs.forEach((rung, k) => {
+      rung.classList.toggle("chosen", k === index);
+      rung.setAttribute("aria-selected", k === index);
+    });
     const mode = this.modes[index], x = this.x(mode.m), y = this.y(mode.hz);
     this.tag.replaceChildren(draw("path", { class: "pick", d: `M${x - 1} ${y}l-6 -4v8z` }));
-    this.svg.setAttribute("aria-activedescendant", "");
-    this.svg.setAttribute("aria-valuetext", `order ${mode.m}, ${showHz(mode.hz, 4)}, ${mode.label}`);
+    this.svg.setAttribute("aria-activedescendant", `mode-${index}`);
   }
 
   pick(event) {

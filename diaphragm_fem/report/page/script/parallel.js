@@ -10,7 +10,7 @@ class Parallel {
     this.bands = axes.map(() => null);
     this.places = axes.map((axis) => placesOf(axis));
     this.canvas = make("canvas", { class: "lines", role: "img", "aria-label": "every case as a line over parallel axes" });
-    this.over = draw("svg", { class: "over" });
+    this.over = draw("svg", { class: "over", role: "group", "aria-label": "axes; a band on one keeps the cases between" });
     host.append(this.canvas, this.over);
     host.classList.add("parallel");
     redraws.push(() => this.render());

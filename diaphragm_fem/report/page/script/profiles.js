@@ -3,7 +3,7 @@
 class Profiles {
   constructor(host, designs, baseline) {
     Object.assign(this, { host, designs, baseline });
-    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "profiles laid over each other" });
+    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": `profiles laid over each other: ${designs.filter((one) => one.surface).map(sizeOf).join("; ")}` });
     host.append(this.svg);
     redraws.push(() => this.render());
     this.render();
@@ -37,11 +37,17 @@ class Profiles {
   }
 }
 
+/** The name of a design, and how far it reaches. */
+function sizeOf({ name, surface }) {
+  const [wide, high] = [2 * Math.max(...surface.r), Math.max(...surface.z) - Math.min(...surface.z)].map((metres) => digits(1e3 * metres));
+  return `${name} ${wide} mm wide, ${high} mm high`;
+}
+
 /** Modes followed through the designs: a line for each, a dot where a design has it; lines that end are lost. */
 class Slopes {
   constructor(host, designs, tracks) {
     Object.assign(this, { host, designs, tracks });
-    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": "modes followed from design to design" });
+    this.svg = draw("svg", { class: "chart", role: "group", "aria-label": "modes followed from design to design" });
     this.words = make("p", { class: "hint doing", "aria-live": "polite" }, "Point at a line for its words.");
     this.names = make("p", { class: "hint" });
     host.append(this.svg, this.names, this.words);

@@ -2,7 +2,7 @@
 
 class Section {
   constructor(host, { surface, zones, edges, glue = [] }, label = "section, moving") {
-    Object.assign(this, { host, surface, zones, edges });
+    Object.assign(this, { host, surface, zones, edges, label });
     this.svg = draw("svg", { class: "section", role: "img", "aria-label": label });
     host.append(this.svg);
     this.runs = cutRuns(surface);
@@ -42,6 +42,11 @@ class Section {
     this.bar(width, height);
     if (this.shown) this.show(...this.shown);
     else this.put(this.rest, null, 0, 0);
+  }
+
+  /** What moves, for who hears it. */
+  tell(words) {
+    this.svg.setAttribute("aria-label", `${this.label}. ${words}`);
   }
 
   paths(kind) {

@@ -5,7 +5,7 @@ const AROUND = 60, MOST_ALONG = 36;
 class Revolved {
   constructor(host, zones) {
     Object.assign(this, { host, zones, turn: 0.5, tilt: 0.95, shape: null, phase: 0 });
-    this.canvas = make("canvas", { class: "solid", tabindex: "0", role: "img", "aria-label": "revolved view; drag or arrow keys turn it" });
+    this.canvas = make("canvas", { class: "solid", tabindex: "0", role: "img", "aria-label": "in the round; drag or arrow keys turn it" });
     host.append(this.canvas);
     let last = null;
     this.canvas.addEventListener("pointerdown", (event) => {

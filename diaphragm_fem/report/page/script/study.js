@@ -134,6 +134,7 @@ class Scatter {
       context.fillStyle = paints[clamp(Math.floor((shade[k] || 0) * BINS), 0, BINS - 1)];
       this.dot(context, k, size);
     }
+    canvas.setAttribute("aria-label", `${this.axes[this.up].words} over ${this.axes[this.across].words}, ${parallel.kept} of ${parallel.count} cases; a click opens one, as a row of the ranking does`);
     context.globalAlpha = 1;
     context.strokeStyle = soft;
     context.lineWidth = 1.2;

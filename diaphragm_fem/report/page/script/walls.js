@@ -90,6 +90,8 @@ function card(host, figures, at) {
   host.replaceChildren(make("table", {}, make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)));
 }
 
+const DEEPEST = 0.5; // of a tint, on which ink is still read
+
 /** Materials down, thicknesses across; a click or the arrow keys choose a wall. */
 class Grid {
   constructor(canvas, materials, thickness, choose) {
@@ -127,7 +129,7 @@ class Grid {
     canvas.style.height = `${height}px`;
     const context = canvas.getContext("2d");
     context.setTransform(dense, 0, 0, dense, 0, 0);
-    const [ink, soft, better, worse, hair, paper] = ["ink", "soft", "accent", "alarm", "hair", "paper"].map(colourOf);
+    const [ink, soft, better, worse, hair, paper] = ["ink", "soft", "better", "worse", "hair", "paper"].map(colourOf);
     context.font = `11px ${getComputedStyle(document.body).fontFamily}`;
     context.textBaseline = "middle";
     context.fillStyle = soft;
@@ -149,12 +151,12 @@ class Grid {
           context.fillStyle = hair;
           context.fillRect(x + 1, y + 1, this.wide - 1, this.tall - 2);
         } else {
-          context.globalAlpha = Math.min(0.85, Math.abs(by) * 0.75 + (Math.abs(by) > 0.01 ? 0.06 : 0));
+          context.globalAlpha = Math.abs(by) > 0.01 ? Math.min(DEEPEST, 0.06 + 0.5 * Math.abs(by)) : 0;
           context.fillStyle = by > 0 ? better : worse;
           context.fillRect(x + (this.wide > 6 ? 1 : 0), y + 1, this.wide - (this.wide > 6 ? 1 : 0), this.tall - 2);
           context.globalAlpha = 1;
           if (this.wide > 44) {
-            context.fillStyle = Math.abs(by) > 0.75 ? paper : ink;
+            context.fillStyle = ink;
             context.textAlign = "center";
             context.fillText(digits(value), x + this.wide / 2, y + this.tall / 2);
           }
@@ -165,6 +167,8 @@ class Grid {
     context.strokeStyle = ink;
     context.lineWidth = 2;
     context.strokeRect(this.left + t * this.wide + 1, 22 + m * this.tall + 1, this.wide - 1, this.tall - 2);
+    canvas.setAttribute("aria-valuemax", figure.values.length - 1);
+    canvas.setAttribute("aria-valuenow", this.at);
     canvas.setAttribute("aria-valuetext", `${materials[m]}, ${micro(thickness[t])} µm: ${shownValue(figure, figure.values[this.at])}`);
   }
 }
