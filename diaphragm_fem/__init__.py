@@ -10,8 +10,6 @@
 Names are imported when first used, so that a quick command starts quickly.
 """
 
-from __future__ import annotations
-
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 

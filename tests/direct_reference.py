@@ -3,8 +3,6 @@
 Where losses are below 1e-3 no single factorisation is a reference: the scatter of two tells what can be known.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise

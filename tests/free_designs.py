@@ -1,7 +1,5 @@
 """Free meridians from arrays."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any

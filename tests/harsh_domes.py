@@ -2,8 +2,6 @@
 same for the same number. All dimensions and pairings made up here are invented.
 """
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

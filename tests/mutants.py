@@ -2,8 +2,6 @@
 and what must hold of each: figures that are finite, or a refusal that names the file.
 """
 
-from __future__ import annotations
-
 import random
 import signal
 from collections.abc import Iterator, Mapping

@@ -1,7 +1,5 @@
 """Random valid designs for the property tests, and what must hold of them by plain geometry."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +11,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, HINGED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.verify.reshape import with_layers
+from diaphragm_fem.verify.bench import with_layers
 
 MM = 1e-3
 

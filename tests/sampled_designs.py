@@ -7,8 +7,6 @@ soft      surrounds of 15 to 40 um of an elastomer of 1 to 10 MPa with a loss fa
 All dimensions and materials made up here are invented.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Walls shared by the tests of section mesh and solid model: invented parts, put together by hand."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import pairwise
 

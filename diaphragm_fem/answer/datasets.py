@@ -14,7 +14,7 @@ from diaphragm_fem.analysis.modes.modes import solve_modes as modes_of_structure
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.solution import solve_area as area_of_structure
 from diaphragm_fem.answer.asked import check_asked, check_bands, frequencies_asked, orders_asked
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.shell.shell import ShellModel, build_shell

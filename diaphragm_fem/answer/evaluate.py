@@ -16,8 +16,7 @@ from diaphragm_fem.answer.asked import check_asked, orders_asked
 from diaphragm_fem.answer.change.sensitivities import sensitivities, trials_of_levers
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.face import Face, face_of
-from diaphragm_fem.answer.machine.cores import others_begin
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread, others_begin
 from diaphragm_fem.answer.quick import figures_of_solution
 from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
 from diaphragm_fem.answer.trust.convergence import FREQUENCY_TOLERANCE, converge

@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.driver.curve import driver_scan
 from diaphragm_fem.answer.driver.figures import DriverFigures, driver_figures
 from diaphragm_fem.answer.driver.loaded import Loaded, load_design_on
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.answer.quick import Quick, quick, quick_from
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design

@@ -50,7 +50,7 @@ def sweep(
     quiet: shared.Quiet = False,
 ) -> None:
     """Solve every case of a study, or go on where it was left; killed at any moment it loses only cases in flight."""
-    from diaphragm_fem.answer.machine.held_signals import signals_held_back
+    from diaphragm_fem.answer.machine.cores import signals_held_back
     from diaphragm_fem.study.run.workers import OwnWorkers
 
     with nullcontext() if scheduler else OwnWorkers(workers) as crew:

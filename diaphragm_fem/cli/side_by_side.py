@@ -113,7 +113,7 @@ def walls(
             found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
         from diaphragm_fem.report.contents.walls import wall_grid_blocks
-        from diaphragm_fem.report.results.walls import write_wall_grid
+        from diaphragm_fem.report.results.comparison import write_wall_grid
         from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):

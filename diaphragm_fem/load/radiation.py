@@ -9,7 +9,6 @@ temperature. Peak phasors, exp(+i omega t).
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import legendre
@@ -49,12 +48,13 @@ class OpenAir:
     def stiffness(self, air: Air, frequency_hz: ArrayLike) -> Complex:
         """Z (F, N, N) in Pa/m3: generalised pressure per generalised swept volume."""
         omega = 2 * np.pi * np.asarray(frequency_hz, float)
-        return np.asarray(-air.density * omega[:, None, None] ** 2 * self._at(omega / air.sound_speed)[0])
+        mass, _ = _answers(self.modes).at(omega / air.sound_speed)
+        return np.asarray(-air.density * omega[:, None, None] ** 2 * mass)
 
     def waves(self, air: Air, frequency_hz: ArrayLike, motion: Complex) -> Complex:
         """Legendre coefficients (F, H) in Pa of the pressure on the hemisphere, for motions (F, N) of the patterns."""
         omega = 2 * np.pi * np.asarray(frequency_hz, float)
-        seen = np.einsum("fhn,fn->fh", self._at(omega / air.sound_speed)[1], motion)
+        seen = np.einsum("fhn,fn->fh", _answers(self.modes).at(omega / air.sound_speed)[1], motion)
         return np.asarray(-air.density * omega[:, None] ** 2 * seen)
 
     def pressure(self, air: Air, frequency_hz: ArrayLike, waves: Complex, distance: float, angle: ArrayLike) -> Complex:
@@ -81,22 +81,26 @@ class OpenAir:
         far = waves * carried_away(int(order[-1]), k * self.nearest)[:, order] / k[:, None]
         return np.asarray((np.abs(far) ** 2 / (2 * order + 1)).sum(axis=1) * np.pi / (air.density * air.sound_speed))
 
-    def _at(self, k: Array) -> tuple[Complex, Complex]:
-        """What was found for many wave numbers at once is kept for those who ask for some of them, or again."""
-        (known, kept) = last = _found(self)
-        place = np.searchsorted(known, k).clip(max=max(len(known) - 1, 0))
-        if len(known) and np.array_equal(known[place], k):
-            return kept[0][place], kept[1][place]
-        found = self.modes.at(k)
+
+class _Answers:
+    """What air answers at wave numbers k (F,), that of many at once kept for who asks for some of them, or again."""
+
+    def __init__(self, modes: AirModes) -> None:
+        self._modes, self._k = modes, np.zeros(0)
+        self._found: tuple[Complex, Complex] = (np.zeros(0, complex), np.zeros(0, complex))
+
+    def at(self, k: Array) -> tuple[Complex, Complex]:
+        """m (F, N, N) and g (F, H, N)."""
+        place = np.searchsorted(self._k, k).clip(max=max(len(self._k) - 1, 0))
+        if len(self._k) and np.array_equal(self._k[place], k):
+            return self._found[0][place], self._found[1][place]
+        found = self._modes.at(k)
         if len(k) >= MANY and np.all(np.diff(k) > 0):
-            last[:] = k.copy(), found
+            self._k, self._found = k.copy(), found
         return found
 
 
-@lru_cache(maxsize=2)
-def _found(air: OpenAir) -> list[Any]:
-    """Wave numbers and what was found for them, of the last two sides met: 20 MB of a V in its recess."""
-    return [np.zeros(0), None]
+_answers = lru_cache(maxsize=2)(_Answers)  # of the last two sides met: 20 MB of a V in its recess
 
 
 @lru_cache(maxsize=SHAPES)

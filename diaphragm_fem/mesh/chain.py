@@ -1,7 +1,5 @@
 """The wall from end to end as one chain of strips: its points, edges and cells."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

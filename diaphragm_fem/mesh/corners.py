@@ -4,8 +4,6 @@ A cell that has one such corner is divided in three, the smallest at the corner;
 seven, so that the cells beyond stay as they are.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from itertools import pairwise
 from typing import NamedTuple

@@ -3,8 +3,6 @@
 Points are (r, z, 0) in metres; a vector field has the components (u_r, u_z, u_theta).
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path

@@ -5,8 +5,6 @@ and outer radius, so the cells conform. Where the rear face falls too steeply to
 the top ends there.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property

@@ -4,8 +4,6 @@ A face of curves is drawn as chords; a fillet that turns toward the gap with a r
 sharp corner, because an offset of it would fold.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby

@@ -4,8 +4,6 @@ The gap lies on the side of the face's normal n = (-t_z, t_r). Its middle line h
 curved or bent gap has its true length and volume: ds_mid = (1 - kappa g/2) ds.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property

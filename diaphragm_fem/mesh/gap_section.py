@@ -5,8 +5,6 @@ mesher: columns across the gap from face to plug, denser toward slot edges and b
 slot.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

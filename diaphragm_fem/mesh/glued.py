@@ -1,8 +1,6 @@
 """What sticks to a wall, the former's top and beads of glue, as faces for gmsh's kernel: they reach into the wall and
 are cut by it. Of faces that merely touch along curves the kernel makes slivers."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """The walls that leave a joint, each cut where it lies clear of the others."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

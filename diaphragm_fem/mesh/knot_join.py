@@ -1,7 +1,5 @@
 """The cells of a joint drawn as a union, and those that lead from its ends to the walls beyond."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

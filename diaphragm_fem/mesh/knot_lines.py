@@ -1,7 +1,5 @@
 """Lines through the cells of a joint that is drawn as the union of its walls: mid-lines and the front face."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -5,8 +5,6 @@ side fills the lip, four more lead from the box to one cell as wide as the wall.
 on the way from the middle to the wall are, too.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple

@@ -4,8 +4,6 @@ It runs from the axis outward to the baffle's plane, air on its left. The face i
 rest is rigid. Equal contours compare equal, so that the air before them can be kept.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

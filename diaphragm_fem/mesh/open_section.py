@@ -4,8 +4,6 @@ Sides are short at corners and where the face begins and ends, and grow from the
 beyond the hemisphere is the model's: see `model/air/open_air.py`.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

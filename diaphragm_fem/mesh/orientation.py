@@ -5,8 +5,6 @@ direction that is free, unless a side of it is given. In the plane that always w
 and Barth, ACM Trans. Math. Softw. 44 (2017) 5, from memory).
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable
 

@@ -1,7 +1,5 @@
 """The rows in which walls are cut into cells: of every layer one, of thick ones more where a neighbour has more."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -5,8 +5,6 @@ face; in a former that hangs from the rear face they run across its wall (outwar
 agree on the direction of the edge they share.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 

@@ -4,8 +4,6 @@ Fifth-order cells resolve a bending wave with two or three of them; near kinks, 
 the stress changes within about one thickness, so cells begin there with one thickness and grow from cell to cell.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """How long an element may be: bending waves, edge effects and curvature decide."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import lru_cache
 from math import ceil, inf

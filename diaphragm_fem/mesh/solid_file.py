@@ -6,8 +6,6 @@ neither springback nor thinning in forming is in it. The coil former, which is g
 for; the winding is never in it.
 """
 
-from __future__ import annotations
-
 import os
 import re
 import sys
@@ -24,8 +22,7 @@ from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.files.whole_file import write_whole
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.glued import into_walls
-from diaphragm_fem.mesh.gmsh_model import gmsh_model
-from diaphragm_fem.mesh.plane_face import MM, draw_face
+from diaphragm_fem.mesh.gmsh_model import MM, draw_face, gmsh_model
 
 NO_TIME = "1970-01-01T00:00:00"  # stands for the time of writing, so that equal parts give equal files
 

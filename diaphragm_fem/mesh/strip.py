@@ -5,8 +5,6 @@ it, and lean the mitre, zero along the piece and fading in over the `fade` lengt
 meet on the bisector of the kink. The fade must exceed the mitre shift (h/2) tan(turn/2) or cells turn inside out.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """How strips meet end to end: mitres, shoulders and lips, by which wall bends more easily and which one is thicker."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Smaller triangles about the corners of a union where the stress is singular: each of theirs is cut off there."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -5,8 +5,6 @@ quadrilaterals, so that a cell has one point of the drawing at most; a joint's p
 and of a higher order, whose sizes are held from jumping. Sides on curves lie on them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from types import ModuleType
@@ -18,8 +16,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.meridian.curve import Curve, Line
 from diaphragm_fem.design.meridian.outline import begin, end
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model, nodes_of
-from diaphragm_fem.mesh.plane_face import MM, draw_face
+from diaphragm_fem.mesh.gmsh_model import MM, draw_face, gmsh_model, nodes_of
 from diaphragm_fem.mesh.section_plan import FLATTEST, flatness
 
 

@@ -5,7 +5,7 @@ import pytest
 from places import STUDIES
 from scipy.sparse import diags
 
-from diaphragm_fem.analysis.curve.basis import snapshots
+from diaphragm_fem.analysis.curve.reduced import snapshots
 from diaphragm_fem.analysis.curve.resonances import coil_at_rest
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.solution import area_error, solve

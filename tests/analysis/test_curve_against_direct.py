@@ -9,8 +9,6 @@ solves find by their own refinement is on the returned curve within 0.2 dB: none
 package, at most one in a thousand elsewhere. Run long tests with -s to see what each design measures.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -8,8 +8,6 @@ becomes of a frequency as each entry of the stiffness is moved by half its last 
 what each measures.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

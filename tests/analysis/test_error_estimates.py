@@ -1,7 +1,5 @@
 """Estimates of error are tested like answers: each is held against the error it speaks of."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from direct_reference import banded_area, chosen, reference
@@ -9,7 +7,6 @@ from numpy.typing import NDArray
 from sampled_designs import GROUPS, sampled_design
 from scipy.linalg import eigh
 
-from diaphragm_fem.analysis.curve import basis as basis_module
 from diaphragm_fem.analysis.curve import reduced as reduced_module
 from diaphragm_fem.analysis.curve.curve import Curve, picked
 from diaphragm_fem.analysis.factors import factor_symmetric
@@ -67,11 +64,11 @@ def test_the_error_of_every_curve_is_told(group: str) -> None:
 def test_the_residual_tells_what_a_poor_basis_misses(group: str, snapshots: int, monkeypatch) -> None:
     """At the frequencies that it looks at: a third to thirty times the true error, and the basis is then mended."""
     structure = structure_of(group, 0)
-    monkeypatch.setattr(basis_module, "SNAPSHOTS", snapshots)
+    monkeypatch.setattr(reduced_module, "SNAPSHOTS", snapshots)
     with monkeypatch.context() as without_rounds:
         without_rounds.setattr(reduced_module, "MOST_ROUNDS", 0)
         poor = solve(structure, UP_TO_HZ).reduced
-    at, stiffness = basis_module.between(UP_TO_HZ), factor_symmetric(structure.stiffness_at(UP_TO_HZ))
+    at, stiffness = reduced_module.between(UP_TO_HZ), factor_symmetric(structure.stiffness_at(UP_TO_HZ))
     told = reduced_module.missed(dynamics(structure, at), poor.basis, poor.small, stiffness)
     exact = direct_area(structure, at)
     motion = respond(projected(structure, poor.basis), at)

@@ -11,9 +11,15 @@ from harsh_domes import harsh_dome
 from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.trust.cautions import design_cautions, result_cautions
+from diaphragm_fem.answer.trust.cautions import (
+    design_cautions,
+    plainly_sound,
+    result_cautions,
+    short_wave,
+    too_curved,
+    too_thick_hoop,
+)
 from diaphragm_fem.answer.trust.poor_joints import near_another_drawing
-from diaphragm_fem.answer.trust.thick_walls import plainly_sound, short_wave, too_curved, too_thick_hoop
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.material.material import LossFactor, Material, Stiffening

@@ -1,7 +1,5 @@
 """What convergence says of its own error, held against a mesh ten times finer than the tool's rule."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from types import SimpleNamespace
 

@@ -1,7 +1,5 @@
 """Degenerate and hard designs against answers found another way: closed forms, symmetry and similarity."""
 
-from __future__ import annotations
-
 from math import inf
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What must hold of every valid design, whatever it looks like: tried on random ones."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

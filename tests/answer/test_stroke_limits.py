@@ -15,8 +15,7 @@ from diaphragm_fem.answer.stroke import stroke
 from diaphragm_fem.answer.stroke.distortion import distortion
 from diaphragm_fem.answer.stroke.limits import LARGE_STRAIN, STIFF_STRAIN, Limit
 from diaphragm_fem.answer.stroke.motor_limit import motor_limit
-from diaphragm_fem.answer.stroke.rocking import first_fed
-from diaphragm_fem.answer.stroke.stability import AroundStiffness
+from diaphragm_fem.answer.stroke.stability import AroundStiffness, first_fed
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import DriveLevel, MotorOverStroke, plan_stroke

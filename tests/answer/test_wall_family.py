@@ -10,7 +10,6 @@ from places import STUDIES
 from diaphragm_fem.analysis.solution import direct_area
 from diaphragm_fem.analysis.static import solve_static
 from diaphragm_fem.answer.quick import quick_of
-from diaphragm_fem.answer.walls.apart import apart_hz
 from diaphragm_fem.answer.walls.family import (
     MISREAD,
     SAMPLED,
@@ -23,6 +22,7 @@ from diaphragm_fem.answer.walls.family import (
     wall_span,
 )
 from diaphragm_fem.answer.walls.line import FINER, PARTED, SOLVED
+from diaphragm_fem.answer.walls.motion import apart_hz
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line

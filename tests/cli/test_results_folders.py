@@ -14,7 +14,7 @@ import diaphragm_fem.cli.app
 import diaphragm_fem.verify.ladder  # noqa: F401  all of them before a test puts another function into one
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.outputs import KINDS, results_folder
-from diaphragm_fem.design.files.draft import DRAFT, LIFE, draft_prefix
+from diaphragm_fem.design.files.whole_file import DRAFT, LIFE, draft_prefix
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.results.folder import RECORD, all_or_nothing, check_folder
 from diaphragm_fem.study.plan.study_file import read_study

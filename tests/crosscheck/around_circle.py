@@ -1,7 +1,5 @@
 """Which order around the circle a three-dimensional motion has: a discrete Fourier transform of its mid-surface."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

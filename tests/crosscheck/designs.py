@@ -1,7 +1,5 @@
 """Invented diaphragms for the cross-checks: a stepped V and a dome, kinked or rounded, thick or thin."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A quarter of the wall cut into 27-node hexahedra: rings of elements, and a square pattern at the pole of a dome."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 

@@ -5,8 +5,6 @@ deformation of the same order as the motion carries it onto the wall. Mirrors as
 both symmetric for even orders, x = 0 antisymmetric for odd ones. Inside, lengths are mm, forces N and masses tonnes.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import netgen.meshing as nm

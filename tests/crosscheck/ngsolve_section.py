@@ -5,8 +5,6 @@ e_rr, e_zz, e_tt = (u_r + m u_t)/r, 2 e_rz, 2 e_rt = u_t,r - (u_t + m u_r)/r, 2 
 Triangles by Netgen, geometric refinement toward corners, where the stress is singular. Inside: mm, N, tonnes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import ngsolve as ng

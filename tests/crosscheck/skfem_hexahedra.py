@@ -5,8 +5,6 @@ plane x = 0 antisymmetric instead those of odd order; together every order is th
 a mode has is read from its motion around the circle afterwards.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

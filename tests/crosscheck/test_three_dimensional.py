@@ -5,8 +5,6 @@ frequencies lie a little above the truth: most where the soft surround meets the
 corners are singular. The shell has no corners at all and lies below, in proportion to the wall.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module

@@ -1,7 +1,5 @@
 """The solid wall around a meridian: both faces at half a thickness, mitred where two pieces meet at a kink."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -13,8 +13,7 @@ from diaphragm_fem.design.meridian.edge import FREE
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
-from diaphragm_fem.mesh.edge_former import chain_and_former
-from diaphragm_fem.mesh.section import mesh_section
+from diaphragm_fem.mesh.section import chain_and_former, mesh_section
 from diaphragm_fem.model.shell.numbering import FIELDS
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.model.solid.solid import build_solid

@@ -1,7 +1,5 @@
 """Materials: the packaged numbers against other published ones, and the reading of a user's own."""
 
-from __future__ import annotations
-
 import tomllib
 from math import sqrt
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Complex modulus over frequency: closed forms, causality, smoothness, and the reading of each law."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from pathlib import Path

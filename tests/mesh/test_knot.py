@@ -19,8 +19,7 @@ from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh import knot
-from diaphragm_fem.mesh.knot import tie_knot
-from diaphragm_fem.mesh.knot_layers import layer_outlines
+from diaphragm_fem.mesh.knot import layer_outlines, tie_knot
 from diaphragm_fem.mesh.knot_lines import _stretches, front_sides
 from diaphragm_fem.mesh.orientation import oriented
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section, reach_of_top

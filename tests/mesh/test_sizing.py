@@ -1,7 +1,5 @@
 """Element sizes: every octave as good as the others, tapers, stiff walls beside soft ones, formers, orders."""
 
-from __future__ import annotations
-
 import tomllib
 
 import numpy as np

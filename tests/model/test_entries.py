@@ -3,8 +3,6 @@
 Whole numbers, so that sums are exact.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 

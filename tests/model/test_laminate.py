@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from scipy.linalg import eigh
 
 from diaphragm_fem.analysis.modes.modes import solve_modes
-from diaphragm_fem.answer.trust.cautions import design_cautions
-from diaphragm_fem.answer.trust.soft_core import soft_core
+from diaphragm_fem.answer.trust.cautions import design_cautions, soft_core
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line

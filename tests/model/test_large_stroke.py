@@ -28,11 +28,10 @@ from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.model.large_stroke.about_state import INITIAL_STRESS, structure_about
-from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian
+from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, motions, rate_slope, second_volume
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 from diaphragm_fem.model.large_stroke.fibres import _at_ends
 from diaphragm_fem.model.large_stroke.strain_about import TURNS, second_order, small_motion
-from diaphragm_fem.model.large_stroke.swept import motions, rate_slope, second_volume
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell.shell import build_shell

@@ -1,7 +1,5 @@
 """Laws of materials as they are read from a table, against the same laws evaluated as they stand."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 

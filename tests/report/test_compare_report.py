@@ -34,8 +34,7 @@ from diaphragm_fem.report.contents.comparison import (
     track_table,
 )
 from diaphragm_fem.report.contents.walls import wall_grid_blocks
-from diaphragm_fem.report.results.comparison import write_comparison
-from diaphragm_fem.report.results.walls import write_wall_grid
+from diaphragm_fem.report.results.comparison import write_comparison, write_wall_grid
 from diaphragm_fem.report.sheets.designs import looks
 from diaphragm_fem.report.sheets.tracks import _spread
 from diaphragm_fem.report.terminal import block_lines

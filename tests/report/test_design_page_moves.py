@@ -231,7 +231,7 @@ def test_a_strip_tells_where_it_ends_at_its_frame(browser: Any, stepped: Path) -
     with opened(browser, stepped) as seen:
         edges = seen.page.eval_on_selector_all("#strips .beyond", "all => all.map((one) => one.getAttribute('d'))")
     beyond = [bool(np.any((row.real > 1.6) | (row.real < -0.9))) for row in share if np.isfinite(row).any()]
-    assert [bool(edge) for edge in edges] == beyond and 0 < sum(beyond)
+    assert [bool(edge) for edge in edges] == beyond and sum(beyond) > 0
 
 
 def test_all_others_are_told_as_such(browser: Any, stepped: Path) -> None:  # noqa: F811

@@ -16,8 +16,7 @@ from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.read.read import design_from, load_design, read_design_file
 from diaphragm_fem.errors import DesignError
-from diaphragm_fem.mesh.gmsh_model import gmsh_model
-from diaphragm_fem.mesh.plane_face import MM
+from diaphragm_fem.mesh.gmsh_model import MM, gmsh_model
 from diaphragm_fem.mesh.solid_file import write_step
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.report.files.drawing import dxf_text

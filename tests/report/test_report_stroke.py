@@ -14,7 +14,7 @@ from report_cases import stepped_v
 from diaphragm_fem.answer.stroke.distortion import Distortion
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, StrokeOpinionRow
-from diaphragm_fem.answer.stroke.rocking import Rocking
+from diaphragm_fem.answer.stroke.stability import Rocking
 from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file

@@ -14,9 +14,8 @@ from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.contents.scatter import matter_blocks
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity, strongest_pair
-from diaphragm_fem.study.morning.results import Column, load_results
+from diaphragm_fem.study.morning.results import Column, load_results, where_unsolved
 from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
-from diaphragm_fem.study.morning.unsolved import where_unsolved
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 

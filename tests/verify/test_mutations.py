@@ -5,8 +5,6 @@ copy in a process of its own. A fault that they survive fails the test. Run with
 them: `--collect-only -q` names them all.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import shutil

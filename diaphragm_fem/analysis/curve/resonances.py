@@ -5,8 +5,6 @@ the poles of the free one. Poles are found with all laws and loads taken at a fe
 of the band: good enough to say where to look.
 """
 
-from __future__ import annotations
-
 from itertools import pairwise
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Where to solve a resonant curve so that its peaks and dips are found, and which of the solved points to keep."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Protocol, Self, TypeVar

@@ -10,8 +10,6 @@ the force gives is then exactly what is spent.
 Source of the idea: interpolation by answers and slopes (rational Krylov) as for the basis, once more and locally.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The lowest mode that bends the driven zones: what the trade means by break-up."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """What each figure is, and how far one value of it is from another."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import NamedTuple
 

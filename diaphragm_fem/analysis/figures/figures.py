@@ -4,8 +4,6 @@
 Definitions of this project; what is common practice is called so where it stands.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """The figures of one design read off its area curve, its modes and its static answers."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from functools import partial
 

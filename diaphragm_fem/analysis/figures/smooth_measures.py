@@ -12,8 +12,6 @@ log f (L the evened response in dB, q the share of a zone):
 Definitions of this project.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import EvenedResponse, decibels

@@ -1,7 +1,5 @@
 """How near a figure that hangs on a threshold stands to it: what would take it away, and by how much it is cleared."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ of its rigid motion with the coil, q(0) its value at rest. Definitions of this p
 source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import NamedTuple
 

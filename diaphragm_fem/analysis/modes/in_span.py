@@ -3,8 +3,6 @@
 All are settled at once by inverse iteration; mixtures and modes found twice, which that leaves, are put right after.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

@@ -23,8 +23,7 @@ from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import band_judged, fails_to_hand_over, gain, handing_over, to_turn
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.answer.machine.cores import on_all_cores
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import on_all_cores, one_thread
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
 from diaphragm_fem.answer.quick import quick
 from diaphragm_fem.design.design import Design

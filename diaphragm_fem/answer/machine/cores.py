@@ -13,14 +13,30 @@ from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import TypeVar
 
-from diaphragm_fem.answer.machine.held_signals import SIGNALS, signals_held_back
+from threadpoolctl import threadpool_limits
 
+SIGNALS = {getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)}
 Item = TypeVar("Item")
 Answer = TypeVar("Answer")
 
 QUEUED = 4096  # numbers that wait in a pipe, far below what one holds; of more items every 4096th goes with the first
 NUMBER = 2  # bytes of each
 END_WITH_PARENT = 1  # PR_SET_PDEATHSIG of Linux (man 2 prctl)
+one_thread = threadpool_limits.wrap(limits=1, user_api="blas")
+"""Decorator: on several threads small matrices wait for each other, ten times longer on a busy machine."""
+
+
+@contextmanager
+def signals_held_back() -> Iterator[None]:
+    """The signals that end a command wait until this block is over; what begins inside inherits that."""
+    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, SIGNALS)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def cores() -> int:

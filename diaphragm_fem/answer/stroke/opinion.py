@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.analysis.large_stroke.equilibrium import Equilibrium, Gauge, Loading, Unsettled, walk
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.stroke_plan import StrokePlan

@@ -8,7 +8,7 @@ import numpy as np
 from diaphragm_fem.analysis.factors import count_below
 from diaphragm_fem.analysis.modes.modes import Modes, solve_modes
 from diaphragm_fem.answer.asked import check_asked
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.answer.stroke.distortion import Distortion, distortion
 from diaphragm_fem.answer.stroke.limits import (
     LARGE_STRAIN,
@@ -18,13 +18,12 @@ from diaphragm_fem.answer.stroke.limits import (
     Limit,
     changes_over,
     limits_over,
+    plug_met,
 )
 from diaphragm_fem.answer.stroke.motor_limit import MotorLimit, motor_limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, ask_stroke_opinion
 from diaphragm_fem.answer.stroke.path import MESH_HZ, StrokePath, stroke_path, stroke_shell
-from diaphragm_fem.answer.stroke.plug_met import plug_met
-from diaphragm_fem.answer.stroke.rocking import Rocking, rocking
-from diaphragm_fem.answer.stroke.stability import Wrinkle, first_wrinkles
+from diaphragm_fem.answer.stroke.stability import Rocking, Wrinkle, first_wrinkles, rocking
 from diaphragm_fem.answer.stroke.strength import Strength, strength_over
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Driver

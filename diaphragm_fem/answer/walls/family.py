@@ -8,8 +8,6 @@ Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Par
 3 (named from memory).
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -19,10 +17,18 @@ import numpy as np
 from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import Quick, Whole, quick_from
-from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
-from diaphragm_fem.answer.walls.motion import BASIS_CUT, break_up_reach, missed_hz, modes_of, motion_of
+from diaphragm_fem.answer.walls.motion import (
+    BASIS_CUT,
+    apart_area,
+    apart_hz,
+    break_up_reach,
+    missed_hz,
+    modes_of,
+    motion_of,
+    own_answers,
+)
 from diaphragm_fem.answer.walls.steps import Steps, at_once
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
@@ -251,7 +257,7 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
         every = [ends for ends, stretches in line.read.items() if stretches]
         for some, joints in [*((some, every) for some in walls), *line.between]:
             check = line.place(some), tuple((ends, line.care.get(ends, 0)) for ends in joints)
-            if check not in met and not _near(span.misread(some, joints)):
+            if check not in met and not np.all(np.array(span.misread(some, joints)) < (MISREAD, MISREAD_HELD)):
                 off = [max(np.array(span.misread(some, [ends])) / (MISREAD, MISREAD_HELD)) for ends in joints]
                 span = replace(span, line=line.careful(joints[int(np.argmax(off))]))
                 break
@@ -259,10 +265,6 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
         else:
             return span if every else replace(span, line=None)
     return span
-
-
-def _near(misread: tuple[float, float]) -> bool:
-    return bool(np.all(np.array(misread) < (MISREAD, MISREAD_HELD)))
 
 
 def quick_wall(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Quick:

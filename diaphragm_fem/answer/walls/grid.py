@@ -1,7 +1,5 @@
 """One design in every material and every thickness asked for: a grid of figures on one mesh."""
 
-from __future__ import annotations
-
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +12,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.definitions import AS_USUAL, difference
 from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.loaded import Vacuum, load_design_on, loaded, patterns_of
-from diaphragm_fem.answer.machine.cores import cores, on_all_cores
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import cores, on_all_cores, one_thread
 from diaphragm_fem.answer.quick import Quick, quick
 from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
 from diaphragm_fem.arrays import Array

@@ -19,9 +19,8 @@ from typing import TypeAlias
 
 import numpy as np
 
-from diaphragm_fem.answer.walls.apart import apart_area, apart_hz, own_answers
 from diaphragm_fem.answer.walls.line import WallLine, Walls
-from diaphragm_fem.answer.walls.motion import missed_hz, modes_of
+from diaphragm_fem.answer.walls.motion import apart_area, apart_hz, missed_hz, modes_of, own_answers
 from diaphragm_fem.answer.walls.places import chebyshev, lagrange
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.projected import projected

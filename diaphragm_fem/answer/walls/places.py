@@ -1,7 +1,5 @@
 """Places on a line between which something smooth is read by a polynomial."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array

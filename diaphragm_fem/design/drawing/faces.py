@@ -62,7 +62,7 @@ def draw_faces(pieces: Sequence[Piece]) -> Faces:
 
 
 def _face(pieces: Sequence[Piece], side: int) -> list[FacePart]:
-    curves = [_offset(piece, side) for piece in pieces]
+    curves = [offset_curve(piece, _height(piece, side)) for piece in pieces]
     low = [0.0] * len(curves)
     high = [curve.length for curve in curves]
     shoulders: dict[int, FacePart] = {}
@@ -109,11 +109,6 @@ def _square_end(walls: tuple[Piece, Piece], side: int) -> int | None:
         if abs(off[1 - k]) < abs(off[k]) * straight or (apart and abs(off[1 - k]) <= abs(off[k])):
             return k
     return None
-
-
-def _offset(piece: Piece, side: int) -> Curve:
-    """The front (1) or rear (-1) face beside a piece's own curve."""
-    return offset_curve(piece, _height(piece, side))
 
 
 def _height(piece: Piece, side: int) -> Callable[[ArrayLike], Array]:

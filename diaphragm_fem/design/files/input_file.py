@@ -18,7 +18,7 @@ from typing import Any
 from unicodedata import combining, normalize
 
 from diaphragm_fem.design.files.key_path import format_path
-from diaphragm_fem.errors import DesignError, DiaphragmError, echo, plain
+from diaphragm_fem.errors import DesignError, DiaphragmError, StudyError, echo, plain, typed
 
 MOST_BYTES = 16_000_000
 MOST_TOML_BYTES = 1_000_000  # read in 3 to 10 s at worst
@@ -36,6 +36,8 @@ _ODD_NAME = re.compile(r"(?m)^[\[ \tA-Za-z0-9_.-]*+[^\x00-\x7f]")  # a line that
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 Refusal = type[DiaphragmError]
+STUDY_TABLES = {"study", "vary"}
+OF_A_MATERIAL = {"density", "youngs_modulus", "poisson_ratio", "loss_factor", "based_on"}
 
 
 def read_text_file(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> str:
@@ -217,3 +219,37 @@ def read_record(path: Path) -> dict[str, Any]:
     except (DiaphragmError, ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}
+
+
+def kind_of(data: Mapping[str, Any]) -> str:
+    """ "design", "study", "materials", or an empty text for data of no known kind."""
+    tables = {key for key, value in data.items() if isinstance(value, Mapping)}
+    if "profile" in tables:
+        return "study" if {"study", "vary"} <= tables else "design"
+    if tables & STUDY_TABLES:
+        return "study"
+    return "materials" if any(set(data[key]) & OF_A_MATERIAL for key in tables) else ""
+
+
+def expect_kind(data: Mapping[str, Any], wanted: str, path: Path) -> None:
+    """Refuse a file of another kind: its first unknown key would say nothing about that.
+
+    Data of no known kind pass: their own reader tells better what is missing.
+    """
+    found = kind_of(data)
+    if found in (wanted, ""):
+        return
+    error = StudyError if wanted == "study" else DesignError
+    wants = {
+        "design": "this verb takes a design file, with a [profile]",
+        "study": "this verb takes a study file, with [study] and [vary]",
+        "materials": "materials stand in a file of their own, a table for each",
+    }[wanted]
+    named = typed(path)
+    ways = {
+        "study": f"for a study write `diaphragm-fem sweep {named}`, or give the design it names as study.base",
+        "design": f"for one design write `diaphragm-fem examine {named}`",
+        "materials": f"name it in a design file, as materials_file, or write `diaphragm-fem materials --file {named}`",
+    }[found]
+    has = {"study": "a [study]", "design": "a [profile]", "materials": "numbers of materials"}[found]
+    raise error(f"{path}: is a {found} file (it has {has}), and {wants}; {ways}")

@@ -13,8 +13,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.input_file import expect_kind, read_toml_file
 from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.design.library.evidence import QUANTITIES
 from diaphragm_fem.design.material.material import Evidence, Material

@@ -62,7 +62,7 @@ def draw_meridian(
     arriving = _arriving(points, own, wall_of)
     stretches: list[Stretch] = []
     corners: list[Corner] = []
-    kinks = [0, *_kinks(points, kink_angle), len(points) - 1]
+    kinks = [0, *[i for i in range(1, len(points) - 1) if abs(_turn(points, i)) > kink_angle], len(points) - 1]
     for first, last in itertools.pairwise(kinks):
         for n, (i, j, curve) in enumerate(_curves(own, arriving, first, last)):
             if stretches:
@@ -139,10 +139,6 @@ def _check_points(points: Sequence[MeridianPoint]) -> None:
             f"{points[-1].row}: points must run from the inner edge to the outer edge, so that the listener is on "
             f"their left; received r = {show(points[0].r)} first and {show(points[-1].r)} last: turn their order round"
         )
-
-
-def _kinks(points: Sequence[MeridianPoint], kink_angle: float) -> list[int]:
-    return [i for i in range(1, len(points) - 1) if abs(_turn(points, i)) > kink_angle]
 
 
 def _turn(points: Sequence[MeridianPoint], i: int) -> float:

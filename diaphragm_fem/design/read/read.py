@@ -10,8 +10,7 @@ from pydantic import ValidationError
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.from_spec import make_driver
-from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import check_data, read_toml_file
+from diaphragm_fem.design.files.input_file import check_data, expect_kind, read_toml_file
 from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.material.material import Material

@@ -27,7 +27,7 @@ from scipy.sparse import csc_matrix
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.mesh.open_section import OpenSection
 from diaphragm_fem.mesh.section_plan import jacobians
-from diaphragm_fem.model.air.forms import air_forms, facets_of
+from diaphragm_fem.model.air.section import air_forms, facets_of
 from diaphragm_fem.model.air.spherical_waves import log_slope
 
 MORE = 25  # harmonics beyond k R

@@ -8,8 +8,6 @@ alone, so it is the same whoever did so. Lines that have not the shape of a patc
 the others against what a joint can be.
 """
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

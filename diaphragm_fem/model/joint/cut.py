@@ -1,7 +1,5 @@
 """The section of a joint's patch: stretches of the walls that meet there, drawn and cut as the solid draws them."""
 
-from __future__ import annotations
-
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache

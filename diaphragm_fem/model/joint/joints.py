@@ -1,7 +1,5 @@
 """Where a design has joints and held ends, and what kind each one is."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Container, Iterator, Mapping, Sequence
 from functools import lru_cache

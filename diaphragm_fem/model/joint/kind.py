@@ -1,7 +1,5 @@
 """A kind of joint: the walls that meet there, by their shapes and materials."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from functools import cache
 from itertools import accumulate, pairwise

@@ -7,8 +7,6 @@ this is exact plane strain between the ends of a straight laminate. A layer's sh
 modulus, as in `elasticity`: for N and M its energy, for Q not, because tau(z) follows the moduli.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import TypeAlias
 

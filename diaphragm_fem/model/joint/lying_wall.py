@@ -10,8 +10,6 @@ way beyond the end of its glue as if it were longer (Kanninen, Int. J. Fracture 
 from memory). What the joint's patch yields of the surround stays within that stretch.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise

@@ -6,8 +6,6 @@ losses of modes were 4 to 12 % off, frequencies up to 0.26 %. A lap is mostly on
 silk was 0.9 % off at 25 kHz, and is 0.06 % where it is cut.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -6,8 +6,6 @@ true there, of second order away from it. A material whose modulus follows its l
 in the middle of the band that is asked for.
 """
 
-from __future__ import annotations
-
 from functools import lru_cache
 
 from diaphragm_fem.design.design import Design

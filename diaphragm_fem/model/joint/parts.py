@@ -6,8 +6,6 @@ the materials they are Z and n + R g, for nothing but the far end holds against 
 (U - X y)^T K_i (U - X y), is an energy: none takes away stiffness that it does not have.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property

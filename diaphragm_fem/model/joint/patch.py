@@ -78,7 +78,7 @@ def may_be_of(kind: Kind, excess: Excess) -> bool:
     """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
     far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
     """
-    walls = _walls(kind)
+    walls = Excess(*walls_yield(kind), walls_section(kind))
     if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
         return False
     plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
@@ -93,11 +93,6 @@ def _positive(excess: Array, wall: Array, each: bool) -> bool:
     whole = (wall + excess) / np.outer(size, size)
     even = np.abs(whole - whole.swapaxes(1, 2)).max() < LEAST
     return bool(even and np.linalg.eigvalsh(whole if each else whole.sum(axis=0)).min() > -LEAST)
-
-
-def _walls(kind: Kind) -> Excess:
-    """The same of the shell's walls over the length of the patch."""
-    return Excess(*walls_yield(kind), walls_section(kind))
 
 
 def _stiffness(patch: Patch) -> tuple[Array, Array]:

@@ -7,8 +7,6 @@ turns. It is not smooth where two walls pass through equal thickness, for the th
 What is left, 1e-4 in the median and up to 3e-3 of a joint, is mostly the patch's own: its cells change in number.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, product

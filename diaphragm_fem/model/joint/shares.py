@@ -23,8 +23,6 @@ These add up to k^T T k whatever the motion; r is not negative (Schur); and wher
 its true share. What no stretch covers is held at nothing, all P_a turned so that the sum stays.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The stretches of wall beside joints, in arrays over all joints of a design: A arms, H elements."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

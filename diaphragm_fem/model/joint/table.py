@@ -6,8 +6,6 @@ file holds, for kinds of as many layers and fillets ("1-2-1+0/..." where the sec
 there is no glue), their proportions, Poisson ratios, and what the patch yields.
 """
 
-from __future__ import annotations
-
 import sys
 from collections import defaultdict
 from collections.abc import Mapping

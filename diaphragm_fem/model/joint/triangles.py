@@ -6,8 +6,6 @@ Babuska, Finite Element Analysis (1991), ch. 6, with other polynomials on sides;
 stand in the order of their numbers, so that neighbours agree on the direction of the side that they share.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 

@@ -4,8 +4,6 @@ That finds a book made by a machine that calculates otherwise, or forged through
 found the less, the more there are. Whoever may write beside a store is trusted not to forge.
 """
 
-from __future__ import annotations
-
 from pathlib import Path
 from random import Random
 

@@ -1,7 +1,5 @@
 """The shell's own walls over the length of a joint's patch: what they yield and what section they have."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from diaphragm_fem.arrays import Array

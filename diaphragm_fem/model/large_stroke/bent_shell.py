@@ -11,10 +11,9 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend
+from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend, motions, rate_slope, second_volume
 from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
 from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
-from diaphragm_fem.model.large_stroke.swept import motions, rate_slope, second_volume
 from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume

@@ -5,8 +5,6 @@ are small. Nothing joins them, and only those are put beside one another whose a
 but for how many there are: so each has the matrices that it has alone, to the bit.
 """
 
-from __future__ import annotations
-
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property

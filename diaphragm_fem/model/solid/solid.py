@@ -35,10 +35,9 @@ from diaphragm_fem.model.rings import ring_terms, support_term, winding_blocks, 
 from diaphragm_fem.model.shell.numbering import around_circle, edges, held_fields, rigid_mode_count
 from diaphragm_fem.model.solid.cells import CellIntegrals, integrals_of
 from diaphragm_fem.model.solid.inside import CellMatrices, Following, matrices_of, what_follows
-from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along
+from diaphragm_fem.model.solid.lines import CrossFace, U, V, W, face_of, front_volumes, line_of, mean_along, raw_surface
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 from diaphragm_fem.model.solid.support import Reduction, reduce_unknowns, springs
-from diaphragm_fem.model.solid.surface import raw_surface
 from diaphragm_fem.model.structure import Structure, Surface, Term, body
 
 

@@ -16,8 +16,7 @@ from diaphragm_fem.report.words.trust import dangers_of_many
 from diaphragm_fem.report.words.words import NONE, join_words, one, printed, signed
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.beside import Beside, drawn_amounts
-from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.morning.unsolved import where_unsolved
+from diaphragm_fem.study.morning.results import Results, where_unsolved
 from diaphragm_fem.study.plan.amount import Written
 from diaphragm_fem.study.run.status import Reasons
 

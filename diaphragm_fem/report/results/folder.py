@@ -13,8 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diaphragm_fem.answer.machine.cores import on_all_cores
-from diaphragm_fem.design.files.draft import DRAFT, draft_prefix, is_dead
 from diaphragm_fem.design.files.input_file import read_record
+from diaphragm_fem.design.files.whole_file import DRAFT, draft_prefix, is_dead
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.files.json_text import write_json
 from diaphragm_fem.report.stamp import Stamp

@@ -1,8 +1,6 @@
 """Designs that rank along with the cases: the best as a drawing can say them, amounts rounded to a step or taken from a
 list of gauges, solved again, and the base design."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -10,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.design.files.key_path import copied, read_path, write_path
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.ranking import Ranking, score_of

@@ -224,10 +224,6 @@ def _line(column: Column, values: Array, most: int) -> Array:
     return np.stack([np.interp(values, at, hat) for hat in np.eye(len(at))], axis=1)
 
 
-def _most_groups(known: Flags) -> int:
-    return max(int(known.sum()) // IN_A_BIN, 2)
-
-
 def _levels(column: Column, values: Array, most: int) -> Array | None:
     """The levels of a variable; None where they are too many to take the cases of each together."""
     levels = np.unique(values)
@@ -277,7 +273,7 @@ def _by_plan(results: Results, values: Array, figure: str) -> list[Index]:
 
 def _groups(column: Column, known: Flags) -> tuple[NDArray[np.int64], Array]:
     """The level or bin of each known case, and the place of each level or bin."""
-    values, most = column.values[known], _most_groups(known)
+    values, most = column.values[known], max(int(known.sum()) // IN_A_BIN, 2)
     if (levels := _levels(column, values, most)) is not None:
         return np.searchsorted(levels, values), levels
     edges = np.unique(np.quantile(values, np.linspace(0, 1, min(BINS, most) + 1)))

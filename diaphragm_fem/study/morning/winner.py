@@ -11,7 +11,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.thresholds import Threshold, threshold_of
 from diaphragm_fem.answer.better import times_told
-from diaphragm_fem.answer.machine.one_thread import one_thread
+from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.answer.quick import quick_of
 from diaphragm_fem.answer.trust.second_opinion import differing
 from diaphragm_fem.errors import DiaphragmError

@@ -14,22 +14,20 @@ _IN_FILE = {"up_to_hz": ("up_to", "Hz"), "even_db": ("even", "")}  # settings: t
 
 
 def contents(study: Study) -> dict[str, str]:
-    """Everything that `Study.identity` is made of but for what is not asked, by its key, each value as JSON. A table of
-    cases and files that the design names stand there by a digest."""
-    recipe = study.recipe
+    """Everything that a study is made of but for what is not asked, by its key as its file has it, each value as JSON.
+    A table of cases and files that the design names stand there by a digest."""
+    made = study.made_of
     told = {
-        "vary": {one.name: _as_written(one) for one in recipe.variables},
-        "keep": {reason: expression.text for reason, expression in recipe.constraints},
-        "want": dict(_as_asked(key, value) for key, value in recipe.settings.items()),
+        "vary": {one.name: _as_written(one) for one in study.recipe.variables},
+        "keep": dict(made["keep"]),
+        "want": dict(_as_asked(key, value) for key, value in made["want"].items()),
         "plan": {
-            "how": study.how,
-            "seed": study.seed,
-            **({"cases": study.cases} if study.cases and study.how != "sobol" else {}),
-            **({"rows": _digest(study.rows)} if study.rows else {}),
+            **{key: made[key] for key in ("how", "seed", "cases")},
+            "rows": hashlib.sha256(json.dumps(made["rows"]).encode()).hexdigest() if made["rows"] else None,
         },
-        "files": dict(recipe.files),
+        "files": made.get("files", {}),
     }
-    every = (item for data in (recipe.base, told) for item in all_values(data))
+    every = (item for data in (made["base"], told) for item in all_values(data))
     return {path: json.dumps(value) for path, value in every if value is not None}
 
 
@@ -73,10 +71,6 @@ def _as_asked(setting: str, value: Any) -> tuple[str, Any]:
 def _amount(number: Any, unit: str) -> Any:
     """To the last digit, unlike `write_amount`: what differs must be seen."""
     return f"{number!r} {unit}" if unit else number
-
-
-def _digest(rows: Any) -> str:
-    return hashlib.sha256(json.dumps(rows).encode()).hexdigest()
 
 
 def _told(key: str, before: str | None, now: str | None) -> str:

@@ -209,8 +209,12 @@ class Recipe:
     def fingerprint(self, design: Mapping[str, Any]) -> bytes:
         """16 bytes that stand for one case: design, files of the study, what is asked and the program's version."""
         parts = [design, dict(self.settings), __version__, *([dict(self.files)] if self.files else [])]
-        text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
-        return hashlib.sha256(text.encode()).digest()[:16]
+        return bytes.fromhex(digest(parts)[:32])
+
+
+def digest(parts: Any) -> str:
+    """Plain data as 64 hexadecimal digits, whatever the order of its keys."""
+    return hashlib.sha256(json.dumps(parts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 @dataclass(frozen=True)
@@ -285,21 +289,29 @@ class Study:
                 f"{stem}:{next(iter(bands), 'voice')}; there are {known}"
             )
 
-    @cached_property
-    def identity(self) -> str:
-        """Fingerprint of everything that decides the inputs and answers of case k, named files among it.
+    @property
+    def made_of(self) -> dict[str, Any]:
+        """Everything that decides the inputs and answers of case k, named files among it, as plain data.
 
         The number of cases of a Sobol sequence is left out: a longer sequence begins with the shorter one, so that a
         study may be made longer and goes on from what it has.
         """
         recipe = self.recipe
-        variables = [[v.name, v.keys, v.source, v.numbers, v.unit, v.of, v.count] for v in recipe.variables]
-        cases = None if self.how == "sobol" else self.cases
-        keep = [[reason, expression.text] for reason, expression in recipe.constraints]
-        parts = [recipe.base, variables, keep, dict(recipe.settings), self.how, cases, self.seed, self.rows]
+        made: dict[str, Any] = {
+            "base": recipe.base,
+            "vary": [[v.name, v.keys, v.source, v.numbers, v.unit, v.of, v.count] for v in recipe.variables],
+            "keep": [[reason, expression.text] for reason, expression in recipe.constraints],
+            "want": dict(recipe.settings),
+            "how": self.how,
+            "cases": None if self.how == "sobol" else self.cases,
+            "seed": self.seed,
+            "rows": self.rows,
+        }
         if self.how == "sensitivity":
-            parts.append(len(self.free_variables))
-        if recipe.files:
-            parts.append(dict(recipe.files))
-        text = json.dumps(parts, sort_keys=True, separators=(",", ":"))
-        return hashlib.sha256(text.encode()).hexdigest()[:32]
+            made["free"] = len(self.free_variables)
+        return {**made, "files": dict(recipe.files)} if recipe.files else made
+
+    @cached_property
+    def identity(self) -> str:
+        """Fingerprint of what it is made of."""
+        return digest(list(self.made_of.values()))[:32]

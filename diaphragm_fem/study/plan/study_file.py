@@ -11,19 +11,17 @@ from typing import Any
 from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.definitions import third_octave
-from diaphragm_fem.design.files.file_kind import expect_kind
-from diaphragm_fem.design.files.input_file import read_toml_file
+from diaphragm_fem.design.files.input_file import expect_kind, read_toml_file
 from diaphragm_fem.design.files.key_path import parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
 from diaphragm_fem.design.spec.refusal import complaints
 from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
-from diaphragm_fem.study.plan.case_table import read_case_table
 from diaphragm_fem.study.plan.check_variables import check_variables
 from diaphragm_fem.study.plan.study import Recipe, Study, Variable
 from diaphragm_fem.study.plan.study_tables import AboutTable, Amount, LimitTable, MorningTable, StudyFile, WantTable
-from diaphragm_fem.study.plan.variables import naming_files, read_constraint, read_variable
+from diaphragm_fem.study.plan.variables import naming_files, read_case_table, read_constraint, read_variable
 from diaphragm_fem.study.plan.wish import Wish
 
 LONGEST_LIMIT = 24 * 3600.0  # s; ten times that is waited for on the clock, and a wait of 25 days is none to the system

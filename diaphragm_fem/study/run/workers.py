@@ -16,8 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
 from diaphragm_fem import __version__
-from diaphragm_fem.answer.machine.cores import cores
-from diaphragm_fem.answer.machine.held_signals import SIGNALS, signals_held_back
+from diaphragm_fem.answer.machine.cores import SIGNALS, cores, signals_held_back
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.study.run.guard import Guard
 from diaphragm_fem.study.run.solver_process import Case

@@ -21,14 +21,14 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED, FREE, Edge
 from diaphragm_fem.model.large_stroke.about_state import structure_about
+from diaphragm_fem.model.large_stroke.bent_meridian import motions, rate_slope
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
-from diaphragm_fem.model.large_stroke.swept import motions, rate_slope
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 from diaphragm_fem.model.shell.shell import build_shell
 from diaphragm_fem.verify.bench import RADIUS, cap_arc, disc, part, piece, plate_scale
 from diaphragm_fem.verify.check import Check, Pair
-from diaphragm_fem.verify.references.large_plates import BUCKLING, pressed_plate, tensioned_plate
+from diaphragm_fem.verify.references.statics import BUCKLING, pressed_plate, tensioned_plate
 from diaphragm_fem.verify.tables import Row, column, rows
 
 E, NU = 70e9, 0.3

@@ -17,7 +17,7 @@ from diaphragm_fem.design.design import Design, Ring
 from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import FREE
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.verify import bench, reshape
+from diaphragm_fem.verify import bench
 from diaphragm_fem.verify.bench import EDGES, RADIUS, cap_arc, disc, part, piece, plate_scale, shell_system, substance
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references import plates, statics
@@ -109,7 +109,7 @@ def _same_modes(
 
 def _similarity() -> list[Check]:
     design, top = stepped_v(), 8e3
-    doubled, stiffer = reshape.scaled(design, 2.0), reshape.stiffer(design, 4.0)
+    doubled, stiffer = bench.scaled(design, 2.0), bench.stiffer(design, 4.0)
     same = partial(_same_modes, one=cache(lambda: bench.first_modes(design, top)))
 
     def area(x: Design, limit: float) -> Array:
@@ -143,13 +143,13 @@ def _similarity() -> list[Check]:
             "law/mirror",
             "stepped V turned upside down",
             "the same body",
-            lambda: bench.first_modes(reshape.mirrored(design), top),
+            lambda: bench.first_modes(bench.mirrored(design), top),
         ),
         same(
             "law/split",
             "stepped V, every piece cut in three",
             "the same body",
-            lambda: bench.first_modes(reshape.split(design), top),
+            lambda: bench.first_modes(bench.split(design), top),
             allowed=2e-4,
             reason=MESHES,
         ),
