@@ -16,9 +16,10 @@ from diaphragm_fem.design.meridian.edge import FREE
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.model.rings import bead_terms, ring_terms
 from diaphragm_fem.model.shell.added import windings
+from diaphragm_fem.model.shell.numbering import B, Q, V, W
 from diaphragm_fem.model.shell.rocking import rocking
 from diaphragm_fem.model.shell.shell import build_shell
-from diaphragm_fem.model.shell.strain import STRAINS
+from diaphragm_fem.model.shell.strain import STRAINS, local_field, stacked, strains
 
 STUDIES = Path(__file__).parents[2] / "studies"
 FILM = {"material": "PEN film", "thickness": "50 um"}
@@ -78,6 +79,22 @@ def test_no_part_feels_that_it_is_moved_or_turned(name, changes, corrected):
         for moved in rigid_motions(model, m):
             held = moved @ (structure.stiffness @ moved)
             assert abs(held) < 1e-15 * (np.abs(moved) @ (abs(structure.stiffness) @ np.abs(moved)))
+
+
+def test_a_wall_aside_is_strained_as_its_own_middle_is():
+    """By v + a q and w + a t_z b, as a rigid section carries them; what the line is strained is that less a times the
+    bending (derived here). No rigid motion turns a cylinder by q, so none feels whether v has its share."""
+    model = build_shell(load_design(STUDIES / "straight_v.toml", {"coil.side": "outside"}), corrected=False)
+    former = np.flatnonzero(model.line.stiff.aside[:, 0])
+    points, m = model.line.stiff.picked((..., former, slice(None))), 2
+    found = model.line.order_terms(m).strain[:, :, former].reshape(8, 5, 3, len(former), -1)
+    shape, slope = (local_field(x, "uvwbq") for x in (points.shape, points.slope))
+    own = stacked(strains(shape, slope, points.at, m), points.shape, "uvwbq").reshape(found.shape)
+    aside = model.line.stiff.aside[former]
+    own[:, Q] += aside * own[:, V]
+    own[:, B] += aside * points.at.t_z * own[:, W]
+    own[:3] -= aside * own[3:6]
+    assert len(former) and np.abs(found - own).max() < 1e-13 * np.abs(own).max()
 
 
 def rigid_motions(model, m):

@@ -57,6 +57,7 @@ def test_stays_within_its_size_and_carries_three_models(tmp_path: Path) -> None:
     data = comparison_data(found)
     assert data["moving"] == [1, 0, 2] and "model" not in data["designs"][3] and "curve" in data["designs"][3]
     page = write_comparison_page(found, tmp_path / "page.html")
+    assert "3 of 4 designs are moved here; profiles and figures show all." in page.read_text()
     assert page.stat().st_size < 1_500_000 and not skips_a_heading(page)
     # names have the last word of a key alone, values a mark of doubt: both are told
     assert "Varied: wall.thickness." in page.read_text() and "* a number without a published source" in page.read_text()
@@ -66,6 +67,7 @@ def test_one_frequency_moves_all(browser: Any, tmp_path: Path) -> None:  # noqa:
     found = domes()
     page = write_comparison_page(found, tmp_path / "page.html")
     assert page.read_bytes() == write_comparison_page(found, tmp_path / "again.html").read_bytes()
+    assert "designs are moved here" not in page.read_text()
     with opened(browser, page) as seen:
         assert seen.page.locator("img").count() == 0 and seen.page.title() == "Designs side by side"
         k = 200

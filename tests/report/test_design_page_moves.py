@@ -217,9 +217,30 @@ def test_every_picture_tells_its_result(browser: Any, stepped: Path) -> None:  #
             f"effective, in vacuum: lowest {digits(size.min())} at {show_hz(hz[size.argmin()])}, highest"
             in told["area"]
         )
+        strip = seen.page.get_attribute("#strips .strip >> nth=0 >> svg", "aria-label")
+        words = seen.page.inner_text("#strips .strip > span >> nth=1")
+        assert strip == f"share of the {found.area.zones[0].name} over frequency; at 6.00 kHz {words}" and words
         assert told["solid"].startswith(f"m = 0, mode 1: {show_hz(mode.frequency_hz[0], 4)}, ")
         chosen = seen.page.locator(f"#{seen.page.get_attribute('#ladder svg', 'aria-activedescendant')}")
         assert chosen.get_attribute("aria-selected") == "true" and mode.labels[0] in chosen.get_attribute("aria-label")
+
+
+def test_a_strip_tells_where_it_ends_at_its_frame(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """A share of 4 stood as one of 1.6, flat."""
+    share = stepped_v().area.share
+    with opened(browser, stepped) as seen:
+        edges = seen.page.eval_on_selector_all("#strips .beyond", "all => all.map((one) => one.getAttribute('d'))")
+    beyond = [bool(np.any((row.real > 1.6) | (row.real < -0.9))) for row in share if np.isfinite(row).any()]
+    assert [bool(edge) for edge in edges] == beyond and sum(beyond) > 0
+
+
+def test_all_others_are_told_as_such(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """Fourteen zones stood there by name."""
+    zones = "['dome', 'rim', 'cap', 'inner surround'].map((name) => ({ name }))"
+    told = "({ hz: 500, total: [1, 0], share: [[2, 0], [1, 0], [1, 0], [%s, 0]] })"
+    with opened(browser, stepped) as seen:
+        words = [seen.page.evaluate(f"whatMoves({told % last}, {zones}, 1)") for last in ("1", "0.1")]
+    assert "With the coil: all others." in words[0] and "Still: inner surround. With the coil: rim and cap." in words[1]
 
 
 def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:  # noqa: F811

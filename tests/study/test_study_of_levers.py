@@ -11,7 +11,7 @@ import pytest
 from places import STUDIES
 from report_cases import stepped_v
 
-from diaphragm_fem.answer.change.levers import Lever
+from diaphragm_fem.answer.change.levers import BY_FACES, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
@@ -74,6 +74,12 @@ def test_the_best_may_not_pay_with_a_peak_or_a_hole(tmp_path):
     limits = read_study(path).limits
     assert limits["highest_peak_db"] == (None, pytest.approx(5.8))
     assert limits["deepest_hole_db"] == (pytest.approx(-9.2), None)
+
+
+def test_a_key_that_a_file_may_be_given_is_not_varied():
+    """Of two drawn faces no factor stands in the file: an examination ended with a traceback."""
+    factor = Sensitivity(Lever("profile.thickness_factor.cone", 1.0, BY_FACES), {"shelf_band_octaves": 3.0}, 0.1)
+    assert text_of([factor, *ROWS]) == text_of(ROWS) is not None
 
 
 def test_a_range_ends_where_what_it_leads_to_can_no_longer_be_built():

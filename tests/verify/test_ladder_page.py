@@ -8,7 +8,7 @@ import pytest
 
 from diaphragm_fem.report.contents.verification import show_value, signed_percent
 from diaphragm_fem.report.results.verification import write_verification
-from diaphragm_fem.report.sheets.ladder import _columns
+from diaphragm_fem.report.sheets.ladder import _columns, ladder_sheet
 from diaphragm_fem.report.sheets.sheet import blank_sheet
 from diaphragm_fem.report.sheets.style import drawing_style
 from diaphragm_fem.verify.ladder import RUNGS, RungSummary, run_check, run_ladder, select
@@ -37,6 +37,19 @@ def test_what_rungs_are_held_against_has_room_beside_each_other():
     boxes = [text.get_window_extent() for text in sheet.figure.texts]
     assert not any(a.overlaps(b) for a, b in combinations(boxes, 2))
     assert max(box.x1 for box in boxes) * 25.4 / sheet.figure.dpi < 290.0
+
+
+def test_a_failed_check_is_known_by_its_mark(results):
+    """Not by red alone, which passed checks of the solid wear too."""
+    with drawing_style():
+        sheet = blank_sheet()
+        ladder_sheet(sheet, results)
+        sheet.figure.draw_without_rendering()
+    axes = sheet.figure.axes[0]
+    marks = [line.get_marker() for line in axes.lines]
+    assert marks.count("x") == sum(not result.passed for result in results) == 2
+    boxes = [tick.get_window_extent() for tick in axes.get_xticklabels() if tick.get_text()]
+    assert len(boxes) == 5 and not any(a.overlaps(b) for a, b in combinations(boxes, 2))
 
 
 def test_page_names_source_reason_and_failures(results, tmp_path):

@@ -18,6 +18,7 @@ LEAST, MOST = 1e-8, 1.0  # relative differences shown; smaller ones sit on the l
 AGAINST = 209.0  # mm: where the words begin on what a rung is held against
 MODEL_COLOURS = {"shell": CYCLE[0], "solid": CYCLE[2], "analysis": CYCLE[1], "load": CYCLE[3]}
 MODEL_MARKS = {"shell": "o", "solid": "s", "analysis": "^", "load": "D"}
+FAILED = {"marker": "x", "ms": 6.0, "mew": 1.6, "color": ALARM}  # no red alone: passed checks of the solid are red too
 
 
 def ladder_sheet(sheet: Sheet, results: Sequence[CheckResult]) -> str:
@@ -43,8 +44,8 @@ def _row(axes: Axes, row: int, members: Sequence[CheckResult]) -> None:
         y, model = row + offset, result.check.model
         axes.plot([size, allowed], [y, y], color=RULE, lw=0.4, zorder=1)
         axes.plot([allowed], [y], marker="|", ms=4, mew=0.8, color=SOFT_INK, zorder=2)
-        colour = MODEL_COLOURS[model] if result.passed else ALARM
-        axes.plot([size], [y], marker=MODEL_MARKS[model], ms=3.0, mew=0, color=colour, zorder=3)
+        look = {"marker": MODEL_MARKS[model], "ms": 3.0, "mew": 0, "color": MODEL_COLOURS[model]}
+        axes.plot([size], [y], **(look if result.passed else FAILED), zorder=3)
 
 
 def _frame(axes: Axes, table: Sequence[RungSummary]) -> None:
@@ -65,7 +66,7 @@ def _frame(axes: Axes, table: Sequence[RungSummary]) -> None:
 def _tick(value: float) -> str:
     if value <= LEAST:
         return "none"
-    return f"{value * 100:.6f}".rstrip("0").rstrip(".") + " %"
+    return "" if round(np.log10(value)) % 2 else f"{value * 100:g} %"  # of every second decade, or they touch
 
 
 def _columns(sheet: Sheet, table: Sequence[RungSummary]) -> None:
@@ -89,9 +90,9 @@ def _legend(sheet: Sheet) -> None:
         Line2D([], [], ls="none", marker=MODEL_MARKS[model], ms=4, mew=0, color=colour, label=f"{model} check")
         for model, colour in MODEL_COLOURS.items()
     ]
-    handles.append(Line2D([], [], ls="none", marker="o", ms=4, mew=0, color=ALARM, label="failed"))
+    handles.append(Line2D([], [], ls="none", label="failed", **FAILED))
     handles.append(Line2D([], [], ls="none", marker="|", ms=6, mew=1, color=SOFT_INK, label="allowed"))
-    sheet.legend(60, 198, handles, ncols=6, columnspacing=1.2)
+    sheet.legend(60, 201, handles, ncols=6, columnspacing=1.2)
 
 
 OF_THE_LADDER = (Listed("verification", "Verification", ladder_sheet, lambda _: "the ladder of checks"),)

@@ -13,7 +13,7 @@ from diaphragm_fem.answer.change.named_levers import band_judged
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.files.key_path import parse_path, read_path
+from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DiaphragmError, plain, typed
@@ -61,7 +61,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     data = tomllib.loads(design)
     before = evaluation.design if evaluation.driver else replace(evaluation.design, driver=None)  # it was left out
     vary: dict[str, list[str]] = {}
-    for key in _keys(found):
+    for key in _keys(found, set(all_paths(data))):
         if len(vary) < VARIED and (ends := _range(data, key, vary, before, folder)):
             vary[key] = ends
     if len(vary) < 2:
@@ -103,12 +103,12 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
 
-def _keys(found: Sensitivities) -> list[str]:
-    """Keys of the design file, what is to be varied first in front; no diameters, moduli or losses."""
+def _keys(found: Sensitivities, written: set[str]) -> list[str]:
+    """Keys that are written in the design file, what is to be varied first in front; no diameters, moduli or losses."""
     figure = "level_spread_db" if found.loaded else f"{band_judged(found.base)}_octaves"
     told = [row.lever for name in (figure, "break_up_mode_hz") for row in found.strongest(name)]
     treads = [row.lever for row in found.rows if row.lever.key.endswith(".tread")]
-    return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.table))
+    return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.key in written))
 
 
 def _range(

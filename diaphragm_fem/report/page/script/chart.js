@@ -259,19 +259,21 @@ function cutTo(words, wide, size) {
   return shown;
 }
 
+const AGAINST_SHOWN = -0.9, WITH_SHOWN = 1.6; // of the coil's motion: where a strip ends
+
 /** Strips, one for each zone from the inside out: above the line it rides with the coil, below it works against it. */
 class Strips {
   constructor(host, axis, zones, hz, share, drag) {
     Object.assign(this, { axis, zones, hz });
-    const stand = (value) => clamp(value, -0.9, 1.6);
+    const stand = (value) => clamp(value, AGAINST_SHOWN, WITH_SHOWN);
     this.rows = zones.map((zone, k) => {
       const words = make("span"), chart = make("div", { class: "strip-chart" });
       host.append(make("div", { class: `strip ${roleClass(zone)}` },
         make("span", {}, make("i", { class: "chip" }), zone.name), words, chart));
-      const svg = draw("svg", { class: "strip-svg", role: "img", "aria-label": `share of the ${zone.name} over frequency` });
+      const svg = draw("svg", { class: "strip-svg", role: "img" });
       chart.append(svg);
       dragging(svg, axis, drag);
-      return { chart, svg, words, share: Float64Array.from(share[k], stand) };
+      return { chart, svg, words, name: zone.name, share: Float64Array.from(share[k], stand) };
     });
     redraws.push(() => this.render());
     this.render();
@@ -291,12 +293,22 @@ class Strips {
         const [first, last] = [this.hz[0], this.hz[this.hz.length - 1]].map((hz) => this.axis.place(hz, width).toFixed(1));
         return `${path}L${last} ${zero}L${first} ${zero}Z`;
       };
+      const edge = (end) => {
+        let path = "", on = false;
+        for (let k = 0; k < this.hz.length; k++) {
+          const beyond = row.share[k] === end;
+          if (beyond) path += `${on ? "L" : "M"}${this.axis.place(this.hz[k], width).toFixed(1)} ${(zero - unit * end).toFixed(1)}`;
+          on = beyond;
+        }
+        return path;
+      };
       const id = `strip-${Strips.count = (Strips.count ?? 0) + 1}`;
       row.pointer = draw("line", { class: "cursor", y1: 0, y2: height });
       row.svg.replaceChildren(
         draw("clipPath", { id }, draw("rect", { x: LEFT, y: 0, width: width - LEFT - RIGHT, height })),
         draw("g", { "clip-path": `url(#${id})` },
-          draw("path", { class: "rides", d: area(1) }), draw("path", { class: "against", d: area(-1) })),
+          draw("path", { class: "rides", d: area(1) }), draw("path", { class: "against", d: area(-1) }),
+          draw("path", { class: "beyond", d: edge(WITH_SHOWN) + edge(AGAINST_SHOWN) })),
         draw("line", { class: "one", x1: LEFT, x2: width - RIGHT, y1: zero - unit, y2: zero - unit }),
         draw("line", { class: "zero", x1: LEFT, x2: width - RIGHT, y1: zero, y2: zero }), row.pointer);
     }
@@ -310,6 +322,7 @@ class Strips {
       row.pointer.setAttribute("x1", seen ? x : -9);
       row.pointer.setAttribute("x2", seen ? x : -9);
       row.words.textContent = share[k] ? `${signed(share[k][0], 2).replace(/[+±]/, "")} ${shareWord(share[k])}` : "";
+      row.svg.setAttribute("aria-label", `share of the ${row.name} over frequency; at ${showHz(hz)} ${row.words.textContent || "the coil moves"}`);
     });
   }
 }

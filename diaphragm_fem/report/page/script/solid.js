@@ -1,6 +1,7 @@
 // The diaphragm in the round: a shape turned about its axis, drawn from the back to the front on a canvas.
 
 const AROUND = 60, MOST_ALONG = 36;
+const SHADES = 64; // of 16 the borders stood out as stairs
 
 class Revolved {
   constructor(host, zones) {
@@ -111,7 +112,7 @@ class Revolved {
     }
   }
 
-  /** How bright a patch is, 0 to 15: its normal turned to the eye, the light from the upper left. */
+  /** Which shade a patch has: its normal turned to the eye, the light from the upper left. */
   light(i1, i3, i2, i4) {
     const [X, Y, Z] = this.place;
     const [ax, ay, az] = [X[i3] - X[i1], Y[i3] - Y[i1], Z[i3] - Z[i1]], [bx, by, bz] = [X[i4] - X[i2], Y[i4] - Y[i2], Z[i4] - Z[i2]];
@@ -119,15 +120,15 @@ class Revolved {
     const across = this.cosTurn * nx - this.sinTurn * ny, away = this.sinTurn * nx + this.cosTurn * ny;
     const up = this.cosTilt * away + this.sinTilt * nz, near = this.cosTilt * nz - this.sinTilt * away;
     const lit = ((near < 0 ? -1 : 1) * (0.62 * near + 0.55 * up - 0.45 * across)) / size;
-    return clamp(Math.round(3 + 12 * lit), 0, 15);
+    return clamp(Math.round((SHADES - 1) * (0.2 + 0.8 * lit)), 0, SHADES - 1);
   }
 }
 
-/** Sixteen shades of a colour, from its shadow to its light. */
+/** The shades of a colour, from its shadow to its light. */
 function shades(colour) {
   const [r, g, b] = [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16));
-  return Array.from({ length: 16 }, (_, k) => {
-    const dark = 0.5 + 0.5 * Math.min(1, k / 10), pale = Math.max(0, k - 10) / 14;
+  return Array.from({ length: SHADES }, (_, k) => {
+    const light = (1.5 * k) / (SHADES - 1), dark = 0.5 + 0.5 * Math.min(1, light), pale = 0.72 * Math.max(0, light - 1);
     return `rgb(${[r, g, b].map((one) => Math.round(one * dark + (255 - one * dark) * pale)).join(",")})`;
   });
 }

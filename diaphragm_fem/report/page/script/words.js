@@ -19,7 +19,7 @@ function whatMoves(found, zones, swept) {
   const rest = told.filter((one) => one !== most), words = [];
   const times = size(most) > 20 ? "and the coil hardly at all" : `${digits(size(most))} times the coil${phaseWords(most.q)}`;
   words.push(`${at} the ${most.name} moves most, ${times}.`);
-  const list = (some) => joinWords(some.map(({ name }) => name));
+  const list = (some) => (some.length === rest.length && some.length > 1 ? "all others" : joinWords(some.map(({ name }) => name)));
   for (const [begin, kinds] of GROUPS) {
     const some = rest.filter(({ q }) => kinds.includes(shareWord(q)));
     if (some.length) words.push(`${begin}: ${list(some)}.`);
