@@ -11,7 +11,7 @@ cost a dome in a baffle what is heard of it: 0.8 dB of level, 0.8 dB of spread i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from math import log
 from typing import TYPE_CHECKING, NamedTuple
@@ -58,14 +58,6 @@ class Tried(NamedTuple):
     shape: Shapes | None = None
 
 
-class Trials(NamedTuple):
-    """What a table of changes takes: a piece of work a design, the design as it is first, for whoever has time; and the
-    table made of what they find, which solves the levers that a verdict will name the other way, too."""
-
-    work: Sequence[Callable[[], Tried]]
-    table: Callable[[Sequence[Tried]], Sensitivities]
-
-
 @one_thread
 def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, corrected: bool = True) -> Sensitivities:
     """Change of every figure per +10 % of every lever of a driven design file.
@@ -77,77 +69,103 @@ def sensitivities(file: DesignFile, *, up_to_hz: float = 20e3, corrected: bool =
     return trials.table(on_all_cores(lambda work: work(), trials.work))
 
 
-def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> Trials:
-    """The table of `sensitivities` in pieces."""
-    loaded = _with_all_on(file.design, up_to_hz)
+@dataclass(frozen=True, eq=False)
+class Trials:
+    """What a table of changes takes, of the levers of a file, figures `loaded` or in vacuum."""
 
-    if loaded:
-        from diaphragm_fem.answer.driver.curve import driver_scan  # here: loaded once, whoever works
-        from diaphragm_fem.answer.driver.figures import driver_figures, heard_of, levels_over, nulls_hz
-        from diaphragm_fem.answer.driver.loaded import load_design_on
+    file: DesignFile
+    up_to_hz: float
+    corrected: bool
+    loaded: bool
+    levers: Sequence[Lever]
 
-    def solved(design: Design, step: float) -> Tried:
-        if not loaded:
-            found = quick(design, up_to_hz=up_to_hz, corrected=corrected)
+    @property
+    def work(self) -> list[Callable[[], Tried]]:
+        """A piece of work a design, the design as it is first, for whoever has time."""
+        return [partial(self.tried, None, 0.0), *(partial(self.tried, one, STEP, -STEP) for one in self._in_turn)]
+
+    @property
+    def _in_turn(self) -> list[Lever]:
+        """What is around the wall first, while that, which they share, is remembered."""
+        return sorted(self.levers, key=lambda lever: lever.table not in AROUND)
+
+    def tried(self, lever: Lever | None, *steps: float) -> Tried:
+        """The first of some steps of a lever that gives a design, or what the first of them was refused with."""
+        first = None
+        for step in steps:
+            try:
+                return self._solved(self.file.design if lever is None else with_lever(self.file, lever, 1 + step), step)
+            except DiaphragmError as error:
+                first = first or error
+        return Tried(None, None, first)
+
+    def _solved(self, design: Design, step: float) -> Tried:
+        if not self.loaded:
+            found = quick(design, up_to_hz=self.up_to_hz, corrected=self.corrected)
             known = found.figures.table()
             return Tried(known, step, shape=_shape(found.solution, known["break_up_mode_hz"]))
-        driver = load_design_on(design, up_to_hz=up_to_hz, corrected=corrected)
+        from diaphragm_fem.answer.driver.curve import driver_scan
+        from diaphragm_fem.answer.driver.figures import driver_figures, heard_of, nulls_hz
+        from diaphragm_fem.answer.driver.loaded import load_design_on
+
+        driver = load_design_on(design, up_to_hz=self.up_to_hz, corrected=self.corrected)
         curve = driver_scan(driver)
         figures = driver_figures(driver, curve)
         known = figures.figures()
         shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
         return Tried(known, step, None, heard_of(curve), figures.band_hz, nulls_hz(curve, figures), shape)
 
-    def tried(lever: Lever | None, *steps: float) -> Tried:
-        first = None
-        for step in steps:
-            try:
-                return solved(file.design if lever is None else with_lever(file, lever, 1 + step), step)
-            except DiaphragmError as error:
-                first = first or error
-        return Tried(None, None, first)
-
-    def table(found: Sequence[Tried]) -> Sensitivities:
-        base, band = found[0].figures, found[0].band
+    def table(self, found: Sequence[Tried]) -> Sensitivities:
+        """The table made of what all work found; levers that a verdict will name are solved the other way, too."""
+        as_it_is, base = found[0], found[0].figures
         if base is None:
-            assert found[0].error is not None  # either of the two
-            raise found[0].error
-
-        def row(lever: Lever, tried: Tried) -> Sensitivity:
-            own = _row(lever, tried, as_it_is)
-            if band is None or tried.figures is None or tried.heard is None:
-                return own
-            over = levels_over(tried.heard, band)
-            found = _row(lever, tried._replace(figures={**tried.figures, **over}), as_it_is)
-            return replace(found, own_band={name: own.change[name] for name in over})
-
-        def far_enough(steps: tuple[float, ...]) -> list[Sensitivity]:
-            moved = [
-                (lever, step) for lever in levers_of_steps(rows, file.design, loaded) for step in steps
-                if (loaded or step * _raises(rows[lever]) <= 0) and lever.can_be(step)
-            ]  # fmt: skip
-            far = on_all_cores(lambda move: row(move[0], tried(*move)), moved)
-            return [one for one in far if every.handed_over in one.gained]
-
-        as_it_is = found[0]
-        by_lever = dict(zip(felt, found[1:], strict=True))
-        rows = {lever: row(lever, by_lever[lever]) for lever in as_written}
+            assert as_it_is.error is not None  # either of the two
+            raise as_it_is.error
+        by_lever = dict(zip(self._in_turn, found[1:], strict=True))
+        rows = {lever: _changed(lever, by_lever[lever], as_it_is) for lever in self.levers}
         rows = {lever: row for lever, row in rows.items() if row.taken_at is None or _is_felt(row)}
         # again while what helps neither way leaves its place to others
-        while turned := to_turn(Sensitivities(base, tuple(rows.values()), loaded), of_steps(file.design)):
-            less = on_all_cores(lambda lever: tried(lever, -STEP), turned)
-            rows |= {lever: replace(rows[lever], back=row(lever, one)) for lever, one in zip(turned, less, strict=True)}
-        every = Sensitivities(base, tuple(rows.values()), loaded)
+        while turned := to_turn(Sensitivities(base, tuple(rows.values()), self.loaded), of_steps(self.file.design)):
+            less = on_all_cores(lambda lever: self.tried(lever, -STEP), turned)
+            backs = [_changed(lever, one, as_it_is) for lever, one in zip(turned, less, strict=True)]
+            rows |= {lever: replace(rows[lever], back=back) for lever, back in zip(turned, backs, strict=True)}
+        every = Sensitivities(base, tuple(rows.values()), self.loaded)
         fails = fails_to_hand_over(every) and not handing_over(every)
-        far = next(filter(None, map(far_enough, FAR)), []) if fails else []
-        judged = "level_spread_db" if loaded else f"{band_judged(base)}_octaves"
+        far = next(filter(None, (self._far_enough(every, as_it_is, steps) for steps in FAR)), []) if fails else []
+        judged = "level_spread_db" if self.loaded else f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 
+    def _far_enough(self, every: Sensitivities, as_it_is: Tried, steps: tuple[float, ...]) -> list[Sensitivity]:
+        """The levers of steps that bring the hand-over by steps so long."""
+        rows = {row.lever: row for row in every.rows}
+        moved = [
+            (lever, step) for lever in levers_of_steps(rows, self.file.design, self.loaded) for step in steps
+            if (self.loaded or step * _raises(rows[lever]) <= 0) and lever.can_be(step)
+        ]  # fmt: skip
+        far = on_all_cores(lambda move: _changed(move[0], self.tried(*move), as_it_is), moved)
+        return [one for one in far if every.handed_over in one.gained]
+
+
+def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> Trials:
+    """The table of `sensitivities` in pieces."""
+    loaded = _with_all_on(file.design, up_to_hz)
+    if loaded:
+        import diaphragm_fem.answer.driver.figures  # noqa: F401  here: loaded once, whoever works
     left_out = NEVER if loaded else (*NEVER, *AROUND)
     as_written = [lever for lever in levers(file) if lever.table not in left_out and lever.key != ASKED]
-    # what is around the wall first, while that, which they share, is remembered
-    felt = sorted(as_written, key=lambda lever: lever.table not in AROUND)
-    return Trials([partial(tried, None, 0.0), *(partial(tried, lever, STEP, -STEP) for lever in felt)], table)
+    return Trials(file, up_to_hz, corrected, loaded, as_written)
+
+
+def _changed(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
+    """What a lever changes, of a driver over the band of the design as it is too."""
+    own = _row(lever, tried, as_it_is)
+    if as_it_is.band is None or tried.figures is None or tried.heard is None:
+        return own
+    from diaphragm_fem.answer.driver.figures import levels_over
+
+    over = levels_over(tried.heard, as_it_is.band)
+    found = _row(lever, tried._replace(figures={**tried.figures, **over}), as_it_is)
+    return replace(found, own_band={name: own.change[name] for name in over})
 
 
 def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
