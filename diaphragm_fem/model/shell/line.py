@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from itertools import accumulate, pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -134,7 +133,8 @@ class ShellLine:
             bent = np.flatnonzero(self.stiff.at.kappa.any(axis=1))
             rocks = rocking(self.nodal.r - self.stiff.aside.T, self.nodal.z, self.nodal.t_r)
             strain[:, :, bent] = rocking_freely(strain[:, :, bent], rocks[:, bent])
-        return self._with(m, strain, _motion(self.heavy, m))
+        dofs = self.field_dofs(*map(FIELDS.index, living(m)))
+        return OrderTerms(m, strain, _motion(self.heavy, m), dofs, number_unknowns(self.mesh, m), around_circle(m))
 
     @cached_property
     def _strain_powers(self) -> tuple[Array, Array]:
@@ -148,23 +148,6 @@ class ShellLine:
         mesh, owner = self.mesh, self.mesh.piece_of_element
         at = traced([piece.curve for piece in mesh.pieces], owner, (mesh.place[mesh.nodes] - mesh.offset[owner]).T)
         return Traced(*(x.T for x in at))
-
-    def _with(self, m: int, strain: Array, motion: Array) -> OrderTerms:
-        dofs = self.field_dofs(*map(FIELDS.index, living(m)))
-        return OrderTerms(m, strain, motion, dofs, number_unknowns(self.mesh, m), around_circle(m))
-
-
-def orders_of_each(lines: Sequence[ShellLine], m: int) -> list[OrderTerms]:
-    """What order m makes of several meridians, each to the bit as alone, their axisymmetric strains taken at once."""
-    if m or len(lines) < 2:
-        return [line.order_terms(m) for line in lines]
-    whole = by_rule(side_by_side([line.points for line in lines]))
-    strain, motion = _strain(whole.stiff, AXISYMMETRIC, 0), _motion(whole.heavy, 0)
-    ends = accumulate((len(line.points.z) for line in lines), initial=0)
-    return [
-        line._with(0, strain[:, :, begin:end], motion[:, :, begin:end])
-        for line, (begin, end) in zip(lines, pairwise(ends), strict=True)
-    ]
 
 
 def _strain(points: LinePoints, fields: Sequence[str], m: int) -> Array:

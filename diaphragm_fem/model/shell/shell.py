@@ -36,7 +36,7 @@ from diaphragm_fem.model.shell.added import Wound, added_terms, windings
 from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.elasticity import WallRows, wall_rows
 from diaphragm_fem.model.shell.front_face import swept_volume
-from diaphragm_fem.model.shell.line import OrderTerms, ShellLine, orders_of_each
+from diaphragm_fem.model.shell.line import OrderTerms, ShellLine
 from diaphragm_fem.model.shell.motion import coil_pickup, surface_of
 from diaphragm_fem.model.shell.numbering import rigid_mode_count
 from diaphragm_fem.model.shell.walls import ShellWalls, WallMatrices, Walls, matrices_of_each
@@ -182,7 +182,7 @@ def structures(models: Sequence[ShellModel], m: int) -> list[Structure]:
     unmet = [model for model in models if model.corrected and not model.known and "joints" not in vars(model)]
     for model, joints in zip(unmet, known_to_each(unmet), strict=True):
         vars(model)["joints"] = joints
-    orders, found = orders_of_each([model.line for model in models], m), []
+    orders, found = [model.line.order_terms(m) for model in models], []
     every = matrices_of_each([model.shell_walls for model in models], orders)
     for model, order, own in zip(models, orders, every, strict=True):
         frame = model.frame(order)
