@@ -10,6 +10,7 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.spec.quantities import in_si, plain
 from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import DesignError, nearest
@@ -102,23 +103,15 @@ def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
     for name in spec.allowable:
         if name not in materials:
             raise DesignError(f"stroke.allowable: no wall of this design is of '{name}'; {nearest(name, materials)}")
-    drive = spec.drive
+    drive, apart = spec.drive, ("orders", "modes_up_to", "pre_strain", "allowable", "changes", "drive", "motor")
     return StrokePlan(
-        rearmost=float(spec.rearmost),
-        foremost=float(spec.foremost),
-        steps=spec.steps,
+        **in_si(spec, *apart),
         orders=tuple(sorted(set(spec.orders))),
-        mode_states=spec.mode_states,
         modes_up_to_hz=float(spec.modes_up_to),
-        pressure=float(spec.pressure),
-        coil_offset=float(spec.coil_offset),
-        edge_tension=float(spec.edge_tension),
         pre_strain=tuple((name, float(share)) for name, share in spec.pre_strain.items()),
-        allowable=tuple((name, Allowable(_plain(x.strain), _plain(x.stress))) for name, x in spec.allowable.items()),
+        allowable=tuple((name, Allowable(**in_si(told))) for name, told in spec.allowable.items()),
         changes=tuple(sorted({float(share) for share in spec.changes})),
-        drive=None
-        if drive is None
-        else DriveLevel(_plain(drive.motion), _plain(drive.force), tuple(map(float, drive.frequency))),
+        drive=DriveLevel(plain(drive.motion), plain(drive.force), plain(drive.frequency)) if drive else None,
         motor=_motor_of(spec),
     )
 
@@ -126,14 +119,14 @@ def plan_stroke(spec: StrokeSpec | None, design: Design) -> StrokePlan:
 def _motor_of(spec: StrokeSpec) -> MotorOverStroke | None:
     if spec.motor is None:
         return None
-    stroke, force_factor = (tuple(map(float, values)) for _, values in spec.motor)
+    motor = MotorOverStroke(**in_si(spec.motor))
+    stroke = motor.stroke
     if not stroke[0] <= min(spec.rearmost, 0.0) <= max(spec.foremost, 0.0) <= stroke[-1]:
         told = spec.motor.stroke
         raise DesignError(
             f"stroke.motor.stroke: must reach over all strokes asked for, {spec.rearmost.text} to {spec.foremost.text},"
             f" and where the coil is drawn; received {told[0].text} to {told[-1].text}"
         )
-    motor = MotorOverStroke(stroke, force_factor)
     _check_between(motor)
     return motor
 
@@ -154,7 +147,3 @@ def _check_between(motor: MotorOverStroke) -> None:
             f"{show(round(float(place[k]), 9) + 0.0)}, between {told[right[k] - 1]:.3g} and {told[right[k]]:.3g} N/A "
             "beside it: give values in between"
         )
-
-
-def _plain(value: float | None) -> float | None:
-    return None if value is None else float(value)

@@ -123,9 +123,11 @@ def test_a_folder_in_the_way_of_a_file_is_named(tmp_path):
         check_folder(folder)
     (folder / "result.json").rmdir()
     (folder / "summary.md").mkdir()
-    told = pytest.raises(StudyError, match=r"cannot be written: Is a directory \(summary\.md\)")
+    told = pytest.raises(StudyError, match=r"cannot be written: a folder has the name 'summary\.md'")
     with told, all_or_nothing(folder) as draft:
-        (draft / "summary.md").write_text("mine")
+        for name in ("a.csv", "summary.md", "z.csv"):
+            (draft / name).write_text("mine")
+    assert [path.name for path in folder.iterdir()] == ["summary.md"]
 
 
 def test_unusual_values_are_allowed_by_an_option_and_recorded(capsys, one_lever):

@@ -22,6 +22,7 @@ from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.blocks.blocks import Notices, Words
+from diaphragm_fem.report.contents import comparison as contents
 from diaphragm_fem.report.contents.comparison import (
     FIRST_LINES,
     _places,
@@ -294,3 +295,19 @@ def test_of_modes_that_change_places_the_lowest_is_told():
         "label 900)."
     )
     assert _places(SimpleNamespace(tracks={1: beside}, baseline=0), 1).startswith("No mode")
+
+
+def test_the_loudest_driver_alone_is_told_by_the_sum_of_its_sections_too(monkeypatch):
+    """By the first section's own level the quieter of the two was told."""
+    monkeypatch.setattr(contents, "design_names", lambda _: ["one", "two"])
+    monkeypatch.setattr(contents, "cautions", lambda _: [])
+    monkeypatch.setattr(contents, "loudness", lambda answer: [answer.words])
+
+    def driver(own, summed):
+        sections = summed and SimpleNamespace(upper_db=own, lower_db=own, sum_db=np.array([summed]), turned_db=own)
+        return SimpleNamespace(curve=SimpleNamespace(level_db=own), sections=sections)
+
+    one = SimpleNamespace(words="130 dB", driver=driver(np.array([130.0]), None))
+    two = SimpleNamespace(words="140 dB", driver=driver(np.array([125.0]), 140.0))
+    told = contents.dangers_of_all(SimpleNamespace(evaluations=[one, two]), loudest=True)
+    assert told == ["two: 140 dB."]

@@ -272,8 +272,10 @@ def test_paths_are_read_and_written_and_every_value_has_one():
     assert parse_path("a['x y'][3].b") == parse_path('a."x y".3.b') == ("a", "x y", 3, "b")
     with pytest.raises(DesignError, match="is no path of a key"):
         parse_path("a..b[")
-    odd = {"materials": {"7075": 1, 'a"b': 2, "x'y": 3, "a.b [0]": 4}}  # an alloy's number ended the program
-    assert [read_path(odd, path) for path in all_paths(odd)] == [1, 2, 3, 4]
+    odd = {
+        "materials": {"7075": 1, 'a"b': 2, "x'y": 3, "a.b [0]": 4, "5'11\"": 5}
+    }  # an alloy's number ended the program
+    assert [read_path(odd, path) for path in all_paths(odd)] == [1, 2, 3, 4, 5]
 
 
 @pytest.mark.parametrize("key", ["modulus", "modulus.value"])

@@ -122,13 +122,18 @@ def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:
         )
 
 
-def _loud(curve: DriverCurve, sections: Sections | None) -> Iterator[str]:
-    """Levels that can harm: in an exit of two sections the loudest of either, of the first alone and of their sum,
-    whatever their polarity."""
+def loudest_db(curve: DriverCurve, sections: Sections | None) -> float:
+    """The highest level in dB, -inf without any: in an exit of two sections the loudest of either, of the first alone
+    and of their sum, whatever their polarity."""
     levels = [] if curve.level_db is None else [curve.level_db]
     if sections is not None:
         levels += [sections.upper_db, sections.lower_db, sections.sum_db, sections.turned_db]
-    loudest = max((float(level.max()) for level in levels), default=-np.inf)
+    return max((float(level.max()) for level in levels), default=-np.inf)
+
+
+def _loud(curve: DriverCurve, sections: Sections | None) -> Iterator[str]:
+    """Levels that can harm."""
+    loudest = loudest_db(curve, sections)
     if loudest >= LOUD_DB:
         where = f"{curve.radiated[0].distance:.3g} m before the baffle" if curve.radiated else "in the exit"
         yield f"levels of up to {loudest:.0f} dB {where} {HARM}"

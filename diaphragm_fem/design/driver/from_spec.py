@@ -19,12 +19,12 @@ from diaphragm_fem.design.driver.driver import (
     Slot,
 )
 from diaphragm_fem.design.spec import driver as tables
-from diaphragm_fem.design.spec.exit import ExitSpec, SecondSectionSpec
+from diaphragm_fem.design.spec.exit import ExitSpec, ImpedanceSpec, SecondSectionSpec, SourceSpec
 from diaphragm_fem.design.spec.file import DesignSpec
+from diaphragm_fem.design.spec.quantities import in_si, plain
 from diaphragm_fem.errors import DesignError
 
 ZERO_CELSIUS = 273.15
-INDUCTANCE = ("inductance", "second_inductance", "resistance", "coefficient", "exponent")
 
 
 def make_driver(spec: DesignSpec, folder: Path, driven: bool) -> Driver | None:
@@ -63,13 +63,8 @@ def _check_together(spec: DesignSpec, driven: bool) -> None:
         raise DesignError('[motor] needs a drive circle: give [coil] a kind and a diameter, such as "44 mm"')
 
 
-def _given(spec: Any, *keys: str) -> dict[str, Any]:
-    """The numbers that a table gives, by key; what it leaves out is as the dataclass has it."""
-    return {key: float(value) for key in keys if (value := getattr(spec, key)) is not None}
-
-
 def _climate(spec: tables.AirSpec | None) -> Climate:
-    given = {} if spec is None else _given(spec, "temperature", "humidity", "static_pressure")
+    given = in_si(spec)
     if "temperature" in given:
         given["temperature"] += ZERO_CELSIUS
     return Climate(**given)
@@ -78,44 +73,32 @@ def _climate(spec: tables.AirSpec | None) -> Climate:
 def _motor(spec: tables.MotorSpec | None) -> Motor | None:
     if spec is None:
         return None
-    law = Inductance()
-    if spec.inductance is not None:
-        law = Inductance(spec.inductance.kind, **_given(spec.inductance, *INDUCTANCE))
-    given = _given(spec, "force_factor", "coil_resistance", "voltage", "source_resistance")
-    return Motor(inductance=law, **given)
+    return Motor(**in_si(spec, "inductance"), inductance=Inductance(**in_si(spec.inductance)))
 
 
 def _rear(spec: tables.RearChamberSpec | None) -> RearChamber | None:
     if spec is None:
         return None
-    leak: tuple[Any, ...] = () if spec.leak is None else (float(spec.leak.diameter), float(spec.leak.length))
-    return RearChamber(float(spec.volume), spec.filling, spec.loss_factor, *leak, **_given(spec, "depth"))
+    return RearChamber(**in_si(spec, "leak"), **{f"leak_{key}": value for key, value in in_si(spec.leak).items()})
 
 
 def _front(spec: tables.FrontSpec | None) -> Front | None:
     if spec is None:
         return None
-    width: tuple[float, ...] = ()
-    distance: tuple[float, ...] = ()
+    gap: dict[str, Any] = {"distance": (0.0,), "width": (plain(spec.gap),)} if spec.gap is not None else {}
     if isinstance(spec.gap, tables.GapSpec):
-        width, distance = tuple(map(float, spec.gap.width)), tuple(map(float, spec.gap.distance))
-    elif spec.gap is not None:
-        width, distance = (float(spec.gap),), (0.0,)
-    points = () if spec.plug is None else zip(map(float, spec.plug.r), map(float, spec.plug.z), strict=True)
-    given = _given(spec, "volume", "flange_depth", "mounting_ring", "level_distance")
+        gap = in_si(spec.gap)
+    points = () if spec.plug is None else zip(*in_si(spec.plug).values(), strict=True)
     return Front(
-        kind=spec.kind, gap_width=width, gap_distance=distance, plug=tuple(points),
-        slots=tuple(_slot(k, slot) for k, slot in enumerate(spec.slots)), losses=spec.losses,
-        open_rear=spec.open_rear, **given,
+        **in_si(spec, "gap", "plug", "slots"), **{f"gap_{key}": value for key, value in gap.items()},
+        plug=tuple(points), slots=tuple(_slot(k, slot) for k, slot in enumerate(spec.slots)),
     )  # fmt: skip
 
 
 def _slot(k: int, spec: tables.SlotSpec) -> Slot:
-    areas = tuple(map(float, spec.channel.areas or ()))
-    if len(areas) == 1:
+    if len(spec.channel.areas or ()) == 1:
         raise DesignError(f"front.slots[{k}].channel.areas: needs two or more areas; received 1")
-    length, way = float(spec.channel.length), spec.channel.direction
-    return Slot(float(spec.radius), float(spec.width), length, spec.side or "", areas, way)
+    return Slot(**in_si(spec, "channel"), **in_si(spec.channel))
 
 
 def _exit(spec: ExitSpec | None) -> Exit | None:
@@ -129,33 +112,32 @@ def _exit(spec: ExitSpec | None) -> Exit | None:
                 f"received {spec.horn.area[0].text}: change the first area, or the exit's diameter to "
                 f"{2e3 * sqrt(spec.horn.area[0] / pi):.4g} mm"
             )
-        return Exit(
-            float(spec.diameter), "horn", tuple(map(float, spec.horn.distance)), tuple(map(float, spec.horn.area))
-        )
+        return Exit(float(spec.diameter), "horn", **in_si(spec.horn))
     if spec.table is not None:
-        impedance = tuple(complex(r, x) for r, x in zip(spec.table.resistance, spec.table.reactance, strict=True))
-        return Exit(float(spec.diameter), "table", (), (), tuple(map(float, spec.table.frequency)), impedance)
+        return Exit(
+            float(spec.diameter), "table", frequency=plain(spec.table.frequency), impedance=_impedance(spec.table)
+        )
     return Exit(float(spec.diameter))
+
+
+def _impedance(spec: ImpedanceSpec | SourceSpec) -> tuple[complex, ...]:
+    return tuple(map(complex, spec.resistance, spec.reactance))
 
 
 def _second(spec: SecondSectionSpec | None, folder: Path) -> SecondSection | None:
     if spec is None:
         return None
-    filters, source = spec.crossover, spec.table
-    values: dict[str, Any] = {}
+    source, values = spec.table, dict[str, Any]()
     if source is not None:
-        phase = [radians(x) for x in source.phase]
-        blocked = np.array(source.blocked_pressure) * np.exp(1j * np.array(phase))
+        blocked = np.array(source.blocked_pressure) * np.exp(1j * np.array([radians(x) for x in source.phase]))
         values = {
-            "frequency": tuple(map(float, source.frequency)),
+            "frequency": plain(source.frequency),
             "blocked_pressure": tuple(complex(x) for x in blocked),
-            "impedance": tuple(complex(r, x) for r, x in zip(source.resistance, source.reactance, strict=True)),
+            "impedance": _impedance(source),
         }
-    crossover = Crossover(
-        float(filters.frequency), filters.order, -1 if filters.polarity == "turned" else 1, float(filters.delay or 0.0),
-        filters.level,
-    )  # fmt: skip
-    slots = {f"slot_{key}": value for key, value in _given(spec.slots, "area", "width", "length").items()}
+    polarity = -1 if spec.crossover.polarity == "turned" else 1
+    crossover = Crossover(**in_si(spec.crossover, "polarity"), polarity=polarity)
+    slots = {f"slot_{key}": value for key, value in in_si(spec.slots, "count").items()}
     return SecondSection(
         distance=float(spec.distance), count=spec.slots.count, volume=float(spec.volume), crossover=crossover,
         file="" if spec.file is None else str(folder / spec.file), **slots, **values,

@@ -10,8 +10,8 @@ from typing import Any
 from diaphragm_fem.errors import DesignError, echo
 
 _PART = re.compile(
-    r"""\s*(?:(?:^|\.)\s*(?:(?P<name>[A-Za-z0-9_-]+(?:\ +[A-Za-z0-9_-]+)*) | "(?P<quoted>[^"]+)")
-    | \[\s*(?:(?P<index>[0-9]{1,9}) | "(?P<sub>[^"]+)" | '(?P<sub1>[^']+)')\s*\])\s*""",
+    r"""\s*(?:(?:^|\.)\s*(?:(?P<name>[A-Za-z0-9_-]+(?:\ +[A-Za-z0-9_-]+)*) | "(?P<quoted>(?:[^"]|"")+)")
+    | \[\s*(?:(?P<index>[0-9]{1,9}) | "(?P<sub>(?:[^"]|"")+)" | '(?P<sub1>[^']+)')\s*\])\s*""",
     re.VERBOSE,
 )
 
@@ -23,7 +23,8 @@ Step = str | int
 
 @lru_cache(maxsize=1024)
 def parse_path(path: str) -> tuple[Step, ...]:
-    """Steps of a path: names of tables and keys, and whole numbers for the items of a list, from 0.
+    """Steps of a path: names of tables and keys, and whole numbers for the items of a list, from 0. In a name between
+    double quotes a double quote is written twice.
 
     Raises DesignError for a text that is no path.
     """
@@ -42,7 +43,7 @@ def parse_path(path: str) -> tuple[Step, ...]:
         if plain and plain.isdigit() and plain.isascii():
             steps.append(int(plain))
         else:
-            steps.append(plain or match["quoted"] or match["sub"] or match["sub1"])
+            steps.append(plain or match["sub1"] or (match["quoted"] or match["sub"]).replace('""', '"'))
         position = match.end()
     if not steps:
         raise DesignError("the path of a key is empty")
@@ -55,10 +56,11 @@ def format_path(steps: Iterable[Step]) -> str:
     for step in steps:
         if isinstance(step, int):
             path += f"[{step}]"
-        elif '"' in step:
+        elif '"' in step and "'" not in step:
             path += f"['{step}']"
         else:
-            name = step if _BARE.fullmatch(step) and not step.isdigit() else f'"{step}"'
+            doubled = step.replace('"', '""')
+            name = step if _BARE.fullmatch(step) and not step.isdigit() else f'"{doubled}"'
             path += f".{name}" if path else name
     return path
 

@@ -75,6 +75,20 @@ def maybe(about: str, **more: Any) -> Any:
     return told(about, default=None, **more)
 
 
+def in_si(spec: Table | None, *apart: str) -> dict[str, Any]:
+    """What a table gives in plain SI by its keys, but for those set apart; none of what it leaves out, and nothing of a
+    table that is absent."""
+    given = {} if spec is None else {key: getattr(spec, key) for key in type(spec).model_fields if key not in apart}
+    return {key: plain(value) for key, value in given.items() if value is not None}
+
+
+def plain(value: Any) -> Any:
+    """A quantity, or each of several, as a number alone."""
+    if isinstance(value, tuple):
+        return tuple(map(plain, value))
+    return float(value) if isinstance(value, Quantity) else value
+
+
 def refuse(message: str, key: str = "") -> PydanticCustomError:
     """An error of one value, or of one `key` of a table; `{` and `}` may stand in the message."""
     return PydanticCustomError("design", "{message}", {"message": message, "key": key})

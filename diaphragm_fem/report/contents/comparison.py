@@ -105,8 +105,9 @@ def dangers_of_all(comparison: Comparison, *, loudest: bool = False) -> list[str
 
 
 def _peak_db(answer: Answer) -> float:
-    level = None if answer.driver is None else answer.driver.curve.level_db
-    return -np.inf if level is None else float(level.max())
+    from diaphragm_fem.answer.driver.cautions import loudest_db  # loaded for a driver alone
+
+    return -np.inf if answer.driver is None else loudest_db(answer.driver.curve, answer.driver.sections)
 
 
 def comparison_verdict(comparison: Comparison) -> list[str]:

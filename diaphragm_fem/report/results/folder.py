@@ -66,7 +66,9 @@ def sheet_jobs(listing: Sequence[Listed], answer: Any, folder: Path, stamp: Stam
 
 @contextmanager
 def all_or_nothing(folder: Path) -> Iterator[Path]:
-    """A folder beside the wanted one to write into; its files move over when all of them are there."""
+    """A folder beside the wanted one to write into; its files move over when all of them are there and no folder has
+    the name of one. They move one by one, the record last: where the disk fails on the way, new ones stand beside the
+    old record."""
     folder = Path(os.path.realpath(folder))
     try:
         with parents_made(folder):
@@ -77,6 +79,8 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
                 before = _files_of(folder)
                 folder.mkdir(exist_ok=True)
                 names = [path.name for path in draft.iterdir()]
+                if in_the_way := next((name for name in names if (folder / name).is_dir()), ""):
+                    raise StudyError(f"{folder}: the results cannot be written: a folder has the name '{in_the_way}'")
                 for name in sorted(names, key=lambda name: name == RECORD):
                     os.replace(draft / name, folder / name)
                 for name in filter(is_own, before - set(names)):
@@ -84,7 +88,7 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
             finally:
                 shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
-        which = f" ({Path(error.filename2).name})" if error.filename2 else ""  # a folder of that name is in the way
+        which = f" ({Path(error.filename2).name})" if error.filename2 else ""
         raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}{which}") from error
 
 

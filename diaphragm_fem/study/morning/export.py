@@ -50,7 +50,7 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
                 else:
                     _table(reading, study).to_parquet(draft, index=False)
         except OSError as error:
-            raise StudyError(f"{target}: cannot be written: {error}") from error
+            raise StudyError(f"{target}: cannot be written: {error.strerror or error}") from error
     return target
 
 

@@ -13,6 +13,8 @@ import pickle
 import queue
 import time
 from collections import deque
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -91,47 +93,65 @@ def run_study(
             watcher.note(f"{count} cases that failed before are tried again")
         book.check()
         before, threads, solving, seconds = book.counts(), 0, 0.0, 0.0
-        ending = "stopped"
-        try:
+        with _ending_told(book):
             if sum(before.values()) < len(sampler):
-                with (
-                    workers_of_scheduler(scheduler, certificates, watcher)
-                    if scheduler is not None
-                    else workers
-                    if isinstance(workers, OwnWorkers)
-                    else OwnWorkers(workers, evaluator)
-                ) as crew:
+                with _crew(workers, scheduler, certificates, watcher, evaluator) as crew:
                     threads = max(crew.size(), 1)
                     book.begin_run(threads)
                     watcher.begin(book.path, len(sampler), before, threads)
-                    if evaluator == EVALUATOR and study.recipe.spreads_parts:
-                        watcher.note(MAKING_READY)
-                    joints = _shared(book.joints, watcher) if study.recipe.joints else None
-                    recipe = study.recipe if scheduler is None else study.recipe.from_anywhere
-                    job = pickle.dumps(Job(recipe, evaluator, study.time_limit, joints))
+                    job = _job(study, book, watcher, evaluator, anywhere=scheduler is not None)
                     begun = time.monotonic()
                     solving = _Round(crew, book, study, sampler, job, watcher).run()
                     seconds = time.monotonic() - begun
             else:
                 watcher.begin(book.path, len(sampler), before, 0)
-            ending = "complete"
-        except StudyError as error:
-            ending = str(error)
-            raise
-        except KeyboardInterrupt:
-            ending = "interrupted"
-            raise
-        finally:
-            if threads:
-                try:
-                    book.end_run(ending)
-                except StudyError as error:
-                    if str(error) != ending:  # which is told as it ends
-                        log.error("%s", error)
         after, lost = book.counts(), book.count_lost((*LOST, CHANGED, OUT_OF_REACH))
         summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
         watcher.end(summary)
         return summary
+
+
+@contextmanager
+def _ending_told(book: Store) -> Iterator[None]:
+    """A store is told how the run ended that began in it, if one did."""
+    ending = "stopped"
+    try:
+        yield
+        ending = "complete"
+    except StudyError as error:
+        ending = str(error)
+        raise
+    except KeyboardInterrupt:
+        ending = "interrupted"
+        raise
+    finally:
+        try:
+            book.end_run(ending)
+        except StudyError as error:
+            if str(error) != ending:  # which is told as it ends
+                log.error("%s", error)
+
+
+def _crew(
+    workers: int | OwnWorkers | None,
+    scheduler: str | None,
+    certificates: str | Path | None,
+    watcher: Watcher,
+    evaluator: str,
+) -> AbstractContextManager[Workers]:
+    """Who solves: the workers of a scheduler, those started already, or some started now."""
+    if scheduler is not None:
+        return workers_of_scheduler(scheduler, certificates, watcher)
+    return workers if isinstance(workers, OwnWorkers) else OwnWorkers(workers, evaluator)
+
+
+def _job(study: Study, book: Store, watcher: Watcher, evaluator: str, *, anywhere: bool) -> bytes:
+    """What solvers are told of a study, `anywhere` if they may stand on other machines."""
+    if evaluator == EVALUATOR and study.recipe.spreads_parts:
+        watcher.note(MAKING_READY)
+    joints = _shared(book.joints, watcher) if study.recipe.joints else None
+    recipe = study.recipe.from_anywhere if anywhere else study.recipe
+    return pickle.dumps(Job(recipe, evaluator, study.time_limit, joints))
 
 
 def _figure_names(recipe: Recipe) -> list[str]:

@@ -118,8 +118,11 @@ class Store:
             self._run = int(cursor.lastrowid or 0)
 
     def end_run(self, ending: str) -> None:
-        with self._whole():
-            self._base.execute("UPDATE runs SET seen = ?, ending = ? WHERE number = ?", (self._now, ending, self._run))
+        """Tell how the run ended that was begun, if one was."""
+        if self._run:
+            told = self._now, ending, self._run
+            with self._whole():
+                self._base.execute("UPDATE runs SET seen = ?, ending = ? WHERE number = ?", told)
 
     @property
     def _now(self) -> float:
