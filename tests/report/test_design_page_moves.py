@@ -121,6 +121,7 @@ def test_the_slider_takes_a_finger_and_a_bad_frequency_is_refused(browser: Any, 
     looks = {"viewport": {"width": 390, "height": 800}, "has_touch": True, "is_mobile": True}
     with opened(browser, stepped, **looks) as seen:
         assert seen.page.evaluate("document.documentElement.scrollWidth") == 390
+        seen.page.locator("#frequency").scroll_into_view_if_needed()
         box = seen.page.locator("#frequency").bounding_box()
         seen.page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         middle = seen.page.evaluate("Math.sqrt(bench.axis.low * bench.axis.high)")

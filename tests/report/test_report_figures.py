@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.colors import to_hex
+from matplotlib.lines import Line2D
 from report_cases import metal_dome, sheet, stepped_v, undriven_disc, with_levers
 from scipy.sparse import csr_matrix, identity
 
@@ -21,6 +22,7 @@ from diaphragm_fem.report.sheets import modes as mode_sheets
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, OF_A_PROFILE, DrawnProfile, of_an_order
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet, save_sheet
+from diaphragm_fem.report.sheets.summary import _columns
 from diaphragm_fem.report.words.words import show_area, show_hz, show_mass
 
 
@@ -126,6 +128,40 @@ def test_a_long_name_stands_on_two_lines(kind: str, name: str) -> None:
     assert name.replace(" ", "") in "".join(words for words, _ in low).replace("\xa0", "").replace(" ", "")
     assert min(box.y0 for _, box in low) > 0
     assert not any(one.overlaps(other) for (_, one), (_, other) in combinations(low, 2))
+
+
+def test_a_remark_on_a_cut_curve_lies_on_no_curve() -> None:
+    """On a low panel it lay on the peak of the resonance, and the curve went on below where it was told to be cut."""
+    answer = stepped_v()
+    area = answer.area
+    deep = replace(area, zone=area.zone * np.where(area.frequency_hz > 9e3, 1e-3, 1.0))
+    with style.drawing_style():
+        page = blank_sheet()
+        axes = page.axes(24, 100, 176, 26)
+        area_sheets.draw_response(axes, deep, answer.figures)
+        style.frequency_axis(axes, area_sheets.first_shown(area, answer.figures), area.frequency_hz[-1], label=True)
+        page.figure.draw_without_rendering()
+    (remark,) = [text for text in axes.texts if text.get_text().startswith("cut ")]
+    box = remark.get_window_extent()
+    curve = max(axes.lines, key=lambda line: len(line.get_xdata()))
+    points = axes.transData.transform(np.column_stack(curve.get_data()))
+    assert not any(box.contains(*point) for point in points[np.isfinite(points).all(axis=1)])
+    assert np.nanmin(curve.get_ydata()) >= -30 and min(axes.get_yticks()) >= -30
+    numbers = [text.get_window_extent() for text in axes.get_yticklabels()]
+    assert len(numbers) >= 3 and not any(one.overlaps(other) for one, other in combinations(numbers, 2))
+
+
+def test_the_key_of_many_zones_stays_between_the_margins() -> None:
+    names = ["surround", *(f"{one} {k}" for k in (3, 2, 1) for one in ("flank beyond step", "step")), "driven zone"]
+    labels = [*names, "former", "winding", "effective area |S|", "swept in total", "low area", "no normal motion"]
+    look = {"columnspacing": 1.4, "borderpad": 0.2, "handlelength": 1.8, "handletextpad": 0.8}
+    with style.drawing_style():
+        page = blank_sheet(portrait=True)
+        handles = [Line2D([], [], label=label) for label in labels]
+        page.legend(9.0, 150.0, handles, loc="center left", ncols=_columns(labels), **look)
+        page.figure.draw_without_rendering()
+    assert page.figure.legends[0].get_window_extent().x1 * 25.4 / page.figure.dpi < 201.0
+    assert _columns(labels[:5]) == 5
 
 
 def test_of_many_levers_those_that_change_least_are_left_out() -> None:
@@ -282,7 +318,7 @@ def test_a_curve_that_is_cut_says_so() -> None:
     (line,) = (line for line in response.lines if len(line.get_xdata()) == len(deep.frequency_hz))
     (remark,) = (text for text in response.texts if text.get_text() == "cut below −30 dB")  # its peaks are all shown
     foot = response.transData.inverted().transform(remark.get_window_extent())[0][1]
-    assert foot > line.get_ydata().max()  # the remark stood on the peak of the resonance
+    assert foot > np.nanmax(line.get_ydata())  # the remark stood on the peak of the resonance
 
 
 def test_every_zone_has_a_strip_that_ends_at_the_break_up_mode() -> None:

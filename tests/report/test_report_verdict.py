@@ -18,6 +18,7 @@ from diaphragm_fem.answer.trust.second_opinion import SecondOpinion
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.report.contents.tables import changes_table, changes_title
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, figure_lines, figure_text, near_words
+from diaphragm_fem.report.words.glance import glance, part_words
 from diaphragm_fem.report.words.sentences import break_up
 from diaphragm_fem.report.words.verdict import limit, verdict
 from diaphragm_fem.report.words.words import show_area, show_band, show_hz
@@ -334,16 +335,47 @@ def test_what_the_file_left_open_is_said_at_the_end() -> None:
 
 def test_the_limit_stands_alone() -> None:
     """It heads a page, so it says of what it speaks where no band ends."""
-    ends = limit(stepped_v())
-    assert ends.startswith("The shelf band ends at ") and ends in verdict(stepped_v())
+    ends, change = limit(stepped_v())
+    assert ends.startswith("The shelf band ends at ") and ends.removesuffix(".") in verdict(stepped_v())
+    assert change and f"{change[0].lower()}{change[1:]}" in verdict(stepped_v())
     open_ended = changed(shelf_band=None, even_band=None)
-    assert limit(open_ended).startswith("First break-up mode ")
-    assert limit(undriven_disc()) == ""
+    assert limit(open_ended)[0].startswith("First break-up mode ")
+    assert limit(undriven_disc()) == ("", "")
+
+
+def test_at_a_glance_four_questions_are_answered() -> None:
+    """What a page begins with was one paragraph, of drivers seven lines, and of the part nothing but its name."""
+    found = stepped_v()
+    told = dict(glance(found))
+    assert list(told) == ["what it is", "how good", "what limits it", "what to change"]
+    assert told["how good"] in verdict(found) and (told["what limits it"], told["what to change"]) == limit(found)
+    walls = "PEN film of 50 µm, firm elastomer of 75 to 100 µm and damping elastomer of 55 to 60 µm"
+    assert told["what it is"] == f"58.6 mm across, driven on 44 mm; {walls}; in vacuum."
+    assert list(dict(glance(undriven_disc()))) == ["what it is"]
+
+
+def test_what_a_part_is_tells_stacks_as_one_and_what_is_around_it() -> None:
+    stack = {"layers": [{"material": name, "thickness": "20 um"} for name in ("PEN film", "aluminium alloy")]}
+    dome = {"kind": "dome", "rim_diameter": "30 mm", "height": "6 mm"}
+    data = {"name": "d", "wall": stack, "profile": dome, "edges": {"outer": "clamped"}}
+    assert part_words(design_from(data)).endswith(
+        " across, driven on 30 mm; PEN film + aluminium alloy of 40 µm; in vacuum."
+    )
+    motor = {"force_factor": "3 T m", "coil_resistance": "6 ohm"}
+    front = {
+        "kind": "thin chamber",
+        "gap": "0.5 mm",
+        "slots": [{"radius": "8 mm", "width": "1 mm", "channel": {"length": "9 mm"}}],
+    }
+    driven = part_words(design_from(data | {"motor": motor, "front": front, "exit": {"diameter": "25 mm"}}))
+    assert driven.endswith("; behind a plug with 1 slot, exit of 25 mm.")
+    assert part_words(design_from(data | {"motor": motor, "front": {"kind": "baffle"}})).endswith("; in a baffle.")
+    assert part_words(design_from(data | {"motor": motor})).endswith("; in its driver.")
 
 
 def test_the_mode_that_ends_a_band_is_told_with_its_share_of_strain():
     found = stepped_v()
-    told = re.search(r"the mode at ([\d.]+) kHz makes \((\d+) % of its strain in the ([^)]+)\)", limit(found))
+    told = re.search(r"the mode at ([\d.]+) kHz makes \((\d+) % of its strain in the ([^)]+)\)", limit(found)[0])
     modes = found.modes[0]
     k = int(np.argmin(np.abs(modes.frequency_hz - 1e3 * float(told[1]))))
     zone = int(np.argmax(modes.strain_share[k]))

@@ -19,15 +19,14 @@ from diaphragm_fem.report.page.moving import body_of, moving_data
 from diaphragm_fem.report.page.packing import packed, packed_rows
 from diaphragm_fem.report.page.writer import stamp_cells, write_page
 from diaphragm_fem.report.stamp import Stamp
-from diaphragm_fem.report.words.advice import peak_moved, plays_on, strongest_levers
 from diaphragm_fem.report.words.driver import SIDES, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_text
-from diaphragm_fem.report.words.heard import heard
+from diaphragm_fem.report.words.glance import glance
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.terms import terms_of_page
 from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
-from diaphragm_fem.report.words.verdict import limit, verdict
+from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
 if TYPE_CHECKING:
@@ -64,7 +63,7 @@ def write_design_page(
     tables.append(("What the words mean", meanings, False))
     return write_page(
         path, "design", design_data(evaluation), title=design.name, stamp=_stamp(evaluation, stamp),
-        limit=_limit(evaluation), numbers=numbers, remarks=remarks,
+        glance=glance(evaluation), numbers=numbers, remarks=remarks,
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=told,
         trust=[*trust_points(evaluation), PROTOTYPE], tables=tables, inputs=inputs,
         moved=[block.text for block in moved if isinstance(block, Words)],
@@ -82,20 +81,6 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
     if evaluation.measured:
         data["measured"] = measured_data(evaluation)
     return data | moving_data(evaluation)
-
-
-def _limit(evaluation: Answer) -> str:
-    """What limits the part; of a driver its level with everything on, its nulls and what helps that level first.
-
-    What puts the departure off made the spread of a driver worse by 3 dB: its band gets longer, and the level falls.
-    """
-    words, driver, figures, found = limit(evaluation), evaluation.driver, evaluation.figures, evaluation.sensitivities
-    if driver is None or figures is None:
-        return words
-    farther, peak = plays_on(evaluation), peak_moved(evaluation)
-    helps = strongest_levers(evaluation, figures, farther + peak) if found is not None and found.loaded else ""
-    alone = [f"In vacuum: {words[0].lower()}{words[1:]}"] if words else []
-    return " ".join(filter(None, [*heard(driver, farther), peak, helps, *alone]))
 
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:

@@ -37,10 +37,11 @@ from diaphragm_fem.report.words.words import digits, show_octaves
 
 TOTAL = "#7e8a94"  # of the area swept in total
 ABOUT_DB = 30.0  # about the low area: what lies farther is cut
-ROOM = 0.14  # of a panel's height, above its curve, for a remark
+ROOM = 5.0  # mm above the curve of a panel, for a remark
 BAND, BAND_SHARE = 3.25, 0.09  # height of a band's row below the response: mm, and share of the panel, at least
 LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at most
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
+TICK = 3.6  # mm from one number of an axis to the next, at least
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
 TWO_NUMBERS = 9.5  # mm: in a strip that is no higher 0 and 1 would meet
 LEFT, WIDTH, COLUMN, RIGHT = 49.0, 161.0, 220.0, 287.0
@@ -123,7 +124,8 @@ def draw_magnitude(axes: Axes, area: Curve, figures: Figures) -> None:
         lowest, highest = max(lowest, low / ratio), min(highest, low * ratio)
         if cut:
             _note(axes, f"cut {' and '.join(cut)}: {ABOUT_DB:.0f} dB about the low area")
-            highest *= (highest / lowest) ** ROOM
+            room = ROOM / _height(axes)
+            highest *= (highest / lowest) ** (room / (1 - room))
     log_axis(axes, lowest, highest, most=9)
     if np.log10(highest / lowest) < 3.3:
         axes.yaxis.set_minor_locator(NullLocator())
@@ -134,25 +136,32 @@ def draw_response(axes: Axes, area: Curve, figures: Figures) -> None:
     """Response per newton in dB against its plateau; below it the even band, and the shelf band of a stepped design."""
     level = decibels(np.abs(area.response) / figures.plateau)
     axes.axhline(0.0, color=SOFT_INK, lw=0.7, zorder=1)
-    axes.plot(area.frequency_hz, level, color=INK, lw=1.5, zorder=3)
     shown = level[area.frequency_hz >= first_shown(area, figures)]
     low, high = max(float(shown.min()) - 2, LEVELS_DB[0]), min(float(shown.max()) + 2, LEVELS_DB[1])
-    if shown.max() > high or shown.min() < low:
-        high += ROOM * (high - low)
-        ends = ((f"above {high:+.0f}", shown.max() > high), (f"below {low:+.0f}", shown.min() < low))
-        if told := " and ".join(words for words, is_so in ends if is_so):
-            _note(axes, f"cut {told} dB".replace("-", "−"))
+    axes.plot(area.frequency_hz, np.where((level >= low) & (level <= high), level, np.nan), color=INK, lw=1.5, zorder=3)
+    ends = ((f"above {high:+.0f}", shown.max() > high), (f"below {low:+.0f}", shown.min() < low))
+    if told := " and ".join(words for words, is_so in ends if is_so):
+        _note(axes, f"cut {told} dB".replace("-", "−"))
     bands = [(figures.even_band, "even within 6 dB"), (figures.shelf_band if figures.steps else None, "shelf band")]
     given = [(band, words) for band, words in bands if band is not None]
     low, high = min(low, -6.0), max(high, 6.0)
-    tall = axes.get_position().height * axes.figure.get_figheight() / MM
+    tall = _height(axes)
     share = max(BAND_SHARE, BAND / tall)  # of the panel's height: below a long verdict bands lay on one another
-    row = (high - low) * share / (1 - share * len(given))
-    axes.set_ylim(low - row * len(given), high)
+    room = ROOM / tall if told else 0.0
+    whole = (high - low) / (1 - share * len(given) - room)
+    row = whole * share
+    axes.set_ylim(low - row * len(given), high + room * whole)
     for place, (band, words) in enumerate(given):
         _draw_band(axes, band, words, low - row * (place + 0.4))
-    axes.yaxis.set_major_locator(FixedLocator(np.arange(-60, 61, 10 if high - low > 30 else 5)))
+    step = 10 if high - low > 30 else 5
+    ticks = np.arange(-60, 61, step if tall * step / whole > TICK else 2 * step)
+    axes.yaxis.set_major_locator(FixedLocator(ticks[(ticks >= low) & (ticks <= high)]))
     axes.set_ylabel("response per\nnewton, dB")
+
+
+def _height(axes: Axes) -> float:
+    """In mm."""
+    return float(axes.get_position().height * axes.figure.get_figheight() / MM)
 
 
 def _draw_band(axes: Axes, band: Band, words: str, height: float) -> None:

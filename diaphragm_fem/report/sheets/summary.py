@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
 from matplotlib.axes import Axes
 
 from diaphragm_fem.answer.evaluate import Answer
@@ -27,12 +28,14 @@ from diaphragm_fem.report.sheets.style import (
     ALARM,
     BOLD,
     INK,
+    MM,
     SMALL,
     SOFT_INK,
     TEXT,
     TITLE,
     frequency_axis,
     note,
+    text_width,
     zone_colours,
 )
 from diaphragm_fem.report.words.driver import headlines, side_by_side
@@ -165,8 +168,19 @@ def _legend(sheet: Sheet, evaluation: Answer, y: float) -> None:
     if evaluation.area is not None and evaluation.figures is not None:
         handles += magnitude_handles(evaluation.area, evaluation.figures)
     handles.append(node_handle())
-    look = {"columnspacing": 1.4, "borderpad": 0.2, "handlelength": 1.8}
-    sheet.legend(LEFT - 1, y, handles, loc="center left", ncols=min(len(handles), 6), **look)
+    look = {"columnspacing": 1.4, "borderpad": 0.2, "handlelength": 1.8, "handletextpad": 0.8}
+    sheet.legend(LEFT - 1, y, handles, loc="center left", ncols=_columns([str(x.get_label()) for x in handles]), **look)
+
+
+def _columns(labels: Sequence[str]) -> int:
+    """How many columns, filled from above, have room between the margins."""
+    beside = (1.4 + 1.8 + 0.8) * SMALL / 72 / MM  # of each column: the space before, the line, the space after it
+
+    def width(columns: int) -> float:
+        split = np.array_split(labels, columns)  # as Matplotlib does
+        return sum(beside + max(text_width(str(words), SMALL) for words in some) for some in split)
+
+    return next((n for n in range(min(len(labels), 6), 1, -1) if width(n) <= RIGHT - LEFT + 1), 1)
 
 
 def _trust(sheet: Sheet, evaluation: Answer, y: float) -> None:

@@ -27,7 +27,7 @@ SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practic
 def heard(driver: DriverAnswer, plays_on: str = "") -> list[str]:
     """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
     which lie in the median's band and not in the one in which it plays, told last, with what moves its end."""
-    return [*shared_exit(driver), level_words(driver), *lows(driver), *_plays(driver, plays_on)]
+    return [*shared_exit(driver), level_words(driver), *lows(driver), *plays_sentence(driver, plays_on)]
 
 
 def shared_exit(driver: DriverAnswer) -> list[str]:
@@ -145,7 +145,8 @@ def _deep(null: Null | None) -> float:
     return 0.0 if null is None else null.depth_db
 
 
-def _plays(driver: DriverAnswer, plays_on: str) -> list[str]:
+def plays_sentence(driver: DriverAnswer, plays_on: str = "") -> list[str]:
+    """Where it plays, and what moves the end of that; nothing without a level."""
     if driver.figures.median_level_db is None or driver.figures.band_hz is None:
         return []
     where, on = plays_words(driver.figures, driver.curve.frequency_hz), f"; {plays_on}" * bool(plays_on)

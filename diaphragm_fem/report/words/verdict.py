@@ -46,7 +46,8 @@ def verdict(evaluation: Answer) -> str:
         after = [*changes, in_vacuum(figures)] if first else [in_vacuum(figures), *changes]
         happens = [*loaded_sentences(evaluation.driver, comes, farther), *after]
     else:
-        ends = _limit(evaluation, figures)
+        ends = "; ".join(filter(None, _limit(evaluation, figures)))
+        ends = f"{capital(ends)}." if ends else ""
         told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
         left_out = [LEFT_OUT] * (evaluation.design.driver is not None)
         happens = [*left_out, *told, ends, strongest_levers(evaluation, figures, ends)]
@@ -54,13 +55,16 @@ def verdict(evaluation: Answer) -> str:
     return " ".join(sentence for sentence in sentences if sentence)
 
 
-def limit(evaluation: Answer) -> str:
-    """What ends the band and what that asks for, or the break-up mode where nothing ends it; "" without a drive."""
+def limit(evaluation: Answer) -> tuple[str, str]:
+    """What ends the band, or the break-up mode where nothing ends it, and what moves that; "" without a drive, and
+    where nothing is known to."""
     figures = evaluation.figures
     if figures is None:
-        return ""
-    told = _limit(evaluation, figures)
-    return told if told.startswith("The ") else f"{break_up(figures)} {told}".strip()
+        return "", ""
+    ends, asked = _limit(evaluation, figures)
+    told = f"{ends}." if ends else ""
+    whole = told if told.startswith("The ") else f"{break_up(figures)} {told}".strip()
+    return whole, f"{capital(asked)}." if asked else ""
 
 
 def _undriven(evaluation: Answer) -> str:
@@ -86,8 +90,9 @@ def _taken(evaluation: Answer) -> list[str]:
     return told
 
 
-def _limit(evaluation: Answer, figures: Figures) -> str:
-    """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for.
+def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
+    """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for;
+    "" where nothing ends it or nothing is asked.
 
     Behind the sentence on the break-up mode: where that ends the band, or nothing does, it goes on about it.
     """
@@ -95,8 +100,8 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
     roles = {zone.name: zone.role for zone in evaluation.design.zones}
     leading_zone = next(iter(mode.shares), None)
     if band is None or band.ended_by is None or modes is None or not len(modes):
-        told = "" if leading_zone is None else remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
-        return f"{capital(told)}." if told else ""
+        asked = "" if leading_zone is None else remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+        return "", asked
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
     peak = f"in the {'peak' if upward else 'hole'} at {show_hz(ended.frequency_hz)}"
@@ -111,14 +116,14 @@ def _limit(evaluation: Answer, figures: Figures) -> str:
         told = f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}"
         asked = remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
     elif solid:
-        return f"The {which} band ends at {show_hz(band.to_hz)}, {peak}."
+        return f"The {which} band ends at {show_hz(band.to_hz)}, {peak}", ""
     else:
         leading = int(np.argmax(modes.strain_share[index]))
         zone, share = modes.zones[leading], modes.strain_share[index, leading]
         mode_words = f"the mode at {show_hz(hz)} makes ({100 * share:.0f} % of its strain in the {zone.name})"
         told = f"The {which} band ends at {show_hz(band.to_hz)}, {peak} that {mode_words}"
         asked = remedy(evaluation, "that end", f"{which}_band_to_hz", zone.role)
-    return f"{told}; {asked}." if asked else f"{told}."
+    return told, asked
 
 
 def _behind(modes: Modes, hz: float, first: int, upward: bool) -> int:

@@ -122,7 +122,7 @@ def show_thickness(pieces: Iterable[Piece]) -> str:
     """Thickness of a zone's own wall, one value or the smallest and largest met, and of what is glued on it: "30 µm",
     "20 to 30 µm", "30 µm, + 120 µm over 0.8 mm"."""
     pieces = list(pieces)
-    told = [_span(float(t) for piece in pieces for t in piece.wall.own.thickness((0.0, 0.5, 1.0)))]
+    told = [show_own_thickness(pieces)]
     glued: dict[Zone, list[tuple[Layer, float]]] = {}
     for piece in pieces:
         for layer in piece.wall.layers:
@@ -132,6 +132,11 @@ def show_thickness(pieces: Iterable[Piece]) -> str:
         thick = _span(x for layer, _ in found for x in (layer.begin_thickness, layer.end_thickness))
         told.append(f"+ {thick} over {show_mm(sum(length for _, length in found))}")
     return ", ".join(told)
+
+
+def show_own_thickness(pieces: Iterable[Piece]) -> str:
+    """That without what is glued on."""
+    return _span(float(t) for piece in pieces for t in piece.wall.own.thickness((0.0, 0.5, 1.0)))
 
 
 def _span(values: Iterable[float]) -> str:

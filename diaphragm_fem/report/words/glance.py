@@ -1,0 +1,74 @@
+"""A design at a glance, which heads its page: what it is, how good it is, what limits it, what to change."""
+
+from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.driver.driver import Driver
+from diaphragm_fem.report.words.advice import peak_moved, plays_on, strongest_levers
+from diaphragm_fem.report.words.heard import level_words, lows, plays_sentence, shared_exit
+from diaphragm_fem.report.words.sentences import bands, capital
+from diaphragm_fem.report.words.verdict import limit
+from diaphragm_fem.report.words.words import join_words, one, show_mm, show_own_thickness
+
+MATERIALS_NAMED = 4  # of the largest areas first
+PART, GOOD, LIMIT, CHANGE = "what it is", "how good", "what limits it", "what to change"
+
+
+def glance(evaluation: Answer) -> list[tuple[str, str]]:
+    """Each question with its answer, those that have one. Of a driver its level with everything on answers, and what is
+    of the part in vacuum is said to be.
+
+    What puts the departure off made the spread of a driver worse by 3 dB: its band gets longer, and the level falls.
+    """
+    figures, driver, found = evaluation.figures, evaluation.driver, evaluation.sensitivities
+    told = [(PART, part_words(evaluation.design))]
+    if figures is None:
+        return told
+    ends, change = limit(evaluation)
+    good = bands(figures)
+    if driver is not None:
+        good = " ".join([*shared_exit(driver), level_words(driver), *plays_sentence(driver)])
+        ends = " ".join([*lows(driver), f"In vacuum: {ends[:1].lower()}{ends[1:]}" if ends else ""]).strip()
+        farther, peak = plays_on(evaluation), peak_moved(evaluation)
+        helps = strongest_levers(evaluation, figures, farther + peak) if found is not None and found.loaded else change
+        change = " ".join(filter(None, [f"{capital(farther)}." if farther else "", peak, helps]))
+    told += [(GOOD, good), (LIMIT, ends), (CHANGE, change or strongest_levers(evaluation, figures, ends))]
+    return [(question, answer) for question, answer in told if answer]
+
+
+def part_words(design: Design) -> str:
+    """ "34.4 mm across, driven on 28.0 mm; treated silk of 130 to 160 µm; in vacuum." """
+    across = 2 * max(float(end.point[0]) for piece in design.meridian for end in piece.curve.ends)
+    circle = "" if design.joint_radius is None else f", driven on {show_mm(2 * design.joint_radius)}"
+    return f"{show_mm(across)} across{circle}; {_walls(design)}; {_around(design.driver)}."
+
+
+def _walls(design: Design) -> str:
+    """The materials of the wall, what covers most first, each with its thicknesses; a stack as one."""
+    made_of: dict[tuple[str, ...], list[Piece]] = {}
+    for piece in design.meridian:
+        own = [layer.material.name for layer in piece.wall.layers if layer.glued is None]
+        made_of.setdefault(tuple(own), []).append(piece)
+    walls = sorted(made_of.items(), key=lambda pair: -sum(map(_area, pair[1])))
+    told = [f"{' + '.join(names)} of {show_own_thickness(pieces)}" for names, pieces in walls[:MATERIALS_NAMED]]
+    more = len(walls) - MATERIALS_NAMED
+    return join_words([*told, *([f"{more} more"] if more > 0 else [])])
+
+
+def _area(piece: Piece) -> float:
+    return piece.curve.length * float(piece.curve.point(piece.curve.length / 2)[0])
+
+
+def _around(driver: Driver | None) -> str:
+    """What surrounds it: "in a baffle", "behind a plug with 2 slots, exit of 30.0 mm"."""
+    if driver is None:
+        return "in vacuum"
+    told = []
+    if driver.front is not None:
+        slots = f" with {one(len(driver.front.slots), 'slot')}" if driver.front.slots else ""
+        where = {"baffle": "in a baffle", "thin chamber": f"behind a plug{slots}"}
+        told.append(where.get(driver.front.kind, f"behind a chamber of even pressure{slots}"))
+    if driver.exit is not None:
+        told.append(f"exit of {show_mm(driver.exit.diameter)}{' into a horn' * (driver.exit.end == 'horn')}")
+    if driver.second_section is not None:
+        told.append("the first of two sections")
+    return ", ".join(told) or "in its driver"
