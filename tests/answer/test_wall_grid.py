@@ -177,7 +177,7 @@ def test_walls_thicker_than_any_that_is_formed_of_their_material_are_asked_about
 
 def test_impossible_grids_are_refused():
     cone = _cone(plain_wall(FILM, 60e-6))
-    with pytest.raises(StudyError, match="at least one material and one thickness, received 0 materials and 1 thickn"):
+    with pytest.raises(StudyError, match=r"at least one material and one thickness, received 0 and 1$"):
         wall_grid(cone, [], [50e-6])
     with pytest.raises(StudyError, match="must be named once, received 'film' 2 times"):
         wall_grid(cone, [FILM, FILM], [50e-6])

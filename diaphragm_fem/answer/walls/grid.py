@@ -180,8 +180,7 @@ def _by_family(
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
     if not len(materials) or not len(thicknesses):
         raise StudyError(
-            "a grid needs at least one material and one thickness, received "
-            f"{len(materials)} materials and {len(thicknesses)} thicknesses"
+            f"a grid needs at least one material and one thickness, received {len(materials)} and {len(thicknesses)}"
         )
     names = [material.name for material in materials]
     repeated = [name for name in names if names.count(name) > 1]

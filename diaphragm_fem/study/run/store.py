@@ -248,7 +248,7 @@ def is_folder(path: Path) -> bool:
     try:
         return path.is_dir()
     except OSError as error:
-        raise StudyError(f"{path}: no store can be there ({error.strerror}); give --store another") from error
+        raise StudyError(f"{path}: no store can be there ({error.strerror or error}); give --store another") from error
 
 
 def open_store(study: Study, path: str | Path | None = None) -> Store:
