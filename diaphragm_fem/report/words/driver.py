@@ -24,6 +24,7 @@ from diaphragm_fem.report.words.heard import (
 )
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import loudness, model_notes
 from diaphragm_fem.report.words.words import (
     NONE,
     digits,
@@ -242,14 +243,15 @@ def _of_the_sum(figures: DriverFigures) -> list[Row]:
 
 
 def driver_blocks(evaluation: Answer) -> list[Block]:
-    """The driver: figures side by side, cautions and every further table; nothing without one."""
+    """The driver: figures side by side, cautions, notes and every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
     blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
-    blocks += noticed("Caution", [f"{words}." for words in driver.cautions])
+    blocks += noticed("Caution", [f"{words}." for words in loudness(evaluation)])
+    blocks += noticed("Note", [f"{words}." for words in model_notes(evaluation)])
     every = (
         ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),
