@@ -20,7 +20,13 @@ from diaphragm_fem.answer.driver.cautions import _leaking, driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver.figures import _on_to_where_it_plays, _worst_null, driver_figure_names, null_over
+from diaphragm_fem.answer.driver.figures import (
+    OF_TWO,
+    _on_to_where_it_plays,
+    _worst_null,
+    driver_figure_names,
+    null_over,
+)
 from diaphragm_fem.answer.driver.loaded import SETTLED, ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
 from diaphragm_fem.answer.driver.sections import _lower, both_ended, ended_twice, pair_of, sections_of
@@ -42,6 +48,8 @@ from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
+from diaphragm_fem.report.words.driver import section_lines
+from diaphragm_fem.report.words.heard import shared_exit
 
 F = np.geomspace(60.0, 20e3, 60)
 
@@ -540,15 +548,16 @@ def test_no_leak_is_told_in_huge_percentages(share, words):
     assert _leaking(share) == words
 
 
-@pytest.mark.parametrize(("volume", "wide"), [(60, 2.2), (330, 3)])
-def test_a_step_lets_go_where_it_does_without_the_leak(volume, wide):
+@pytest.mark.parametrize(("volume", "wide", "closes_hz"), [(60, 2.2, 181), (330, 3, 100), (330, 1, 20)])
+def test_a_step_lets_go_where_it_does_without_the_leak(volume, wide, closes_hz):
     """Where a leak closes, at 183 and 100 Hz, the part sweeps hardly any air: its soft flanks fell through zero at 79
-    to 132 Hz, and that was told as their decoupling. Above, the chamber is as good as shut: within 0.5 % of that."""
+    to 132 Hz, and that was told as their decoupling; so did one at 21 Hz where a pinhole closes below the range. Above,
+    the chamber is as good as shut: within 0.5 % of that."""
     rear = {"volume": f"{volume} cm3"}
     leaking = rear | {"leak": {"diameter": f"{wide} mm", "length": "3 mm"}}
     found, shut = (load(driver_data(rear_chamber=x), up_to_hz=8e3) for x in (leaking, rear))
     told, as_shut = (quick_figures(x).loaded.steps for x in (found, shut))
-    assert found._leak.closes_hz == pytest.approx({60: 181, 330: 100}[volume], rel=0.02)  # within a step of the scan
+    assert found._leak.closes_hz == pytest.approx(closes_hz, rel=0.02)  # within a step of the scan
     for one, other in zip(told, as_shut, strict=True):
         assert one.decoupling_hz == pytest.approx(other.decoupling_hz, rel=5e-3)  # 4e-3 measured
 
@@ -719,6 +728,22 @@ def test_the_lowest_about_the_crossover_is_met(crossing):
     for own, theirs in ((sections.sum_db, even.sum_db), (sections.turned_db, even.turned_db)):
         _, lowest = lowest_about(sections.frequency_hz, own, crossing)
         assert theirs.min() - 0.05 < lowest < theirs.min() + 0.005
+
+
+@pytest.mark.parametrize(("crossing", "within"), [("5 kHz", True), ("9 kHz", False), ("15 Hz", False)])
+def test_what_is_told_about_a_crossover_is_told_within_the_range(crossing, within):
+    """Beyond it one point of the range stood for two octaves: a spread of 0 dB, by which a study ranked it first."""
+    crossed = {"second_section.crossover.frequency": crossing}
+    found = answer_driver(load_design(STUDIES / "two_sections.toml", crossed), up_to_hz=5e3, second_opinion=False)
+    about = [name for name in OF_TWO if name not in ("sum_highest_db", "overlap_octaves")]
+    for name in about:
+        assert (found.figures.summed[name] is not None) == within, name
+        assert found.figures.reason(name) == ("" if within else "the crossover lies outside the range")
+    assert found.figures.summed["sum_highest_db"] == found.sections.sum_db.max()
+    assert found.figures.at_least("sum_plays_octaves") == within  # up to the end of the range
+    lines, told = dict(section_lines(found)), shared_exit(found)[0]
+    assert ("the sum plays, against that" in lines) == within == ("near it" in told)
+    assert ("about the crossover" in lines) != within != ("which lies outside the range" in told)
 
 
 def test_the_second_section_comes_later_turned_and_louder_as_its_source_would():

@@ -257,6 +257,10 @@ def test_the_first_screen_has_room_and_begins_with_what_decides(pair):
     many = replace(pair, rows=tuple(twice))
     assert len(block_lines(brief_blocks(many, 80), 80)) <= FIRST_LINES
     assert "further figures and 2 warnings by --all" in " ".join(lines)
+    endless = tuple(replace(one, name=one.name + "_" * 900) for one in pair.designs)  # no room for a table
+    unread = replace(pair, designs=endless)
+    told = " ".join(line.plain for line in block_lines(brief_blocks(unread, 80), 80))
+    assert " figures and 2 warnings by --all" in told and "further" not in told
 
 
 def test_what_can_harm_is_said_wherever_it_is_proposed(pair):
@@ -297,8 +301,9 @@ def test_of_modes_that_change_places_the_lowest_is_told():
     assert _places(SimpleNamespace(tracks={1: beside}, baseline=0), 1).startswith("No mode")
 
 
-def test_the_loudest_driver_alone_is_told_by_the_sum_of_its_sections_too(monkeypatch):
-    """By the first section's own level the quieter of the two was told."""
+def test_the_loudest_driver_is_told_first_or_alone_by_the_sum_of_its_sections_too(monkeypatch):
+    """By the first section's own level the quieter of the two was told; of four drivers a page showed two that were
+    not the loudest."""
     monkeypatch.setattr(contents, "design_names", lambda _: ["one", "two"])
     monkeypatch.setattr(contents, "cautions", lambda _: [])
     monkeypatch.setattr(contents, "loudness", lambda answer: [answer.words])
@@ -309,5 +314,6 @@ def test_the_loudest_driver_alone_is_told_by_the_sum_of_its_sections_too(monkeyp
 
     one = SimpleNamespace(words="130 dB", driver=driver(np.array([130.0]), None))
     two = SimpleNamespace(words="140 dB", driver=driver(np.array([125.0]), 140.0))
-    told = contents.dangers_of_all(SimpleNamespace(evaluations=[one, two]), loudest=True)
-    assert told == ["two: 140 dB."]
+    both = SimpleNamespace(evaluations=[one, two])
+    assert contents.dangers_of_all(both, loudest=True) == ["two: 140 dB."]
+    assert contents.dangers_of_all(both) == ["two: 140 dB.", "one: 130 dB."]

@@ -113,6 +113,25 @@ def test_a_long_name_stays_within_its_chart_and_its_column(browser: Any, tmp_pat
         assert max(heads.nth(k).evaluate("one => one.offsetWidth") for k in range(heads.count())) < 300
 
 
+def test_names_end_within_the_page(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Over the modes followed the last of several names of middling length was cut off at the page's edge, and one
+    without a blank made the page scroll sideways."""
+    found = domes()
+    middling = [f"{'north hall, dome in its recess, '[: 31 - k]}{k}" for k in range(3)]
+    solid = ["Großübungskalottenausführung" * 4 + f"{k}" for k in range(3)]
+    for names, width in ((middling, 760), (solid, 760), (solid, 390)):
+        designs = tuple(replace(one, name=name) for one, name in zip(found.designs, names, strict=True))
+        page = write_comparison_page(replace(found, designs=designs), tmp_path / "page.html")
+        with opened(browser, page, viewport={"width": width, "height": 800}) as seen:
+            assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
+            ask = """() => [...document.querySelectorAll("#slopes text.tick")]
+                .filter((one) => one.querySelector("title"))
+                .map((one) => [one, one.ownerSVGElement].map((each) => each.getBoundingClientRect()))
+                .flatMap(([at, all]) => [all.left - at.left, at.right - all.right])"""
+            beyond = seen.page.evaluate(ask)
+            assert len(beyond) == 6 and max(beyond) <= 0.5
+
+
 def test_designs_without_a_drive_have_profiles_alone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     design = replace(metal_dome().design, joint=None, former=())
     pair = NamedDesign("one", design), NamedDesign("other", replace(design, name="other"))

@@ -1,5 +1,6 @@
 """The page of one design in a browser: quiet, alone, right at every frequency, usable by keys and on small screens."""
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -226,6 +227,14 @@ def test_every_picture_tells_its_result(browser: Any, stepped: Path) -> None:  #
         assert chosen.get_attribute("aria-selected") == "true" and mode.labels[0] in chosen.get_attribute("aria-label")
 
 
+def test_the_mark_of_a_mode_stands_beside_the_numbers(browser: Any, stepped: Path) -> None:  # noqa: F811
+    """It lay on the 0 of 100 Hz."""
+    with opened(browser, stepped) as seen:
+        edge = seen.page.eval_on_selector("#ladder .pick", "one => one.getBoundingClientRect().left")
+        ends = "all => all.map((one) => one.getBoundingClientRect().right)"
+        assert max(seen.page.eval_on_selector_all("#ladder .tick[text-anchor=end]", ends)) < edge
+
+
 def test_a_strip_tells_where_it_ends_at_its_frame(browser: Any, stepped: Path) -> None:  # noqa: F811
     """A share of 4 stood as one of 1.6, flat."""
     share = stepped_v().area.share
@@ -258,7 +267,8 @@ def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:
             wanted = np.array([axis[k], curve.terminal_impedance[k], curve.area.total[k]])
             # moduli are read between 96 points an octave in 32 bits: 1e-5 as measured
             np.testing.assert_allclose(got, wanted, rtol=1e-4)
-        assert "dB on the axis at 1\u00a0m" in seen.page.inner_text("#driver-words")
+        words = seen.page.inner_text("#driver-words")
+        assert re.search(r"; \d+\.\d\u00a0dB on the axis at 1\u00a0m; ", words)  # with two digits, as nowhere else
         assert seen.said == []
 
 

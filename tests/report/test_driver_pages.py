@@ -699,6 +699,9 @@ def test_levels_are_compared_over_the_band_that_all_drivers_have(drivers):
     assert levels_over(both).endswith(
         " Of the two sections of stepped_v the first alone is compared there, without its filter."
     )
+    comma = replace(both.designs[1], name="horn, two sections")  # it ran into the words after it
+    listed = replace(both, designs=(both.designs[0], comma))
+    assert "the two sections of 'horn, two sections' the first" in levels_over(listed)
 
 
 def test_no_driver_wins_on_a_level_that_stands_elsewhere(drivers, monkeypatch, no_doubts):

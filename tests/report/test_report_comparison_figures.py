@@ -61,7 +61,7 @@ def test_a_key_at_the_foot_stays_on_its_sheet(entries: int) -> None:
     with drawing_style():
         page = blank_sheet()
         words = [f"the outer flank beyond step {k}" for k in range(entries)]
-        legend_at_foot(page, [Line2D([], [], label=label) for label in words], "moves")
+        legend_at_foot(page, [Line2D([], [], label=label) for label in words])
         (legend,) = page.figure.legends
         page.figure.draw_without_rendering()
         box = legend.get_window_extent().transformed(page.figure.transFigure.inverted())

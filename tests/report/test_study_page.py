@@ -101,6 +101,19 @@ def test_fits_the_screen_and_keys_move_bands(browser: Any, tmp_path: Path, width
         seen.page.wait_for_function("() => study.parallel.kept === 60")
 
 
+def test_a_first_head_is_one_word_on_a_phone(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Over ranks of one digit "rank" stood as "ran" and "k"."""
+    lines = """() => { const row = (cell) => `<tr>${cell}${"<td class=number>12.34 octaves</td>".repeat(9)}</tr>`;
+        document.body.insertAdjacentHTML("beforeend", `<div class=tabled><table>
+            <thead>${row("<th id=first><button class=sort>rank</button></th>")}</thead>
+            ${row("<td>1</td>")}</table></div>`);
+        const range = document.createRange();
+        range.selectNodeContents(document.querySelector("#first button").firstChild);
+        return range.getClientRects().length; }"""
+    with opened(browser, page_of(study(40), tmp_path / "p.html"), viewport={"width": 390, "height": 800}) as seen:
+        assert seen.page.evaluate(lines) == 1
+
+
 def test_the_base_design_stands_among_the_cases(browser: Any, tmp_path: Path) -> None:  # noqa: F811
     found = study(40, evaluator=STANDIN)
     told = {axis["key"]: axis["base"] for axis in study_data(found)["axes"]}

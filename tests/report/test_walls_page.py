@@ -111,13 +111,13 @@ def test_tells_the_best_and_the_chosen_wall(browser: Any, tmp_path: Path) -> Non
         seen.page.select_option("#figure", str(mass))
         lightest = np.unravel_index(np.argmin(found.figures["moving_mass_kg"]), (2, 3))
         name, thickness = found.materials[lightest[0]].name, 1e6 * found.thickness[lightest[1]]
-        words = f"Moving mass: best in {name} of {thickness:g}\u00a0µm"
+        words = f"Moving mass: best in {name} of {thickness:.1f}\u00a0µm"
         seen.page.wait_for_function("words => document.querySelector('#best').textContent.startsWith(words)", arg=words)
         seen.page.focus("#grid")
         for key in ("ArrowLeft", "ArrowLeft", "ArrowUp", "ArrowRight"):
             seen.page.keyboard.press(key)
         seen.page.wait_for_function(
-            "() => document.querySelector('#wall-name').textContent === 'aluminium alloy, 40 µm'"
+            "() => document.querySelector('#wall-name').textContent === 'aluminium alloy, 40.0 µm'"
         )
         told = dict(line.split("\t")[::4] for line in seen.page.inner_text("#card tbody").splitlines() if "\t" in line)
         drawn = found.as_drawn["moving_mass_kg"]
@@ -136,7 +136,7 @@ def test_a_break_up_mode_sought_in_vain_is_the_best_not_none(browser: Any, tmp_p
     page = write_walls_page(found, tmp_path / "walls.html", wall_grid_blocks(found))
     with opened(browser, page) as seen:
         told = seen.page.inner_text("#best").replace("\u00a0", " ")
-        assert told.startswith("Break-up mode: best in 3 walls, first in beryllium of 25 µm, above 60.0 kHz, ")
+        assert told.startswith("Break-up mode: best in 3 walls, first in beryllium of 25.0 µm, above 60.0 kHz, ")
         row = next(line for line in seen.page.inner_text("#card tbody").splitlines() if line.startswith("break-up"))
         assert row.split("\t")[1].replace("\u00a0", " ") == "above 60.0 kHz" and row.split("\t")[3:] == ["", "better"]
 

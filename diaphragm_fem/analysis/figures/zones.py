@@ -131,10 +131,11 @@ def _solve_dips(reading: Reading, levels: Array, first: int, last: int) -> None:
 
 class Leak(NamedTuple):
     """A leak of the chamber behind a part: the frequency in Hz at which it closes, and the curve at any frequencies
-    with nothing behind."""
+    with nothing behind and with the chamber shut."""
 
     closes_hz: float
     opened: Respond
+    shut: Respond
 
 
 def steps_of(reading: Reading, limit_hz: float, leak: Leak | None = None) -> tuple[StepFigures, ...]:
@@ -184,7 +185,8 @@ def _step(reading: Reading, step: Zone, limit: float, leak: Leak | None) -> Step
 
 def _decoupling(reading: Reading, index: int, leak: Leak | None) -> tuple[float | None, tuple[NearMiss, ...], str]:
     """Where Re q falls through zero, near misses before it, and why it does not. Where a leak closes the part sweeps
-    hardly any air, so that soft flanks fall below zero: below there that counts which does so with nothing behind."""
+    hardly any air, so that soft flanks fall below zero: below there that counts which does so with nothing behind, and
+    above that which a shut chamber does not do from rest."""
     name = reading.scan.zones[index].name
     share = reading.scan.zone[index].real / reading.scan.zone_area[index]
     below = [run for run in _runs(share <= 0) if leak is None or not _made_by_leak(reading, index, run, leak)]
@@ -201,10 +203,13 @@ def _decoupling(reading: Reading, index: int, leak: Leak | None) -> tuple[float 
 
 
 def _made_by_leak(reading: Reading, index: int, run: tuple[int, int], leak: Leak) -> bool:
-    """Whether a zone would not work against the coil over the part of a run of points below which the leak closes."""
+    """Whether a leak alone lets a zone work against the coil over a run of points: below where it closes with nothing
+    behind the zone would not, above the zone does so from rest where the chamber is shut."""
     first, last = reading.frequency[list(run)].tolist()
     if first >= leak.closes_hz:
-        return False
+        to_first = reading.frequency[: run[0] + 1]
+        works = bool(leak.opened(to_first[-1:]).zone[index, 0].real > 0)
+        return works and bool((leak.shut(to_first).zone[index].real <= 0).all())
     middle = np.sqrt(first * min(last, leak.closes_hz))
     return bool(leak.opened(np.array([middle])).zone[index, 0].real > 0)
 

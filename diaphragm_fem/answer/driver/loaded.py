@@ -242,8 +242,12 @@ class Loaded:
             return None
         f = np.geomspace(self.solution.from_hz, self.solution.up_to_hz, CLOSES_AMONG)
         springs = f[self.around.rear_stiffness(f).real > 0]
-        alone = loaded(self.design, self.vacuum, replace(self.around, rear_port=None))
-        return Leak(float(springs[0] if len(springs) else f[-1]), alone.reduced.curve)
+        closes_hz = float(springs[0] if len(springs) else f[-1])
+        opened, shut = (
+            loaded(self.design, self.vacuum, around)
+            for around in (replace(self.around, rear_port=None), self.around.shut)
+        )
+        return Leak(closes_hz, opened.reduced.curve, lambda hz: shut.reduced.curve(hz))  # shut: solved where asked
 
 
 def load_design_on(design: Design, *, up_to_hz: float = 20e3, refine: int = 1, corrected: bool = True) -> Loaded:

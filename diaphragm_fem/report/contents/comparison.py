@@ -95,13 +95,13 @@ def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
 
 
 def dangers_of_all(comparison: Comparison, *, loudest: bool = False) -> list[str]:
-    """Words on safety: of the materials of all designs, each once, and of each driver's levels, or the loudest one's
-    alone."""
+    """Words on safety: of the materials of all designs, each once, and of each driver's levels, the loudest first, for
+    a page shows two; or of that alone."""
     answers = list(zip(design_names(comparison), comparison.evaluations, strict=True))
     told = dict.fromkeys(line for _, answer in answers for line in cautions(answer))
-    loud = [(name, answer) for name, answer in answers if loudness(answer)]
-    shown = [max(loud, key=lambda one: _peak_db(one[1]))] if loud and loudest else loud
-    return [*told, *(f"{name}: {words}." for name, answer in shown for words in loudness(answer))]
+    falling = sorted(filter(lambda one: loudness(one[1]), answers), key=lambda one: -_peak_db(one[1]))
+    loud = [f"{name}: {words}." for name, answer in falling for words in loudness(answer)]
+    return [*told, *(loud[:1] if loudest else loud)]
 
 
 def _peak_db(answer: Answer) -> float:
@@ -238,7 +238,7 @@ def _notes(comparison: Comparison, shown: Sequence[FigureRow]) -> list[Block]:
     curve."""
     notes = [DOUBTFUL] if any(any(row.doubtful) for row in shown) else []
     more = len(known_rows(comparison)) - len(shown)
-    counted = [one(more, "further figure")] if more else []
+    counted = [one(more, "further figure" if shown else "figure")] if more else []
     counted += [one(len(comparison.remarks), "warning")] if comparison.remarks else []
     notes += [f"{join_words(counted)} by --all and in comparison.md."] if counted else []
     measured = [Words(line) for line in measured_beside(comparison)[0]]

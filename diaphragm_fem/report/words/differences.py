@@ -18,6 +18,11 @@ def design_names(comparison: Comparison) -> list[str]:
     return [printed(name) for name in comparison.names]
 
 
+def names_in_words(comparison: Comparison) -> list[str]:
+    """The same within a sentence: with a comma in quotes, or nobody could tell where one ends."""
+    return [f"'{name}'" if ", " in name else name for name in design_names(comparison)]
+
+
 def show_value(row: FigureRow, d: int) -> str:
     """ "5.92 kHz*", "≥ 5.6 octaves", "none": a design's value with its mark of doubt."""
     text = value_text(row.name, row.values[d], at_least=row.at_least[d])
@@ -79,10 +84,9 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
 def winners(comparison: Comparison) -> str:
     """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
 
-    Drivers are told by what they do with everything on; ties are told as ties. Names with a comma stand in
-    quotes, or nobody could tell where one ends.
+    Drivers are told by what they do with everything on; ties are told as ties.
     """
-    names = [f"'{name}'" if ", " in name else name for name in design_names(comparison)]
+    names = names_in_words(comparison)
     won: dict[frozenset[int], list[str]] = {}
     ties: list[str] = []
     drivers = [name for name, e in zip(names, comparison.evaluations, strict=True) if e.driver is not None]
@@ -122,7 +126,7 @@ def levels_over(comparison: Comparison) -> str:
     ends = " to ".join(map(show_hz, band))
     places = level_places(comparison.evaluations)
     told = f"Level, its spread and efficiency are compared over the band that all drivers have, {ends}."
-    named = zip(design_names(comparison), comparison.evaluations, strict=True)
+    named = zip(names_in_words(comparison), comparison.evaluations, strict=True)
     if two := [name for name, answer in named if answer.driver is not None and answer.driver.sections is not None]:
         told += f" Of the two sections of {join_words(two)} the first alone is compared there, without its filter."
     if len(places) > 1:

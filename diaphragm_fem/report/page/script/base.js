@@ -70,6 +70,7 @@ function signed(value, places = 1) {
   return `${Number(size) ? (value < 0 ? "−" : "+") : "±"}${size}`;
 }
 const showDb = (db) => (Number.isFinite(db) ? `${signed(db)} dB` : NONE);
+const showLevel = (db) => `${db.toFixed(1)} dB`.replace("-", "−");
 const showDegrees = (angle) => `${Math.round((angle * 180) / Math.PI)}°`.replace("-", "−");
 const joinWords = (words) =>
   words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`;

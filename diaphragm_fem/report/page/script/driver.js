@@ -30,7 +30,7 @@ function openDriver(data, model, axis, drag) {
     show(now) {
       found = now;
       const told = [`${showArea(c.size(now.total))} with everything on`];
-      if (loudest(now)) told.push(`${digits(levelOf(loudest(now)), 4)} dB ${curve.where}`);
+      if (loudest(now)) told.push(`${showLevel(levelOf(loudest(now)))} ${curve.where}`);
       if (now.impedance) told.push(`${digits(c.size(now.impedance))} Ω, ${showDegrees(c.angle(now.impedance))}`);
       if (now.excursion) told.push(`the coil moves ${showLength(Math.SQRT2 * c.size(now.excursion))} (peak)`);
       if (now.rear) told.push(`${digits(c.size(now.rear))} Pa in the rear chamber`);
@@ -82,7 +82,7 @@ class AlongGap {
     this.along = along;
     const level = along.map(levelOf), top = Math.ceil((Math.max(...level) + 2) / 10) * 10, low = top - 40;
     const y = (value) => 136 - ((value - low) / 40) * 114;
-    this.svg.setAttribute("aria-label", `pressure along the gap: ${digits(Math.min(...level))} to ${digits(Math.max(...level))} dB re 20 µPa`);
+    this.svg.setAttribute("aria-label", `pressure along the gap: ${showLevel(Math.min(...level))} to ${showLevel(Math.max(...level))} re 20 µPa`);
     this.scale.replaceChildren();
     for (const value of [low, low + 10, low + 20, low + 30, top]) {
       this.scale.append(draw("line", { class: "grid", x1: LEFT, x2: this.width - RIGHT, y1: y(value), y2: y(value) }),

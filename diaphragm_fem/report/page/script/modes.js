@@ -24,7 +24,7 @@ class Ladder {
     for (const hz of this.axis.ticks()) {
       const y = this.y(hz);
       this.svg.append(draw("line", { class: "grid", x1: LEFT, x2: width - 8, y1: y, y2: y }),
-        draw("text", { class: "tick", x: LEFT - 5, y: y + 3.5, "text-anchor": "end" }, showTick(hz)));
+        draw("text", { class: "tick", x: LEFT - 9, y: y + 3.5, "text-anchor": "end" }, showTick(hz)));
     }
     this.svg.append(draw("text", { class: "title", x: 2, y: 12 }, "Hz"));
     for (const m of this.orders) {

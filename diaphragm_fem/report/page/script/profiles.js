@@ -72,11 +72,12 @@ class Slopes {
       this.svg.append(draw("line", { class: "grid", x1: LEFT, x2: width - RIGHT, y1: y(hz), y2: y(hz) }),
         draw("text", { class: "tick", x: LEFT - 5, y: y(hz) + 3.5, "text-anchor": "end" }, showTick(hz)));
     }
-    const room = (width - LEFT - 60) / count, fits = this.designs.every((design) => textWidth(design.name, 10.5) < room);
+    const room = (0.9 * (width - LEFT - 60)) / count, fits = this.designs.every((design) => textWidth(design.name, 10.5) < room);
     this.names.textContent = fits ? "" : this.designs.map((design, d) => `${d + 1} ${design.name}`).join("; ");
     this.designs.forEach((design, d) => {
+      const words = fits ? design.name : `${d + 1}`, half = textWidth(words, 10.5) / 2;
       this.svg.append(draw("line", { class: "frame", x1: x(d), x2: x(d), y1: top, y2: bottom }),
-        draw("text", { class: "tick", x: x(d), y: 14, "text-anchor": "middle" }, fits ? design.name : `${d + 1}`, draw("title", {}, design.name)));
+        draw("text", { class: "tick", x: clamp(x(d), half, width - half), y: 14, "text-anchor": "middle" }, words, draw("title", {}, design.name)));
     });
     for (const track of this.tracks) this.track(track, x, y);
   }

@@ -14,7 +14,7 @@ function openWalls(data) {
     const drawn = `as drawn (${data.drawn}) ${shownValue(now, now.drawn)}.`;
     find("#best").textContent = withUnits(`${capital(now.words)}: ${bestWords(now, best, materials, thickness)}; ${drawn}`);
     grid.show(now, state.get("at"));
-    find("#wall-name").textContent = `${materials[m]}, ${micro(thickness[t])} µm`;
+    find("#wall-name").textContent = `${materials[m]}, ${digits(thickness[t])} µm`;
     card(find("#card"), figures, state.get("at"));
     chart?.cursor(thickness[t]);
   };
@@ -52,10 +52,8 @@ function bestWords(figure, best, materials, thickness) {
   const t = best % thickness.length, m = Math.floor(best / thickness.length), last = thickness.length - 1;
   const end = last && (t === 0 || t === last) ? `, the ${t ? "thickest" : "thinnest"} tried, so a better one may lie beyond` : "";
   const unmet = figure.values.filter((value) => isBeyond(figure, value)).length;
-  return `best in ${unmet > 1 ? `${unmet} walls, first in ` : ""}${materials[m]} of ${micro(thickness[t])} µm, ${shownValue(figure, figure.values[best])}${end}`;
+  return `best in ${unmet > 1 ? `${unmet} walls, first in ` : ""}${materials[m]} of ${digits(thickness[t])} µm, ${shownValue(figure, figure.values[best])}${end}`;
 }
-
-const micro = (value) => `${+value.toPrecision(3)}`;
 
 function bestOf({ values, better }) {
   let best = -1;
@@ -135,7 +133,7 @@ class Grid {
     context.fillStyle = soft;
     context.textAlign = "center";
     const every = Math.ceil(46 / this.wide);
-    thickness.forEach((one, t) => { if (t % every === 0) context.fillText(micro(one), this.left + (t + 0.5) * this.wide, 10); });
+    thickness.forEach((one, t) => { if (t % every === 0) context.fillText(`${+one.toPrecision(3)}`, this.left + (t + 0.5) * this.wide, 10); });
     context.textAlign = "left";
     context.fillText("µm", 0, 10);
     materials.forEach((name, m) => {
@@ -169,6 +167,6 @@ class Grid {
     context.strokeRect(this.left + t * this.wide + 1, 22 + m * this.tall + 1, this.wide - 1, this.tall - 2);
     canvas.setAttribute("aria-valuemax", figure.values.length - 1);
     canvas.setAttribute("aria-valuenow", this.at);
-    canvas.setAttribute("aria-valuetext", `${materials[m]}, ${micro(thickness[t])} µm: ${shownValue(figure, figure.values[this.at])}`);
+    canvas.setAttribute("aria-valuetext", `${materials[m]}, ${digits(thickness[t])} µm: ${shownValue(figure, figure.values[this.at])}`);
   }
 }
