@@ -3,6 +3,8 @@
 A one-director shell of revolution, exact in displacement and rotation; only the law of the wall is linear.
 Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Appl. Mech. Eng. 72 (1989) 267 for the
 kinematics (named from memory; the tests check the equations against closed forms and published problems).
+
+A pressure follows the wall as it turns: the middle of the wall sweeps dV = r (r' dw - z' du) ds dtheta toward the front.
 """
 
 from collections.abc import Sequence
