@@ -4,7 +4,7 @@ A one-director shell of revolution, exact in displacement and rotation; only the
 Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Appl. Mech. Eng. 72 (1989) 267 for the
 kinematics (named from memory; the tests check the equations against closed forms and published problems).
 
-A pressure follows the wall as it turns: the middle of the wall sweeps dV = r (r' dw - z' du) ds dtheta toward the front.
+A pressure follows the wall as it turns: its middle sweeps dV = r (r' dw - z' du) ds dtheta to the front.
 """
 
 from collections.abc import Sequence
