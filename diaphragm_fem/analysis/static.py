@@ -10,9 +10,10 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.analysis.factors import factor_symmetric
 from diaphragm_fem.analysis.response import require_drive
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.model.structure import Structure
 
-AIR_STIFFNESS = 1.419e5  # rho c^2 in Pa: 1.4 times the 101.325 kPa of standard air (ISO 9613-1), whatever its warmth
+AIR_STIFFNESS = moist_air().bulk_modulus  # in Pa, of air where no state is asked for; within 0.3 % from 0 to 30 deg C
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,13 @@ from diaphragm_fem.answer.driver.cautions import _leaking, driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import driver_curve, driver_scan
 from diaphragm_fem.answer.driver.driver import answer_driver, quick_figures
-from diaphragm_fem.answer.driver.figures import _on_to_where_it_plays, _worst_null, driver_figure_names, null_over
+from diaphragm_fem.answer.driver.figures import (
+    OF_TWO,
+    _on_to_where_it_plays,
+    _worst_null,
+    driver_figure_names,
+    null_over,
+)
 from diaphragm_fem.answer.driver.loaded import SETTLED, ended, evenly_pressed, load_design_on, loaded
 from diaphragm_fem.answer.driver.losses import lossy_modes
 from diaphragm_fem.answer.driver.sections import _lower, both_ended, ended_twice, pair_of, sections_of
@@ -42,6 +48,8 @@ from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
 from diaphragm_fem.mesh.gap_section import cut_gap_section
 from diaphragm_fem.model.air.section import air_before_rigid_face, air_before_wall, section_air
 from diaphragm_fem.model.structure import MASS, Load, Port, Structure, Term
+from diaphragm_fem.report.words.driver import section_lines
+from diaphragm_fem.report.words.heard import shared_exit
 
 F = np.geomspace(60.0, 20e3, 60)
 
@@ -720,6 +728,22 @@ def test_the_lowest_about_the_crossover_is_met(crossing):
     for own, theirs in ((sections.sum_db, even.sum_db), (sections.turned_db, even.turned_db)):
         _, lowest = lowest_about(sections.frequency_hz, own, crossing)
         assert theirs.min() - 0.05 < lowest < theirs.min() + 0.005
+
+
+@pytest.mark.parametrize(("crossing", "within"), [("5 kHz", True), ("9 kHz", False), ("15 Hz", False)])
+def test_what_is_told_about_a_crossover_is_told_within_the_range(crossing, within):
+    """Beyond it one point of the range stood for two octaves: a spread of 0 dB, by which a study ranked it first."""
+    crossed = {"second_section.crossover.frequency": crossing}
+    found = answer_driver(load_design(STUDIES / "two_sections.toml", crossed), up_to_hz=5e3, second_opinion=False)
+    about = [name for name in OF_TWO if name not in ("sum_highest_db", "overlap_octaves")]
+    for name in about:
+        assert (found.figures.summed[name] is not None) == within, name
+        assert found.figures.reason(name) == ("" if within else "the crossover lies outside the range")
+    assert found.figures.summed["sum_highest_db"] == found.sections.sum_db.max()
+    assert found.figures.at_least("sum_plays_octaves") == within  # up to the end of the range
+    lines, told = dict(section_lines(found)), shared_exit(found)[0]
+    assert ("the sum plays, against that" in lines) == within == ("near it" in told)
+    assert ("about the crossover" in lines) != within != ("which lies outside the range" in told)
 
 
 def test_the_second_section_comes_later_turned_and_louder_as_its_source_would():

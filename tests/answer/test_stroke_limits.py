@@ -236,6 +236,19 @@ def test_a_force_factor_that_changes_first_is_told_with_what_mends_it():
     assert (centred.aside, centred.higher, centred.after) == (0.0, 0.0, None)
 
 
+@pytest.mark.parametrize("least", [-1.0, -0.1])
+def test_no_winding_is_to_be_higher_for_a_force_factor_that_grows(least):
+    """It grows by a tenth 0.45 mm in front and falls on the other side; of a table that ends there its curve was read
+    beyond its end."""
+    at = np.linspace(least, 1, 9) * 1e-3
+    plan = replace(over(0.0), motor=MotorOverStroke(tuple(at), tuple(9 + 2000 * at)))
+    grown, later = (Limit(what, None, x, ends=False) for what, x in (
+        ("force factor changed by 10 %", 0.45e-3), ("stiffness changed by 10 %", 0.9e-3),
+    ))  # fmt: skip
+    found = motor_limit(moved("stepped_v", steps=8).path, plan, (grown, later), ())
+    assert found.reach == 0.45e-3 and found.after is later and found.higher == 0.0
+
+
 @pytest.mark.parametrize(("fall", "most"), [(0.5, True), (0.001, False)])
 def test_what_a_force_factor_makes_of_the_distortion_is_told_beside_what_is_left_without(fall, most):
     """Without it: as of a part in a motor whose force factor stays."""

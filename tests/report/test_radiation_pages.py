@@ -12,10 +12,11 @@ from report_cases import sheet
 from diaphragm_fem.answer.driver.radiated import DEGREES, face_pressure
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import load_design
-from diaphragm_fem.report.blocks.blocks import titled_tables
+from diaphragm_fem.report.blocks.blocks import Notices, titled_tables
 from diaphragm_fem.report.contents.summary import brief_blocks
 from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
+from diaphragm_fem.report.page.design import _remarks
 from diaphragm_fem.report.results.design import write_folder
 from diaphragm_fem.report.results.folder import is_own
 from diaphragm_fem.report.sheets import radiation
@@ -52,8 +53,11 @@ def test_what_holds_for_every_baffle_only_counts_in_the_first_print(found):
     words = "\n".join(line.plain for line in block_lines(brief_blocks(found, 80), 80))
     assert "dB on the axis at 1 m at 2.83 V" in words and "endless" not in words
     told = len(found.driver.cautions) + len(found.warnings)
-    shown = sum(line.startswith(("Warning:", "Caution:")) for line in words.splitlines())
-    assert f"More: {told - shown} warning" in words
+    shown = sum(line.startswith(("Warning:", "Caution:", "Note:")) for line in words.splitlines())
+    assert f"More: {told - shown} remark" in words and "Note: the rear chamber" in words
+    assert "Caution:" not in words  # which is of what can harm: on the page the same was a note
+    leads = {block.lead for block in driver_blocks(found) if isinstance(block, Notices)}
+    assert leads == {"Note"} == {lead for lead, _ in _remarks(found)} - {"Warning"}
 
 
 def test_sheets_show_what_the_answer_says(found):

@@ -61,11 +61,19 @@ def test_a_key_at_the_foot_stays_on_its_sheet(entries: int) -> None:
     with drawing_style():
         page = blank_sheet()
         words = [f"the outer flank beyond step {k}" for k in range(entries)]
-        legend_at_foot(page, [Line2D([], [], label=label) for label in words], "moves")
+        legend_at_foot(page, [Line2D([], [], label=label) for label in words])
         (legend,) = page.figure.legends
         page.figure.draw_without_rendering()
         box = legend.get_window_extent().transformed(page.figure.transFigure.inverted())
     assert box.x1 * page.width < page.width - 9.0 and box.y0 * page.height > 15.0
+
+
+@pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
+def test_that_ground_is_shaded_is_told_where_it_is_and_to_its_end(designs) -> None:
+    """It was told of a dome with a V, between which nothing is, and cut: "the differe…"."""
+    figure = sheet(OF_A_COMPARISON, "profiles", unsolved(*designs)).figure
+    (remark,) = [text.get_text() for text in figure.texts if text.get_text().startswith("mid-surfaces")]
+    assert remark.endswith("; shaded: the difference" if figure.axes[0].collections else "toward the listener")
 
 
 @pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from unittest.mock import patch
 
 import numpy as np
@@ -321,6 +321,38 @@ def test_a_curve_that_is_cut_says_so() -> None:
     assert foot > np.nanmax(line.get_ydata())  # the remark stood on the peak of the resonance
 
 
+def test_long_names_of_zones_stay_on_the_sheet() -> None:
+    """Names of strips ran over its left edge; the key of many zones lay on the names of the orders."""
+    whole = stepped_v()
+    zones = tuple(
+        replace(zone, name=f"belly of the cone, the {k}th part from within") for k, zone in enumerate(whole.area.zones)
+    )
+    figure = sheet(OF_A_DESIGN, "area", replace(whole, area=replace(whole.area, zones=zones))).figure
+    figure.canvas.draw()
+    names = [axes.yaxis.label.get_window_extent() for axes in figure.axes[2:]]
+    assert len(names) == 8 and min(box.x0 for box in names) > 0
+    assert all(above.y0 >= below.y1 for above, below in pairwise(names))
+    many = [Line2D([], [], label=f"belly of the cone, part {k}") for k in range(8)]
+    with patch.object(mode_sheets, "role_handles", lambda *_: many):
+        figure = sheet(OF_A_DESIGN, "modes_by_order", whole).figure
+    figure.canvas.draw()
+    (key,) = figure.legends
+    orders = [words.get_window_extent() for words in figure.axes[0].get_xticklabels()]
+    assert key.get_window_extent().y1 <= min(box.y0 for box in orders)
+
+
+def test_numbers_of_modes_hide_no_other() -> None:
+    """The patch below one cut the top of the next."""
+    figure = sheet(OF_A_DESIGN, "modes_by_order", stepped_v()).figure
+    figure.canvas.draw()
+    numbers = [text for text in figure.axes[0].texts if "Hz" in text.get_text() and "departure" not in text.get_text()]
+    patches = [text.get_bbox_patch().get_window_extent() for text in numbers]
+    letters = [text.get_window_extent() for text in numbers]
+    assert len(numbers) > 20
+    for (k, patch_box), (n, words) in ((a, b) for a in enumerate(patches) for b in enumerate(letters)):
+        assert k == n or not patch_box.padded(-0.5).overlaps(words)
+
+
 def test_every_zone_has_a_strip_that_ends_at_the_break_up_mode() -> None:
     evaluation = stepped_v()
     figure = sheet(OF_A_DESIGN, "area", evaluation).figure
@@ -460,7 +492,8 @@ def test_spectrum_has_a_bar_per_mode_at_its_frequency() -> None:
 def test_spectrum_legend_has_the_colours_of_the_bars() -> None:
     figure = drawn("spectrum")
     bars = {to_hex(c) for g in figure.axes[0].collections if isinstance(g, LineCollection) for c in g.get_colors()}
-    assert {to_hex(handle.get_color()) for handle in figure.legends[0].legend_handles} == bars
+    head, *zones = figure.legends[0].legend_handles
+    assert {to_hex(handle.get_color()) for handle in zones} == bars and head.get_label().endswith("is in:")
 
 
 def test_spectrum_names_departure_clear_of_the_modes() -> None:

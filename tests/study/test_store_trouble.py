@@ -22,7 +22,14 @@ from diaphragm_fem.study.run import store_reading
 from diaphragm_fem.study.run.case_row import find_evaluator, run_case
 from diaphragm_fem.study.run.engine import run_study
 from diaphragm_fem.study.run.status import study_status
-from diaphragm_fem.study.run.store import CHECKPOINT_SECONDS, FIGURES_VERSION, checksum, identity_in, open_store
+from diaphragm_fem.study.run.store import (
+    CHECKPOINT_SECONDS,
+    FIGURES_VERSION,
+    checksum,
+    identity_in,
+    is_folder,
+    open_store,
+)
 from diaphragm_fem.study.run.store_lock import in_use, locked
 from diaphragm_fem.study.run.store_reading import read_store
 from diaphragm_fem.study.run.store_tables import PATIENCE
@@ -639,3 +646,23 @@ def test_where_a_file_system_has_no_locks_nobody_is_said_to_write(code, tmp_path
     with pytest.raises(StudyError, match=r"cases.sqlite: no lock against a second writer can be had there \("):
         open_store(study, store)
     assert in_use(store) == ""
+
+
+def test_an_error_of_the_file_system_is_told_in_its_words_and_never_as_none(
+    store, study, tmp_path, monkeypatch, capsys
+):
+    """Libraries below raise some with words and no number: `export` and a place of a store told "None"."""
+
+    def refuse(*_, **__):
+        raise OSError("the quota is used up")
+
+    monkeypatch.setattr("pandas.DataFrame.to_csv", refuse)
+    with pytest.raises(StudyError, match=r"out.csv: cannot be written: the quota is used up$"):
+        export_study(study, tmp_path / "out.csv", store=store)
+    assert "out.csv: cannot be written: the quota" in refused(
+        capsys, "export", "study.toml", "out.csv", "--store", store
+    )
+    with monkeypatch.context() as patch:
+        patch.setattr("pathlib.Path.is_dir", refuse)
+        with pytest.raises(StudyError, match=r"no store can be there \(the quota is used up\)"):
+            is_folder(store)

@@ -107,6 +107,12 @@ def test_what_no_figure_feels_does_not_vary_for_a_night(tmp_path):
         path.write_text(text.format(STUDIES / "driver_straight_v.toml", key, *amounts) + own)
         with pytest.raises(StudyError, match=f"key vary[.]one[.]key: '{key}' moves no figure.* {words}"):
             read_study(path)
+    lower = text.format(STUDIES / "two_sections.toml", "second_section.distance", "8 mm", "9 mm")
+    path.write_text(f'{lower}[want]\nfigures = ["median_level_db"]\n')
+    with pytest.raises(StudyError, match=r"second_section\.distance' moves no figure that want\.figures keeps"):
+        read_study(path)
+    path.write_text(f'{lower}[want]\nfigures = ["median_level_db", "overlap_octaves"]\n')
+    assert read_study(path).recipe.asks_both
     path.write_text(text.format(STUDIES / "two_sections.toml", "front.gap", "0.5 mm", "0.6 mm"))
     (told,) = try_cases(study := read_study(path), Sampler(study))
     assert told.startswith("figures of this study are of the first section alone but overlap_octaves and those that")

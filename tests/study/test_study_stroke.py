@@ -90,14 +90,18 @@ def test_a_sweep_without_a_stroke_refuses_them(tmp_path):
         run_study(small_study(tmp_path, '[morning]\nrank = "fibre_strain"\n'))
 
 
-def test_a_comparison_lays_them_side_by_side(v_file, no_doubts):
+def test_a_comparison_lays_them_side_by_side(v_file, no_doubts, tmp_path):
     designs = vary(v_file, {"profile.outer.steps[0].tread": ["1.8 mm"]}, as_drawn=True)
     assert all(one.stroke is not None for one in designs)
     designs += vary(STUDIES / "stepped_v.toml", {"wall.thickness": ["60 um"]})
+    (plain := tmp_path / "plain.toml").write_text(v_file.read_text().partition("[stroke.allowable")[0])
+    designs += vary(plain, {"wall.thickness": ["70 um"]})
     found = compare(designs, orders=[0], up_to_hz=3e3, tolerance=0.01, second_opinion=False)
     row = found.row("fibre_strain")
-    assert len({round(value, 9) for value in row.values if value is not None}) == 2  # as drawn and 1.8 mm
-    assert row.reasons == ("", "", "its file has no [stroke]")
+    assert len({round(value, 9) for value in row.values if value is not None}) == 3
+    assert row.reasons == ("", "", "its file has no [stroke]", "")
+    unasked = "its [stroke] does not ask for it"  # it was told that a force factor does not change within the strokes
+    assert found.row("force_factor_stroke_m:10 %").reasons == ("", "", "its file has no [stroke]", unasked)
     assert found.row("stiffness_stroke_m:400 %").reasons[:2] == ("not within the strokes",) * 2
 
 

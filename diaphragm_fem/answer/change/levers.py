@@ -1,18 +1,18 @@
-"""Levers: the numbers of a design file that may be changed to mend a part, and the design with one of them changed."""
-
-from __future__ import annotations
+"""Levers: the numbers of a design file that may be changed to mend a part, what a file of points or two drawn faces
+give its zones among them, and the design with one of them changed."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import all_paths, format_path, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
+from diaphragm_fem.design.profile.free_meridian import MeridianPoint
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
 from diaphragm_fem.design.read.read import DesignFile, design_from
 from diaphragm_fem.design.spec.profile import FreeProfile
@@ -32,12 +32,6 @@ from diaphragm_fem.design.units.units import (
 )
 from diaphragm_fem.design.wall_choice import with_material
 from diaphragm_fem.errors import DesignError
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from diaphragm_fem.design.profile.free_meridian import MeridianPoint
-    from diaphragm_fem.design.read.read import DesignFile
 
 THINNEST, THINNEST_FORMER = 6e-6, 20e-6  # films and foils; what a coil is wound on: common practice, no source
 LAND = 0.5e-3  # of a plug between two slots: common practice, no source

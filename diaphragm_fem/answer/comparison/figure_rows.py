@@ -1,6 +1,6 @@
 """The table of a comparison: one figure of all designs a row, with differences to a baseline."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diaphragm_fem.analysis.figures.definitions import OVER_A_BAND
@@ -118,12 +118,15 @@ def _stroke_rows(designs: Sequence[NamedDesign], rows: Sequence[FigureRow], corr
     found = []
     for name in dict.fromkeys(name for table in tables for name in table):
         values = tuple(table.get(name) for table in tables)
-        reasons = tuple(
-            "" if v is not None else "not within the strokes" if table else "its file has no [stroke]"
-            for v, table in zip(values, tables, strict=True)
-        )
+        reasons = tuple("" if table.get(name) is not None else _why_no_stroke(table, name) for table in tables)
         found.append(replace(rows[0], name=name, values=values, doubtful=doubtful, reasons=reasons, judged=values))
     return found
+
+
+def _why_no_stroke(table: Mapping[str, float | None], name: str) -> str:
+    if name in table:
+        return "not within the strokes"
+    return "its [stroke] does not ask for it" if table else "its file has no [stroke]"
 
 
 def _never(e: Answer) -> dict[str, float]:

@@ -130,8 +130,9 @@ class DriverFigures:
 
     def at_least(self, name: str) -> bool:
         """Whether a figure is the width of a band that touches the upper end of the range, and may be larger."""
-        if name == "plays_octaves":
-            return self.plays_hz is not None and self.plays_hz[1] >= self.loaded.top_hz
+        if name.endswith("plays_octaves"):
+            end = {**self.played, **self.summed}.get(name.replace("_octaves", "_to_hz"))
+            return end is not None and end >= self.loaded.top_hz
         stem = name.removeprefix("loaded_")
         return stem != name and self.loaded.at_least(stem)
 

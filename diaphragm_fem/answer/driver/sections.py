@@ -71,6 +71,11 @@ class Sections:
         return None if self.plays_hz is None else float(np.log2(self.plays_hz[1] / self.plays_hz[0]))
 
     @property
+    def crosses(self) -> bool:
+        """Whether the crossover lies within the range: what the sum does about it is not known elsewhere."""
+        return bool(self.frequency_hz[0] <= self.crossover_hz <= self.frequency_hz[-1])
+
+    @property
     def lowest(self) -> tuple[float, float]:
         """Where in Hz the sum is lowest within an octave of the crossover, and that level."""
         return lowest_about(self.frequency_hz, self.sum_db, self.crossover_hz)

@@ -1,4 +1,5 @@
-"""The same work on every core of this machine: forked children inherit all they need, and only answers travel."""
+"""The same work on every core of this machine, each on one thread: forked children inherit all they need, and only
+answers travel; signals wait while they begin."""
 
 import ctypes
 import gc

@@ -67,7 +67,8 @@ def motor_limit(
         return MotorLimit(share, None, None, 0.0, 0.0, 0.0, made)
     reach, after = met[0].distance(rest), met[1] if len(met) > 1 else None
     aside, best = _best_place(plan.motor, rest, share, reach)
-    falls = float(plan.motor.curve([rest - reach, rest + reach]).min()) < float(plan.motor.curve(rest))
+    at = min((x for x in (met[0].rear, met[0].front) if x is not None), key=lambda x: abs(x - rest))
+    falls = float(plan.motor.curve(at)) < float(plan.motor.curve(rest))
     lacking = 0.0 if after is None or not falls else max(0.0, after.distance(rest) - best)
     return MotorLimit(share, reach, after, aside, best, 2 * lacking, made)
 

@@ -1,4 +1,5 @@
-"""Wrinkling: the first stroke at which a motion of some order m >= 1 costs no energy any more; rocking that is fed."""
+"""Wrinkling: the first stroke at which a motion of some order m >= 1 costs no energy any more. Rocking: the threshold
+from which the coil's motion feeds it, an estimate from the modes over its stroke."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

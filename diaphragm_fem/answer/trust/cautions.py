@@ -1,4 +1,5 @@
-"""Warnings with numbers: where a design or a result lies outside what the shell model was proven for."""
+"""Warnings with numbers: where a design or a result lies outside what the shell model was proven for, and where the
+loss of a material does not go with its modulus."""
 
 from functools import lru_cache
 from itertools import pairwise

@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from math import isclose
 from pathlib import Path
 from typing import NamedTuple, TypeAlias
 
@@ -31,6 +32,7 @@ from diaphragm_fem.model.shell.front_face import Face
 
 CHECKS = 5  # cells solved again with the full model
 WORTH = 16  # thicknesses of a material that pay for making its span
+ALIKE = 1e-3  # of a thickness: two drawn faces tell one film's by less apart, two gauges are more
 
 Table: TypeAlias = Mapping[str, float | None]
 
@@ -135,7 +137,7 @@ def wall_grid(
             values[row, columns] = np.nan if own[name] is None else own[name]
     return WallGrid(
         design, names, tuple(materials), thickness, figures, own, wall.material.name, drawn,
-        tuple(cells), error, time.perf_counter() - begun, up_to_hz, wall.thinnest / drawn,
+        tuple(cells), error, time.perf_counter() - begun, up_to_hz, wall.taper,
     )  # fmt: skip
 
 
@@ -180,8 +182,7 @@ def _by_family(
 def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
     if not len(materials) or not len(thicknesses):
         raise StudyError(
-            "a grid needs at least one material and one thickness, received "
-            f"{len(materials)} materials and {len(thicknesses)} thicknesses"
+            f"a grid needs at least one material and one thickness, received {len(materials)} and {len(thicknesses)}"
         )
     names = [material.name for material in materials]
     repeated = [name for name in names if names.count(name) > 1]
@@ -197,6 +198,15 @@ class _ZoneWall(NamedTuple):
     material: Material
     thinnest: float
     thickest: float
+
+    @property
+    def taper(self) -> float:
+        """The thinnest place over the thickest, 1 of an even wall."""
+        return 1.0 if isclose(self.thinnest, self.thickest, rel_tol=ALIKE) else self.thinnest / self.thickest
+
+    def is_like(self, other: "_ZoneWall") -> bool:
+        ends = (self.thinnest, other.thinnest), (self.thickest, other.thickest)
+        return self.material == other.material and all(isclose(*pair, rel_tol=ALIKE) for pair in ends)
 
 
 def _zone_wall(pieces: Iterable[Piece]) -> _ZoneWall | None:
@@ -220,7 +230,7 @@ def _varied_zones(design: Design) -> tuple[tuple[str, ...], _ZoneWall]:
             f"{lead}: a grid varies walls of one layer, and this one has several layers or materials; let a key of one "
             'layer vary in a study, such as "wall.layers[0].thickness", or try a few by `compare --try`'
         )
-    return tuple(name for name, own in walls.items() if own == wall), wall
+    return tuple(name for name, own in walls.items() if own and own.is_like(wall)), wall
 
 
 def _pressed(air: Surroundings) -> Array | None:

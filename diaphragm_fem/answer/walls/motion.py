@@ -1,4 +1,5 @@
-"""What one wall of a family moves like: its answers and modes, which with those of others make a span.
+"""What one wall of a family moves like: its answers and modes, which with those of others make a span; how far two sets
+of equations for it are apart.
 
 A span that ends with the range knows nothing of a break-up mode beyond it, as light metals have: sought among all
 unknowns it took half of a metal dome's case. So modes join as far up as the samples' break-up modes are sought; their

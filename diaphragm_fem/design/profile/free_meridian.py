@@ -79,7 +79,8 @@ def corner_at_kinks(profile: FreeProfile) -> Corner:
 
 
 def zone_named(name: str, role: str = "") -> Zone:
-    """A zone whose role and side follow from the words of its name, unless a role is given."""
+    """A zone whose role and side follow from the words of its name, unless a role is given; none is the coil's by its
+    name, for a ring "close to the coil" moves air."""
     words = name.lower()
     side = "inner" if "inner" in words else "outer" if "outer" in words else ""
     number = search(r"(\d+)\s*$", words)
@@ -93,7 +94,6 @@ def _role_of(words: str) -> Role:
         (Role.BEYOND, ("beyond",)),
         (Role.SURROUND, ("surround", "roll")),
         (Role.STEP, ("step",)),
-        (Role.COIL, ("former", "winding", "coil")),
         (Role.DRIVEN, ("driven", "dome", "cone", "flank")),
     ):
         if any(hint in words for hint in hints):

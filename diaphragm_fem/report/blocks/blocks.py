@@ -105,7 +105,7 @@ class Points:
 
 @dataclass(frozen=True)
 class Notices:
-    """What must not be overlooked, each line under its lead: "Warning", "Caution"."""
+    """What must not be overlooked, each line under its lead: "Warning", "Caution", "Note"."""
 
     lead: str
     lines: Sequence[str]

@@ -13,7 +13,15 @@ from diaphragm_fem.report.contents import tables
 from diaphragm_fem.report.words.driver import driver_blocks, headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.measured import measured_blocks
-from diaphragm_fem.report.words.trust import PROTOTYPE, cautions, cautions_of, dangers, doubt_blocks, trust_points
+from diaphragm_fem.report.words.trust import (
+    PROTOTYPE,
+    cautions,
+    cautions_of,
+    dangers,
+    doubt_blocks,
+    model_notes,
+    trust_points,
+)
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
@@ -97,7 +105,7 @@ def _titled(title: str, table: Table | None) -> list[Block]:
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
     """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
     that it does not say, everything that may harm, warnings. In a driver these are those with everything on, and
-    cautions that hold for every driver only count.
+    notes that hold for every driver only count.
     """
     from diaphragm_fem.answer.driver.cautions import OF_EVERY_DRIVER
 
@@ -110,17 +118,16 @@ def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
         words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
     blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
     harm = dangers(evaluation)
-    heard = [] if driver is None else [words for words in driver.cautions if words not in harm]
+    notes = model_notes(evaluation)
     told = [("Caution", f"{words.removesuffix('.')}.") for words in harm]
     told += [("Warning", words) for words in evaluation.warnings]
-    told += [("Caution", f"{words}.") for words in heard if words not in OF_EVERY_DRIVER]
+    told += [("Note", f"{words}.") for words in notes if words not in OF_EVERY_DRIVER]
     shown = min(max(BRIEF_NOTICES if driver is None else 1, len(harm)), len(told))
-    told += [("Caution", f"{words}.") for words in heard if words in OF_EVERY_DRIVER]
+    told += [("Note", f"{words}.") for words in notes if words in OF_EVERY_DRIVER]
     each = NOTICE_LINES // max(shown, 1)
     blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
     if len(told) > shown:
-        count = one(len(told) - shown, "warning or caution", "warnings and cautions")
-        blocks.append(Notices("More", [f"{count} by --all and in summary.md"]))
+        blocks.append(Notices("More", [f"{one(len(told) - shown, 'remark')} by --all and in summary.md"]))
     return blocks
 
 

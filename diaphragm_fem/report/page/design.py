@@ -25,7 +25,7 @@ from diaphragm_fem.report.words.glance import glance
 from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.terms import terms_of_page
-from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, trust_points
+from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, model_notes, trust_points
 from diaphragm_fem.report.words.verdict import verdict
 from diaphragm_fem.report.words.words import one, show_hz
 
@@ -85,9 +85,8 @@ def design_data(evaluation: Answer) -> dict[str, Any]:
 
 def _remarks(evaluation: Answer) -> list[tuple[str, str]]:
     """What may harm first, then what to doubt, then what the model of a driver leaves out."""
-    driver, harm = () if evaluation.driver is None else evaluation.driver.cautions, dangers(evaluation)
-    told = [*(("Caution", words) for words in harm), *(("Warning", words) for words in evaluation.warnings)]
-    return told + [("Note", words) for words in driver if words not in harm]
+    told = (("Caution", dangers(evaluation)), ("Warning", evaluation.warnings), ("Note", model_notes(evaluation)))
+    return [(lead, words) for lead, lines in told for words in lines]
 
 
 def _measured(evaluation: Answer) -> list[str]:

@@ -13,6 +13,7 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.evaluate import Answer
+from diaphragm_fem.report.sheets.names import fitted, on_two_lines
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import (
     ALARM,
@@ -43,6 +44,8 @@ LEVELS_DB = (-30.0, 20.0)  # of the response per newton about its plateau, at mo
 ENDS = ("departure_hz", "break_up_mode_hz")  # of what a part is good for
 TICK = 3.6  # mm from one number of an axis to the next, at least
 STRIP = (-1.2, 2.0)  # shares shown; what lies beyond is cut
+NAMES = 32.0  # mm: room for the names of strips; on two lines where a strip is as high as those
+TWO_LINES = 7.0  # mm
 TWO_NUMBERS = 9.5  # mm: in a strip that is no higher 0 and 1 would meet
 LEFT, WIDTH, COLUMN, RIGHT = 49.0, 161.0, 220.0, 287.0
 HEAD, FOOT = 192.0, 29.0
@@ -91,7 +94,9 @@ def area_sheet(sheet: Sheet, evaluation: Answer) -> str:
         height = strips / len(zones)
         axes = sheet.axes(LEFT, FOOT + strips - (place + 1) * height, WIDTH, height)
         _draw_strip(axes, area, k, figures.break_up_mode_hz, numbers=(0.0, 1.0) if height > TWO_NUMBERS else (1.0,))
-        axes.set_ylabel(short_name(area.zones[k].name), rotation=0, ha="right", va="center", size=SMALL, labelpad=14)
+        name = short_name(area.zones[k].name)
+        lines = on_two_lines(name, NAMES, SMALL) if height > TWO_LINES else [fitted(name, NAMES, SMALL)]
+        axes.set_ylabel("\n".join(lines), rotation=0, ha="right", va="center", size=SMALL, labelpad=14)
         panels.append(axes)
     marks = [mark for mark in marks_of(figures) if mark.frequency_hz >= first_shown(area, figures)]
     for axes in panels:

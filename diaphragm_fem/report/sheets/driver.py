@@ -227,12 +227,12 @@ def sections_sheet(sheet: Sheet, found: Answer) -> str:
 
 
 def _draw_crossing(axes: Axes, sections: Sections) -> None:
-    """The crossover, the octaves that both sections play, and where about it the sum lies lowest."""
-    hz, lowest = sections.lowest
-    words = _keyed(f"lowest about it: {lowest_words(sections)}")
-    axes.axvline(sections.crossover_hz, color=SOFT_INK, lw=0.9, ls=(0, (5, 2)), zorder=1,
-                 label=f"crossover, {show_hz(sections.crossover_hz)}")  # fmt: skip
-    axes.plot(hz, lowest, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
+    """The crossover and where about it the sum lies lowest, as far as the range goes; the octaves that both play."""
+    if sections.crosses:
+        words = _keyed(f"lowest about it: {lowest_words(sections)}")
+        axes.axvline(sections.crossover_hz, color=SOFT_INK, lw=0.9, ls=(0, (5, 2)), zorder=1,
+                     label=f"crossover, {show_hz(sections.crossover_hz)}")  # fmt: skip
+        axes.plot(*sections.lowest, "v", color=ALARM, ms=7, mec="white", mew=0.6, ls="none", zorder=6, label=words)
     words = _keyed(f"overlap: {overlap_words(sections)}")
     if sections.plays_hz is not None and (sections.overlap or 0.0) > 0:
         axes.axvspan(*sections.plays_hz, color=RULE, alpha=0.35, lw=0, zorder=0, label=words)

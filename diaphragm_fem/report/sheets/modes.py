@@ -39,6 +39,7 @@ Pair = tuple[float, float]
 
 MOTION_NAMES = {0: "axisymmetric", 1: "rocking"}
 AT_MOST = 12  # panels on a sheet
+PATCHED = 3.7  # mm from a number to the next, on patches: nearer ones cut each other
 DEFLECTION = 0.16  # of the panel's smaller measure, at the largest motion
 FAINT = 0.02  # of the largest motion: sign changes among smaller motions are rounding, not nodal circles
 FIELD = (10.0, 26.0, 277.0, 174.0)
@@ -192,18 +193,19 @@ def nodal_circles(surface: Surface, radial: Array, axial: Array, front: Array) -
     return np.array(found).reshape(-1, 2)
 
 
-def legend_at_foot(sheet: Sheet, handles: Sequence[Line2D], title: str | None = None) -> None:
+def legend_at_foot(sheet: Sheet, handles: Sequence[Line2D]) -> None:
     """The key above the title block, in as many rows as keep it on the sheet."""
     em = SMALL * 25.4 / 72  # mm; lines, gaps and room between are told in it
     wide = sum(text_width(str(handle.get_label()), SMALL) + (2.2 + 0.8 + 1.4) * em for handle in handles)
     columns = -(-len(handles) // max(-(-wide // (sheet.width - 20.0)), 1))
     sheet.legend(
         8.8, 15.6, handles, loc="lower left", ncols=max(int(columns), 1), columnspacing=1.4, borderpad=0.2,
-        title=title, title_fontsize=SMALL, alignment="left",
     )  # fmt: skip
 
 
-MOVING = "most of the motion is in"
+def moving_handle() -> Line2D:
+    """What the colours after it tell; as a title it lay on the names of the orders where the key had two rows."""
+    return Line2D([], [], ls="none", label="most of the motion is in:")
 
 
 def node_handle() -> Line2D:
@@ -234,8 +236,7 @@ def spectrum_sheet(sheet: Sheet, evaluation: Answer) -> str:
     lowest = min((x.frequency_hz[0] for x in modes.values() if len(x)), default=evaluation.up_to_hz / 10)
     _draw_spectrum(axes, modes, lowest, evaluation.up_to_hz)
     _reference_lines(axes, evaluation)
-    handles = role_handles(evaluation.design.zones, _movers(modes))
-    legend_at_foot(sheet, handles, MOVING)
+    legend_at_foot(sheet, [moving_handle(), *role_handles(evaluation.design.zones, _movers(modes))])
     return f"all {total} modes up to {show_hz(evaluation.up_to_hz)}"
 
 
@@ -261,7 +262,7 @@ def _draw_spectrum(axes: Axes, modes: Mapping[int, Modes], low: float, high: flo
         last = -np.inf
         for k, f in enumerate(found.frequency_hz):
             height = np.log(f / (0.8 * low)) / span * 160.0
-            if height - last > 2.7:
+            if height - last > PATCHED:
                 words = f"{k + 1}   {show_hz(f)}"  # on a patch: no line of reference strikes it through
                 axes.text(column + 0.05, f, words, size=SMALL, va="center", bbox={**PATCH, "alpha": 1.0})
                 last = height

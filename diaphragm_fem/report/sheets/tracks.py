@@ -14,7 +14,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.report.contents.comparison import FOLLOWED_AGAINST
 from diaphragm_fem.report.sheets.designs import RIGHT, short_names
-from diaphragm_fem.report.sheets.modes import MOVING, frequency_axis_vertical, legend_at_foot, name_role
+from diaphragm_fem.report.sheets.modes import frequency_axis_vertical, legend_at_foot, moving_handle, name_role
 from diaphragm_fem.report.sheets.names import fitted, without_shared_beginning
 from diaphragm_fem.report.sheets.sheet import Sheet
 from diaphragm_fem.report.sheets.style import BOLD, GRID, INK, SMALL, SOFT_INK, text_width, zone_colours
@@ -138,9 +138,10 @@ def _draw_legend(sheet: Sheet, movers: Mapping[Zone, str]) -> None:
         words = name_role(zone, list(movers))
         handles.setdefault(words, Line2D([], [], color=colour, lw=2.2, label=words))
     lines = [
+        moving_handle(),
         *handles.values(),
         Line2D([], [], color=SOFT_INK, lw=1.5, label=f"same shape (MAC ≥ {SURE_LIKENESS:g})"),
         Line2D([], [], color=SOFT_INK, lw=1.0, ls=DASHES, label=f"changed (MAC ≥ {LEAST_LIKENESS:g})"),
         Line2D([], [], ls="none", marker="o", ms=3.8, mfc="white", mec=SOFT_INK, label=FRESH),
     ]
-    legend_at_foot(sheet, lines, MOVING)
+    legend_at_foot(sheet, lines)

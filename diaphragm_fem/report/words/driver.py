@@ -24,6 +24,7 @@ from diaphragm_fem.report.words.heard import (
 )
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.trust import loudness, model_notes
 from diaphragm_fem.report.words.words import (
     NONE,
     digits,
@@ -37,6 +38,7 @@ from diaphragm_fem.report.words.words import (
 if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.driver import DriverAnswer
     from diaphragm_fem.answer.driver.figures import DriverFigures
+    from diaphragm_fem.answer.driver.sections import Sections
 
 Row = tuple[str, ...]
 SIDES = ("figure", "in vacuum", "with everything on", "")
@@ -221,35 +223,37 @@ def section_lines(driver: DriverAnswer) -> list[Row]:
         ("largest reflection met by the lower section", f"{lower:.2g}"),
         ("first section's impedance moved by the second", most),
         ("highest level of the sum", show_level(sections.sum_db.max())),
-        ("lowest within an octave of the crossover", lowest_words(sections)),
-        ("there below the louder section", lost_words(sections.lost)),
-        ("the same with the other polarity", lost_words(sections.lost_turned)),
-        *_of_the_sum(driver.figures),
+        *_about_the_crossover(sections, driver.figures),
     ]
 
 
-def _of_the_sum(figures: DriverFigures) -> list[Row]:
-    """Median and spread of the sum about the crossover, and where it plays by that."""
+def _about_the_crossover(sections: Sections, figures: DriverFigures) -> list[Row]:
+    """What the sum does about the crossover, its median and spread there, and where it plays by that."""
     median, spread, low, high, heard = (
         figures.summed[f"sum_{name}"]
         for name in ("median_level_db", "level_spread_db", "plays_from_hz", "plays_to_hz", "heard_octaves")
     )
-    assert median is not None and spread is not None and heard is not None  # as long as there are two
+    if median is None or spread is None or heard is None:
+        return [("about the crossover", figures.reason("sum_median_level_db"))]
     return [
+        ("lowest within an octave of the crossover", lowest_words(sections)),
+        ("there below the louder section", lost_words(sections.lost)),
+        ("the same with the other polarity", lost_words(sections.lost_turned)),
         ("median of the sum within an octave of the crossover", f"{show_level(median)}, spread {spread:.1f} dB"),
         ("the sum plays, against that", f"{show_hz(low)} to {show_hz(high)}, {heard:.2f} octaves heard"),
     ]
 
 
 def driver_blocks(evaluation: Answer) -> list[Block]:
-    """The driver: figures side by side, cautions and every further table; nothing without one."""
+    """The driver: figures side by side, cautions, notes and every further table; nothing without one."""
     driver = evaluation.driver
     if driver is None:
         return []
     blocks: list[Block] = [Heading("The driver")]
     if evaluation.figures is not None:
         blocks.append(Table(SIDES, side_by_side(evaluation), words=(3,)))
-    blocks += noticed("Caution", [f"{words}." for words in driver.cautions])
+    blocks += noticed("Caution", [f"{words}." for words in loudness(evaluation)])
+    blocks += noticed("Note", [f"{words}." for words in model_notes(evaluation)])
     every = (
         ("Radiation from the baffle", RADIATION, radiation_lines(driver)),
         ("Small-signal parameters", SIGNALS, signal_lines(driver)),

@@ -35,13 +35,13 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     alone."""
     if (sections := driver.sections) is None:
         return []
-    at = f"the crossover at {show_hz(sections.crossover_hz)}"
+    both, most = f"Both behind the crossover at {show_hz(sections.crossover_hz)}", show_level(sections.sum_db.max())
+    overlap = f"Overlap: {overlap_words(sections)}."
+    if not sections.crosses:
+        return [f"{both}, which lies outside the range: {most} at most.", overlap]
     lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
-    return [
-        f"Both behind {at}: {show_level(sections.sum_db.max())} at most, "
-        f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}.",
-        f"Overlap: {overlap_words(sections)}.",
-    ]
+    near = f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}"
+    return [f"{both}: {most} at most, {near}.", overlap]
 
 
 def lowest_words(sections: Sections) -> str:

@@ -111,6 +111,12 @@ def loudness(evaluation: Answer) -> list[str]:
     return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if LOCAL_RULES in words]
 
 
+def model_notes(evaluation: Answer) -> list[str]:
+    """What the model of a driver leaves out or takes as given: notes, for a caution is of what can harm."""
+    harm = loudness(evaluation)
+    return [] if evaluation.driver is None else [words for words in evaluation.driver.cautions if words not in harm]
+
+
 def dangers_of_many(materials: Iterable[Material], figures: Iterable[tuple[str, ArrayLike | None]]) -> list[str]:
     """Words on safety: of the materials of many designs, and of the levels among their figures, as name and values."""
     from diaphragm_fem.answer.driver.cautions import HARM, LOUD_DB  # loaded for a driver alone

@@ -1,4 +1,4 @@
-"""The solved cases of a store as columns of numbers."""
+"""The solved cases of a store as columns of numbers, and where those lie that could not be solved."""
 
 from array import array
 from collections.abc import Iterable, Mapping, Sequence

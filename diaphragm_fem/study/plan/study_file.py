@@ -91,6 +91,8 @@ def _moves_nothing(recipe: Recipe, variable: Variable) -> str:
     places = [parse_path(key) for key in variable.keys]
     if recipe.in_vacuum and variable.around_only:
         return "changes nothing of a part in vacuum; take out want.in_vacuum, or what varies"
+    if all(place[0] == "second_section" for place in places) and not recipe.asks_both:
+        return "moves no figure that want.figures keeps; add one of both sections, such as sum_lost_db, or take it out"
     if all(place[:2] in MODES_OVER_STROKE for place in places):
         return "moves no figure of a study: none is of modes over stroke; `stroke` with --set tells those"
     end = recipe.base.get("exit")

@@ -1,4 +1,5 @@
-"""What varies in a study: the tables of [vary] made into variables, the constraints on them, the files they name."""
+"""What varies in a study: the tables of [vary] made into variables, the constraints on them, the files they name, the
+table of cases."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from difflib import get_close_matches
