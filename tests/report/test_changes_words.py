@@ -338,4 +338,15 @@ def test_a_longer_band_is_told_with_what_it_takes_from_the_break_up_mode():
         costly = replace(found.rows[0], change={**found.rows[0].change, "break_up_mode_hz": lost})
         base = {**found.base, "break_up_mode_hz": 9600.0}
         words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (costly, *found.rows[1:]))))
-        assert (f"+300 Hz with +10 % of {STEP.key} (break-up mode −3200 Hz)" in words) is told
+        assert (f"+300 Hz with +10 % of {STEP.key} (break-up mode −3200 Hz, a jump)" in words) is told
+
+
+def test_a_price_that_is_a_jump_is_told_as_one():
+    """ "deepest hole −64 dB" was told of a modulus: another hole came into the range, and the table had its mark."""
+    found = two_levers()
+    base = {**found.base, "deepest_hole_db": -2.0, "deepest_hole_hz": 1.9e3}
+    for place, told in ((9e3, "(deepest hole −30 dB, a jump)"), (50.0, "(deepest hole −30 dB)")):
+        hole = {"deepest_hole_db": -30.0, "deepest_hole_hz": place}
+        costly = replace(found.rows[0], change={**found.rows[0].change, **hole})
+        words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (costly, *found.rows[1:]))))
+        assert f"+300 Hz with +10 % of {STEP.key} {told}" in words

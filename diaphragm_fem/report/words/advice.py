@@ -52,6 +52,7 @@ JUMP_WORDS = {
 LOCAL = "A tenth is a local step."
 FAILS = "the hand-over then fails"
 THEN = " then"
+A_JUMP = ", a jump"  # "deepest hole −64 dB" read as the price of a modulus: another hole came into the range
 
 REMEDIES = {
     Role.COIL: "a thicker former or a stiffer material of it moves it up",
@@ -257,7 +258,10 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to
         worst = [name for name in worst if name != "efficiency"]
-    return told + [f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}" for name in worst[:COSTS_TOLD]]
+    return told + [
+        f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}{A_JUMP * jumps(found, row, name)}"
+        for name in worst[:COSTS_TOLD]
+    ]
 
 
 def _ends_the_band(found: Sensitivities) -> str:
