@@ -114,8 +114,8 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         if not (rows := _ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
-        unheard = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
-        if found.loaded and (unheard or idle(best, name)):
+        weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
+        if found.loaded and (weak or idle(best, name)):
             faint.append(naming(name).words)
             continue
         if not _loses(found, best) and any(_loses(found, row) and gain(row, name) > 0 for row in rows):
