@@ -9,7 +9,7 @@ is the way into it:
    `eigen`        all modes, proved by counts of negative pivots; `lanczos` finds them
    `own_modulus`  each at the storage modulus of its own frequency, sought `in_span`
 3. `curve/`       the area over frequency (`curve`), quicker than by 1.
-   `basis`        some 60 vectors that speak for all unknowns; `reduced`: the structure on them, and its error
+   `reduced`      some 60 vectors that speak for all unknowns, the structure on them, and its error
    `windows`      fewer still between neighbouring knots
    `resonances`   poles, which guide `sampling`: where to solve
 4. `static`       the answers at rest: areas, moving mass, stiffness

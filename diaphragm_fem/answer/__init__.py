@@ -2,7 +2,7 @@
 
 Read in this order, which is that of imports too; a file that bears the name of its folder is the way into it.
 
-1. `machine/`     how work runs: `cores`, `one_thread`, `room` for linear algebra, `held_signals`
+1. `machine/`     how work runs: `cores`, one thread on each and signals held back; `room` for linear algebra
 2. `quick`        one design on one mesh, to its figures: what a sweep runs
    `face`         how the front moves, point by point; `mode_shapes`: how alike two are; `better`: which way a figure is
 3. `driver/`      `loaded`: the diaphragm with its surroundings on; then `radiated`, `losses`, `curve`, `figures`

@@ -3,7 +3,7 @@
 Read in this order, which is that of imports too; a file that bears the name of its folder is the way into it.
 
 1. `units/`       a text such as "75 um" becomes SI: `grammar`, then `units`
-2. `files/`       what comes from outside: `input_file` reads it, `file_kind` tells its kind, `key_path` its places
+2. `files/`       what comes from outside: `input_file` reads it and tells its kind, `key_path` its places
 3. `material/`    what a substance is; `viscoelastic`: stiffness and loss over frequency
 4. `spec/`        what a design file may say, key by key; `refusal`: what is said of a file that says something else
    `measured/`    curves over frequency from a measurement

@@ -86,17 +86,18 @@ class _Answers:
     """What air answers at wave numbers k (F,), that of many at once kept for who asks for some of them, or again."""
 
     def __init__(self, modes: AirModes) -> None:
-        self._modes, self._k = modes, np.zeros(0)
-        self._found: tuple[Complex, Complex] = (np.zeros(0, complex), np.zeros(0, complex))
+        self._modes = modes
+        self._kept: tuple[Array, Complex, Complex] = (np.zeros(0), np.zeros(0, complex), np.zeros(0, complex))
 
     def at(self, k: Array) -> tuple[Complex, Complex]:
         """m (F, N, N) and g (F, H, N)."""
-        place = np.searchsorted(self._k, k).clip(max=max(len(self._k) - 1, 0))
-        if len(self._k) and np.array_equal(self._k[place], k):
-            return self._found[0][place], self._found[1][place]
+        known, mass, seen = self._kept  # at once: threads may share a face
+        place = np.searchsorted(known, k).clip(max=max(len(known) - 1, 0))
+        if len(known) and np.array_equal(known[place], k):
+            return mass[place], seen[place]
         found = self._modes.at(k)
         if len(k) >= MANY and np.all(np.diff(k) > 0):
-            self._k, self._found = k.copy(), found
+            self._kept = k.copy(), *found
         return found
 
 

@@ -4,8 +4,8 @@
 2. `section`      cells of the wall: walls laid end to end, else tied into a union about a former
    `section_plan` what is laid: points, sides, cells, and which of them are faces and middle
    `strip`        a wall in `rows`, `strip_ends`: its ends by what it meets; `section_size`: where its cells end
-   `chain`        strips end to end; `lips`, `recess`, `edge_former`: odd ends
-   `branch`       a former that hangs from its `former_top`
+   `chain`        strips end to end; `lips`: odd ends
+   `branch`       a former that hangs from its `former_top`, beside the lip of a thick wall too
    `knot`         all other joints with a former: `knot_*` draw, `union` and `orientation` cut, `glued` glues,
                   `knot_join` leads to the walls beyond
    `corners`      smaller cells about singular corners

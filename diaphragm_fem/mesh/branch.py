@@ -1,7 +1,8 @@
 """The three-way joint: a coil former that hangs from the rear face of the meridian.
 
 Its cells conform to those of the rear face along its top (`former_top`); where that is narrower than the former, this
-widens to its full wall in its first cell, like a fillet.
+widens to its full wall in its first cell, like a fillet. Beside the lip of a thick wall it reaches up, through a
+recess, to the thin wall that the lip stands out from.
 """
 
 from dataclasses import dataclass

@@ -78,7 +78,7 @@ def _take_signals_back() -> None:
 
 
 def draw_face(gmsh: ModuleType, outline: Sequence[Curve]) -> int:
-    """The plane face in the plane y = 0 that the curves bound; its tag."""
+    """The plane face in the plane y = 0 that the curves bound, in millimetres; its tag."""
     occ = gmsh.model.occ
     curves = [part for curve in outline for part in _short(curve)]
     corners = [begin(curve) for curve in curves]

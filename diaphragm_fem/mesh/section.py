@@ -1,7 +1,8 @@
 """The wall section cut into curved quadrilaterals of second order.
 
 Walls are laid out in cells by themselves; where a coil former meets walls that offer it no face to hang from, the joint
-is drawn as the union of the pieces and cut by gmsh (`mesh/knot.py`).
+is drawn as the union of the pieces and cut by gmsh (`mesh/knot.py`). A former at an edge of the meridian is one wall
+with it that goes on round the corner.
 """
 
 from __future__ import annotations

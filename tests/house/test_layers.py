@@ -1,5 +1,7 @@
 """The plan of the house holds: floors import downward only, and each outside library has one door."""
 
+import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -8,6 +10,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
+PLANNED = re.compile("`([a-z_/]*[a-z_])/?`")
+DEFINED = re.compile(r"^(?:def|class) (\w+)", re.MULTILINE)
 LINT = Path(sys.executable).with_name("lint-imports")
 
 
@@ -20,6 +24,16 @@ def copied(folder: Path) -> Path:
     shutil.copytree(ROOT / "diaphragm_fem", folder / "diaphragm_fem", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "pyproject.toml", folder)
     return folder
+
+
+def test_plans_name_files_that_there_are() -> None:
+    """In the first words of each package: a file or folder below it, or what one of these defines."""
+    for plan in (ROOT / "diaphragm_fem").rglob("__init__.py"):
+        below = set(plan.parent.rglob("*"))
+        defined = {name for path in below if path.suffix == ".py" for name in DEFINED.findall(path.read_text("utf-8"))}
+        told = PLANNED.findall(ast.get_docstring(ast.parse(plan.read_text("utf-8"))) or "")
+        missing = {path.rpartition("/")[2] for path in told} - {path.stem for path in below} - defined
+        assert not missing, f"{plan.parent.name}: {sorted(missing)}"
 
 
 def test_floors_and_doors_hold() -> None:

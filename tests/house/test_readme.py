@@ -110,6 +110,19 @@ def test_python_examples_run(clone: Path, monkeypatch: pytest.MonkeyPatch) -> No
     exec(code, {})
 
 
+def test_the_designs_shown_do_what_is_said_of_them() -> None:
+    """ "790 Hz" and "29 kHz" were told of one of 784 Hz and 29.6 kHz."""
+    from diaphragm_fem import solve_figures
+    from diaphragm_fem.design.read.read import design_from
+
+    designs = [data for data in map(tomllib.loads, blocks("toml")) if "profile" in data]
+    dome, cone = (solve_figures(design_from(data)) for data in designs)
+    ((resonance, break_up),) = re.findall(r"It resonates at ([\d.]+) Hz and breaks up at ([\d.]+) kHz:", README)
+    (of_cone,) = re.findall(r"on an edge of rubber,\s([\d.]+) Hz:", README)
+    found = dome.fundamental_hz, dome.break_up_mode_hz / 1e3, cone.fundamental_hz
+    assert [float(one) for one in (resonance, break_up, of_cone)] == pytest.approx(found, rel=3e-3)
+
+
 STUDY = [body for body in blocks("toml") if "study" in tomllib.loads(body)]
 
 

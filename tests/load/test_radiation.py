@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from functools import partial
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.air import moist_air
 from diaphragm_fem.load.face_patterns import face_patterns, face_rule
-from diaphragm_fem.load.radiation import REFINE, SLOWEST, open_air
+from diaphragm_fem.load.radiation import MANY, REFINE, SLOWEST, _Answers, open_air
 from diaphragm_fem.mesh import open_section
 from diaphragm_fem.mesh.open_contour import OpenContour, front_contour, rear_contour
 from diaphragm_fem.mesh.open_section import OpenSection, cut_open_section
@@ -274,3 +275,19 @@ def test_triangles_are_counted_before_they_are_cut(monkeypatch):
         cut_open_section(wide, 100 / 3)
     told = re.search(r"takes (\d+) triangles", str(refused.value))
     assert int(told[1]) == pytest.approx(cut, rel=0.05)
+
+
+def test_a_thread_that_asks_between_leaves_an_answer_as_it_is(monkeypatch):
+    """Wave numbers and what was found for them are taken at once: another grid on the same face came between."""
+    modes = SimpleNamespace(at=lambda k: (k[:, None, None] + 0j, k[:, None, None] + 1j))
+    answers, k, equal = _Answers(modes), np.linspace(1.0, 2.0, MANY), np.array_equal
+    answers.at(k)
+
+    def between(a, b):
+        if b is k:
+            answers.at(k + 7.0)
+        return equal(a, b)
+
+    monkeypatch.setattr(np, "array_equal", between)
+    mass, seen = answers.at(k)
+    assert equal(mass[:, 0, 0], k) and equal(seen[:, 0, 0], k + 1j)

@@ -62,6 +62,7 @@ from diaphragm_fem.report.words.driver import (
     signal_lines,
 )
 from diaphragm_fem.report.words.figures import ONE_BY_ONE, change_lines, changed_figures, changed_in
+from diaphragm_fem.report.words.glance import glance
 from diaphragm_fem.report.words.heard import (
     falls_off,
     highest,
@@ -335,6 +336,13 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     unheard = verdict(replace(alone, sensitivities=Sensitivities(base, (faint,), loaded=True)))
     less = "No tenth brings the median level or the spread of the level 0.3 dB, diameters and motor kept."
     assert less in unheard and "Strongest" not in unheard
+    worse = replace(
+        row, change=dict.fromkeys(change, 2.9) | {"median_level_db": -2.9}, own_band={"level_spread_db": -0.43}
+    )
+    worse = replace(
+        worse, back=replace(worse, change=dict.fromkeys(change, -2.9) | {"median_level_db": 2.9}, taken_at=-0.1)
+    )
+    assert less in verdict(replace(alone, sensitivities=Sensitivities(base, (worse,), loaded=True)))  # either way
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
     costs = "(median level −0.80 dB; spread of the level +0.30 dB)"
     moved = f"The 3 dB departure moves by +90 Hz with +10 % of front.gap {costs}."
@@ -584,8 +592,16 @@ def test_a_driver_without_a_level_has_a_page(found, tmp_path):
     reasons = {"median_level_db": "there is no exit"}
     figures = replace(found.driver.figures, median_level_db=None, reasons=reasons)
     bare = replace(found.driver, sections=None, figures=figures, curve=replace(found.driver.curve, exit_pressure=None))
-    page = write_design_page(replace(found, driver=bare), tmp_path / "page.html").read_text("utf-8")
+    row = Sensitivity(Lever("profile.height", 6e-3, "length"), {"loaded_departure_hz": 90.0}, 0.1)
+    levers = Sensitivities(found.driver.figures.figures(), (row,), loaded=True)
+    answer = replace(found, driver=bare, sensitivities=levers)
+    page = write_design_page(answer, tmp_path / "page.html").read_text("utf-8")
     assert "In its driver" in page and "Shaded: band" not in page
+    told = dict(glance(answer))  # it said that there is no level, nothing of the part and nothing to change
+    assert " In vacuum: even within 6 dB: " in told["how good"] and told["how good"].startswith(
+        "With everything on: no"
+    )
+    assert told["what to change"].startswith("The 3 dB departure moves by +90 Hz with +10 % of profile.height")
 
 
 def test_of_two_sections_the_sheets_say_whose_level_it_is_and_where_they_meet(found):

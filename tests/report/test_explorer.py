@@ -89,6 +89,8 @@ def test_panels_show_the_answer_and_its_largest_motion_as_a_share_of_the_width()
     r, z, far_r, far_z = (np.concatenate(line) for line in (rest["xs"], rest["ys"], moved["xs"], moved["ys"]))
     assert np.hypot(far_r - r, far_z - z).max() == pytest.approx(0.055 * np.ptp(r), rel=1e-3)
     assert (r.min(), r.max()) == pytest.approx((12.3, 29.3), rel=1e-6)  # mm, as the file has it
+    formatter = panels.figures["response"].yaxis.formatter  # whose minus is that of the section; the other's a hyphen
+    assert type(formatter) is type(panels.figures["section"].yaxis.formatter)
     response, area = (panels.sources[name].data["y"] for name in ("response", "area"))
     level = 20 * np.log10(
         np.abs(found.curve.response) / (abs(found.curve.low.sum()) / found.solution.static.moving_mass)
@@ -175,7 +177,7 @@ def test_what_a_driver_comes_to_follows_the_sliders(tmp_path: Path) -> None:
     assert figures is not None and figures.median_level_db is not None
     told, _, alone = room.figures.text.partition("<p>in vacuum</p>")
     assert told.startswith("<p>with everything on</p>") and "median level" in told and "median level" not in alone
-    now, before = (f"{figures.median_level_db - less:.1f} dB" for less in (0.0, 20 * np.log10(2)))
+    now, before = (f"{figures.median_level_db - less:.1f}\u00a0dB" for less in (0.0, 20 * np.log10(2)))
     assert f"<td><b>{now}</b></td><td>{before}</td>" in told  # twice the voltage
 
 
@@ -468,6 +470,14 @@ def test_the_look_is_the_systems(browser: Any, tmp_path: Path) -> None:  # noqa:
         page.evaluate("words => { Bokeh.documents[0].get_model_by_name('figures').text = words; }", wide)
         page.wait_for_timeout(300)  # a driver's table was wider, and the page went sideways
         assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
+        null = "deeper than −40\u00a0dB at 19.1\u00a0kHz"  # on one line "as drawn" was cut off
+        table = f"<table><tr><td>worst null</td><td><b>{null}</b></td><td>{null}</td></tr></table>"
+        page.evaluate("words => { Bokeh.documents[0].get_model_by_name('figures').text = words; }", table)
+        page.wait_for_timeout(300)
+        figures = "Bokeh.index.find_one(Bokeh.documents[0].get_model_by_name('figures')).el"
+        assert page.evaluate(f"{figures}.scrollWidth <= {figures}.clientWidth")
+        knobs = "Bokeh.index.find_one(Bokeh.documents[0].get_model_by_name('knobs')).el"
+        assert page.evaluate(f"getComputedStyle({knobs}).borderBottomStyle") == "solid"  # where they scroll on
         page.emulate_media(color_scheme="light")
         page.wait_for_function(f"({LINES}).includes('{page_colours('light')['accent']}')")
 

@@ -69,6 +69,14 @@ def test_a_key_at_the_foot_stays_on_its_sheet(entries: int) -> None:
 
 
 @pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
+def test_that_ground_is_shaded_is_told_where_it_is_and_to_its_end(designs) -> None:
+    """It was told of a dome with a V, between which nothing is, and cut: "the differe…"."""
+    figure = sheet(OF_A_COMPARISON, "profiles", unsolved(*designs)).figure
+    (remark,) = [text.get_text() for text in figure.texts if text.get_text().startswith("mid-surfaces")]
+    assert remark.endswith("; shaded: the difference" if figure.axes[0].collections else "toward the listener")
+
+
+@pytest.mark.parametrize("designs", SIDE_BY_SIDE.values(), ids=SIDE_BY_SIDE)
 def test_profiles_are_drawn_whole_and_to_one_scale(designs) -> None:
     axes = sheet(OF_A_COMPARISON, "profiles", unsolved(*designs)).figure.axes[0]
     points = np.concatenate([line.get_xydata() for line in axes.get_lines()])

@@ -84,6 +84,7 @@ def test_text_stays_on_the_page_and_apart(name):
             assert figure.bbox.x0 <= box.x0 and box.x1 <= figure.bbox.x1 and figure.bbox.y0 <= box.y0, words
         for (first, one), (second, other) in combinations(boxes, 2):
             assert not one.overlaps(other), (first, second)
+        assert not [words for words, _ in boxes if words.endswith("…")]  # "upright: ends…"
 
 
 @pytest.mark.parametrize("name", ["full", "snapping"])

@@ -354,6 +354,14 @@ def test_at_a_glance_four_questions_are_answered() -> None:
     assert list(dict(glance(undriven_disc()))) == ["what it is"]
 
 
+def test_at_a_glance_a_hand_over_that_fails_is_told_with_what_brings_it() -> None:
+    """It was left out of a page's opening, though the step then does nothing that it is there for."""
+    why = "the outer flank beyond step still moves by 0.70 of the coil's motion at 4.05 kHz, above 0.3"
+    told = dict(glance(changed({"handed_over_hz": None, "high_area_m2": None}, {"handed_over_hz": why})))
+    assert told["what limits it"].startswith("The hand-over fails: the outer flank still moves by 0.70 of ")
+    assert told["what to change"].startswith("A softer or wider step, or more loss in it, would help. ")
+
+
 def test_what_a_part_is_tells_stacks_as_one_and_what_is_around_it() -> None:
     stack = {"layers": [{"material": name, "thickness": "20 um"} for name in ("PEN film", "aluminium alloy")]}
     dome = {"kind": "dome", "rim_diameter": "30 mm", "height": "6 mm"}

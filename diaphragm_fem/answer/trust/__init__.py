@@ -2,7 +2,6 @@
 
 `convergence`     finer and finer meshes, and how far the last is off
 `second_opinion`  the same by the solid
-`cautions`        what a drawing or a result gives reason to doubt; the reasons are in `thick_walls`, `soft_core`,
-                  `poor_joints`, `unmatched_loss`
+`cautions`        what a drawing or a result gives reason to doubt; `poor_joints`: what joints do
 `doubts`          figures that hang on a number without a source
 """

@@ -3,6 +3,8 @@
 A one-director shell of revolution, exact in displacement and rotation; only the law of the wall is linear.
 Sources: Reissner, J. Math. Phys. 50 (1972) and Simo and Fox, Comput. Methods Appl. Mech. Eng. 72 (1989) 267 for the
 kinematics (named from memory; the tests check the equations against closed forms and published problems).
+
+A pressure follows the wall as it turns: its middle sweeps dV = r (r' dw - z' du) ds dtheta to the front.
 """
 
 from collections.abc import Sequence
@@ -22,8 +24,8 @@ class BentMeridian:
     """A state at points (E, Q); derivatives go by the arc length s of the drawn meridian.
 
     radius r = R + u in m over the drawn radius R; cos, sin of the director's angle psi; slope_r = r', slope_z = z';
-    stretch a = r' cos psi + z' sin psi; shear g = -r' sin psi + z' cos psi; turn psi' in 1/m. A wall that stands
-    `aside` (E, 1) in m from the line whose motions are told, as a former may, has these of its own middle.
+    stretch a = r' cos psi + z' sin psi; shear g = -r' sin psi + z' cos psi; turn psi' in 1/m. Of a wall that stands
+    `aside` (E, 1) in m from the line that moves, as a former may, r is the line's, R that of the wall's own middle.
     """
 
     drawn: Geometry
@@ -46,16 +48,15 @@ class BentMeridian:
     def strain(self) -> Array:
         """Strains (8, E, Q) of the line, named as in `shell.strain`; those of twist and of shear around are zero.
 
-        Of the wall's own middle e_s = a - 1, e_th = u/R, k_s = phi' - psi', k_th = (sin phi - sin psi)/R, g_sn = g,
-        with phi the drawn angle; of the line e less `aside` times k.
+        e_s = a - 1, e_th = u/R, k_s = phi' - psi', k_th = (sin phi - sin psi)/R, g_sn = g, with phi the drawn angle:
+        those of the middle of a wall aside, a cylinder, less `aside` times k.
         """
         rows = np.zeros((len(STRAINS), *self.radius.shape))
         rows[0] = self.stretch - 1
-        rows[1] = self.hoop - 1
+        rows[1] = (self.radius - self.aside * self.drawn.t_z) / self.drawn.r - 1
         rows[3] = self.drawn.kappa - self.turn
         rows[4] = (self.drawn.t_z - self.sin) / self.drawn.r
         rows[6] = self.shear
-        rows[:2] -= self.aside * rows[3:5]
         return rows
 
 
@@ -67,11 +68,10 @@ def bend(x: Field, dx: Field, at: Geometry, aside: Array | float = 0.0) -> BentM
     turned_cos, turned_sin = np.cos(x.b), np.sin(x.b)
     cos = at.t_r * turned_cos + at.t_z * turned_sin
     sin = at.t_z * turned_cos - at.t_r * turned_sin
-    turn = at.kappa - dx.b
-    out, slope_r = aside * (at.t_z - sin), at.t_r + dx.u + aside * (at.kappa * at.t_r - turn * cos)
-    slope_z = at.t_z + dx.w + aside * (at.kappa * at.t_z - turn * sin)
+    slope_r, slope_z = at.t_r + dx.u, at.t_z + dx.w
     stretch, shear = slope_r * cos + slope_z * sin, slope_z * cos - slope_r * sin
-    return BentMeridian(at, at.r + x.u + out, cos, sin, slope_r, slope_z, stretch, shear, turn, aside)
+    radius = at.r + aside * at.t_z + x.u
+    return BentMeridian(at, radius, cos, sin, slope_r, slope_z, stretch, shear, at.kappa - dx.b, aside)
 
 
 def still(at: Geometry) -> BentMeridian:

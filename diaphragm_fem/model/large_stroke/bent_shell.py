@@ -136,9 +136,8 @@ class BentShell:
         stress = self.stress(state)
         for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
             if piece.winding is not None:
-                stretch = state.hoop[elements] - 1
-                force = piece.winding.hoop_stiffness / piece.curve.length * stretch
-                stress[[1, 4], elements] += force, self.model.design.former_aside * force
+                stretch = state.strain[1, elements]
+                stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
         return stress
 
     def forces(self, unknowns: Array) -> Array:

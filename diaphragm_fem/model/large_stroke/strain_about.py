@@ -2,7 +2,9 @@
 
 The motion: displacement (u, v, w), director turned by b in the meridian plane and by q about the meridian, and a turn
 omega about the director, which the wall takes of itself so that both shear components of the stretch tensor are equal
-(polar decomposition). The drawn state gives the strains of `shell.strain` exactly.
+(polar decomposition). The drawn state gives the strains of `shell.strain` exactly. All are those of the line that
+moves; a wall aside from it has there what its own middle has, less `aside` times the bending, and turns about its
+director by itself.
 """
 
 from typing import NamedTuple
@@ -32,18 +34,18 @@ def small_motion(x: Field, dx: Field, state: BentMeridian, m: int) -> SmallMotio
     With t = (cos psi, sin psi), n = (-sin psi, cos psi), a the stretch, g the shear, R and r the drawn and the present
     radius, along' = t.(u', w'), across' = n.(u', w'):
         y_t = -[(m u + v) cos psi + m w sin psi]/R      y_n = [(m u + v) sin psi - m w cos psi]/R
-        omega = (v' - g q - y_t)/(a + r/R)
+        omega = (v' - g q - y_t)/(a + r/R), of a wall aside by its own v', y_t, a and r
         e_s  = along' - g b       e_th = (u + m v)/R     g_sth = v' - a omega - g q + y_t + omega r/R
         k_s  = b'                 k_th = (cos psi b + m q)/R
         k_sth = q' + psi' omega - (m b + q cos psi + omega sin psi)/R
         g_sn = across' + a b      g_thn = y_n + q r/R
     """
     r, cos, sin, a, g = state.drawn.r, state.cos, state.sin, state.stretch, state.shear
-    x, dx = _of_own_middle(x, dx, state)
     along, across = cos * dx.u + sin * dx.w, cos * dx.w - sin * dx.u
     y_t = -((m * x.u + x.v) * cos + m * x.w * sin) / r
     y_n = ((m * x.u + x.v) * sin - m * x.w * cos) / r
-    omega = (dx.v - g * x.q - y_t) / (a + state.hoop)
+    around = dx.v + state.aside * (dx.q + (m * x.b + cos * x.q) / r)
+    omega = (around - g * x.q - y_t) / (a + state.hoop - state.aside * (state.turn + sin / r))
     strains = [
         along - g * x.b,
         (x.u + m * x.v) / r,
@@ -54,24 +56,13 @@ def small_motion(x: Field, dx: Field, state: BentMeridian, m: int) -> SmallMotio
         across + a * x.b,
         y_n + state.hoop * x.q,
     ]
-    strains[:3] = [e - state.aside * k for e, k in zip(strains[:3], strains[3:6], strict=True)]
     return SmallMotion(strains, [x.b, x.q, omega, along, across, dx.v, y_t, y_n, dx.q])
-
-
-def _of_own_middle(x: Field, dx: Field, state: BentMeridian) -> tuple[Field, Field]:
-    """The motion of the own middle of walls that stand aside from the line whose motions these are: by director."""
-    aside, cos, sin, turn = state.aside, state.cos, state.sin, state.turn
-    if not np.any(aside):
-        return x, dx
-    moves = x._replace(u=x.u + aside * cos * x.b, v=x.v + aside * x.q, w=x.w + aside * sin * x.b)
-    du, dw = dx.u + aside * (cos * dx.b - turn * sin * x.b), dx.w + aside * (sin * dx.b + turn * cos * x.b)
-    return moves, dx._replace(u=du, v=dx.v + aside * dx.q, w=dw)
 
 
 def second_order(state: BentMeridian, stress: Array, m: int) -> Array:
     """Symmetric form G (9, 9, E, Q) of the second-order strains: stress . strain2 = turns^T G turns / 2.
 
-    stress (8, E, Q) holds the state's N_s, N_th, 0, M_s, M_th, 0, Q, 0, of the line. With the symbols of `small_motion`
+    stress (8, E, Q) holds the state's N_s, N_th, 0, M_s, M_th, 0, Q, 0. With the symbols of `small_motion`
         e_s2  = -b across' + omega v' - g q omega - a (b^2 + omega^2)/2
         g_sn2 = b along' + q v' - g (b^2 + q^2)/2
         e_th2 = -q y_n - omega y_t - (r/R) (q^2 + omega^2)/2
@@ -80,7 +71,6 @@ def second_order(state: BentMeridian, stress: Array, m: int) -> Array:
     from the rotation exp(b, q) exp(omega), the turn about the director first.
     """
     n_s, n_th, m_s, m_th, shear = stress[0], stress[1], stress[3], stress[4], stress[6]
-    m_s, m_th = m_s - state.aside * n_s, m_th - state.aside * n_th
     m_r = m_th / state.drawn.r
     a, g, hoop = state.stretch, state.shear, state.hoop
     form = np.zeros((len(TURNS), len(TURNS), *state.radius.shape))
@@ -110,7 +100,7 @@ def forms_about(state: BentMeridian, points: LinePoints, m: int, rocking: Array 
     found = small_motion(local_field(points.shape, fields), local_field(points.slope, fields), state, m)
     strained, turned = (stacked(rows, points.shape, fields) for rows in found)
     if rocking is not None:
-        x = Field(0.0, 0.0, state.aside - state.radius, 1.0, -state.cos)  # u + v = 0, and neither counts by itself
+        x = Field(0.0, 0.0, -state.radius, 1.0, -state.cos)  # u + v = 0, and neither counts by itself
         dx = Field(state.slope_z, -state.slope_z, -state.slope_r, 0.0, state.sin * state.turn)
         for rows, exact in zip((strained, turned), small_motion(x, dx, state, m), strict=True):
             rocking_freely(rows, rocking, np.stack([np.broadcast_to(row, shape) for row in exact]))

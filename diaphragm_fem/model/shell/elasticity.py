@@ -27,7 +27,8 @@ class WallRows:
     modulus in Pa, Poisson ratio and density in kg/m3 (R, 1). Of all L layers of that wall, rear face first, (R, L, 1):
     thickness in m at both ends of the piece, E/(1 - nu^2) and shear modulus in Pa, which are of the material. lift
     (4, R, 1): by which the middle of the stack stands over the meridian, see `lifted`; length (R, 1) of pieces in m;
-    aside (R, 1): by which that meridian, about which it turns, stands inside of the piece's curve in m."""
+    aside (R, 1): by which that meridian, about which it turns, stands inside of the piece's curve in m; ends (R,):
+    whether it is the free end of a wall aside that is one material."""
 
     elements: Index
     material: Index
@@ -42,6 +43,7 @@ class WallRows:
     lift: Array
     length: Array
     aside: Array
+    ends: Flags
 
     @cached_property
     def count(self) -> Index:
@@ -83,7 +85,9 @@ def wall_rows(pieces: Sequence[Piece], owner: Index, materials: Sequence[Materia
     lengths = np.array([piece.curve.length for piece in pieces])
     asides = np.broadcast_to(aside, lengths.shape)
     lift, length, aside = (x[..., owner[elements], None] for x in (lifts_of(pieces), lengths, asides))
-    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift, length, aside
+    last = (asides[-2:] != 0).sum() == 2  # a former is the last of all, and its end where it has more than one piece
+    ends = last & (owner[elements] == len(pieces) - 1) & (own.sum(axis=(1, 2)) == 2)
+    layers = begin, end, modulus / (1 - nu**2), modulus / (2 * (1 + nu)), own, lift, length, aside, ends
     modulus, nu, density = table[material].T[:, :, None]
     return WallRows(elements, material, modulus, nu, density, *layers)
 

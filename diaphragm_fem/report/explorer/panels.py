@@ -119,8 +119,8 @@ def make_panels(found: Explored) -> Panels:
         hz = [k * decade for decade in (10, 100, 1000, 10_000) for k in (1, 2, 5)]
         drawn.xaxis.ticker = FixedTicker(ticks=hz)
         drawn.xaxis.major_label_overrides = {one: f"{one / 1000:g}k" if one >= 1000 else f"{one}" for one in hz}
-        drawn.yaxis.formatter = NumeralTickFormatter(format="0[.]00")
         if name == "area":
+            drawn.yaxis.formatter = NumeralTickFormatter(format="0[.]00")
             drawn.yaxis.ticker = FixedTicker(ticks=[k * 10.0**decade for decade in range(-2, 5) for k in (1, 2, 5)])
         figures[name] = drawn
     figures["area"].xaxis.axis_label = "frequency, Hz"

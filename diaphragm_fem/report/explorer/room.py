@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from diaphragm_fem.errors import DiaphragmError
+from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.explorer.knobs import Choice, Slide, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.variant import Variant
@@ -22,6 +23,7 @@ WAIT = 15  # ms that a change waits for the next one: only the newest is solved
 FONT = '"DejaVu Sans", "Segoe UI", Verdana, sans-serif'
 WRAPPED = {"flex-wrap": "wrap"}  # on a narrow screen the pictures come below the sliders
 SHARED = {"flex": "1 1 300px", "min-width": "0", "overflow-x": "auto"}  # side by side where both have room
+SCROLLED = {"overflow-y": "auto", "flex": "0 0 auto", "border-bottom": "1px solid var(--rule)"}  # it goes on below
 PAGE = """{% block postamble %}<style>
 :root { LIGHT; color-scheme: light }
 @media (prefers-color-scheme: dark) { :root { DARK; color-scheme: dark } }
@@ -135,9 +137,11 @@ class Room:
 
     def _table(self, state: str, lines: Mapping[str, str]) -> str:
         drawn = self.as_drawn.get(state, {})
+        told = {
+            name: [escape(with_units(one)) for one in (value, drawn.get(name, ""))] for name, value in lines.items()
+        }
         cells = "".join(
-            f"<tr><td>{escape(name)}</td><td><b>{escape(value)}</b></td><td>{escape(drawn.get(name, ''))}</td></tr>"
-            for name, value in lines.items()
+            f"<tr><td>{escape(name)}</td><td><b>{now}</b></td><td>{was}</td></tr>" for name, (now, was) in told.items()
         )
         head = "<tr><td></td><td>now</td><td>as drawn, dashed</td></tr>"
         return f"{f'<p>{state}</p>' * bool(state)}<table>{head}{cells}</table>"
@@ -184,7 +188,7 @@ class Room:
             row(figures["section"], self.figures, sizing_mode="stretch_width", styles=WRAPPED), self.octave, *curves,
             self.words, sizing_mode="stretch_width", styles={"flex": "1 1 340px", "min-width": "0"},
         )  # fmt: skip
-        left = column(*self._knobs(), width=330, height=860, styles={"overflow-y": "auto", "flex": "0 0 auto"})
+        left = column(*self._knobs(), name="knobs", width=330, height=860, styles=SCROLLED)
         return column(
             row(heading, save, back, sizing_mode="stretch_width", styles=WRAPPED), self.status,
             row(left, right, sizing_mode="stretch_width", styles=WRAPPED), sizing_mode="stretch_width",
@@ -234,7 +238,7 @@ def _look() -> Any:
         "h1 { font-size: 20px; margin: 4px 24px 4px 0; overflow-wrap: anywhere } "
         "h2 { font-size: 13px; margin: 8px 0 0 } "
         "p { margin: 4px 0 } .refused { color: var(--alarm) } td { border-bottom: 1px solid var(--hair); "
-        "padding: 2px 14px 2px 0 } td + td { white-space: nowrap } label, .bk-slider-title { color: var(--soft) } "
+        "padding: 2px 14px 2px 0 } label, .bk-slider-title { color: var(--soft) } "
         ".bk-input, .bk-btn.bk-btn { background-color: var(--paper); color: var(--ink); border-color: var(--rule) } "
         ".bk-btn.bk-btn:is(:hover, :focus, :active) { border-color: var(--accent) } "  # whose own ground is white
         "select:not([multiple]).bk-input { appearance: auto; background-image: none } "  # whose arrow is black on black

@@ -40,10 +40,12 @@ def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
     walls = sheet.axes(left, 27.0, width, 42.0)
     base = designs[comparison.baseline]
     shared = all(_outline(design) == _outline(base) for design in designs)
+    shaded = False
     for design, look in zip(designs, looks(comparison), strict=True):
         if design is not base and not shared:
             if _between_the_same_ends(base, design):
                 _shade_between(axes, base, design)
+                shaded = True
             tag(axes, look, *_farthest(base, design))
         for piece in (*design.meridian, *design.former):
             point = 1e3 * trace(piece)[0]
@@ -58,7 +60,7 @@ def profiles_sheet(sheet: Sheet, comparison: Comparison) -> str:
     walls.set_xlabel("radius r, mm")
     walls.set_ylabel("wall thickness, µm")
     list_designs(sheet, comparison, walls=True)
-    return "mid-surfaces to one scale; z points to the listener" + ("" if shared else "; shaded: the difference")
+    return "mid-surfaces to one scale, z toward the listener" + "; shaded: the difference" * shaded
 
 
 def one_scale(low: np.ndarray, high: np.ndarray, width: float, height: float) -> np.ndarray:

@@ -185,8 +185,8 @@ def modes_sheet(sheet: Sheet, answer: StrokeAnswer) -> str:
     """Sheet with the modes of every order over stroke, one panel per order."""
     orders = [m for m in answer.plan.orders if any(at.count(m) for at in answer.modes)]
     stroke = [1e3 * float(answer.path.stroke[at.index]) for at in answer.modes]
-    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}; lines join modes by place"
-    remark += "; upright: ends of the stroke" if shown_limits(answer) else ""
+    remark = f"at {len(stroke)} strokes, up to {show_hz(answer.plan.modes_up_to_hz)}, joined by place"
+    remark += "; upright: where it ends" if shown_limits(answer) else ""
     width, edge = 262.0 / len(orders), 0.03 * (stroke[-1] - stroke[0])
     top = answer.plan.modes_up_to_hz
     low = min(at.frequency(m, 0) for at in answer.modes for m in orders if at.count(m))

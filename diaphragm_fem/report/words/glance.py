@@ -3,9 +3,16 @@
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.driver.driver import Driver
-from diaphragm_fem.report.words.advice import peak_moved, plays_on, strongest_levers
+from diaphragm_fem.report.words.advice import (
+    end_of_band,
+    peak_moved,
+    plays_on,
+    strongest_levers,
+    what_hands_over,
+    what_softer_costs,
+)
 from diaphragm_fem.report.words.heard import level_words, lows, plays_sentence, shared_exit
-from diaphragm_fem.report.words.sentences import bands, capital
+from diaphragm_fem.report.words.sentences import SOFTER, bands, capital, hand_over_fails
 from diaphragm_fem.report.words.verdict import limit
 from diaphragm_fem.report.words.words import join_words, one, show_mm, show_own_thickness
 
@@ -15,24 +22,54 @@ PART, GOOD, LIMIT, CHANGE = "what it is", "how good", "what limits it", "what to
 
 def glance(evaluation: Answer) -> list[tuple[str, str]]:
     """Each question with its answer, those that have one. Of a driver its level with everything on answers, and what is
-    of the part in vacuum is said to be.
-
-    What puts the departure off made the spread of a driver worse by 3 dB: its band gets longer, and the level falls.
-    """
-    figures, driver, found = evaluation.figures, evaluation.driver, evaluation.sensitivities
+    of the part in vacuum is said to be."""
     told = [(PART, part_words(evaluation.design))]
-    if figures is None:
-        return told
-    ends, change = limit(evaluation)
-    good = bands(figures)
-    if driver is not None:
-        good = " ".join([*shared_exit(driver), level_words(driver), *plays_sentence(driver)])
-        ends = " ".join([*lows(driver), f"In vacuum: {ends[:1].lower()}{ends[1:]}" if ends else ""]).strip()
-        farther, peak = plays_on(evaluation), peak_moved(evaluation)
-        helps = strongest_levers(evaluation, figures, farther + peak) if found is not None and found.loaded else change
-        change = " ".join(filter(None, [f"{capital(farther)}." if farther else "", peak, helps]))
-    told += [(GOOD, good), (LIMIT, ends), (CHANGE, change or strongest_levers(evaluation, figures, ends))]
+    if evaluation.figures is not None:
+        answers = _of_part if evaluation.driver is None else _of_driver
+        told += zip((GOOD, LIMIT, CHANGE), answers(evaluation), strict=True)
     return [(question, answer) for question, answer in told if answer]
+
+
+def _of_part(evaluation: Answer) -> tuple[str, str, str]:
+    figures = evaluation.figures
+    assert figures is not None
+    ends, change = limit(evaluation)
+    change = change or strongest_levers(evaluation, figures, ends)
+    fails = hand_over_fails(figures)
+    comes = (_comes(evaluation) or SOFTER) if fails else ""
+    return bands(figures), _joined(capital(fails), ends), _joined(comes, change)
+
+
+def _of_driver(evaluation: Answer) -> tuple[str, str, str]:
+    """What puts the departure off made the spread of a driver worse by 3 dB, for its band gets longer, and the level
+    falls: that is told where there is no level."""
+    driver, figures, found = evaluation.driver, evaluation.figures, evaluation.sensitivities
+    assert driver is not None and figures is not None
+    ends, change = limit(evaluation)
+    fails, heard = hand_over_fails(driver.figures.loaded), driver.figures.median_level_db is not None
+    alone = "" if heard else _in_vacuum(bands(figures))
+    good = _joined(*shared_exit(driver), level_words(driver), *plays_sentence(driver), alone)
+    if found is not None and found.loaded:
+        farther, peak = plays_on(evaluation), peak_moved(evaluation)
+        helps = strongest_levers(evaluation, figures, farther + peak)
+        comes = _comes(evaluation) if fails else ""
+        change = _joined(f"{farther}." if farther else "", comes, peak, helps) or end_of_band(evaluation)
+    change = change or strongest_levers(evaluation, figures, ends)
+    return good, _joined(*lows(driver), capital(fails), _in_vacuum(ends)), capital(change)
+
+
+def _comes(evaluation: Answer) -> str:
+    """With what a hand-over that fails would come about, or what the rule for that costs."""
+    comes = what_hands_over(evaluation) or what_softer_costs(evaluation)
+    return comes.replace("It comes", "A hand-over comes", 1)
+
+
+def _joined(*sentences: str) -> str:
+    return " ".join(filter(None, sentences))
+
+
+def _in_vacuum(told: str) -> str:
+    return f"In vacuum: {told[:1].lower()}{told[1:]}" if told else ""
 
 
 def part_words(design: Design) -> str:
