@@ -286,6 +286,73 @@ def test_no_lever_leads_to_what_cannot_be_built(key, factor, why):
     assert with_lever(thin, lever, 0.9).meridian
 
 
+def test_no_lever_leads_to_slots_nearer_than_can_be_made():
+    """Half a millimetre of plug between two slots: common practice, no source."""
+    radius = "front.slots[1].radius"  # of slots of 0.9 mm, the inner at 6.8 mm
+    for outer, factor, width in (("8.3 mm", 0.98, "0.43 mm"), ("8.0 mm", 0.98, None), ("8.3 mm", 0.99, None)):
+        file = read_design_file(STUDIES / "two_sections.toml", {radius: outer})
+        lever = next(lever for lever in levers(file) if lever.key == radius)
+        if width is None:  # that near already, or far enough
+            assert with_lever(file, lever, factor).driver
+        else:
+            with pytest.raises(DesignError, match=rf"front.slots\[1\]: {width} of plug before it"):
+                with_lever(file, lever, factor)
+
+
+def test_a_step_after_which_the_diaphragm_touches_its_plug_is_no_advice(monkeypatch):
+    """Of a gap that the excursion fills to 95 % a tenth less is no clearance; told by hand, as peak over gap."""
+    path, gap = STUDIES / "driver_straight_v.toml", "front.gap"
+    narrow = {f"front.slots[{k}].width": "0.9 mm" for k in range(2)}  # at most twice the gap
+    driver = load_design_on(load_design(path, narrow), up_to_hz=5e3)
+    reach = quick_figures(driver).excursion_m / driver.design.driver.front.gap_width[0]
+    file = read_design_file(path, {**narrow, "motor.voltage": f"{2.83 * 0.95 / reach:.6g} V"})
+    monkeypatch.setattr(table_of_changes, "levers", lambda file: [one for one in levers(file) if one.key == gap])
+    trials = trials_of_levers(file, up_to_hz=5e3, corrected=True)
+    (lever,) = trials.levers
+    as_it_is, more, less = trials.tried(None, 0.0), trials.tried(lever, 0.1), trials.tried(lever, -0.1)
+    assert as_it_is.reach == pytest.approx(0.95, rel=1e-3) and more.reach < 0.9 < 1.0 < less.reach
+    (row,) = trials.table([as_it_is, less]).rows
+    assert row.touches and not row.can_be_had
+    better = replace(row, change={"median_level_db": -1.0})
+    found = Sensitivities({"median_level_db": 100.0}, (better,), loaded=True)
+    assert (
+        named(found, "median_level_db")
+        == []
+        != named(replace(found, rows=(replace(better, touches=False),)), "median_level_db")
+    )
+    (row,) = trials.table([as_it_is, more]).rows
+    assert not row.touches
+    (row,) = trials.table([as_it_is._replace(reach=less.reach), less]).rows  # as it is it touches as far
+    assert not row.touches
+
+
+@pytest.mark.parametrize(
+    ("half", "more", "held"),
+    [(4.1, 7.0, True), (3.9, 7.0, False), (4.1, 5.5, False), (4.0, 6.05, True), (4.1, None, False)],
+)
+def test_a_jump_that_the_neighbours_of_its_step_have_too_is_known_to_hold(monkeypatch, half, more, held):
+    """Half the step does no harm, half as much more keeps two thirds of it; what cannot be built keeps nothing."""
+    file = read_design_file(STUDIES / "metal_dome.toml")
+    (lever,) = near(monkeypatch, file, "wall")[:1]
+    monkeypatch.setattr(table_of_changes, "levers", lambda file: [lever])
+    trials = trials_of_levers(file, up_to_hz=20e3, corrected=True)
+    asked = {}
+
+    def tried(self, moved, step):
+        end = {0.05: half, 0.15: more, -0.1: 3.0}[round(step, 9)]
+        asked[round(step, 9)] = moved
+        known = None if end is None else {"even_band_to_hz": 1e3 * end}
+        return Tried(known, None if end is None else step, None if end else DesignError("too thick"))
+
+    monkeypatch.setattr(table_of_changes.Trials, "tried", tried)
+    monkeypatch.setattr(table_of_changes, "on_all_cores", lambda work, many: [work(one) for one in many])
+    base, jump = Tried({"even_band_to_hz": 4e3}, 0.0), Tried({"even_band_to_hz": 7e3}, 0.1)
+    (row,) = trials.table([base, jump]).rows
+    assert row.held == ({"even_band_to_hz"} if held else set()) and {0.05, 0.15} <= set(asked)
+    found = Sensitivities(base.figures, (row,))
+    assert named(found, "even_band_to_hz") == [row] * held
+
+
 def test_what_the_design_refuses_is_taken_the_other_way(tmp_path, monkeypatch):
     """A step that fills its flank to the last tenth cannot grow; it is made smaller and the change turned about."""
     text = (STUDIES / "stepped_v.toml").read_text(encoding="utf-8")

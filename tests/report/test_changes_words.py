@@ -1,5 +1,6 @@
 """What a tenth more of a lever does, in words: what is a jump, what is lost, and where the verdict sends one."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,6 +10,7 @@ from diaphragm_fem.answer.change.levers import Lever
 from diaphragm_fem.answer.change.named_levers import jumps
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
+from diaphragm_fem.report.words.advice import plays_on
 from diaphragm_fem.report.words.figures import (
     ONE_BY_ONE,
     THEN_NONE,
@@ -234,6 +236,55 @@ def test_what_is_a_jump_is_no_first_advice_where_something_else_helps():
     assert f"kept: +10 % of {FLANK.key} on the shelf band (+0.10 octaves)" in words
     words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (jump,))))
     assert f"{STEP.key} on the shelf band (+0.50 octaves; a jump to another end)" in words  # it alone helps
+
+
+def test_a_jump_that_holds_is_told_beside_what_moves_an_end():
+    """-10 % of a flank's width took a driver past a hole to 4.69 kHz, and stood behind two levers of 180 and 140 Hz."""
+    base = {"plays_to_hz": 3270.0, "level_band_to_hz": 3270.0, "loaded_departure_hz": 1561.0}
+    keys = ("front.slots[1].radius", "profile.outer.rise")
+    near = [
+        Sensitivity(Lever(key, 1e-3, "length"), {"plays_to_hz": hz}, 0.1)
+        for key, hz in zip(keys, (180.0, 140.0), strict=True)
+    ]
+    far = Sensitivity(FLANK, {"plays_to_hz": -1420.0}, -0.1)
+
+    def told(jump):
+        found = Sensitivities(base, (*near, Sensitivity(FLANK, {"plays_to_hz": -250.0}, 0.1, back=jump)), loaded=True)
+        return plays_on(replace(stepped_v(), sensitivities=found))
+
+    moves = f"the upper end moves by +180 Hz with +10 % of {keys[0]} and"
+    assert told(replace(far, held=frozenset(["plays_to_hz"]))) == (
+        f"{moves} jumps to 4.69 kHz with −10 % of {FLANK.key} (past a hole)"
+    )
+    assert told(far) == f"{moves} +140 Hz with +10 % of {keys[1]}"
+
+
+def test_what_raises_an_end_and_shortens_the_band_stands_behind_what_does_not():
+    """The same verdict told the opposite of it to be the strongest on that band."""
+    base = {"shelf_band_octaves": 5.0, "shelf_band_to_hz": 8e3, "decoupling_hz:outer step": 757.0}
+    longer = Sensitivity(FLANK, {"shelf_band_to_hz": 280.0, "shelf_band_octaves": 0.05}, 0.1)
+    for octaves, first in ((-0.16, FLANK), (-0.09, STEP)):
+        costly = Sensitivity(STEP, {"shelf_band_to_hz": 330.0, "shelf_band_octaves": octaves}, 0.1)
+        words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (costly, longer))))
+        assert re.search(r"that end moves by \+\d+ Hz with \+10 % of (\S+)", words)[1] == first.key
+
+
+def test_what_no_tenth_moves_by_a_percent_is_told_so():
+    """A dome's mode of 20.2 kHz was told to move by +5.8 Hz with more of the coil, for a tenth of the area per mass."""
+    base = {"shelf_band_to_hz": 8e3, "shelf_band_octaves": 5.0, "decoupling_hz:outer step": 757.0}
+    for hz, words in (
+        (79.0, "that end moves by less than 1 % with any tenth, given diameters kept."),
+        (81.0, f"that end moves by +81 Hz with +10 % of {STEP.key}."),
+    ):
+        row = Sensitivity(STEP, {"shelf_band_to_hz": hz}, 0.1)
+        assert words in verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
+
+
+def test_steps_left_out_since_the_diaphragm_would_touch_are_told_below_the_table():
+    base, change = {"fundamental_hz": 80.0}, {"fundamental_hz": -2.0}
+    row = Sensitivity(FLANK, change, 0.1, back=Sensitivity(FLANK, change, -0.1, touches=True))
+    notes = change_notes(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
+    assert f"Left out of advice, since the diaphragm would touch its plug: −10 % of {FLANK.key}" in notes
 
 
 def test_what_a_softer_step_costs_is_told_where_it_does_not_do_alone():

@@ -336,6 +336,13 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     unheard = verdict(replace(alone, sensitivities=Sensitivities(base, (faint,), loaded=True)))
     less = "No tenth brings the median level or the spread of the level 0.3 dB, diameters and motor kept."
     assert less in unheard and "Strongest" not in unheard
+    worse = replace(
+        row, change=dict.fromkeys(change, 2.9) | {"median_level_db": -2.9}, own_band={"level_spread_db": -0.43}
+    )
+    worse = replace(
+        worse, back=replace(worse, change=dict.fromkeys(change, -2.9) | {"median_level_db": 2.9}, taken_at=-0.1)
+    )
+    assert less in verdict(replace(alone, sensitivities=Sensitivities(base, (worse,), loaded=True)))  # either way
     loaded, _, vacuum = verdict(told).partition("In vacuum: ")
     costs = "(median level −0.80 dB; spread of the level +0.30 dB)"
     moved = f"The 3 dB departure moves by +90 Hz with +10 % of front.gap {costs}."

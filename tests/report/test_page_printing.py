@@ -115,29 +115,39 @@ def test_a_printed_case_keeps_numbers_with_their_units(browser: Any, tmp_path: P
         assert set(cells) == {1} and right <= edge
 
 
-def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_strips_stay_together(
+@pytest.mark.parametrize(
+    ("ended_in", "links", "sheets"),
+    [
+        ("#strips", ["#response", ".strip:first-child", ".strip:last-child"], [[1, 0, 0], [0, 1, 1]]),
+        ("#area", ["#response", "#area"], [[0, 0], [1, 1]]),  # else the axis of the first has its numbers overleaf
+    ],
+)
+def test_curves_begin_on_the_first_sheet_where_it_is_half_full_and_what_shares_an_axis_stays_together(
     browser: Any,  # noqa: F811
     tmp_path: Path,
+    ended_in: str,
+    links: list[str],
+    sheets: list[list[int]],
 ) -> None:
-    """Numbers and notes before them, a driver's say, end the sheet (273 mm, 96 px an inch) amid the strips. A link
-    tells which sheet a thing is on.
+    """Numbers and notes before them, a driver's say, end the sheet (273 mm, 96 px an inch) amid the strips or the area.
+    A link tells which sheet a thing is on.
     """
     with opened(browser, write_design_page(metal_dome(), tmp_path / "design.html")) as seen:
         seen.page.emulate_media(media="print")
-        seen.page.evaluate("""() => {
+        put = """([place, links]) => {
             dispatchEvent(new Event('beforeprint'));
-            const { top, height } = document.querySelector('#strips').getBoundingClientRect();
+            const { top, height } = document.querySelector(place).getBoundingClientRect();
             document.querySelector('.bench').style.marginTop = `${273 / 25.4 * 96 - top - 0.9 * height}px`;
-            for (const place of ['#response', '.strip:first-child', '.strip:last-child']) {
+            links.forEach((place, k) => {
                 const link = document.createElement('a');
-                link.href = `https://example.invalid/${place.length}`;
+                link.href = `https://example.invalid/${k}`;
                 link.textContent = 'here';
                 document.querySelector(place).append(link);
-            }
-        }""")
-        sheets = [seen.page.pdf(prefer_css_page_size=True, page_ranges=f"{n}") for n in (1, 2)]
-        found = [[b"invalid/%d)" % n in sheet for n in (9, 18, 17)] for sheet in sheets]
-        assert found == [[True, False, False], [False, True, True]]
+            });
+        }"""
+        seen.page.evaluate(put, [ended_in, links])
+        printed = [seen.page.pdf(prefer_css_page_size=True, page_ranges=f"{n}") for n in (1, 2)]
+        assert [[b"invalid/%d)" % k in sheet for k in range(len(links))] for sheet in printed] == sheets
 
 
 def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -3,6 +3,7 @@ give its zones among them, and the design with one of them changed."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import inf
 from pathlib import Path
 from typing import Any
@@ -33,19 +34,29 @@ from diaphragm_fem.design.wall_choice import with_material
 from diaphragm_fem.errors import DesignError
 
 THINNEST, THINNEST_FORMER = 6e-6, 20e-6  # films and foils; what a coil is wound on: common practice, no source
+LAND = 0.5e-3  # of a plug between two slots: common practice, no source
 SHORTEST = 3.0  # thicknesses of a zone's wall along it: shorter it is a bead, not a wall
 
 
 def check_buildable(design: Design, before: Design) -> None:
-    """Raises DesignError with the zone that a design has too thin or too short and the one `before` has not."""
+    """Raises DesignError with what a design has too thin, too short or too near and the one `before` has not."""
     known = dict(_unbuildable(before))
-    for zone, why in _unbuildable(design):
-        if zone not in known:
-            raise DesignError(f"{zone}: {why}")
+    for place, why in _unbuildable(design):
+        if place not in known:
+            raise DesignError(f"{place}: {why}")
 
 
 def _unbuildable(design: Design) -> Iterator[tuple[str, str]]:
-    """Each zone that cannot be built, and why not."""
+    """Each zone or slot that cannot be built, and why not."""
+    front = design.driver.front if design.driver is not None else None
+    slots = sorted(enumerate(front.slots if front is not None else ()), key=lambda one: one[1].radius)
+    for (_, inner), (number, outer) in pairwise(slots):
+        land = outer.radius - inner.radius - (inner.width + outer.width) / 2
+        if land < LAND:
+            yield (
+                f"front.slots[{number}]",
+                f"{1e3 * land:.2g} mm of plug before it; {1e3 * LAND:g} mm are about the least",
+            )
     for pieces, thinnest in ((design.meridian, THINNEST), (design.former, THINNEST_FORMER)):
         for zone in dict.fromkeys(piece.zone for piece in pieces):
             own = [piece for piece in pieces if piece.zone == zone]

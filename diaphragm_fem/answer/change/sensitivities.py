@@ -21,7 +21,16 @@ import numpy as np
 from diaphragm_fem.analysis.modes.pairing import LEAST_LIKENESS
 from diaphragm_fem.analysis.solution import Solution
 from diaphragm_fem.answer.change.levers import Lever, levers, with_lever
-from diaphragm_fem.answer.change.named_levers import band_judged, fails_to_hand_over, gain, handing_over, to_turn
+from diaphragm_fem.answer.change.named_levers import (
+    band_judged,
+    best_jump,
+    fails_to_hand_over,
+    gain,
+    handing_over,
+    holds,
+    named_figures,
+    to_turn,
+)
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.machine.cores import on_all_cores, one_thread
 from diaphragm_fem.answer.mode_shapes import Shapes, modal_assurance, shapes_at
@@ -36,18 +45,21 @@ if TYPE_CHECKING:
     from diaphragm_fem.answer.driver.figures import Heard
 
 STEP = 0.1
+BESIDE = (0.5, 1.5)  # of a step that brings a jump: whether it holds
 FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over fails: up to three times or a third
 WIDEST, WIDEST_RING = 22.0, 16.0
 """k r of a face in a baffle whose air is solved for every shape, 60 mm at 20 kHz; of one with an inner edge, which
 takes more patterns of pressure, 44 mm. Either takes 1.2 s of processor a shape there."""
 AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
+FARTHER = 1.03  # times the share of the gap: where a diaphragm touches already, what is no more of it is left alone
 NEVER = ("second_section", "stroke")  # that no figure of the table feels
 ASKED = "front.level_distance"  # where one listens: nearer by a tenth is 0.9 dB louder, and no better a driver
 
 
 class Tried(NamedTuple):
     """The figures with one lever moved, or with none; None and the error where the design refuses; of a driver
-    what is heard, its band and all its nulls in Hz too. shape: that of its break-up mode, where it is in the range."""
+    what is heard, its band and all its nulls in Hz too. shape: that of its break-up mode, where it is in the range.
+    reach: the largest excursion over the narrowest gap before a plug, 0 without."""
 
     figures: Mapping[str, float | None] | None
     taken_at: float | None
@@ -56,6 +68,7 @@ class Tried(NamedTuple):
     band: tuple[float, float] | None = None
     nulls: Sequence[float] = ()
     shape: Shapes | None = None
+    reach: float = 0.0
 
 
 @one_thread
@@ -104,6 +117,7 @@ class Trials:
             found = quick(design, up_to_hz=self.up_to_hz, corrected=self.corrected)
             known = found.figures.table()
             return Tried(known, step, shape=_shape(found.solution, known["break_up_mode_hz"]))
+        from diaphragm_fem.answer.driver.cautions import reach_into_gap
         from diaphragm_fem.answer.driver.curve import driver_scan
         from diaphragm_fem.answer.driver.figures import driver_figures, heard_of, nulls_hz
         from diaphragm_fem.answer.driver.loaded import load_design_on
@@ -113,7 +127,8 @@ class Trials:
         figures = driver_figures(driver, curve)
         known = figures.figures()
         shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
-        return Tried(known, step, None, heard_of(curve), figures.band_hz, nulls_hz(curve, figures), shape)
+        nulls, reach = nulls_hz(curve, figures), reach_into_gap(driver, figures)
+        return Tried(known, step, None, heard_of(curve), figures.band_hz, nulls, shape, reach)
 
     def table(self, found: Sequence[Tried]) -> Sensitivities:
         """The table made of what all work found; levers that a verdict will name are solved the other way, too."""
@@ -129,11 +144,28 @@ class Trials:
             less = on_all_cores(lambda lever: self.tried(lever, -STEP), turned)
             backs = [_changed(lever, one, as_it_is) for lever, one in zip(turned, less, strict=True)]
             rows |= {lever: replace(rows[lever], back=back) for lever, back in zip(turned, backs, strict=True)}
-        every = Sensitivities(base, tuple(rows.values()), self.loaded)
+        every = self._held(Sensitivities(base, tuple(rows.values()), self.loaded), as_it_is)
         fails = fails_to_hand_over(every) and not handing_over(every)
         far = next(filter(None, (self._far_enough(every, as_it_is, steps) for steps in FAR)), []) if fails else []
         judged = "level_spread_db" if self.loaded else f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
+
+    def _held(self, every: Sensitivities, as_it_is: Tried) -> Sensitivities:
+        """The table with what is known of the best jump of each figure that a verdict names: whether it holds."""
+        names = named_figures(every)
+        asked = {id(one): one for name in names if (one := best_jump(every, name)) is not None}
+        moves = [(one.lever, share * (one.taken_at or 0.0)) for one in asked.values() for share in BESIDE]
+        near = on_all_cores(lambda move: _changed(move[0], self.tried(*move), as_it_is), moves)
+        held = {
+            which: frozenset(name for name in names if holds(every, one, half, more, name))
+            for (which, one), half, more in zip(asked.items(), near[::2], near[1::2], strict=True)
+        }
+
+        def known(row: Sensitivity) -> Sensitivity:
+            back = None if row.back is None else known(row.back)
+            return replace(row, back=back, held=held.get(id(row), frozenset()))
+
+        return replace(every, rows=tuple(map(known, every.rows)))
 
     def _far_enough(self, every: Sensitivities, as_it_is: Tried, steps: tuple[float, ...]) -> list[Sensitivity]:
         """The levers of steps that bring the hand-over by steps so long."""
@@ -143,7 +175,7 @@ class Trials:
             if (self.loaded or step * _raises(rows[lever]) <= 0) and lever.can_be(step)
         ]  # fmt: skip
         far = on_all_cores(lambda move: _changed(move[0], self.tried(*move), as_it_is), moved)
-        return [one for one in far if every.handed_over in one.gained]
+        return [one for one in far if every.handed_over in one.gained and not one.touches]
 
 
 def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> Trials:
@@ -172,6 +204,7 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
     base = as_it_is.figures
     if base is None or tried.figures is None or tried.taken_at is None:
         return Sensitivity(lever, {}, None, str(tried.error))
+    touches = tried.reach > max(1.0, FARTHER * as_it_is.reach)
     turned, known = 1 if tried.taken_at > 0 else -1, tried.figures
     change = {
         name: None if value is None or (now := known.get(name)) is None else turned * (now - value)
@@ -182,7 +215,9 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
     jumped = {"worst_null_db"} if _other_null(as_it_is, tried) else set()
     if _other_shape(as_it_is.shape, tried.shape):
         jumped |= {"break_up_mode_hz", "loaded_break_up_mode_hz"} & base.keys()
-    return Sensitivity(lever, change, tried.taken_at, gained=gained, lost=lost, jumped=frozenset(jumped))
+    return Sensitivity(
+        lever, change, tried.taken_at, gained=gained, lost=lost, jumped=frozenset(jumped), touches=touches
+    )
 
 
 def _is_felt(row: Sensitivity) -> bool:

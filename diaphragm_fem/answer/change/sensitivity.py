@@ -14,7 +14,9 @@ class Sensitivity:
 
     taken_at: +0.1, or -0.1 (the change then turned about) where the design refuses more; None and the reason where it
     refuses both. gained, lost: figures that exist with the lever moved alone, or without that alone. jumped: figures
-    that are then those of another place. back: what a tenth less does, of levers that a verdict names.
+    that are then those of another place. back: what a tenth less does, of levers that a verdict names. held: figures
+    whose jump is no accident of this step, as half of it does no harm and half as much more keeps it. touches: whether
+    the diaphragm then touches its plug at the rated voltage, or does so as it is and then farther.
     own_band: changes of a driver's level, spread and their like over the band that it has with the lever moved, where
     `change` holds those over the band of the design itself.
     """
@@ -27,7 +29,14 @@ class Sensitivity:
     lost: frozenset[str] = frozenset()
     jumped: frozenset[str] = frozenset()
     back: Sensitivity | None = None
+    held: frozenset[str] = frozenset()
+    touches: bool = False
     own_band: Mapping[str, float | None] = field(default_factory=dict)
+
+    @property
+    def can_be_had(self) -> bool:
+        """Whether the step that was taken can be made and keeps the diaphragm clear of its plug."""
+        return self.lever.can_be(self.taken_at or 0.0) and not self.touches
 
 
 @dataclass(frozen=True)

@@ -139,6 +139,14 @@ def _loud(curve: DriverCurve, sections: Sections | None) -> Iterator[str]:
         yield f"levels of up to {loudest:.0f} dB {where} {HARM}"
 
 
+def reach_into_gap(found: Loaded, figures: DriverFigures) -> float:
+    """The largest excursion at the rated voltage over the narrowest gap before a plug; 0 where there is none."""
+    plug, front = found.around.plug, found.around.driver.front
+    if plug is None or front is None or front.volume is not None:
+        return 0.0
+    return (figures.excursion_m or 0.0) / float(plug.face.width.min())
+
+
 def _far(plug: Plug, figures: DriverFigures) -> Iterator[str]:
     """Excursions that the air in the gap, or the plug itself, does not allow."""
     gap, far = float(plug.face.width.min()), figures.excursion_m

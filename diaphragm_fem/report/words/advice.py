@@ -6,7 +6,7 @@ from math import log2
 
 from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.figures.figures import Figures
-from diaphragm_fem.answer.better import WITH_AIR, times_told
+from diaphragm_fem.answer.better import A_PERCENT, WITH_AIR, times_told
 from diaphragm_fem.answer.change.named_levers import (
     as_helps,
     band_judged,
@@ -14,8 +14,11 @@ from diaphragm_fem.answer.change.named_levers import (
     fails_to_hand_over,
     gain,
     handing_over,
+    idle,
     jumps,
     named,
+    steps_had,
+    throws,
 )
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
@@ -24,7 +27,7 @@ from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.words.figures import moved_words, near_words, step_words
 from diaphragm_fem.report.words.heard import peak_breaks_up
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import join_words, signed_digits
+from diaphragm_fem.report.words.words import join_words, show_hz, signed_digits
 
 LEVERS_TOLD, ENDS_TOLD = 3, 2
 MEASURED = "moves by"
@@ -97,20 +100,22 @@ def end_of_band(evaluation: Answer) -> str:
 def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     """The numbers of the design file that move its band and its break-up mode most, or the level of a driver; those of
     the break-up mode where what ends the band has not told them. A level is told that a step brings by as much as makes
-    a cost of it: +0.056 dB was the strongest of a dome, and nobody hears that."""
+    a cost of it, and betters: +0.056 dB was the strongest of a dome, and nobody hears that; of a V of 2.0 dB of spread
+    +2.9 dB was."""
     found = evaluation.sensitivities
     if found is None:
         return ""
     band = f"{band_judged(figures.table())}_octaves"
     told: dict[str, list[str]] = {}  # by step
     faint: list[str] = []
-    kept = ["diameters", "motor"] if found.loaded else ["given diameters"]
+    kept = _kept(found)
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         if not (rows := _ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
-        if found.loaded and abs(gain(best, name)) < COSTS[name] and not _then(best, name):
+        weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
+        if found.loaded and (weak or idle(best, name)):
             faint.append(naming(name).words)
             continue
         if not _loses(found, best) and any(_loses(found, row) and gain(row, name) > 0 for row in rows):
@@ -127,6 +132,10 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}.{local}" if told else ""
     unheard = f"No tenth{where} brings the {' or the '.join(faint)} {WITH_AIR:g} dB, {join_words(kept)} kept."
     return f"{strongest} {unheard}".strip() if faint else strongest
+
+
+def _kept(found: Sensitivities) -> list[str]:
+    return ["diameters", "motor"] if found.loaded else ["given diameters"]
 
 
 def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
@@ -146,27 +155,39 @@ def _moved(
     found: Sensitivities | None, figure: str, told_before: Sequence[Sensitivity] = (), most_told: int | None = None
 ) -> str:
     """What moves a frequency most, the way that helps and as far as was solved, and what that costs, of jumps the
-    strongest alone and none told before, `most_told` at most; where none of these gains, what was tried and what gains
-    most; "" where there is none."""
+    strongest alone and none told before, `most_told` at most, one of them a jump that holds where there is one; where
+    none of these gains, what was tried and what gains most; "" where there is none."""
     if found is None:
         return ""
     rows = _ranked(found, figure)
     jumping = [row for row in rows if jumps(found, row, figure)]
-    rows = [row for row in rows if row not in jumping[1:] and not (row in jumping and row in told_before)]
-    idle = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
-    moving = [row for row in rows if row not in idle]
-    told = [_gained(found, row, figure) for row in [r for r in moving if not _faint(found, r, figure)] or moving]
-    if told or not rows:
-        return f"{MEASURED} {join_words(told[:most_told])}" if told else ""
-    less = [step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)" for row in idle]
+    holding = [row for row in jumping if figure in row.held and row not in told_before][:1]
+    rows = [row for row in rows if row not in jumping or (not holding and row is jumping[0] and row not in told_before)]
+    useless = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
+    moving = [row for row in rows if row not in useless]
+    told = [_gained(found, row, figure) for row in moving if not _faint(found, row, figure)]
+    if moving and not told and not holding:
+        return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {join_words(_kept(found))} kept"
+    moves = told[: None if most_told is None else most_told - len(holding)]
+    ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves) + [_jumped(found, row, figure) for row in holding]
+    if ways or not rows:
+        return " and ".join(ways)
+    less = [step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)" for row in useless]
     gains = [row for row in found.strongest(figure) if gain(row, figure) > 0 and not jumps(found, row, figure)]
-    most = [f", and at most {_gained(found, row, figure)}" for row in gains if row.lever.can_be(row.taken_at or 0.0)]
+    most = [f", and at most {_gained(found, row, figure)}" for row in gains if row.can_be_had]
     return f"gains nothing with {join_words(less)}{''.join(most[:1])}"
 
 
 def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     costs = [*_then(row, figure), *_costs(found, row, figure)]
     return f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}"
+
+
+def _jumped(found: Sensitivities, row: Sensitivity, figure: str) -> str:
+    """ "jumps to 4.69 kHz with −10 % of profile.outer.width (past a hole)": of a jump that holds."""
+    jump, *costs = _costs(found, row, figure)
+    there = show_hz((found.base[figure] or 0.0) + gain(row, figure))
+    return f"jumps to {there} with {step_words(row)}{_in_brackets([jump.removeprefix('a jump '), *costs])}"
 
 
 def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
@@ -181,12 +202,12 @@ def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     rows = [as_helps(row, figure) for row in named(found, figure)]
     if any(gain(row, figure) > 0 for row in rows):
         kept = [row for row in rows if not _loses(found, row) and gain(row, figure) > 0]
-        steady = [row for row in kept if not jumps(found, row, figure)]
+        steady = [row for row in kept if not throws(found, row, figure)]
         strongest = max((gain(row, figure) for row in steady or kept), default=0.0)
         known = (
-            step for row in found.rows for step in (row, row.back)
-            if step and gain(step, figure) > strongest and step.lever.can_be(step.taken_at or 0.0)
-            and not (step.lever.of_the_system or _loses(found, step) or jumps(found, step, figure))
+            step for step in steps_had(found)
+            if gain(step, figure) > strongest
+            and not (step.lever.of_the_system or _loses(found, step) or throws(found, step, figure))
             and not _faint(found, step, figure)
         )  # fmt: skip
         rows += sorted(known, key=lambda step: -gain(step, figure))[:1]
@@ -205,11 +226,15 @@ def _loses(found: Sensitivities, row: Sensitivity) -> bool:
 
 
 def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, bool, bool, float]:
-    """What helps first, of that what keeps the hand-over, what helps a driver over its new band too, what is no jump,
-    the strongest first: for -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04.
+    """What helps first, of that what keeps the hand-over, what helps a driver over its new band too and shortens no
+    band whose end it raises, what is no jump, the strongest first: for -0.83 dB of spread promised over the old band
+    the page of the driver so changed told +0.04. A thicker surround raised an end and the beginning by more; the same
+    verdict told a thinner one to be the strongest on that band.
     """
     lost = figure in row.own_band and gain(_over_its_band(row), figure) <= 0
-    return gain(row, figure) <= 0, _loses(found, row), lost, jumps(found, row, figure), -gain(row, figure)
+    length = figure.replace("_to_hz", "_octaves")
+    lost = lost or (length != figure and length in COSTS and gain(row, length) <= -COSTS[length])
+    return gain(row, figure) <= 0, _loses(found, row), lost, throws(found, row, figure), -gain(row, figure)
 
 
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
@@ -225,10 +250,10 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     told += [FAILS] * _loses(found, row)
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
-    idle = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
+    unasked = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
     then = row.own_band if figure in ("", _ends_the_band(found)) else {}
     row = _over_its_band(row) if then else row
-    much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *idle)}
+    much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *unasked)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to

@@ -204,6 +204,8 @@ def change_notes(evaluation: Answer) -> list[str]:
     neither = [row.lever.key for row in rows if row.taken_at is None]
     told = [f"More of {join_words(less)} is refused: a tenth less was solved, its changes turned about"] if less else []
     told += [f"Neither more nor less of {join_words(neither)} alone is accepted: no numbers"] if neither else []
+    far = [step_words(one) for row in rows for one in (row, row.back) if one is not None and one.touches]
+    told += [f"Left out of advice, since the diaphragm would touch its plug: {join_words(far)}"] if far else []
     marked = any(cell.endswith(JUMP) for row in change_lines(evaluation)[1] for cell in row[1:])
     return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 
