@@ -250,6 +250,14 @@ def test_a_file_of_ten_thousand_data_sets_is_refused(tmp_path):
         read_measured_file(path)
 
 
+def test_dust_at_the_axis_is_no_second_place(tmp_path):
+    """A place that a scan turned or shifted is 1e-15 of its size beside itself."""
+    axis, dust = ({**NODES, "x": [1.0, 0.0], "y": [0.0, 0.0], "z": [0.0, z]} for z in (0.0, 1e-15))
+    universal(tmp_path, axis, dust, measured_set(ordinate_spec_data_type=11))
+    (curve,) = read_measured_file(tmp_path / "measured.uff")
+    assert (curve.r, curve.z) == (0.0, 0.0)
+
+
 def test_a_node_without_end(tmp_path):
     universal(tmp_path, NODES, measured_set(ordinate_spec_data_type=11))
     path = tmp_path / "measured.uff"

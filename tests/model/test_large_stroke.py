@@ -398,15 +398,14 @@ def test_the_tangent_of_a_bent_former_is_the_derivative_of_the_forces(side):
     assert bend @ by_difference == pytest.approx(held, rel=2e-8)  # measured 3e-9, the step's square
 
 
-@pytest.mark.parametrize("side", ["inside", "outside"])
-def test_a_bent_former_beside_the_drive_circle_rocks_as_one_in_the_middle_does(side):
-    """At -7.4 Hz, a negative square that is left in all three: 23 and -25 Hz stood there."""
-    squares = []
-    for own in (side, "middle"):
-        about = structure_about(*bent_former(own), 1)
-        found = eigenpairs_below(about.stiffness, about.mass, (2 * np.pi * 5e3) ** 2).squares[:2]
-        squares.append(found[np.abs(found).argmax()] / (2 * np.pi) ** 2)
-    assert squares[0] == pytest.approx(squares[1], abs=5.0)  # Hz squared
+@pytest.mark.parametrize("side", ["inside", "middle", "outside"])
+def test_a_bent_part_rocks_freely_wherever_its_former_stands(side):
+    """At 1.2 to 1.4 Hz on usual elements, 0.5 Hz on a fourth; at -7.4 Hz on any, a negative square, where the moments
+    at the kink do not work as its walls turn together; at 23 and -25 Hz where the former's swing about its line was
+    left out."""
+    about = structure_about(*bent_former(side), 1)
+    squares = eigenpairs_below(about.stiffness, about.mass, (2 * np.pi * 5e3) ** 2).squares[:2] / (2 * np.pi) ** 2
+    assert np.abs(squares).max() < 4.0  # Hz squared
 
 
 def rigid_motions(shell, unknowns, size):

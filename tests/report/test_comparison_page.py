@@ -19,7 +19,12 @@ from diaphragm_fem.answer.comparison.variants import NamedDesign, vary
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.report.blocks.pages import with_units
-from diaphragm_fem.report.contents.comparison import brief_blocks, comparison_blocks, measured_beside
+from diaphragm_fem.report.contents.comparison import (
+    brief_blocks,
+    comparison_blocks,
+    comparison_verdict,
+    measured_beside,
+)
 from diaphragm_fem.report.page.comparison import comparison_data, octaves_of_change, write_comparison_page
 
 
@@ -152,6 +157,10 @@ def test_the_design_nearest_to_what_was_measured(browser: Any, tmp_path: Path) -
     for blocks in (brief_blocks(near, 80), comparison_blocks(near)):
         assert any(getattr(block, "text", "") == words for block in blocks)
     assert measured_beside(found)[0] == []
+    comma = replace(near, designs=(*near.designs[:2], replace(near.designs[2], name="dome, 55 µm")))
+    (told,), _ = measured_beside(comma)  # it stood among commas of the sentence
+    assert "response per newton: 'dome, 55 µm', 0.1 dB rms apart" in told
+    assert comparison_verdict(comma)[1].startswith("'dome, 55 µm' against thickness 30 µm: ")
     with opened(browser, write_comparison_page(near, tmp_path / "page.html")) as seen:
         assert seen.page.locator("#response path.line.measured").count() == 2  # in the picture and by its name
         assert seen.page.locator("#area path.line.measured").count() == 0

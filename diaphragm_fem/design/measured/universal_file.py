@@ -38,6 +38,7 @@ MARK = re.compile(rb"    -1(?:[\r\n]|\Z| {74})")  # of a data set's begin and en
 BINARY = re.compile(rb"-1[ \t]*[\r\n]+[ \t]*58b", re.IGNORECASE)  # where a data set begins, and in no remark
 WIDEST = 1e12  # factor of a unit
 SAME = 1e-4  # of a node's place that stands twice: a data set 15 has six digits
+DUST = 1e-8  # m: of a place at the axis, where rounding is all there is
 AXIAL = 3  # direction +z
 
 
@@ -121,7 +122,7 @@ def _nodes(sets: list[dict[str, Any]], length: float, shown: str) -> dict[int, t
                 continue
             x, y, z = (length * one for one in place)
             here = hypot(x, y), z
-            if dist(found.setdefault(int(number), here), here) > SAME * hypot(*here):
+            if dist(found.setdefault(int(number), here), here) > SAME * hypot(*here) + DUST:
                 raise DesignError(f"{shown}: node {int(number)} has two places; write each measurement to its own file")
     return found
 

@@ -52,10 +52,10 @@ def _walls(shell: BentShell, drawn: Structure, about: About) -> Iterator[Term]:
 def _loads(shell: BentShell, about: About) -> Iterator[Term]:
     """What the state's stress adds zone by zone, and what the pressure adds; both lose nothing."""
     order, weight = about.terms, about.order.weight
-    form = second_order(about.state, shell.stress_with_winding(about.state), order.m)
+    form, joints = second_order(about.state, shell.stress_with_winding(about.state), order.m), shell.at_joints(about)
     for zone in range(len(shell.line.design.zones)):
         pick = np.flatnonzero(shell.line.zone_of_element == zone)
-        blocks = element_matrices(about.turns[:, :, pick], form[:, :, pick], weight[pick])
+        blocks = element_matrices(about.turns[:, :, pick], form[:, :, pick], weight[pick]) + joints[pick]
         stiffness = order.numbering.matrices(order.dofs[pick], blocks)[0]
         yield Term(stiffness, zone=zone, made_of=INITIAL_STRESS)
     if shell.pressure:

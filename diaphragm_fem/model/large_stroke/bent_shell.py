@@ -9,15 +9,15 @@ from typing import NamedTuple
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from diaphragm_fem.arrays import Array
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend, motions, rate_slope, second_volume
 from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
-from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
+from diaphragm_fem.model.large_stroke.strain_about import TURNS, forms_about, second_order
 from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
-from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine
+from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine, end_points
 from diaphragm_fem.model.shell.motion import coil_pickup
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, W, living, numbering_about
 from diaphragm_fem.model.shell.rocking import rocking
@@ -105,10 +105,12 @@ class BentShell:
     def _factors(self) -> list[float]:
         return [storage_factor(material, self.at_hz) for material in self.model.design.materials]
 
-    def bend(self, unknowns: Array, points: LinePoints | None = None) -> BentMeridian:
-        """The state at the two points per element where strains are taken, or at others."""
+    def bend(
+        self, unknowns: Array, points: LinePoints | None = None, some: Index | slice = slice(None)
+    ) -> BentMeridian:
+        """The state at the two points per element where strains are taken, or at others, of some elements."""
         points = points or self.line.stiff
-        local = self.displacements(unknowns)[self.order.dofs].reshape(-1, len(AXISYMMETRIC), 3)
+        local = self.displacements(unknowns)[self.order.dofs[some]].reshape(-1, len(AXISYMMETRIC), 3)
         value = np.einsum("ekf,feq->keq", local, points.shape)
         slope = np.einsum("ekf,feq->keq", local, points.slope)
         return bend(_field(value), _field(slope), points.at, points.aside)
@@ -142,11 +144,14 @@ class BentShell:
 
     def forces(self, unknowns: Array) -> Array:
         """Forces (n,) in N that must act from outside to hold the state: inner forces less those of the pressure."""
-        state = self.bend(unknowns)
-        rows, _ = forms_about(state, self.line.stiff, 0)
-        inner = np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight)
+        inner = self._inner(self.bend(unknowns))
         held = self.numbering.vector(self.order.dofs, inner) + self.drawn(0).fixed @ unknowns
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
+
+    def _inner(self, state: BentMeridian) -> Array:
+        """Forces (E, F) in N of the walls of a state on their elements' motions of m = 0."""
+        rows, _ = forms_about(state, self.line.stiff, 0)
+        return np.asarray(np.einsum("ifeq,ieq->ef", rows, self.stress(state) * self.weight))
 
     def tangent(self, unknowns: Array, m: int = 0) -> csr_matrix:
         """Exact derivative (n, n) of `forces`, in N/m; for m > 0 what holds small motions of that order about the
@@ -159,7 +164,7 @@ class BentShell:
         order = about.order
         blocks = element_matrices(about.strains, self.law, order.weight)
         form = second_order(about.state, self.stress_with_winding(about.state), order.m)
-        blocks += element_matrices(about.turns, form, order.weight)
+        blocks += element_matrices(about.turns, form, order.weight) + self.at_joints(about)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
         return about.terms.numbering.matrices(about.terms.dofs, blocks)[0]
@@ -185,6 +190,35 @@ class BentShell:
         out, up = (x[self.model.mesh.nodes] for x in (u, w))
         t_r = at.t_r * np.cos(turned) + at.t_z * np.sin(turned)
         return rocking(at.r - self.line.stiff.aside.T + out, at.z + up, t_r)
+
+    def at_joints(self, about: About) -> Array:
+        """Element matrices (E, F, F), in N/m, of what moments of the state work at joints in second order.
+
+        A joint turns as one by the vector (b, q, omega); a wall's director, turned by omega first, then lacks a turn of
+        -omega q/2 in the meridian plane, which differs from wall to wall where they meet at an angle. By equilibrium
+        the moment M (N m of the circle) of each wall's end does all of that work: -M omega q/4 on the mean. Derived
+        here; M is what elements' own forces give, which balances where stress at their ends would not.
+        """
+        m, (elements, ends) = about.order.m, self._at_joints
+        size = about.terms.dofs.shape[1]
+        found = np.zeros((len(about.terms.dofs), size, size))
+        if m == 0 or not len(elements):
+            return found
+        points = end_points(self.model.mesh, elements, ends)
+        turns = forms_about(self.bend(about.unknowns, points, elements), points, m)[1][..., 0]
+        q, omega = (turns[TURNS.index(name)].T for name in ("q", "omega"))
+        moment = self._inner(about.state)[elements, 3 * AXISYMMETRIC.index("b") + ends]
+        product = moment[:, None, None] * omega[:, :, None] * q[:, None]
+        np.subtract.at(found, elements, (product + product.mT) / 4)
+        return found
+
+    @cached_property
+    def _at_joints(self) -> tuple[Index, Index]:
+        """Elements (C,) beside joints of walls, and which end of each is there."""
+        mesh = self.model.mesh
+        piece, end = np.array([x for own in mesh.joints if len(own) > 1 for x in own], int).reshape(-1, 2).T
+        first = np.array([own.start for own in mesh.elements])
+        return np.append(first, len(mesh.piece_of_element))[piece + end] - end, end
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the

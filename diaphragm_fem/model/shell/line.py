@@ -175,6 +175,16 @@ def line_points(mesh: MeridianMesh, *counts: int) -> LinePoints:
     return LinePoints(shape, slope, geometry, at.z, s, mesh.aside[owner, None])
 
 
+def end_points(mesh: MeridianMesh, elements: Index, ends: Index) -> LinePoints:
+    """The same at one end each, 0 begin and 1 end, of some elements (C,): they weigh nothing."""
+    x, owner, curves = ends[:, None] + 0.0, mesh.piece_of_element[elements], [piece.curve for piece in mesh.pieces]
+    begin, end = mesh.place[mesh.nodes[:2, elements], None]
+    s = (end - begin) * x + begin - mesh.offset[owner, None]
+    slope, at = np.array((-3 + 4 * x, -1 + 4 * x, 4 - 8 * x)) / (end - begin), traced(curves, owner, s)
+    geometry = Geometry(at.r, at.t_r, at.t_z, at.kappa, s / np.array([x.length for x in curves])[owner, None], 0 * s)
+    return LinePoints(quadratics(x), slope, geometry, at.z, s, mesh.aside[owner, None])
+
+
 def by_rule(points: LinePoints) -> Quadrature:
     """The points of both rules, and views of those of each."""
     return Quadrature(points, *(points.picked(np.s_[..., some]) for some in (slice(STIFF), slice(STIFF, None))))

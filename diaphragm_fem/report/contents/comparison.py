@@ -19,6 +19,7 @@ from diaphragm_fem.report.words.differences import (
     CONTESTS,
     CONTESTS_OF_DRIVERS,
     design_names,
+    names_in_words,
     show_difference,
     show_value,
     stepped,
@@ -90,8 +91,8 @@ def comparison_blocks(comparison: Comparison, pictures: Sequence[Picture] = ()) 
 
 def measured_beside(comparison: Comparison) -> tuple[list[str], Table]:
     """Which design lies nearest to each measured curve in words, and a table of all; no words where none was given."""
-    names, measured = design_names(comparison), [answer.measured for answer in comparison.evaluations]
-    return nearest_words(names, measured), nearness_table(names, measured)
+    measured = [answer.measured for answer in comparison.evaluations]
+    return nearest_words(names_in_words(comparison), measured), nearness_table(design_names(comparison), measured)
 
 
 def dangers_of_all(comparison: Comparison, *, loudest: bool = False) -> list[str]:
@@ -112,7 +113,7 @@ def _peak_db(answer: Answer) -> float:
 
 def comparison_verdict(comparison: Comparison) -> list[str]:
     """A line per design other than the baseline: what changes, and which modes change places."""
-    names = design_names(comparison)
+    names = names_in_words(comparison)
     lines = []
     for d, name in enumerate(names):
         if d == comparison.baseline:
