@@ -342,7 +342,7 @@ def test_compare_prints_differences_and_writes_its_pages(capsys, no_doubts) -> N
     named = ["--baseline", "north hall, soft dome"]
     assert run(["compare", "metal_dome.toml", "soft_dome.toml", *named, "--all", *quick]) == 0
     out = capsys.readouterr().out
-    assert "north hall, metal dome against north hall, soft dome" in out
+    assert "'north hall, metal dome' against 'north hall, soft dome': " in out
     assert Path("results/metal_dome_against_soft_dome.compared/comparison.md").stat().st_size > 0
     tried = ["--try", "wall.thickness=25 um; 40 um", "--baseline", "2"]
     assert run(["compare", "metal_dome.toml", *tried, *quick, "--out", "tried"]) == 0
