@@ -14,6 +14,8 @@ from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.study.morning.ranking import rank
+from diaphragm_fem.study.morning.results import load_results
 from diaphragm_fem.study.plan.study_file import read_study
 from diaphragm_fem.study.run.case_row import EVALUATOR, run_case
 from diaphragm_fem.study.run.engine import run_study
@@ -82,6 +84,38 @@ def test_a_sweep_keeps_them_and_knows_their_names(v_file, tmp_path):
     assert {name: figures[name] for name in own} == pytest.approx(own)
     with pytest.raises(StudyError, match="unknown figure 'fourth_harmonic'"):
         run_study(small_study(tmp_path, '[morning]\nrank = "fourth_harmonic"\n'))
+
+
+def test_a_night_is_ranked_by_them(v_file, tmp_path):
+    """A share or a frequency after a colon was taken for a zone, and without it no case had the figure by morning."""
+    aims = {"stiffness_stroke_m:10 %": "high", "second_harmonic:400 Hz": "low"}
+    wish = ", ".join(f'{{ figure = "{name}", aim = "{aim}" }}' for name, aim in aims.items())
+    study = small_study(
+        tmp_path, f'[want]\nfigures = ["stiffness_stroke_m", "second_harmonic"]\n[morning]\nwish = [{wish}]\n'
+    )
+    store = tmp_path / "cases.sqlite"
+    run_study(study, store=store, workers=1)
+    ranking = rank(load_results(study, store), study.wishes)
+    assert len(ranking.order) == 2 and np.isfinite(ranking.marks).all() and None not in ranking.scales
+
+
+@pytest.mark.parametrize(
+    ("without", "figure"),
+    [
+        ("[stroke.motor]", "force_factor_stroke_m:10 %"),
+        ("[stroke.drive]", "second_harmonic:400 Hz"),
+        ("[stroke.allowable", "allowable_used"),
+        ("", "stiffness_stroke_m"),
+        ("", "stiffness_stroke_m:20 %"),
+        ("", "third_harmonic:401 Hz"),
+    ],
+)
+def test_what_no_case_would_have_is_refused_in_the_evening(v_file, tmp_path, without, figure):
+    kept = [part for part in ASKED.split("\n[") if not without or not f"[{part}".startswith(without)]
+    text = v_file.read_text(encoding="utf-8").replace(ASKED, "\n[".join(kept))
+    v_file.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError, match=f"unknown figure '{figure}'"):
+        run_study(small_study(tmp_path, f'[morning]\nrank = "{figure}"\n'))
 
 
 def test_a_sweep_without_a_stroke_refuses_them(tmp_path):

@@ -22,6 +22,28 @@ STROKE_FIGURES = {
     "third_harmonic": "third harmonic, likewise",
 }
 """Figures that a design with a [stroke] table has; harmonics where the table has a drive."""
+HARMONICS = {"second_harmonic": 2, "third_harmonic": 3}
+
+
+def stroke_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
+    """Names of the figures that a design file's data gives, with what stands after a colon; none without [stroke]."""
+    if "stroke" not in data:
+        return ()
+    asked = StrokeSpec.model_validate(data["stroke"])
+    changing = list(STROKE_FIGURES)[: 3 if asked.motor else 2]
+    names = [_of_change(name, float(share)) for name in changing for share in asked.changes]
+    names += ["reached_stroke_m", "fibre_strain", *(["allowable_used"] if asked.allowable else [])]
+    for hz in asked.drive.frequency if asked.drive else ():
+        names += [_of_drive(name, float(hz)) for name in HARMONICS]
+    return tuple(names)
+
+
+def _of_change(name: str, share: float) -> str:
+    return f"{name}:{100 * share:g} %"
+
+
+def _of_drive(name: str, hz: float) -> str:
+    return f"{name}:{hz:g} Hz"
 
 
 def stroke_figures_of(data: Mapping[str, Any], design: Design, *, corrected: bool = True) -> dict[str, float | None]:
@@ -41,7 +63,7 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
     found: dict[str, float | None] = {}
     for change in changes_over(path, plan):
         name = f"{change.quantity.replace(' ', '_')}_stroke_m"
-        found[f"{name}:{100 * change.share:g} %"] = _nearer(path, (change.rear, change.front))
+        found[_of_change(name, change.share)] = _nearer(path, (change.rear, change.front))
     ends = [abs(float(path.stroke[k] - path.stroke[path.rest])) for k in (0, -1)]
     asked = [end for end, stop in zip(ends, (path.rear_stop, path.front_stop), strict=True) if end or stop]
     found["reached_stroke_m"] = min(asked)
@@ -50,9 +72,9 @@ def stroke_figures(design: Design, plan: StrokePlan, *, corrected: bool = True) 
     if strength.reached:
         found["allowable_used"] = max(reached.used for reached in strength.reached)
     for harmonics in distortion(path, plan.drive, plan.motor) if plan.drive else ():
-        for name, n in (("second_harmonic", 2), ("third_harmonic", 3)):
+        for name, n in HARMONICS.items():
             value = None if harmonics.reason else harmonics.of_acceleration(n)
-            found[f"{name}:{harmonics.frequency_hz:g} Hz"] = value
+            found[_of_drive(name, harmonics.frequency_hz)] = value
     return found
 
 

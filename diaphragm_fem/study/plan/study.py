@@ -265,7 +265,8 @@ class Study:
         """StudyError for a figure that no case will ever have: told in the evening, not in the morning."""
         wanted = self.recipe.settings.get("figures")
         for key, name in self.asked_figures:
-            if name.split(":")[0] not in known:
+            of_all = key == "want.figures" and any(one.startswith(f"{name}:") for one in known)
+            if not of_all and name not in known and name.split(":")[0] not in known:
                 near = get_close_matches(name, known, n=1)
                 hint = f"did you mean '{near[0]}'? " if near else ""
                 hint += "want.in_vacuum leaves out those of a driver; " if self.recipe.in_vacuum else ""

@@ -158,9 +158,10 @@ def _figure_names(recipe: Recipe) -> list[str]:
     """What the usual evaluator tells of a design; what only some designs have is loaded for these: half of a start."""
     names = [*DEFINITIONS, *MEASURES]
     if "stroke" in recipe.base:
-        from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
+        from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES, stroke_figure_names
 
-        names += STROKE_FIGURES
+        varied = any(key.partition(".")[0] == "stroke" for one in recipe.variables for key in one.keys)
+        names += STROKE_FIGURES if varied else stroke_figure_names(recipe.base)
     if not recipe.in_vacuum and any(table in recipe.base for table in TABLES):
         from diaphragm_fem.answer.driver.figures import driver_figure_names
 
