@@ -454,7 +454,8 @@ def test_the_levers_that_a_verdict_names_are_solved_the_way_that_helps(dome, fou
     turned = [row for row in found.rows if row.back is not None]
     ends = ("even_band_to_hz", "break_up_mode_hz", "even_band_octaves")
     asked = {row.lever for name in ends for row in named(found, name) if gain(row, name) < 0}
-    assert {row.lever for row in turned} == asked and asked
+    assert asked and asked <= {row.lever for row in turned}  # others brought less than what took their places
+    assert len(turned) < len(found.rows) / 2
     assert all(as_helps(row, name) is row.back for name in ends for row in named(found, name) if gain(row, name) < 0)
     row = next(row for row in turned if row.lever.key.startswith(("wall", "profile", "coil")))
     value = f"{0.9 * row.lever.value:.12g} m"
@@ -513,6 +514,8 @@ def test_what_helps_neither_way_takes_no_place_of_the_three():
     assert named(Sensitivities(base, (*idle, helps)), "even_band_octaves") == [helps]
     assert named(Sensitivities(base, idle), "even_band_octaves") == list(idle)  # what was tried is told
     assert to_turn(Sensitivities(base, idle)) == []
+    little = solved(worse[0], 0.03)  # harms by 0.4 and helps by less than what harms by 0.2
+    assert named(Sensitivities(base, (little, helps)), "even_band_octaves") == [helps, little]
 
 
 def test_throws_of_a_band_do_not_hide_what_makes_it_longer():

@@ -215,8 +215,8 @@ def test_tables_that_cannot_be_are_refused(changes, message):
 @pytest.mark.parametrize(
     ("left_out", "message"),
     [
-        (("exit", "second_section"), r"\[front\] needs an \[exit\]"),
-        (("front", "second_section"), r"\[exit\] needs an \[front\]"),
+        (("exit", "second_section"), r"\[front\] needs \[exit\]"),
+        (("front", "second_section"), r"\[exit\] needs \[front\]"),
         (("motor",), r"\[second_section\] needs a \[motor\]"),
         (("front", "exit"), r"\[second_section\] needs \[front\] and \[exit\]"),
     ],

@@ -323,6 +323,19 @@ def test_the_page_leads_with_everything_on(found, tmp_path):
     assert show_null(found.driver.figures.null) in level and "break-up mode" in alone
 
 
+def test_a_level_that_ends_what_plays_is_told_with_that_and_behind_what_does_not(found):
+    """Against the median that the driver then has, as its next page will: 0.8 dB for 2.1 octaves were told without."""
+    base = {"median_level_db": 135.8, "plays_octaves": 8.2}
+    slot, former = (Lever(key, 6e-3, "length") for key in ("front.slots[1].radius", "coil.former_height"))
+    other = Sensitivity(former, {"median_level_db": 0.8}, 0.1)
+    short = "(+0.90 dB; plays then −0.49 octaves)"
+    for octaves, first, words in ((-0.51, former, "(+0.80 dB)"), (-0.49, slot, short), (-0.09, slot, "(+0.90 dB)")):
+        own = {"plays_octaves": octaves, "median_level_db": 0.9}
+        rows = Sensitivity(slot, {"median_level_db": 0.9, "plays_octaves": 0.0}, 0.1, own_band=own), other
+        told = verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
+        assert f"+10 % of {first.key} on the median level {words}" in told
+
+
 def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path, blank_pictures):
     base = found.driver.figures.figures()
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}
@@ -502,7 +515,7 @@ def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacu
     alone = {name.removeprefix("loaded_"): value for name, value in base.items()}
     row = replace(row, change=dict.fromkeys(alone, 200.0))
     told = replace(found, sensitivities=Sensitivities(alone, (row,)))
-    assert limit(told)[1] == "It moves by +200 Hz with +10 % of profile.height."
+    assert limit(told)[1] == "That end moves by +200 Hz with +10 % of profile.height."
 
 
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):

@@ -230,6 +230,20 @@ def test_what_moves_a_break_up_mode_is_told_as_measured():
     assert "A thicker former" in verdict(replace(found, sensitivities=None))
 
 
+def test_where_the_break_up_mode_ends_the_band_that_end_is_moved():
+    """Of a V +354 Hz of the mode were told where the end gained 140 Hz, another mode's then."""
+    figures = stepped_v().figures
+    ended = replace(figures.peaks[0], frequency_hz=0.99 * figures.break_up_mode.frequency_hz, level_db=9.0)
+    shown = changed(shelf_band=replace(figures.shelf_band, ended_by=ended))
+    base = {"break_up_mode_hz": 4725.0, "shelf_band_to_hz": 3475.0, "decoupling_hz:outer step": 757.0}
+    row = Sensitivity(
+        Lever("wall.thickness", 1e-3, "length"), {"break_up_mode_hz": 354.0, "shelf_band_to_hz": 140.0}, 0.1
+    )
+    words = verdict(replace(shown, sensitivities=Sensitivities(base, (row,))))
+    assert "; that end moves by +140 Hz with +10 % of wall.thickness." in words
+    assert "kept: +10 % of wall.thickness on the break-up mode (+350 Hz)" in words
+
+
 def test_what_moves_the_end_of_a_band_is_told_as_measured():
     """And that a lever makes it jump for the better; one that throws it down is no advice, unless less of it helps."""
     figures = stepped_v().figures

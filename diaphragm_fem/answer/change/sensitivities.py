@@ -139,7 +139,7 @@ class Trials:
         by_lever = dict(zip(self._in_turn, found[1:], strict=True))
         rows = {lever: _changed(lever, by_lever[lever], as_it_is) for lever in self.levers}
         rows = {lever: row for lever, row in rows.items() if row.taken_at is None or _is_felt(row)}
-        # again while what helps neither way leaves its place to others
+        # again while what helps neither way, or little, leaves its place to others
         while turned := to_turn(Sensitivities(base, tuple(rows.values()), self.loaded), of_steps(self.file.design)):
             less = on_all_cores(lambda lever: self.tried(lever, -STEP), turned)
             backs = [_changed(lever, one, as_it_is) for lever, one in zip(turned, less, strict=True)]

@@ -54,7 +54,7 @@ def _check_together(spec: DesignSpec, driven: bool) -> None:
             raise DesignError("front.open_rear: the rear is open or closed by a [rear_chamber], not both; take one out")
     elif (spec.front is None) != (spec.exit is None):
         there, missing = ("front", "exit") if spec.exit is None else ("exit", "front")
-        raise DesignError(f"[{there}] needs an [{missing}]: slots lead from the one to the other; add [{missing}]")
+        raise DesignError(f"[{there}] needs [{missing}]: slots lead from the one to the other; add [{missing}]")
     if spec.second_section is not None and spec.exit is None:
         raise DesignError("[second_section] needs [front] and [exit]: it shares the exit of the first; add them")
     if spec.second_section is not None and spec.motor is None:

@@ -6,8 +6,9 @@ low. Where the two overlap or touch, the surround's face is held at what the for
     t = E' d/g across,   t = G d/g along and around,   E' = E/(1 - nu^2),   g = GROUND h,
 
 d what the face moves more, around what its wall's middle does, and h that wall's thickness: a wall on such ground gives
-way beyond the end of its glue as if it were longer (Kanninen, Int. J. Fracture 9 (1973) 83, a beam on ground of 2 E/h;
-from memory). What the joint's patch yields of the surround stays within that stretch.
+way beyond the end of its glue as if it were longer (Kanninen, Int. J. Fracture 9 (1973) 83, a beam on ground of 2 E/h,
+g = h/2; from memory; here it is six times as stiff, see `GROUND`). What the joint's patch yields of the surround stays
+within that stretch.
 """
 
 from collections.abc import Sequence

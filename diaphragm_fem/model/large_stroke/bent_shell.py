@@ -263,7 +263,9 @@ class BentShell:
         raw[free] = unknowns[self.numbering.unknown[free]] * self.numbering.factor[free]
         if self.edge_shift:
             mesh = self.model.mesh
-            raw[mesh.vertex((len(mesh.design.meridian) - 1, 1))] = self.edge_shift
+            outer = (len(mesh.design.meridian) - 1, 1)
+            met = next(ends for ends in mesh.joints if outer in ends)  # a former may hang there
+            raw[[mesh.vertex(end) for end in met]] = self.edge_shift
         return raw
 
     @property

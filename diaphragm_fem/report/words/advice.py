@@ -42,6 +42,7 @@ came with +0.43 dB of spread and a tenth less efficiency, of which 7 % are 0.3 d
 SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", "efficiency", "excursion_m")
 """Of these as a share."""
 COSTS_TOLD = 2
+HALF_AN_OCTAVE = 0.5  # of what plays: no level is worth it
 OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surround.width")
 """What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
 times, made it 56 mm."""
@@ -227,13 +228,14 @@ def _loses(found: Sensitivities, row: Sensitivity) -> bool:
 
 def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, bool, bool, float]:
     """What helps first, of that what keeps the hand-over, what helps a driver over its new band too and shortens no
-    band whose end it raises, what is no jump, the strongest first: for -0.83 dB of spread promised over the old band
-    the page of the driver so changed told +0.04. A thicker surround raised an end and the beginning by more; the same
-    verdict told a thinner one to be the strongest on that band.
+    band, or what plays by half an octave, what is no jump, the strongest first: for -0.83 dB of spread promised over
+    the old band the page of the driver so changed told +0.04. A thicker surround raised an end and the beginning by
+    more; the same verdict told a thinner one to be the strongest on that band.
     """
     lost = figure in row.own_band and gain(_over_its_band(row), figure) <= 0
     length = figure.replace("_to_hz", "_octaves")
     lost = lost or (length != figure and length in COSTS and gain(row, length) <= -COSTS[length])
+    lost = lost or gain(replace(row, change=_shortened(row)), "plays_octaves") <= -HALF_AN_OCTAVE
     return gain(row, figure) <= 0, _loses(found, row), lost, throws(found, row, figure), -gain(row, figure)
 
 
@@ -251,8 +253,8 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
     unasked = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
-    then = row.own_band if figure in ("", _ends_the_band(found)) else {}
-    row = _over_its_band(row) if then else row
+    then = row.own_band if figure in ("", _ends_the_band(found)) else _shortened(row)
+    row = replace(row, change={**row.change, **then})
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *unasked)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
@@ -262,6 +264,14 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
         f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}{A_JUMP * jumps(found, row, name)}"
         for name in worst[:COSTS_TOLD]
     ]
+
+
+def _shortened(row: Sensitivity) -> dict[str, float | None]:
+    """By how much less a driver plays against the median that it then has, where that is more than against the old
+    one. A slot moved outward brought 0.8 dB of median, and what plays ended at a dip at 1.39 instead of at 5.83 kHz."""
+    name = "plays_octaves"
+    worse = min(0.0, gain(row, name)) - gain(_over_its_band(row), name)
+    return {name: row.own_band.get(name)} if worse >= COSTS[name] else {}
 
 
 def _ends_the_band(found: Sensitivities) -> str:

@@ -114,7 +114,8 @@ def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
         hz = ended.frequency_hz
     if leading_zone is not None and mode.frequency_hz is not None and abs(hz / mode.frequency_hz - 1) < ONE_MODE:
         told = f"It ends the {which} band at {show_hz(band.to_hz)}, {peak}"
-        asked = remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+        # of the end, not of the mode: +354 Hz of a V's mode were +140 Hz of the end, where another mode then stood
+        asked = remedy(evaluation, "that end", f"{which}_band_to_hz", roles[leading_zone])
     elif solid:
         return f"The {which} band ends at {show_hz(band.to_hz)}, {peak}", ""
     else:
