@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diaphragm_fem.cli import shared
-from diaphragm_fem.cli.outputs import check_out_folder, writing_file, writing_to
+from diaphragm_fem.cli.outputs import check_out_folder, check_place, writing_file, writing_to
 from diaphragm_fem.errors import StudyError, echo, typed
 
 if TYPE_CHECKING:
@@ -212,6 +212,7 @@ def export(
     """Write a study's results for other programs: Parquet, CSV or NetCDF, by the ending of the file's name."""
     from diaphragm_fem.study.morning.export import export_study
 
+    check_place(target, "FILE")
     asked = shared.open_study(study, night)
     with writing_file(target):
         written = export_study(asked, target, store=store)

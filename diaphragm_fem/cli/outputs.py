@@ -62,24 +62,31 @@ def check_out_file(path: Path, endings: tuple[str, ...]) -> Path:
     if path.suffix not in endings:
         example = path.with_suffix(endings[0]) if path.stem else f"drawing{endings[0]}"
         raise StudyError(f"--out must end in {' or '.join(endings)}, received '{path}'; write for example {example}")
-    check_name(path, "")
-    there = next(place for place in (path, *path.absolute().parents) if place.exists())
-    if path.is_dir() or not (there == path or there.is_dir()):
-        where = "which is a folder" if path.is_dir() else f"but '{there}' is a file"
-        raise StudyError(f"--out must name a file, received '{path}', {where}; give another")
-    if not os.access(there, os.W_OK):
-        raise StudyError(f"--out must name a file that may be written, received '{path}': no permission; give another")
+    check_place(path)
     return path
 
 
-def check_name(place: Path, inside: str = "x" * 60) -> None:
+def check_place(path: Path, option: str = "--out") -> None:
+    """Raise StudyError where no file can be written at a path that an option, or an argument, names."""
+    check_name(path, "", option)
+    there = next(place for place in (path, *path.absolute().parents) if place.exists())
+    if path.is_dir() or not (there == path or there.is_dir()):
+        where = "which is a folder" if path.is_dir() else f"but '{there}' is a file"
+        raise StudyError(f"{option} must name a file, received '{path}', {where}; give another")
+    if not os.access(there, os.W_OK):
+        raise StudyError(
+            f"{option} must name a file that may be written, received '{path}': no permission; give another"
+        )
+
+
+def check_name(place: Path, inside: str = "x" * 60, option: str = "--out") -> None:
     """Raise StudyError where the file system takes no such name, for itself or for a file `inside` the folder."""
     try:
         with suppress(FileNotFoundError, NotADirectoryError, PermissionError):
             (place / inside).lstat()
     except (OSError, ValueError) as error:  # too long, or a NUL in it
         reason = getattr(error, "strerror", None) or error
-        raise StudyError(f"--out: no file can have the name {echo(str(place))} ({reason}); give another") from error
+        raise StudyError(f"{option}: no file can have the name {echo(str(place))} ({reason}); give another") from error
 
 
 @contextmanager

@@ -133,6 +133,18 @@ def test_drawing_and_measuring_are_refused(arguments, words, capsys):
     assert out == "" and words in err
 
 
+def test_an_export_to_no_place_is_refused_before_its_store_is_read(capsys):
+    """ "metal_dome.toml: cannot be written: File exists" did not say that it is a file where a folder is wanted."""
+    Path("s.toml").write_text('[study]\nbase = "metal_dome.toml"\n[vary.t]\nkey = "wall.thickness"\nlist = ["25 um"]\n')
+    for place, why in (
+        ("metal_dome.toml/x.csv", "metal_dome.toml' is a file; give another"),
+        (".", "which is a folder"),
+    ):
+        assert run(["export", "s.toml", place]) == 2
+        err = capsys.readouterr().err
+        assert err.startswith(f"error: FILE must name a file, received '{place}', ") and why in err
+
+
 @pytest.mark.parametrize(("verb", "name"), [("draw", "part.dxf"), ("profile", "part.png")])
 def test_a_folder_that_is_missing_is_made(verb, name, capsys):
     assert run([verb, "metal_dome.toml", "--out", f"new/folder/{name}"]) == 0
