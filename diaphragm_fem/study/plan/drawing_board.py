@@ -6,7 +6,7 @@ from contextlib import suppress
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, MEASURES, OVER_BANDS
+from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_BANDS
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -129,8 +129,8 @@ def _check_zones(study: Study, design: Design) -> None:
         stem, _, zone = name.partition(":")
         if stem in (*MEASURES, *OVER_BANDS):
             zone = zone.partition(",")[2].strip()
-        elif stem.removeprefix("loaded_") not in DEFINITIONS:
-            continue  # of large stroke a share or a frequency stands after the colon
+        elif stem.endswith(("_stroke_m", "_harmonic")):
+            continue  # of large stroke: a share or a frequency stands after the colon
         if zone in study.recipe.wanted.bands and zone not in zones:
             raise StudyError(
                 f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
