@@ -257,6 +257,8 @@ def test_a_jump_that_holds_is_told_beside_what_moves_an_end():
         f"{moves} jumps to 4.69 kHz with −10 % of {FLANK.key} (past a hole)"
     )
     assert told(far) == f"{moves} +140 Hz with +10 % of {keys[1]}"
+    farther = replace(far, change={"plays_to_hz": -16730.0}, held=frozenset(["plays_to_hz"]))
+    assert f"jumps to 20.0 kHz, the end of the range, with −10 % of {FLANK.key}" in told(farther)  # maybe beyond
 
 
 def test_what_raises_an_end_and_shortens_the_band_stands_behind_what_does_not():

@@ -71,7 +71,7 @@ def plays_on(evaluation: Answer) -> str:
     if found is None or not found.loaded or end_heard(found) != "plays_to_hz":
         return ""
     told = handing_over(found)[:ENDS_TOLD]
-    moved = _moved(found, "plays_to_hz", told, 1 if told else ENDS_TOLD)
+    moved = _moved(evaluation, "plays_to_hz", told, 1 if told else ENDS_TOLD)
     return f"the upper end {moved}" if moved else ""
 
 
@@ -80,7 +80,7 @@ def peak_moved(evaluation: Answer) -> str:
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or driver is None or not peak_breaks_up(driver):
         return ""
-    moved = _moved(found, "loaded_break_up_mode_hz", most_told=1)
+    moved = _moved(evaluation, "loaded_break_up_mode_hz", most_told=1)
     return f"That break-up mode {moved}." if moved else ""
 
 
@@ -91,7 +91,7 @@ def end_of_band(evaluation: Answer) -> str:
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or plays_on(evaluation):
         return ""
-    moved = _moved(found, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD], ENDS_TOLD)
+    moved = _moved(evaluation, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD], ENDS_TOLD)
     first = None if driver is None else driver.figures.loaded.first_to_leave
     near = near_words(driver.figures.loaded, f"departure_hz:{first.zone}") if driver and first else ""
     before = f"; {near.replace('nearly', 'it nearly comes', 1)}" if near else ""
@@ -148,16 +148,17 @@ def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
     found = evaluation.sensitivities
     if found is not None and found.loaded:
         return ""
-    moved = _moved(found, figure)
+    moved = _moved(evaluation, figure)
     return f"{what} {moved}" if moved else REMEDIES[role]
 
 
 def _moved(
-    found: Sensitivities | None, figure: str, told_before: Sequence[Sensitivity] = (), most_told: int | None = None
+    evaluation: Answer, figure: str, told_before: Sequence[Sensitivity] = (), most_told: int | None = None
 ) -> str:
     """What moves a frequency most, the way that helps and as far as was solved, and what that costs, of jumps the
     strongest alone and none told before, `most_told` at most, one of them a jump that holds where there is one; where
     none of these gains, what was tried and what gains most; "" where there is none."""
+    found = evaluation.sensitivities
     if found is None:
         return ""
     rows = _ranked(found, figure)
@@ -170,7 +171,8 @@ def _moved(
     if moving and not told and not holding:
         return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {join_words(_kept(found))} kept"
     moves = told[: None if most_told is None else most_told - len(holding)]
-    ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves) + [_jumped(found, row, figure) for row in holding]
+    ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves)
+    ways += [_jumped(found, row, figure, evaluation.up_to_hz) for row in holding]
     if ways or not rows:
         return " and ".join(ways)
     less = [step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)" for row in useless]
@@ -184,10 +186,12 @@ def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     return f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}"
 
 
-def _jumped(found: Sensitivities, row: Sensitivity, figure: str) -> str:
-    """ "jumps to 4.69 kHz with −10 % of profile.outer.width (past a hole)": of a jump that holds."""
+def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float) -> str:
+    """ "jumps to 4.69 kHz with −10 % of profile.outer.width (past a hole)": of a jump that holds, to the end of the
+    range it may be."""
     jump, *costs = _costs(found, row, figure)
-    there = show_hz((found.base[figure] or 0.0) + gain(row, figure))
+    there = show_hz(hz := (found.base[figure] or 0.0) + gain(row, figure))
+    there += ", the end of the range," * (hz >= (1 - 1e-9) * up_to_hz)
     return f"jumps to {there} with {step_words(row)}{_in_brackets([jump.removeprefix('a jump '), *costs])}"
 
 
