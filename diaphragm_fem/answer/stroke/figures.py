@@ -30,7 +30,7 @@ def stroke_figure_names(data: Mapping[str, Any]) -> tuple[str, ...]:
     if "stroke" not in data:
         return ()
     asked = StrokeSpec.model_validate(data["stroke"])
-    changing = list(STROKE_FIGURES)[: 3 if asked.motor else 2]
+    changing = ["stiffness_stroke_m", "area_stroke_m", *(["force_factor_stroke_m"] if asked.motor else [])]
     names = [_of_change(name, float(share)) for name in changing for share in asked.changes]
     names += ["reached_stroke_m", "fibre_strain", *(["allowable_used"] if asked.allowable else [])]
     for hz in asked.drive.frequency if asked.drive else ():

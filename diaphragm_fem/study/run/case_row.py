@@ -153,7 +153,8 @@ def _figures(result: CaseResult, wanted: list[str] | None) -> tuple[str, str | N
     """The figures as they are stored, and what of them never comes."""
     figures, asked = result.figures, set(result.figures if wanted is None else wanted)
     chosen = {name: value for name, value in figures.items() if {name, name.split(":")[0]} & asked}
-    if wanted and (missing := [name for name in wanted if name not in {*figures, *(x.split(":")[0] for x in figures)}]):
+    known = {*figures, *(name.split(":")[0] for name in figures)}
+    if wanted and (missing := [name for name in wanted if name not in known]):
         raise StudyError(f"key want.figures: unknown figure '{missing[0]}'; known are {', '.join(figures)}")
     for name, value in chosen.items():
         if value is not None and not isfinite(value):
