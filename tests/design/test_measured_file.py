@@ -148,7 +148,8 @@ def test_the_abscissa_is_in_the_unit_of_its_label(tmp_path):
     np.testing.assert_allclose(curve.frequency_hz, F, rtol=1e-5)
 
 
-NODES_2411 = {**NODES, "type": 2411, "def_cs": [1, 1], "disp_cs": [1, 1], "color": [1, 1]}
+# a colour of -1 ends its line as the mark of a data set does
+NODES_2411 = {**NODES, "type": 2411, "def_cs": [1, 1], "disp_cs": [1, 1], "color": [-1, 11]}
 
 
 @pytest.mark.parametrize("change", [

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import dist, hypot, isfinite
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,7 @@ MOST_SETS = 2000  # of a file, shapes and all: a millisecond or two each
 POINTS = (15, 2411)  # data sets of nodes
 READ = (*POINTS, 58, 164)
 MARK = re.compile(rb"    -1(?:[\r\n]|\Z| {74})")  # of a data set's begin and end, as pyuff seeks them
+INNER = re.compile(rb"(?<=[0-9])( {4,}-1)(?=[\r\n]|\Z)")  # a line's last number, as a node's colour: no mark
 BINARY = re.compile(rb"-1[ \t]*[\r\n]+[ \t]*58b", re.IGNORECASE)  # where a data set begins, and in no remark
 WIDEST = 1e12  # factor of a unit
 SAME = 1e-4  # of a node's place that stands twice: a data set 15 has six digits
@@ -71,16 +73,26 @@ def read_universal_file(path: Path) -> list[MeasuredCurve]:
 
 
 def _sets(path: Path, shown: str) -> list[dict[str, Any]]:
-    import pyuff
-
     data = read_file_bytes(path)
     if BINARY.search(data):
         raise DesignError(f"{shown}: holds curves in binary form (58b); write the file in text (ASCII) form")
-    marks = len(MARK.findall(data))
+    parted = INNER.sub(rb"\1 ", data)
+    marks = len(MARK.findall(parted))
     if marks > 2 * MOST_SETS:
         raise DesignError(f"{shown}: holds more than {MOST_SETS} data sets, the most that are read; keep the curves")
     if marks % 2:
         raise DesignError(f"{shown}: its last data set has no end, so the file was cut short; write it anew")
+    if parted == data:
+        return _read_sets(path, shown)
+    with TemporaryDirectory() as folder:  # pyuff reads files alone
+        copy = Path(folder) / "copy.uff"
+        copy.write_bytes(parted)
+        return _read_sets(copy, shown)
+
+
+def _read_sets(path: Path, shown: str) -> list[dict[str, Any]]:
+    import pyuff
+
     file = pyuff.UFF(str(path))
     kinds = [int(kind) for kind in file.get_set_types()]
     sets: list[dict[str, Any]] = []
