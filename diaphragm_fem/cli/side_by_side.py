@@ -19,6 +19,7 @@ PARTING_COMMA = re.compile(r",(?![^{\[]*[}\]])")  # one that no table or list ho
 DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]+ *[^0-9\s,.;][^\s,;]*)")
 RANGE = re.compile(r" *(?P<first>[^ ].{0,60}?) +to +(?P<last>[^ ].{0,60}?) +in +(?P<count>[0-9]{1,15}) *")
 MOST_WALLS = 10_000
+Everything = Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")]
 OutFolder = Annotated[Path | None, typer.Option(
     "--out", metavar="FOLDER",
     help="Folder of the results; where absent in results/, named after the file and the verb.",
@@ -44,7 +45,7 @@ def compare(
     tolerance: shared.Tolerance = shared.TOLERANCE,
     measured: shared.Measured = None,
     pdf: shared.Pdf = False,
-    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the main figures alone.")] = False,
+    everything: Everything = False,
     allow_unusual: shared.AllowUnusual = False,
     bare_shell: shared.BareShell = False,
     quiet: shared.Quiet = False,
@@ -76,9 +77,7 @@ def compare(
             files = write_comparison(found, folder, pdf=pdf, stamp=stamp_of(*files_read))
     if not quiet:
         shared.print_blocks(comparison_blocks(found) if everything else brief_blocks(found, shared.console().width))
-        more = "" if everything else "; --all prints the tables"
-        told = f"comparison.html, which moves, {files[0].name} and {len(files) - 2} more"
-        shared.say_written(folder, f"{told}{more}")
+        _say_written(folder, "comparison", len(files), everything)
         shared.say_missing(pdf, "comparison.html")
 
 
@@ -92,6 +91,7 @@ def walls(
     out: OutFolder = None,
     up_to: shared.UpTo = shared.UP_TO,
     pdf: shared.Pdf = False,
+    everything: Everything = False,
     allow_unusual: shared.AllowUnusual = False,
     quiet: shared.Quiet = False,
 ) -> None:
@@ -112,16 +112,21 @@ def walls(
         with shared.solving(design):
             found = read_wall_grid(design, names, values, up_to_hz=top, allow_unusual=allow_unusual)
         tell("drawing")
-        from diaphragm_fem.report.contents.walls import wall_grid_blocks
+        from diaphragm_fem.report.contents.walls import brief_wall_blocks, wall_grid_blocks
         from diaphragm_fem.report.results.comparison import write_wall_grid
         from diaphragm_fem.report.stamp import stamp_of
 
         with writing_to(folder):
             files = write_wall_grid(found, folder, pdf=pdf, stamp=stamp_of(file))
     if not quiet:
-        shared.print_blocks(wall_grid_blocks(found))
-        shared.say_files(folder, files)
+        shared.print_blocks(wall_grid_blocks(found) if everything else brief_wall_blocks(found, shared.console().width))
+        _say_written(folder, "walls", len(files), everything)
         shared.say_missing(pdf, "walls.html")
+
+
+def _say_written(folder: Path, page: str, count: int, everything: bool) -> None:
+    more = "" if everything else "; --all prints the tables"
+    shared.say_written(folder, f"{page}.html, which moves, {page}.md and {count - 2} more{more}")
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:

@@ -15,6 +15,7 @@ GAP = 2  # blanks between columns
 MOST_LINES = 2  # of one cell
 INDENT = 4  # of what is told below its row
 SHORT = 8  # a column of words no wider than this stays beside the others
+FIRST_LINES = 24 - 2  # of a screen, less those on what was written
 NARROWEST = 20  # letters: a terminal of less breaks lines by itself
 
 

@@ -16,9 +16,10 @@ from diaphragm_fem.answer.walls.grid import WallGrid, read_wall_grid
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
-from diaphragm_fem.report.contents.walls import wall_grid_blocks
+from diaphragm_fem.report.contents.walls import brief_wall_blocks, wall_grid_blocks
 from diaphragm_fem.report.page.packing import KINDS
 from diaphragm_fem.report.page.walls import walls_data, write_walls_page
+from diaphragm_fem.report.terminal import FIRST_LINES, block_lines
 
 
 @cache
@@ -57,6 +58,26 @@ def test_walls_without_a_level_have_no_columns_of_it(level: float, told: str) ->
     assert re.search(rf"drawn\. {told} loaded departure (is|are) with everything on, all else", words)
     (head, *_) = [block.head for block in blocks if isinstance(block, Table)]
     assert ("median level" in head) == ("spread of the level" in head) == (level == 90.0)
+
+
+@pytest.mark.parametrize("materials", [1, 5, 30])
+def test_the_first_screen_holds_what_decides_and_all_that_may_harm(materials: int) -> None:
+    """The whole page was printed, 37 lines of two sections: many materials make room for the highest modes."""
+    found = grid()
+    rows = [0, *[1] * (materials - 1)]  # beryllium but for the first, and with higher modes than that
+    many = replace(found, materials=tuple(found.materials[i] for i in rows),
+                   figures={name: values[rows] for name, values in found.figures.items()})  # fmt: skip
+    blocks = brief_wall_blocks(many, 80)
+    lines = [line.plain for line in block_lines(blocks, 80)]
+    assert len(lines) <= FIRST_LINES and max(map(len, lines)) <= 80
+    assert len(notices_of(blocks)) == (materials > 1)
+    (table,) = [block for block in blocks if isinstance(block, Table)]
+    whole = materials < 30
+    assert any("aluminium" in row[0] for row in table.rows[:-1]) == whole and table.rows[-1][0].startswith("as drawn")
+    told = " ".join(lines)
+    assert ("* some numbers without a published source." in told) == (materials > 1)
+    left = f"{materials + 1 - len(table.rows)} further materials"
+    assert (left in told) == ("further material" in told) == (not whole)
 
 
 def test_what_an_examination_warns_of_is_told_here_too() -> None:

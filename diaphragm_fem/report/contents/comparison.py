@@ -14,7 +14,7 @@ from diaphragm_fem.answer.driver.figures import IN_BAFFLE, OF_TWO, OWN, SHARED
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.library.evidence import MARK
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Notices, Picture, Table, Words, noticed
-from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.terminal import FIRST_LINES, block_lines
 from diaphragm_fem.report.words.differences import (
     CONTESTS,
     CONTESTS_OF_DRIVERS,
@@ -46,7 +46,6 @@ HOW_FOLLOWED = (
 )
 MEASURED = "Measured against each design"
 MOST_ACROSS = 4  # designs side by side; more go down the page
-FIRST_LINES = 24 - 2  # of a screen, less those on what was written
 NULLS = ("worst_null_db", "worst_null_hz")
 MOST_TRACKS = 12  # of each order on the page; the file has all
 
