@@ -125,7 +125,7 @@ def walls(
 
 
 def _say_written(folder: Path, page: str, count: int, everything: bool) -> None:
-    more = "" if everything else "; --all prints the tables"
+    more = "" if everything else "; --all: every table"
     shared.say_written(folder, f"{page}.html, which moves, {page}.md and {count - 2} more{more}")
 
 

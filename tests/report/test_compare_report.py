@@ -21,7 +21,7 @@ from diaphragm_fem.design.meridian.curve import Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import plain_wall
 from diaphragm_fem.design.meridian.zone import Role, Zone
-from diaphragm_fem.report.blocks.blocks import Notices, Words
+from diaphragm_fem.report.blocks.blocks import Notices, Table, Words
 from diaphragm_fem.report.contents import comparison as contents
 from diaphragm_fem.report.contents.comparison import (
     FIRST_LINES,
@@ -257,10 +257,19 @@ def test_the_first_screen_has_room_and_begins_with_what_decides(pair):
     many = replace(pair, rows=tuple(twice))
     assert len(block_lines(brief_blocks(many, 80), 80)) <= FIRST_LINES
     assert "further figures and 2 warnings by --all" in " ".join(lines)
-    endless = tuple(replace(one, name=one.name + "_" * 900) for one in pair.designs)  # no room for a table
-    unread = replace(pair, designs=endless)
-    told = " ".join(line.plain for line in block_lines(brief_blocks(unread, 80), 80))
+    told = " ".join(line.plain for line in block_lines(brief_blocks(pair, 20), 20))  # no room for a table
     assert " figures and 2 warnings by --all" in told and "further" not in told
+
+
+@pytest.mark.parametrize(("more", "lead"), [(120, "By number: 1 thickness 50 um___"), (900, "Designs are numbered in")])
+def test_long_names_give_way_to_numbers_on_the_first_screen(pair, more, lead):
+    """Five drivers of long names, and seven walls of a dome, left no room for one figure."""
+    long = replace(pair, designs=tuple(replace(one, name=one.name + "_" * more) for one in pair.designs))
+    blocks = brief_blocks(long, 80)
+    assert blocks[0].text.startswith(lead) and "design 2 wins on: " in blocks[0].text
+    (table,) = [block for block in blocks if isinstance(block, Table)]
+    assert list(table.head) == ["figure", "design 1 (baseline)", "design 2"] and len(table.rows) >= 3
+    assert len(block_lines(blocks, 80)) <= FIRST_LINES
 
 
 def test_what_can_harm_is_said_wherever_it_is_proposed(pair):

@@ -117,7 +117,7 @@ def test_a_command_stands_in_quotes_on_the_screen_and_as_code_on_a_page() -> Non
 
 
 @pytest.mark.parametrize(
-    "told", ["2.83 V", "8.04 Ω", "0.832 Pa", "20 µPa", "1 m", "0.22 g", "18.7 cm²", "3.5 octaves", "9 N/A"]
+    "told", ["2.83 V", "8.04 Ω", "0.832 Pa", "20 µPa", "1 m", "0.22 g", "18.7 cm²", "≥ 3.5 octaves", "9 N/A"]
 )
 def test_a_number_and_its_unit_are_never_parted(told):
     """On paper and on a narrow screen; what is no unit may go to the next line."""

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 
 
 _UNITS = "[kMGcmµn]?(?:Hz|m[²³]?|g|Pa|V|W|N|A|Ω|s|l)|%|dB|ohm|oct(?:aves)?"
-_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![a-zA-Z]))|(?<=<) (?=\d)")
+_BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?![a-zA-Z]))|(?<=[<≥]) (?=\d)")
 
 
 def with_units(words: str) -> str:
-    """The words with every unit held to its number, so that no line breaks between them."""
+    """The words with every unit, and a sign before it, held to its number, so that no line breaks between them."""
     return _BEFORE_UNIT.sub("\u00a0", words)
 
 

@@ -1,6 +1,7 @@
 """Designs side by side in blocks: who wins on what, every figure, modes followed, how far to trust it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -45,6 +46,8 @@ HOW_FOLLOWED = (
     "counts as lost (–)."
 )
 MEASURED = "Measured against each design"
+FEW = 3  # figures on the first screen
+IN_ORDER = "Designs are numbered in the order of comparison.md."
 MOST_ACROSS = 4  # designs side by side; more go down the page
 NULLS = ("worst_null_db", "worst_null_hz")
 MOST_TRACKS = 12  # of each order on the page; the file has all
@@ -198,16 +201,34 @@ HEADLINES_OF_DRIVERS = (
 
 def brief_blocks(comparison: Comparison, width: int) -> list[Block]:
     """What a designer reads first, on 24 lines of 80 letters with the line on what was written: who wins on what, as
-    many of the main figures as there is room for, the most decisive first, and what may harm."""
-    before: list[Block] = [Words(words)] if (words := " ".join(who_wins(comparison))) else []
+    many of the main figures as there is room for, the most decisive first, and what may harm. Where names leave room
+    for fewer than FEW figures numbers stand for them, with the names once, or without where that makes more room."""
+    enough = min(FEW, len(decisive_rows(comparison)))
+    told = {k: f"design {k}" for k in range(1, len(comparison.designs) + 1)}
+    short = tuple(replace(one, name=name) for one, name in zip(comparison.designs, told.values(), strict=True))
+    numbered = replace(comparison, designs=short)
+    listed = "; ".join(f"{k} {name}" for k, name in zip(told, design_names(comparison), strict=True))
+    best, most = _brief(comparison, width)
+    for lead in (f"By number: {listed}.", IN_ORDER):
+        if most >= enough:
+            break
+        found, count = _brief(numbered, width, lead)
+        best, most = (found, count) if count > most else (best, most)
+    return best
+
+
+def _brief(comparison: Comparison, width: int, lead: str = "") -> tuple[list[Block], int]:
+    """The first screen, and of how many figures it has room."""
+    words = " ".join(filter(None, [lead, *who_wins(comparison)]))
+    before: list[Block] = [Words(words)] if words else []
     rows = decisive_rows(comparison)
     harm = noticed("Caution", dangers_of_all(comparison, loudest=True))
     for count in range(len(rows), 0, -1):
         shown = rows[:count]
         blocks = [*before, figure_table(comparison, shown), *_notes(comparison, shown), *harm]
         if len(block_lines(blocks, width)) <= FIRST_LINES:
-            return blocks
-    return [*before, *_notes(comparison, []), *harm]
+            return blocks, count
+    return [*before, *_notes(comparison, []), *harm], 0
 
 
 def decisive_rows(comparison: Comparison) -> list[FigureRow]:
