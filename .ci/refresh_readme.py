@@ -10,7 +10,7 @@ from pathlib import Path
 
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
-from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.verdict import points
 from diaphragm_fem.verify.ladder import accuracy_markdown, run_ladder
 
 ROOT = Path(__file__).parents[1]
@@ -29,7 +29,8 @@ def put(text: str, pattern: str, fresh: str) -> str:
 
 file = read_design_file(DESIGN)
 answer = evaluate(file.design, file=file)
-shown = "\n".join(textwrap.wrap(verdict(answer), 150, break_on_hyphens=False))
+wrapped = textwrap.TextWrapper(150, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)
+shown = "\n".join(wrapped.fill(point) for point in points(answer))
 results = run_ladder()
 failed = [result.check.id for result in results if not result.passed]
 if failed:

@@ -116,9 +116,9 @@ def _waves_behind(rear: RearChamber, air: Air, top: float) -> Iterator[str]:
     limit = air.sound_speed / (SHORT * ball)
     if limit < top:
         yield (
-            "the rear chamber is taken as a spring, which it is while shorter than a sixth of the wavelength: up "
-            f"to {show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm. Waves that stand in it "
-            "above are left out; in a bare straight box they dig narrow holes of 20 dB: give its depth"
+            "the rear chamber is taken as a spring, as it is below a sixth of the wavelength, up to "
+            f"{show_frequency(limit, computed=True)} for a ball of {ball * 1e3:.3g} mm; waves in it, left out, dig "
+            "holes of 20 dB in a bare straight box: give its depth"
         )
 
 

@@ -22,7 +22,7 @@ from diaphragm_fem.report.words.trust import (
     model_notes,
     trust_points,
 )
-from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.verdict import points
 from diaphragm_fem.report.words.words import one, show_hz
 
 SAID = (
@@ -78,7 +78,7 @@ def area_blocks(evaluation: Answer) -> list[Block]:
 
 def result_blocks(evaluation: Answer) -> list[Block]:
     """Verdict, trust, notices and every table but that of the materials."""
-    blocks: list[Block] = [Words(verdict(evaluation)), Heading("How far to trust it")]
+    blocks: list[Block] = [Points(points(evaluation)), Heading("How far to trust it")]
     blocks += [Points([*trust_points(evaluation), PROTOTYPE]), *noticed("Warning", evaluation.warnings)]
     blocks += noticed("Caution", cautions(evaluation))
     blocks += _titled(f"{FIGURES}{_alone(evaluation)}", tables.figures_table(evaluation))
@@ -103,29 +103,32 @@ def _titled(title: str, table: Table | None) -> list[Block]:
 
 
 def brief_blocks(evaluation: Answer, width: int) -> list[Block]:
-    """What a designer reads first, on 24 lines of 80 letters with the line on what was written: verdict, the headlines
+    """What a designer reads first, on 24 lines of 80 letters before what was written: verdict, the headlines
     that it does not say, everything that may harm, warnings. In a driver these are those with everything on, and
     notes that hold for every driver only count.
     """
-    from diaphragm_fem.answer.driver.cautions import OF_EVERY_DRIVER
-
-    words, driver, figures = verdict(evaluation), evaluation.driver, evaluation.figures
+    told, driver, figures = points(evaluation), evaluation.driver, evaluation.figures
     if figures is not None:
         lines = [(name, value) for name, value, _ in figure_lines(figures, all_of_them=False)]
         lines = lines if driver is None else headlines(side_by_side(evaluation))
         said, where = (SAID, ", all on") if driver else ((*SAID, "even band"), "")
         unsaid = [f"{name} {value}" for name, value in lines if not name.startswith(said)]
-        words += f" Besides{where}: {'; '.join(unsaid)}." if unsaid else ""
-    blocks: list[Block] = [Heading(evaluation.design.name, 1), Words(words)]
-    harm = dangers(evaluation)
-    notes = model_notes(evaluation)
+        besides = [f"Besides{where}: {'; '.join(unsaid)}."] if unsaid else []
+        told = [*told, *besides] if driver is None else [*told[:-1], " ".join([told[-1], *besides])]
+    return [Heading(evaluation.design.name, 1), Points(told), *_brief_notices(evaluation, width)]
+
+
+def _brief_notices(evaluation: Answer, width: int) -> list[Block]:
+    from diaphragm_fem.answer.driver.cautions import OF_EVERY_DRIVER
+
+    harm, notes = dangers(evaluation), model_notes(evaluation)
     told = [("Caution", f"{words.removesuffix('.')}.") for words in harm]
     told += [("Warning", words) for words in evaluation.warnings]
     told += [("Note", f"{words}.") for words in notes if words not in OF_EVERY_DRIVER]
-    shown = min(max(BRIEF_NOTICES if driver is None else 1, len(harm)), len(told))
+    shown = min(max(BRIEF_NOTICES if evaluation.driver is None else 1, len(harm)), len(told))
     told += [("Note", f"{words}.") for words in notes if words in OF_EVERY_DRIVER]
     each = NOTICE_LINES // max(shown, 1)
-    blocks += [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
+    blocks: list[Block] = [Notices(lead, [_cut(words, each * (width - len(lead) - 2))]) for lead, words in told[:shown]]
     if len(told) > shown:
         blocks.append(Notices("More", [f"{one(len(told) - shown, 'remark')} by --all and in summary.md"]))
     return blocks

@@ -26,7 +26,7 @@ from diaphragm_fem.report.words.measured import beside_words
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.terms import terms_of_page
 from diaphragm_fem.report.words.trust import PROTOTYPE, dangers, model_notes, trust_points
-from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.verdict import points
 from diaphragm_fem.report.words.words import one, show_hz
 
 if TYPE_CHECKING:
@@ -55,9 +55,9 @@ def write_design_page(
         from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke
 
         moved = stroke_blocks(stroke)
-    told, tables = verdict(evaluation), _tables(evaluation)
+    told, tables = points(evaluation), _tables(evaluation)
     cells = (str(cell) for _, table, _ in tables for row in table.rows for cell in row)
-    shown = [told, *(words for _, words in remarks), *(heading for heading, _, _ in tables), *cells]
+    shown = [*told, *(words for _, words in remarks), *(heading for heading, _, _ in tables), *cells]
     shown += [part for cell in _stamp(evaluation, stamp) for part in cell]
     meanings = Table(("term", "what it is"), terms_of_page("\n".join(shown)), numbers_from=2)
     tables.append(("What the words mean", meanings, False))

@@ -42,7 +42,7 @@ from diaphragm_fem.report.words.driver import headlines, side_by_side
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.heard import plays_words
 from diaphragm_fem.report.words.trust import dangers, trust_points
-from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.verdict import points
 from diaphragm_fem.report.words.words import one, show_hz
 
 if TYPE_CHECKING:
@@ -60,7 +60,8 @@ def summary_sheet(sheet: Sheet, evaluation: Answer) -> str:
     """One A4 page about one design."""
     name = on_two_lines(evaluation.design.name, (RIGHT - LEFT) / BOLD, TITLE)
     y = sheet.lines(LEFT, 287.0, name, 4.4, size=TITLE, weight="bold")
-    y = _paragraph(sheet, y - 1.2, verdict(evaluation), size=TEXT + 0.5, step=4.2)
+    for point in points(evaluation):
+        y = _paragraph(sheet, y - 1.2, point, size=TEXT + 0.5, step=4.2)
     top = min(y - 1.0, 254.0)
     if evaluation.figures is None:
         _section(sheet, evaluation, 186.0, top, RIGHT)

@@ -50,7 +50,6 @@ JUMP_WORDS = {
     "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole",
     "plays_to_hz": "a jump past a hole",
 }  # fmt: skip
-LOCAL = "A tenth is a local step."
 FAILS = "the hand-over then fails"
 THEN = " then"
 A_JUMP = ", a jump"  # "deepest hole −64 dB" read as the price of a modulus: another hole came into the range
@@ -129,8 +128,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     where = "" if (driver := evaluation.driver) is None else " on the first section" * (driver.sections is not None)
     where = " in vacuum" if driver is not None and not found.loaded else where
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    local = "" if found.loaded else f" {LOCAL}"  # of a driver the room is needed; the study of larger steps is named
-    strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}.{local}" if told else ""
+    strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
     unheard = f"No tenth{where} brings the {' or the '.join(faint)} {WITH_AIR:g} dB, {join_words(kept)} kept."
     return f"{strongest} {unheard}".strip() if faint else strongest
 

@@ -15,7 +15,6 @@ from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, noticed
 from diaphragm_fem.report.words.figures import figure_text
 from diaphragm_fem.report.words.heard import (
     PLAYING,
-    heard,
     lost_words,
     lowest_words,
     overlap_words,
@@ -64,11 +63,11 @@ AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
 WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
-def loaded_sentences(driver: DriverAnswer, hands_over: str = "", plays_on: str = "") -> list[str]:
-    """What a driver does with everything on: what is heard of it and what moves its end, resonance, what follows the
-    coil, steps and what makes a hand-over come about."""
+def moves_loaded(driver: DriverAnswer, hands_over: str = "") -> list[str]:
+    """How a driver moves with everything on: resonance, what follows the coil, steps and what makes a hand-over come
+    about, where its beam narrows."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [*heard(driver, plays_on), piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
+    told = [piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     return told

@@ -18,11 +18,11 @@ SOFTER = "A softer or wider step, or more loss in it, would help."
 ZONES_NAMED = 3  # at most, until they hold half of it
 
 
-def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> list[str]:
-    """The sentences of a part in their order; behind those on steps what makes a hand-over come about where that was
-    found, else what the rule told there would cost."""
-    return [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer,
-            smooth(figures), bands(figures), break_up(figures)]  # fmt: skip
+def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> tuple[list[str], list[str]]:
+    """How a part moves and how even its response is, in sentences; behind those on steps what makes a hand-over come
+    about where that was found, else what the rule told there would cost."""
+    moves = [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer]
+    return moves, [smooth(figures), bands(figures)]
 
 
 def piston(figures: Figures) -> str:

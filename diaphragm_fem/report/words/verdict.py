@@ -17,7 +17,8 @@ from diaphragm_fem.report.words.advice import (
     what_hands_over,
     what_softer_costs,
 )
-from diaphragm_fem.report.words.driver import loaded_sentences
+from diaphragm_fem.report.words.driver import moves_loaded
+from diaphragm_fem.report.words.heard import heard
 from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, what_happens
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import digits, show_hz
@@ -29,30 +30,42 @@ POORLY_DAMPED = 0.02  # loss factor of a rocking mode: below it an uneven drive 
 
 
 def verdict(evaluation: Answer) -> str:
-    """One paragraph: from the resonance to the break-up mode, what ends its band, and what to change.
+    """The points of the verdict in one paragraph."""
+    return " ".join(points(evaluation))
+
+
+def points(evaluation: Answer) -> list[str]:
+    """What happens, how even the response is, what ends it, what to change, what to know besides: a point each.
 
     Of a driver what it does with everything on leads, and what is of the part in vacuum is said to be.
     """
     figures = evaluation.figures
     if figures is None:
-        return _undriven(evaluation)
-    if evaluation.driver is not None:
-        found = evaluation.sensitivities
-        farther = plays_on(evaluation)
-        peak = peak_moved(evaluation)
-        changes = [peak, strongest_levers(evaluation, figures, farther + peak), end_of_band(evaluation)]
-        first = found is not None and found.loaded
-        comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
-        after = [*changes, in_vacuum(figures)] if first else [in_vacuum(figures), *changes]
-        happens = [*loaded_sentences(evaluation.driver, comes, farther), *after]
-    else:
-        ends = "; ".join(filter(None, _limit(evaluation, figures)))
-        ends = f"{capital(ends)}." if ends else ""
-        told = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
-        left_out = [LEFT_OUT] * (evaluation.design.driver is not None)
-        happens = [*left_out, *told, ends, strongest_levers(evaluation, figures, ends)]
-    sentences = (*happens, _rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation))
-    return " ".join(sentence for sentence in sentences if sentence)
+        return [_undriven(evaluation), *_taken(evaluation)]
+    happens = _of_part(evaluation, figures) if evaluation.driver is None else _of_driver(evaluation, figures)
+    besides = [_rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation)]
+    told = [" ".join(filter(None, sentences)) for sentences in (*happens, besides)]
+    return [point for point in told if point]
+
+
+def _of_part(evaluation: Answer, figures: Figures) -> list[list[str]]:
+    ends = "; ".join(filter(None, _limit(evaluation, figures)))
+    ends = f"{capital(ends)}." if ends else ""
+    moves, response = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
+    left_out = [LEFT_OUT] * (evaluation.design.driver is not None)
+    return [left_out + moves, response, [break_up(figures), ends], [strongest_levers(evaluation, figures, ends)]]
+
+
+def _of_driver(evaluation: Answer, figures: Figures) -> list[list[str]]:
+    driver, found = evaluation.driver, evaluation.sensitivities
+    assert driver is not None  # points has looked
+    farther, peak = plays_on(evaluation), peak_moved(evaluation)
+    changes = [peak, strongest_levers(evaluation, figures, farther + peak), end_of_band(evaluation)]
+    first = found is not None and found.loaded
+    comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
+    alone = [in_vacuum(figures)]
+    after = [changes, alone] if first else [alone, changes]
+    return [heard(driver, farther), moves_loaded(driver, comes), *after]
 
 
 def limit(evaluation: Answer) -> tuple[str, str]:
@@ -77,7 +90,7 @@ def _undriven(evaluation: Answer) -> str:
     elif 0 not in evaluation.modes:
         why = "Order m = 0 was not asked for"
     modes = f"{why}, so only modes are given: {counted} up to {show_hz(evaluation.up_to_hz)}, {begin}."
-    return " ".join([modes, *_taken(evaluation)])
+    return modes
 
 
 def _taken(evaluation: Answer) -> list[str]:
