@@ -262,6 +262,20 @@ def test_zones_whose_names_say_nothing_are_told():
     assert notes("cap", "cone", "foam edge", role=["other", "", "surround", ""]) == []  # as is meant
     (told,) = notes("ring near the coil", "cone", "surround")
     assert told.endswith(" of these: 'ring near the coil'; give them roles, or names that do")
+    (told,) = notes("cap", "paper", "surround")  # were said to count as nothing while a verdict called them driven
+    assert " which count as driven, since no zone is: 'cap', 'paper'; give them" in told
+
+
+def test_of_many_zones_whose_names_say_nothing_four_are_named():
+    """Eight of a driver took three lines of its first screen, and brought it to 26."""
+    count = 8
+    profile = {
+        "kind": "free", "r": [f"{5 * k} mm" for k in range(count + 1)], "z": ["0 mm"] * (count + 1),
+        "zone": [f"part {chr(97 + k)}" for k in range(count)] + ["part h"], "material": ["paper"] * (count + 1),
+        "thickness": ["0.2 mm"] * (count + 1),
+    }  # fmt: skip
+    (told,) = [note for note in design_from({"profile": profile}).notes if "say no role" in note]
+    assert ": 'part a', 'part b', 'part c', 'part d' and 4 more; give them roles" in told
 
 
 def test_a_wall_named_after_the_coil_moves_air():

@@ -18,6 +18,7 @@ from diaphragm_fem.errors import DesignError
 
 KINK_ANGLE = radians(15)
 SURELY_A_KINK = radians(45)  # a roll of four chords turns by as much; corners of steps turn by more
+NAMED = 4  # zones in a note
 MOST_POINTS = 2000  # of a meridian
 SHARP = Corner(0.0)
 STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
@@ -103,14 +104,16 @@ def _role_of(words: str) -> Role:
 
 def roles_unsaid(stretches: Iterable[Stretch], given: Container[str], give: str) -> tuple[str, ...]:
     """Zones of several whose name says nothing, such as the cap or the edge of a cone, without those whose role is
-    given, be it "other"; `give` says what to give."""
+    given, be it "other", and what they count as (`driven_zones` of `analysis`); `give` says what to give."""
     zones = dict.fromkeys(stretch.zone for stretch in stretches)
     names = [f"'{zone.name}'" for zone in zones if zone.role is Role.OTHER and zone.name not in given]
     if not names or len(zones) == 1:
         return ()
+    counted = "none of these" if any(zone.role is Role.DRIVEN for zone in zones) else "driven, since no zone is"
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     return (
-        "zones whose names say no role (driven, step, beyond step, surround), and which count as none of these: "
-        f"{', '.join(names)}; give {give}",
+        f"zones whose names say no role (driven, step, beyond step, surround), and which count as {counted}: "
+        f"{', '.join(names[:NAMED])}{more}; give {give}",
     )
 
 
