@@ -20,7 +20,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import EVEN_DB
 from diaphragm_fem.analysis.figures.reading import Reading
-from diaphragm_fem.analysis.figures.stretches import crossing, outside, prominent_peaks, widest_window
+from diaphragm_fem.analysis.figures.stretches import longest_within, outside, prominent_peaks
 from diaphragm_fem.arrays import Array, Index
 
 _ABOVE_FUNDAMENTAL = 1.5  # times it: below, what is left of its peak stands in the way
@@ -28,7 +28,6 @@ BELOW_BREAK_UP = 1.5  # of the break-up mode's frequency: peaks and holes are so
 _SHELF_2_OCTAVES = 0.5
 _SHELF_WITHIN_DB = 3.0
 _SHELVES_APART_DB = 6.0
-_SLIDES = np.linspace(0, 1, 5)
 
 
 @dataclass(frozen=True)
@@ -118,10 +117,11 @@ class Levels:
         peaks that lies above it is no hole.
         """
         first, last = np.searchsorted(self.reading.frequency, (self.begin, end))
-        found = []
+        at_ends = [self.reading.at(hz, self.level) for hz in (self.begin, end)]
+        level, found = np.concatenate((at_ends[:1], self.level[first:last], at_ends[1:])), []
         for sign in (1.0, -1.0):
             shelf = self.shelves.louder if sign > 0 else self.shelves.quieter
-            places = prominent_peaks(sign * self.level[first:last]) + first
+            places = prominent_peaks(sign * level) + first - 1
             places = places[sign * self.level[places] > sign * shelf]
             places = places[np.argsort(-sign * self.level[places], kind="stable")]
             found.append(tuple(self._extremes(places, sign)))
@@ -149,26 +149,23 @@ class Levels:
     def even_band(self, total_db: float = EVEN_DB) -> Band | None:
         """Widest band within a total of `total_db`; None where the range ends before bands may begin."""
         begin, reading = self.begin, self.reading
-        first = int(np.searchsorted(reading.frequency, begin))
-        frequency = np.concatenate(([begin], reading.frequency[first:]))
-        if len(frequency) < 2 or not reading.top > begin:
+        if not reading.top > begin:
             return None
+        first = int(np.searchsorted(reading.frequency, begin))
+        place = np.concatenate((np.log([begin]), reading.log_frequency[first:]))
         value = np.concatenate(([reading.at(begin, self.level)], self.level[first:]))
-        left, right = widest_window(np.log(frequency), value, total_db)
-        least, most = float(value[left : right + 1].min()), float(value[left : right + 1].max())
+        left, right, low = longest_within(place, value, total_db)
+        inside = np.flatnonzero((reading.log_frequency >= left) & (reading.log_frequency <= right))
         for extreme in (np.argmin, np.argmax):
-            inside = first - 1 + left + int(extreme(value[left : right + 1]))
-            if first < inside:
-                reading.vertex(inside, self.level)
-        # the window may slide by what a step of the scan leaves over
-        lows = most - total_db + _SLIDES * (least - most + total_db)
-        ends = [crossing(frequency, value, *at, lows, lows + total_db) for at in ((left, -1), (right, 1))]
-        _, from_hz, to_hz, low = map(float, max(zip(ends[1] / ends[0], *ends, lows, strict=True)))
-        scale = (low, low + total_db)
-        if left > 0:
-            from_hz = self._refined(_Border(from_hz, first + left - 2, *scale))
-        if right < len(value) - 1:
-            to_hz = self._refined(_Border(to_hz, first + right - 1, *scale))
+            at = int(inside[extreme(self.level[inside])])
+            if inside[0] < at < inside[-1]:
+                reading.vertex(at, self.level)
+        before, last = (np.searchsorted(reading.log_frequency, (left, right)) - 1).tolist()
+        from_hz, to_hz, scale = begin, reading.top, (low, low + total_db)
+        if left > place[0]:
+            from_hz = self._refined(_Border(float(np.exp(left)), before, *scale))
+        if right < place[-1]:
+            to_hz = self._refined(_Border(float(np.exp(right)), last, *scale))
         return self._band(from_hz, to_hz)
 
     def shelf_band(self, decoupling: float | None, handed_over: float | None) -> Band | None:
@@ -202,10 +199,10 @@ class Levels:
 
     def _stays_within(self, start: float, end: float, low: float, high: float) -> list[tuple[_Border, _Border]]:
         """Stretches of [start, end] in Hz in which the level lies between low and high."""
-        f, distance = self.reading.frequency, outside(self.level, low, high)
+        log_f, distance = self.reading.log_frequency, outside(self.level, low, high)
         change = np.flatnonzero((distance[1:] > 0) != (distance[:-1] > 0))
         share = distance[change] / (distance[change] - distance[change + 1])
-        place = f[change] + share * (f[change + 1] - f[change])
+        place = np.exp(log_f[change] + share * np.diff(log_f)[change])  # as `at` reads: both tell whether one is inside
         at = (x for x in zip(place.tolist(), change.tolist(), strict=True) if start < x[0] < end)
         borders = [_Border(*x, low, high) for x in at]
         if self.reading.at(start, distance) <= 0:

@@ -35,20 +35,37 @@ def outside(level: Array, low: Array | float, high: Array | float) -> Array:
     return np.abs(level - (low + high) / 2) - (high - low) / 2
 
 
-def crossing(frequency: Array, level: Array, index: int, step: int, low: Array, high: Array) -> Array:
-    """Where a level leaves each of several [low, high] from a point inside to the next outward, by a straight line."""
-    other = index + step
-    if not 0 <= other < len(frequency):
-        return np.full(len(low), frequency[index])
+def longest_within(place: Array, value: Array, total: float) -> tuple[float, float, float]:
+    """Begin and end of the longest stretch (places rise) in which a level, straight between values, keeps within a
+    total, and the least that it may be there. One that two slopes bound slides until an end of it meets a point."""
+    found = []
+    for way in (1, -1):
+        x, y = way * place[::way], value[::way]
+        last, high, low = _reach(y, total)
+        first, end = np.arange(len(y)), len(y) - 1
+        beyond = np.where(last < end, y[np.minimum(last + 1, end)], y[np.maximum(first - 1, 0)])
+        floor = np.where(beyond < high - total, high - total, low)
+        begin, until = (_left(x, y, *at, floor, floor + total) for at in ((first, -1), (last, 1)))
+        best = int(np.argmax(until - begin))
+        ends = sorted((way * float(begin[best]), way * float(until[best])))
+        found.append((ends[1] - ends[0], *ends, float(floor[best])))
+    _, left, right, least = max(found)
+    return left, right, least
+
+
+def _left(place: Array, level: Array, index: Index, step: int, low: Array, high: Array) -> Array:
+    """Where a level leaves [low, high] from points inside to the next outward, by a straight line; the point itself
+    where there is none, or that lies inside as well."""
+    other = (index + step).clip(0, len(place) - 1)
     a, b = (outside(level[k], low, high) for k in (index, other))
     share = np.where((a < 0) & (b > 0), a / np.where(a < b, a - b, 1.0), 0.0)
-    return np.asarray(frequency[index] + share * (frequency[other] - frequency[index]))
+    return np.asarray(place[index] + share * (place[other] - place[index]))
 
 
-def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:
-    """Indices of the longest stretch (by place, rising) in which value's largest minus smallest stays within total.
+def _reach(value: Array, total: float) -> tuple[Index, Array, Array]:
+    """From each point the last up to which values stay within a total, and the largest and the least of them.
 
-    All starts are extended together by halving steps over tables of running extremes: log2(F) passes.
+    All are extended together by halving steps over tables of running extremes: log2(F) passes.
     """
     count = len(value)
     highs, lows = [value], [value]
@@ -56,12 +73,11 @@ def widest_window(place: Array, value: Array, total: float) -> tuple[int, int]:
         reach = 2 ** (len(highs) - 1)
         highs.append(np.maximum(highs[-1][:-reach], highs[-1][reach:]))
         lows.append(np.minimum(lows[-1][:-reach], lows[-1][reach:]))
-    high, low, end = value, value, np.arange(count)  # end: the last index inside
+    high, low, last = value, value, np.arange(count)
     for k in range(len(highs) - 1, -1, -1):
-        further = end + 1
+        further = last + 1
         top = np.maximum(high, highs[k].take(further, mode="clip"))
         floor = np.minimum(low, lows[k].take(further, mode="clip"))
         fits = (top - floor <= total) & (further <= count - 2**k)
-        high, low, end = np.where(fits, top, high), np.where(fits, floor, low), end + (fits << k)
-    best = int(np.argmax(place[end] - place))
-    return best, int(end[best])
+        high, low, last = np.where(fits, top, high), np.where(fits, floor, low), last + (fits << k)
+    return last, high, low

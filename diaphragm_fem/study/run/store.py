@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from diaphragm_fem.study.plan.study import Study
 
 BEGINS_WITH = b"SQLite format 3\0"
-FIGURES_VERSION = "26"  # grows where definitions or equations move figures: results of two are never ranked together
+FIGURES_VERSION = "27"  # grows where definitions or equations move figures: results of two are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
