@@ -19,7 +19,7 @@ from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.outline import begin, direction, end, position
 from diaphragm_fem.design.units.units import show, show_place
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import HERE, MeshError
 from diaphragm_fem.mesh.branch import hang_former
 from diaphragm_fem.mesh.chain import lay_chain, name_faces
 from diaphragm_fem.mesh.corners import refine_corners
@@ -166,9 +166,9 @@ def _check_jacobian(points: Array, cells: Index, plan: Plan, design: Design) -> 
         piece = pieces[plan.piece[worst]]
         thickness = float(piece.wall.thickness(0.5))
         raise MeshError(
-            f"a cell of zone '{piece.zone.name}' near {show_place(points[:, cells[8, worst]])} turns inside out; give "
-            f"the corner there a radius of at least {show(2 * thickness)} or make the wall thinner than "
-            f"{show(thickness)}"
+            f"a cell of zone '{piece.zone.name}'{HERE} turns inside out; give the corner there a radius of at least "
+            f"{show(2 * thickness)} or make the wall thinner than {show(thickness)}",
+            f" near {show_place(points[:, cells[8, worst]])}",
         )
 
 

@@ -150,6 +150,28 @@ def test_what_the_solid_cannot_draw_is_refused():
         joint_excess(Kind((Arm(np.pi, H, E, 0.3), Arm(np.radians(165), H, E, 0.3))))
 
 
+def test_longer_arms_change_nothing():
+    """Of a wall and another six times as thick that meet squarely: arms of 4 and of 16 own thicknesses, measured 1e-5
+    of the walls' own yield."""
+    kind = Kind((Arm(np.pi, H, 1e3 * E, 0.3), Arm(np.pi / 2, 6 * H, E, 0.45)))
+    longer = patch_of(kind).kind.longer
+    found = [joint_excess(kind)]
+    yields = walls_yield(kind)[0].sum(axis=0)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(joint_cut, "LONGER_ALONE", (4 * longer,))
+        found.append(joint_excess(kind))
+    size = np.sqrt(np.diagonal(yields))
+    one, other = (x.plane.sum(axis=0) / np.outer(size, size) for x in found)
+    assert longer > 1 and np.abs(one - other).max() < 1e-4
+
+
+def test_a_patch_with_a_cell_inside_out_is_refused():
+    """A tight bend in a corner: it was solved, with areas taken without their sign. Told without the patch's place."""
+    bent = Arm(np.pi, H, E, 0.3, (Bend(0.8 / H, 0.6 * H),))
+    why = why_bare(Kind((bent, Arm(-0.6, 1.1 * H, E, 0.3))), ("dome", "roll"))
+    assert why.startswith("a cell of zone 'dome' turns inside out; give the corner there a radius of")
+
+
 def test_a_patch_too_large_to_solve_is_refused(monkeypatch):
     """Before any of them has its matrices: 4,000 took a minute."""
     monkeypatch.setattr(joint_cut, "MOST_CELLS", 5)

@@ -173,6 +173,16 @@ def test_a_joint_that_cannot_be_drawn_keeps_the_bare_theory_and_says_so():
     assert re.search(told, known.remarks[0])
 
 
+@pytest.mark.parametrize("thick", [0.1 * MM, 0.3 * MM])
+def test_a_thick_wall_that_meets_a_thin_one_squarely_is_the_solids(thick):
+    """Rubber upright on a film of 33 um, the corner sharp. Measured 1e-4 and 2.3e-3, bare 6 and 15 %: in a patch whose
+    thin arm has a few of its own thicknesses the thick wall's mitre finds no room, and the joint was left bare."""
+    film = wall_piece(Line((10 * MM, 0.0), (16 * MM, 0.0)), 33e-6, FILM)
+    tube = wall_piece(Line((16 * MM, 0.0), (16 * MM, 3 * MM)), thick, replace(RUBBER, youngs_modulus=7e6))
+    ours, bare = worst(part([film, tube], inner=CLAMPED, outer=CLAMPED), (0, 2), 12e3, refine=1)
+    assert ours < 4e-3 < 0.05 < bare
+
+
 def test_what_left_a_joint_bare_is_told_of_the_part():
     """A patch calls its arms 0, 1 and 2 and lies at r = 1 m: none of it may be read in a remark."""
     roll = {"kind": "half-roll", "width": "3 mm", "material": "treated silk", "thickness": "0.5 mm"}

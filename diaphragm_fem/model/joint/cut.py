@@ -17,10 +17,9 @@ from diaphragm_fem.design.meridian.edge import CLAMPED, FREE
 from diaphragm_fem.design.meridian.outline import backward
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.knot import cut_in_triangles
 from diaphragm_fem.mesh.section import Section, lay_section, plan_section
-from diaphragm_fem.mesh.section_plan import quadrilaterals
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
 from diaphragm_fem.mesh.strip_ends import LIPS_FROM, first_cell_share
@@ -28,7 +27,8 @@ from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.triangles import Triangles
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
 
-LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where a former meets walls at a sharp angle
+LONGER = (1.0, 2.0, 4.0)  # times that, tried in turn where walls meet at a sharp angle, with a former, ...
+LONGER_ALONE = (*LONGER, 8.0, 16.0, 32.0)  # ... or without: a thick one's mitre takes many thicknesses of a thin one
 GRADING = Grading(up_to_hz=1e-3, corner=0.5, growth=1.9)  # flat and slow: only the corners decide
 ORDERS, UNITED_ORDER = Orders(5, 5, 5), 6  # the second of the triangles of a union
 FAR_OUT = 1.0  # metres from the axis, where a patch is drawn; it is solved flat
@@ -123,16 +123,17 @@ class Patch:
 
 
 def patch_of(kind: Kind, zones: tuple[str, ...] = ARMS) -> Patch:
-    """The patch of a kind, its arms longer where they part late. Raises MeshError where the solid cannot draw it, which
-    calls its arms by some zones."""
-    for longer in LONGER:
+    """The patch of a kind, its arms longer where they part late. Raises MeshError or DesignError where the solid cannot
+    draw it, which calls its arms by some zones."""
+    tries = LONGER[:1] if kind.held else LONGER_ALONE if len(kind.arms) == 2 else LONGER
+    for longer in tries:
         drawn = kind._replace(longer=longer)
         try:
             cut = _cut(own := _drawn(drawn, zones))
             if cut.united and _moduli(cut.kind) != _moduli(drawn):
                 cut = _cut(replace(own, felt=(own.felt, _moduli(drawn))))
-        except MeshError:
-            if len(kind.arms) < 3 or longer == LONGER[-1]:
+        except (MeshError, DesignError):  # a fillet of glue needs room, too
+            if longer == tries[-1]:
                 raise
             continue
         if (count := len(cut.piece)) > MOST_CELLS:
@@ -170,7 +171,8 @@ class _Drawn:
 @lru_cache(maxsize=2)  # of a few MB: joints that share one are asked for in a row
 def _cut(drawn: _Drawn) -> Cut:
     kind, design = drawn.kind, drawn.design
-    section, under = _laid(_drawn(kind._replace(longer=LONGER[0]), drawn.zones))
+    hangs = design.former and not kind.glue
+    section, under = _laid(_drawn(kind._replace(longer=LONGER[0]), drawn.zones) if hangs else drawn)
     if not section:
         union, owners = cut_in_triangles(design, under)
         piece, layer = np.array(owners)[union.patch].T
@@ -181,12 +183,9 @@ def _cut(drawn: _Drawn) -> Cut:
 
 @lru_cache(maxsize=2)
 def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
-    """See `lay_section`. A former that finds no face to hang from between the shortest arms, or whose cells would be
-    flat there, is not tried between longer ones: none of 41 unions of those hung, and each try takes 3 ms."""
-    if drawn.design.former:
-        return lay_section(drawn.design, GRADING)
-    plan = plan_section(drawn.design, GRADING)
-    return Section(drawn.design, plan, *quadrilaterals(plan)), True
+    """See `lay_section`. A former without glue that finds no face to hang from between the shortest arms, or whose
+    cells would be flat there, is not tried between longer ones: none of 41 unions of those hung, a try takes 3 ms."""
+    return lay_section(drawn.design, GRADING)
 
 
 @lru_cache(maxsize=512)  # of some kB: each is asked for up to three times, of many met at once first of all

@@ -14,6 +14,7 @@ Real = TypeVar("Real", float, Array)
 
 LEAST_SLOPE = 0.27  # of a fillet in an acute corner: 3.7 radii, beyond which none is drawn
 ARM = 3.0  # own thicknesses that an arm runs on beyond its bend and its neighbours
+LONGEST = 4.0  # times as far as that of the thickest: farther no arm runs on
 
 
 class Ply(NamedTuple):
@@ -137,7 +138,8 @@ class Kind(NamedTuple):
         glued = max((self.leg(arm, glue) for glue in self.glue), default=0.0)
         aside = [abs(former.lift) + former.thickness / 2 for former in self.arms[2:]]
         beside = max(arm.bent, *(other.thickness / 2 for other in self.arms), *aside)
-        return beside + self.longer * ARM * arm.thickness + glued
+        most = LONGEST * max(other.thickness for other in self.arms)
+        return beside + ARM * min(self.longer * arm.thickness, most) + glued
 
     def leg(self, arm: Arm, glue: Glue) -> float:
         """How far in m a fillet reaches along an arm, about: as in a straight corner; nothing on the other side."""
