@@ -88,9 +88,10 @@ def examine(
         shared.say_missing(pdf, "design.html")
         if moved is not None:
             from diaphragm_fem.report.blocks.blocks import Heading
-            from diaphragm_fem.report.contents.stroke import stroke_blocks
+            from diaphragm_fem.report.contents.stroke import brief_stroke_blocks, stroke_blocks
 
-            shared.print_blocks([Heading("Large stroke"), *stroke_blocks(moved)])
+            told = stroke_blocks(moved) if everything else brief_stroke_blocks(moved)
+            shared.print_blocks([Heading("Large stroke"), *told])
         if everything:
             shared.say_files(folder, files)
         else:

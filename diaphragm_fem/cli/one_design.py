@@ -213,6 +213,7 @@ def stroke(
         bool, typer.Option("--second-opinion", help="Find the force at four strokes by the solid too (1 to 40 s).")
     ] = False,
     bare_shell: shared.BareShell = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the verdict alone.")] = False,
     as_json: shared.AsJson = False,
     quiet: shared.Quiet = False,
 ) -> None:
@@ -242,7 +243,12 @@ def stroke(
 
         shared.print_json(stroke_mapping(answer))
     elif not quiet:
-        from diaphragm_fem.report.contents.stroke import stroke_blocks
+        from diaphragm_fem.report.blocks.blocks import Heading
+        from diaphragm_fem.report.contents.stroke import brief_stroke_blocks, stroke_blocks
 
-        shared.print_blocks(stroke_blocks(answer))
-        shared.say_files(folder, files)
+        told = stroke_blocks(answer) if everything else brief_stroke_blocks(answer)
+        shared.print_blocks([Heading(answer.design.name, 1), *told])
+        if everything:
+            shared.say_files(folder, files)
+        else:
+            shared.say_written(folder, f"stroke.md, stroke.png and {len(files) - 2} more; --all prints the tables")

@@ -669,7 +669,7 @@ def test_what_surrounds_a_driver_is_said_to_be_left_out():
     loaded = load_design_on(design, up_to_hz=5e3)
     vacuum = loaded.solution.static
     added = vacuum.closed_by(loaded.around.rear_spring).stiffness - vacuum.stiffness
-    said = re.search(r"of 330 cm3 would add (\S+) N/mm to the (\S+) N/mm at rest", told)
+    said = re.search(r"of 330 cm³ would add (\S+) N/mm to the (\S+) N/mm at rest", told)
     assert float(said[1]) == pytest.approx(added / 1e3, rel=5e-3)  # three digits
     assert float(said[2]) == pytest.approx(vacuum.stiffness / 1e3, rel=5e-3)
     assert re.search(r"; it meets its plug at 0\.6\d+ mm$", told)

@@ -20,7 +20,7 @@ from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
-from diaphragm_fem.report.blocks.blocks import Notices, Table, Words
+from diaphragm_fem.report.blocks.blocks import Notices, Table, said_in
 from diaphragm_fem.report.contents.stroke import (
     NO_ALLOWABLE,
     _distortion_table,
@@ -177,13 +177,13 @@ def test_a_snap_is_marked_and_told():
     assert "snaps at" in words and show_stroke(front) in words
     texts = [line for block in stroke_blocks(answer) if isinstance(block, Notices) for line in block.lines]
     assert any(text.startswith("the stiffness falls through zero") for text in texts)
-    said = [block.text for block in stroke_blocks(answer) if isinstance(block, Words)]
+    said = said_in(stroke_blocks(answer))
     assert NO_ALLOWABLE in said
     area, stroke = answer.path.total_area, answer.path.stroke
     ends = [f"{show_area(area[k])} at {show_stroke(stroke[k])}" for k in (np.argmin(area), np.argmax(area))]
-    assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[0]
+    assert f"; over the stroke it runs between {ends[0]} and {ends[1]}." in said[2]
     assert any(text.startswith("Slow and elastic, in vacuum: no hysteresis") for text in said)
-    assert "Its stroke is bounded first by " in said[0]
+    assert said[0].startswith("Its stroke is bounded first by ")
     limits = next(x for x in stroke_blocks(answer) if isinstance(x, Table) and x.head[0] == "from here on")
     assert ("a snap", "none", show_stroke(front)) in [tuple(row) for row in limits.rows]
     free = stroke_blocks(replace(answer, limits=()))  # of which a heading and an empty table told

@@ -158,7 +158,7 @@ def _alone(path: StrokePath, plug: float | None) -> Iterator[str]:
     if rear is not None:
         added, stiffness = path.held_by(spring_of(rear, air_of(driver.climate))), path.stiffness[path.rest]
         words += (
-            f"; the rear chamber of {rear.volume * 1e6:.3g} cm3 would add {added / 1e3:.3g} N/mm to the "
+            f"; the rear chamber of {rear.volume * 1e6:.3g} cm³ would add {added / 1e3:.3g} N/mm to the "
             f"{stiffness / 1e3:.3g} N/mm at rest"
         )
     if plug is not None:

@@ -127,6 +127,12 @@ def noticed(lead: str, lines: Sequence[str]) -> list[Block]:
     return [Notices(lead, lines)] if lines else []
 
 
+def said_in(blocks: Iterable[Block]) -> list[str]:
+    """Every point and paragraph among blocks."""
+    told = [x.lines if isinstance(x, Points) else [x.text] for x in blocks if isinstance(x, Points | Words)]
+    return [line for lines in told for line in lines]
+
+
 def notices_of(blocks: Iterable[Block]) -> list[tuple[str, str]]:
     """Every line of the notices among blocks, with its lead."""
     return [(block.lead, line) for block in blocks if isinstance(block, Notices) for line in block.lines]

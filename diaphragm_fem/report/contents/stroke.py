@@ -7,7 +7,7 @@ from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Table, Words, noticed
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Points, Table, Words, noticed
 from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_share, signed_digits, signed_share
 
@@ -20,25 +20,40 @@ MODES_SHOWN = 3  # of each order
 
 def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     """Everything about one design at large stroke."""
-    blocks: list[Block] = [Words(verdict(answer))]
+    blocks: list[Block] = [Points(points(answer))]
     if answer.path.shell.at_hz is not None:
         slow = show_hz(answer.path.shell.at_hz)
         blocks.append(Words(f"Moduli that depend on frequency are those at the fundamental, {slow}, at every stroke."))
-    blocks += noticed("Warning", answer.warnings) + noticed("Caution", cautions_of(answer.design.materials))
-    blocks += [Heading("Over the stroke"), _path_table(answer)]
-    limits = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
-    head = ("from here on", "toward the rear at", "toward the listener at")
-    if limits:
-        blocks += [Heading("How far it may move: what is met on the way, nearest first"), Table(head, limits)]
+    blocks += _notices(answer)
+    blocks += [Heading("Over the stroke"), _path_table(answer), *_limit_blocks(answer)]
     if answer.modes:
         blocks += [Heading("Modes over the stroke"), _mode_table(answer)]
     blocks += [Heading("Largest strains"), _strain_table(answer)]
     blocks += [_reached_table(answer)] if answer.strength.reached else [Words(NO_ALLOWABLE)]
     if answer.opinion is not None and answer.opinion.rows:
         blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
-    if answer.distortion:
-        blocks += [Heading(f"Distortion at {drive_level(answer)} (amplitude)"), _distortion_table(answer)]
-    return [*blocks, Words(left_out(answer))]
+    return [*blocks, *_distortion_blocks(answer), Words(left_out(answer))]
+
+
+def brief_stroke_blocks(answer: StrokeAnswer) -> list[Block]:
+    """What a designer reads first: how far it may move, by what it is ended, what must not be overlooked."""
+    return [Points(points(answer)), *_notices(answer), *_limit_blocks(answer), *_distortion_blocks(answer)]
+
+
+def _notices(answer: StrokeAnswer) -> list[Block]:
+    return noticed("Warning", answer.warnings) + noticed("Caution", cautions_of(answer.design.materials))
+
+
+def _limit_blocks(answer: StrokeAnswer) -> list[Block]:
+    limits = [(limit.what, show_stroke(limit.rear), show_stroke(limit.front)) for limit in answer.limits]
+    table = Table(("from here on", "toward the rear at", "toward the listener at"), limits)
+    return [Heading("How far it may move: what is met on the way, nearest first"), table] if limits else []
+
+
+def _distortion_blocks(answer: StrokeAnswer) -> list[Block]:
+    if not answer.distortion:
+        return []
+    return [Heading(f"Distortion at {drive_level(answer)} (amplitude)"), _distortion_table(answer)]
 
 
 def left_out(answer: StrokeAnswer) -> str:
@@ -68,32 +83,36 @@ def show_stiffness(value: float) -> str:
 
 
 def verdict(answer: StrokeAnswer) -> str:
-    """In sentences: stiffness and area at rest and where they go, stability, rocking."""
+    """The points of the verdict in one paragraph."""
+    return " ".join(points(answer))
+
+
+def points(answer: StrokeAnswer) -> list[str]:
+    """How far it may move; stiffness, then area at rest and where they go; stability and rocking: a point each."""
     path, slope = answer.path, area_slope(answer)
     low, high = int(np.argmin(path.stiffness)), int(np.argmax(path.stiffness))
     least, most = int(np.argmin(path.total_area)), int(np.argmax(path.total_area))
-    first = (
+    stiffness = (
         f"From {show_stroke(path.stroke[0])} to {show_stroke(path.stroke[-1])} the stiffness at the coil runs between "
         f"{show_stiffness(path.stiffness[low])} at {show_stroke(path.stroke[low])} and "
         f"{show_stiffness(path.stiffness[high])} at {show_stroke(path.stroke[high])}; at rest "
         f"({show_stroke(path.stroke[path.rest])}) it is {show_stiffness(answer.rest_stiffness)}."
     )
-    second = (
+    area = (
         f"The area is {show_area(answer.rest_area)} at rest, where it {'rises' if slope > 0 else 'falls'} by "
         f"{digits(abs(slope), 2)} % per mm of stroke toward the listener; over the stroke it runs between "
         f"{show_area(path.total_area[least])} at {show_stroke(path.stroke[least])} and "
         f"{show_area(path.total_area[most])} at {show_stroke(path.stroke[most])}."
     )
-    third = "" if is_unstable(answer) else "No snap and no wrinkles were found on the way."
-    fourth = ""
+    stable = [] if is_unstable(answer) else ["No snap and no wrinkles were found on the way."]
     if answer.rocking is not None:
-        fourth = (
+        stable.append(
             f"Driven near {show_hz(2 * answer.rocking.frequency_hz)} the stroke itself feeds rocking at "
             f"{show_hz(answer.rocking.frequency_hz)} from an amplitude of "
             f"{digits(1e3 * answer.rocking.threshold, 2)} mm on (an estimate)."
         )
-    sentences = (first, second, third, bounds(answer), *of_motor(answer.motor), fourth)
-    return " ".join(sentence for sentence in sentences if sentence)
+    told = (" ".join([bounds(answer), *of_motor(answer.motor)]), stiffness, area, " ".join(stable))
+    return [point for point in told if point]
 
 
 def of_motor(found: MotorLimit | None) -> list[str]:

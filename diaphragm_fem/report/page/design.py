@@ -10,7 +10,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.arrays import Index
-from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of, titled_tables
+from diaphragm_fem.report.blocks.blocks import Table, notices_of, said_in, titled_tables
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents.summary import FIGURES, page_blocks
 from diaphragm_fem.report.contents.tables import MODE_HEADINGS, mode_line
@@ -66,7 +66,7 @@ def write_design_page(
         glance=glance(evaluation), numbers=numbers, remarks=remarks,
         sides=Table(SIDES, sides, words=(3,)), measured=_measured(evaluation), verdict=told,
         trust=[*trust_points(evaluation), PROTOTYPE], tables=tables, inputs=inputs,
-        moved=[block.text for block in moved if isinstance(block, Words)],
+        moved=said_in(moved),
         moved_remarks=[one for one in notices_of(moved) if one not in remarks],
         moved_tables=[(f"Large stroke: {words}", table, False) for words, table in titled_tables(moved)],
     )  # fmt: skip
