@@ -27,7 +27,7 @@ from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners
 from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, runs_of, split
 from diaphragm_fem.mesh.knot_join import join, rows_of_arm
 from diaphragm_fem.mesh.knot_lines import front_sides, traced
-from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness
+from diaphragm_fem.mesh.rows import row_thickness
 from diaphragm_fem.mesh.section_plan import Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.strip_ends import lay_strips
@@ -156,10 +156,9 @@ def _lay(plan: Plan, arm: Arm, grading: Grading, count: int) -> ChainIds:
 
 def _rows(arm: Arm) -> list[float]:
     """Shares of the thickness at the end of the joint where the rows of the wall beyond meet."""
-    (_, near), (_, lead) = arm.near[-1], arm.lead
-    thick = row_thickness(near.wall, layers_of_rows(lead.wall, rows_of_arm(arm)), np.array(1.0))
-    shares = [float(x) for x in np.cumsum(thick)[:-1] / thick.sum()]
-    return [1 - x for x in reversed(shares)] if arm.turned else shares
+    _, near = arm.as_drawn(arm.near[-1:])[0]
+    thick = row_thickness(near.wall, rows_of_arm(arm), np.array(0.0 if arm.turned else 1.0))
+    return [float(x) for x in np.cumsum(thick)[:-1] / thick.sum()]
 
 
 def layer_outlines(

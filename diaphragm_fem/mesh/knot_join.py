@@ -10,7 +10,7 @@ from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.chain import ChainIds
 from diaphragm_fem.mesh.knot_arms import Arm
 from diaphragm_fem.mesh.orientation import Corners, Edge, oriented
-from diaphragm_fem.mesh.rows import layers_of_rows, row_thickness, rows_of
+from diaphragm_fem.mesh.rows import RowLayers, row_thickness, rows_of
 from diaphragm_fem.mesh.section_plan import Plan
 from diaphragm_fem.mesh.union import UnionCells
 
@@ -99,7 +99,7 @@ def _lead(
     """
     _, piece = arm.as_drawn([arm.lead])[0]
     length, (number, tip) = piece.curve.length, row
-    own = layers_of_rows(piece.wall, rows_of_arm(arm))
+    own = rows_of_arm(arm)
 
     def face(fraction: float, border: int) -> Array:
         thick = row_thickness(piece.wall, own, np.array(fraction))
@@ -122,6 +122,6 @@ def _lead(
     return cells, tip
 
 
-def rows_of_arm(arm: Arm) -> int:
+def rows_of_arm(arm: Arm) -> RowLayers:
     """Rows of the wall beyond, where it begins."""
     return rows_of([piece for _, piece in arm.as_drawn(arm.far)])[-1 if arm.turned else 0]

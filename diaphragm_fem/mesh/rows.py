@@ -18,21 +18,47 @@ def row_thickness(wall: Wall, layers: RowLayers, fraction: Array) -> Array:
     return np.stack([share * wall.layers[k].thickness(fraction) for k, share in layers], axis=-1)
 
 
-def layers_of_rows(wall: Wall, count: int) -> RowLayers:
-    """Spread the layers of a wall over `count` rows: the thickest layers are split first, evenly."""
-    split = [1] * len(wall.layers)
-    middle = [float(layer.thickness(0.5)) for layer in wall.layers]
-    while sum(split) < count:
-        thickest = max(range(len(split)), key=lambda k: middle[k] / split[k])
-        split[thickest] += 1
+def rows_of_layers(split: list[int]) -> RowLayers:
+    """The rows of a wall each of whose layers is cut into so many."""
     return tuple((k, 1 / n) for k, n in enumerate(split) for _ in range(n))
 
 
-def rows_of(pieces: list[Piece]) -> list[int]:
-    """Into how many rows the wall of each piece of a chain is cut: as many layers as the one with most of them has,
-    between the places where something glued on ends."""
-    ends = [0, *(k + 1 for k, (a, b) in enumerate(pairwise(pieces)) if borders_met(a.wall, b.wall)), len(pieces)]
-    return [max(len(x.wall.layers) for x in pieces[a:b]) for a, b in pairwise(ends) for _ in range(a, b)]
+def split_to(wall: Wall, split: list[int], count: int) -> list[int]:
+    """Into how many rows each layer is cut where all are to have `count` at least: those with the thickest rows first,
+    evenly."""
+    found, middle = list(split), [float(layer.thickness(0.5)) for layer in wall.layers]
+    while sum(found) < count:
+        found[max(range(len(found)), key=lambda k: middle[k] / found[k])] += 1
+    return found
+
+
+def rows_of(pieces: list[Piece]) -> list[RowLayers]:
+    """The rows in which the wall of each piece of a chain is cut: as many in all that meet, but where something glued
+    on ends. There the wall below runs on in its own."""
+    walls = [piece.wall for piece in pieces]
+    met = [borders_met(a, b) for a, b in pairwise(walls)]
+    splits, before = [[1] * len(wall.layers) for wall in walls], list[list[int]]()
+    while splits != before:
+        before = [list(split) for split in splits]
+        for k, both in enumerate(met):
+            pair = slice(k, k + 2)
+            if both is None:
+                most = max(map(sum, splits[pair]))
+                splits[pair] = [split_to(*own, most) for own in zip(walls[pair], splits[pair], strict=True)]
+                continue
+            few, many = (k, k + 1) if both[0].stop is None else (k + 1, k)
+            first = (both[0].start or 0) + (both[1].start or 0)
+            shared = slice(first, first + len(splits[few]))
+            splits[few] = splits[many][shared] = list(map(max, splits[few], splits[many][shared]))
+    return [rows_of_layers(split) for split in splits]
+
+
+def rows_met(borders: slice, rows: RowLayers) -> slice:
+    """Those borders of rows that are some borders of layers."""
+    if borders.stop is None:
+        return borders
+    first, last = (sum(layer < k for layer, _ in rows) for k in (borders.start, borders.stop - 1))
+    return slice(first, last + 1)
 
 
 def borders_met(a: Wall, b: Wall) -> tuple[slice, slice] | None:

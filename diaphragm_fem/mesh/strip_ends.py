@@ -11,7 +11,7 @@ from diaphragm_fem.design.meridian.fillet import turn
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import HERE, MeshError
 from diaphragm_fem.mesh.meridian import SAME_POINT
-from diaphragm_fem.mesh.rows import RowLayers, borders_met, layers_of_rows, row_thickness, rows_of
+from diaphragm_fem.mesh.rows import RowLayers, borders_met, row_thickness, rows_met, rows_of
 from diaphragm_fem.mesh.sizing import bending_rigidity
 from diaphragm_fem.mesh.strip import End, Strip
 
@@ -46,8 +46,7 @@ def lay_strips(pieces: list[tuple[int, Piece]]) -> list[Strip]:
 
     Raises MeshError for a gap, a kink that turns too far or has no room for its mitre, a curve tighter than its wall.
     """
-    counts = rows_of([piece for _, piece in pieces])
-    layers = [layers_of_rows(piece.wall, rows) for (_, piece), rows in zip(pieces, counts, strict=True)]
+    layers = rows_of([piece for _, piece in pieces])
     for _, piece in pieces:
         _check_bend(piece)
     across, steep = _across_slopes([piece for _, piece in pieces])
@@ -148,7 +147,7 @@ def _meet(a: Piece, a_layers: RowLayers, b: Piece, b_layers: RowLayers) -> tuple
     ends = []
     for k, (rows, rear) in enumerate(own):
         shoulder = min(abs(float(np.sum(walls[k] - rows))) / 2 * slope, FADE_SHARE * (a, b)[k].curve.length)
-        borders = met[k] if met else slice(None)
+        borders = rows_met(met[k], (a_layers, b_layers)[k]) if met else slice(None)
         ends.append(End(rows, rear, lean if k else -lean, fade, shoulder, first_cell, held, borders))
     return ends[0], ends[1]
 

@@ -21,7 +21,7 @@ from diaphragm_fem.mesh.chain import lay_chain
 from diaphragm_fem.mesh.corners import _led, _Part
 from diaphragm_fem.mesh.former_top import top_of_former
 from diaphragm_fem.mesh.gmsh_model import load_gmsh
-from diaphragm_fem.mesh.rows import borders_met, layers_of_rows
+from diaphragm_fem.mesh.rows import borders_met, rows_of_layers, split_to
 from diaphragm_fem.mesh.section import Section, mesh_section, plan_section
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
 from diaphragm_fem.mesh.section_size import Grading
@@ -31,7 +31,7 @@ from diaphragm_fem.model.solid.solid import build_solid
 
 def test_the_thickest_layers_are_cut_first_and_evenly():
     wall = Wall((Layer(FILM, 30e-6, 30e-6), Layer(FOIL, 20e-6, 20e-6)))
-    shares = [[share for _, share in layers_of_rows(wall, count)] for count in (2, 3, 4, 5)]
+    shares = [[share for _, share in rows_of_layers(split_to(wall, [1, 1], count))] for count in (2, 3, 4, 5)]
     assert shares == [[1, 1], [1 / 2, 1 / 2, 1], [1 / 2] * 4, [1 / 3] * 3 + [1 / 2] * 2]
 
 

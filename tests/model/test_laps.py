@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from places import STUDIES
 from solid_walls import CLAMPED, FILM, FOIL, MM, frequencies, part, wall_piece
+from sound_section import check_sound
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.meridian.curve import Line
@@ -53,6 +54,23 @@ def test_a_layer_that_rises_bears_the_forces_turned_to_it():
         scale = 1 / np.sqrt(np.diag(expected))
         assert (found - expected) * np.outer(scale, scale) == pytest.approx(0, abs=1e-12)
         assert abs(slope) > 0.05
+
+
+@pytest.mark.parametrize("glued", [1, -1], ids=["in front", "behind"])
+def test_the_solid_of_a_lap_whose_film_has_more_rows_elsewhere(glued):
+    """Film, partly told as two like layers, runs on under rubber: the same as of one, measured 1e-6. The film's rows
+    beside the lap are two then, and it met one: no solid could be cut, and the program failed."""
+    film, rubber = Layer(FOIL, 40e-6, 40e-6), Layer(FILM, 120e-6, 120e-6, Zone("surround"))
+    half = replace(film, begin_thickness=20e-6, end_thickness=20e-6)
+    lap, found = Wall((film, rubber)[::glued]).on_own(1.0, 1.0), []
+    for first in ((film,), (half, half)):
+        walls = (Wall(first), Wall((film,)), lap)
+        lines = [Line((r * MM, 0.0), ((r + 3) * MM, 0.0)) for r in (10, 13, 16)]
+        design = part([wall_piece(*x) for x in zip(lines, walls, strict=True)], inner=CLAMPED, outer=CLAMPED)
+        section = mesh_section(design)
+        check_sound(section)
+        found.append(frequencies(build_solid(design, section).structure(2), 20e3))
+    assert len(found[0]) == 3 and found[1] == pytest.approx(found[0], rel=1e-5)
 
 
 def test_the_arms_of_a_lap_turn_as_far_as_its_stack():
