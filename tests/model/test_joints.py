@@ -342,7 +342,7 @@ def test_a_ring_of_section_is_stretched_as_a_turned_circle_beside_the_joint(m):
     motions there, u + dz b, and around v + (dr (v + m u) + dz m w)/r, as without shear."""
     sections = build_shell(in_line(), corrected=True).joint_changes.sections
     r = float(sections.stretches.place[0, 0])
-    vars(sections)["_ring_moments"] = np.broadcast_to(np.eye(3), (len(sections.arm), 3, 3))
+    vars(sections)["ring_moments"] = np.broadcast_to(np.eye(3), (len(sections.arm), 3, 3))
 
     def stretched(dr, dz):
         u, w, b, v = np.eye(4)

@@ -166,7 +166,7 @@ class JointSections:
         add_inertia(walls.inertia, self.walls, self.line.heavy.at, moments[:, :, count:] * self.walls.density[own], own)
 
     @cached_property
-    def _ring_moments(self) -> Array:
+    def ring_moments(self) -> Array:
         """Integrals (P, 3, 3) of E for the three terms of the rings' strain."""
         moments = np.zeros((len(self.rows), 3, 3))
         moments[:, 0, 0] = self.ring
@@ -180,7 +180,7 @@ class JointSections:
         strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain = strain[..., : sum(m > 0 or x in AXISYMMETRIC for x in LOADED)] / r[:, None, None]
-        return np.asarray(strain.mT @ self._ring_moments @ strain)
+        return np.asarray(strain.mT @ self.ring_moments @ strain)
 
     def mass(self, m: int) -> Array:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""

@@ -8,7 +8,7 @@ loads at the joint, the far end held, on the strains it has, whatever its motion
 X the motion under these loads, i the materials. Strains know nothing of rigid motion, so the same sum over the strains
 of `bent_meridian` holds at any stroke: the energy d^T H d / 2 that joints add has the drawn shape's stiffness as its
 second derivative at rest, and no rigid motion or turn costs anything. H and X are those of the drawn shape, as the
-wall's law is. Rings of section (`joint.sections`) stay linear in u, w and b, as windings do.
+wall's law is. Rings of section (`joint.sections`) stand in `bent_rings`.
 """
 
 from collections.abc import Sequence
@@ -19,8 +19,10 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
+from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.correction import JointChanges
 from diaphragm_fem.model.joint.stiffness import chain, chained, fields_of, from_joint, parted_joints
+from diaphragm_fem.model.large_stroke.strain_about import TURNS
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
@@ -31,19 +33,13 @@ ZoneMaterial = tuple[int, int]  # number of a zone and of a material
 @dataclass(frozen=True, eq=False)
 class BentJoints:
     """Joints in order m: of P parts, a stretch's walls of one material, the elements (P, H) and the stresses under L
-    unit loads, times quadrature weights, (P, H, Q, 8, L); by zone and material what they hold (P L, P L) and rings
-    (n, n); and the factors of all materials."""
+    unit loads, times quadrature weights, (P, H, Q, 8, L); by zone and material what they hold (P L, P L); and all
+    materials' factors."""
 
     elements: Index
     stress: Array
     holds: dict[ZoneMaterial, csr_matrix]
-    rings: dict[ZoneMaterial, csr_matrix]
     factors: Sequence[float]
-
-    @cached_property
-    def ring(self) -> csr_matrix:
-        """All rings (n, n) at the storage moduli."""
-        return csr_matrix(sum(self.factors[kind[1]] * ring for kind, ring in self.rings.items()))
 
     @cached_property
     def _holds(self) -> csr_matrix:
@@ -64,12 +60,12 @@ class BentJoints:
         return order.numbering.functionals(order.dofs[self.elements].reshape(len(values), 1, -1), values)
 
     def by_kind(self, strains: Array, order: OrderTerms) -> dict[ZoneMaterial, csr_matrix]:
-        """What joints and their rings hold (n, n) at the reference moduli, by zone and material."""
+        """What joints hold (n, n) at the reference moduli, by zone and material."""
         rows = self.rows(strains, order)
-        return {kind: csr_matrix(self.rings[kind] + rows.T @ (held @ rows)) for kind, held in self.holds.items()}
+        return {kind: csr_matrix(rows.T @ (held @ rows)) for kind, held in self.holds.items()}
 
     def stiffness(self, strains: Array, order: OrderTerms) -> csr_matrix:
-        """What joints add to the tangent (n, n) but for their rings, at the storage moduli."""
+        """What joints add to the tangent (n, n), at the storage moduli."""
         rows = self.rows(strains, order)
         return csr_matrix(rows.T @ (self._holds @ rows))
 
@@ -89,15 +85,11 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     stress = stress @ (carry[joints, place] @ part.directions[joints].mT)[:, None, None]
     zones = model.line.zone_of_element[first]
     materials = walls.material[parts.rows[:, 0]]
-    hoop = order.around * stretches.place[joints, 0][:, None, None] * changes.sections.hoop(order.m)
-    near = from_joint(stretches.end[parts.arm], order.dofs.shape[1] // 3)[:, 0]
-    ends = np.take_along_axis(order.dofs[first], near[:, fields_of(order.m > 0).loads], axis=1)
-    holds, rings = {}, {}
+    holds = {}
     for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
         same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
         holds[kind] = _held(joints, same, change)
-        rings[kind] = order.numbering.matrices(ends[same], hoop[same])[0]
-    return BentJoints(stretches.elements[parts.arm], stress, holds, rings, factors)
+    return BentJoints(stretches.elements[parts.arm], stress, holds, factors)
 
 
 def _held(joints: Index, some: Index, change: Array) -> csr_matrix:
@@ -135,3 +127,26 @@ def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) ->
         stress[own, :long] = found
         give[own] = np.einsum("phqcn,chqk->pnk", found, strained)
     return stress, give
+
+
+def beside_joints(mesh: MeridianMesh) -> tuple[Index, Index]:
+    """Elements (C,) beside joints of walls, and which end of each is there."""
+    piece, end = np.array([x for own in mesh.joints if len(own) > 1 for x in own], int).reshape(-1, 2).T
+    first = np.array([own.start for own in mesh.elements])
+    return np.append(first, len(mesh.piece_of_element))[piece + end] - end, end
+
+
+def moments_at_joints(count: int, elements: Index, turns: Array, moment: Array) -> Array:
+    """Element matrices (E, F, F), in N/m of so many elements, of what moments of walls' ends work at joints in second
+    order: of some elements (C,), turns (9, F, C) and moments (C,) at their ends there.
+
+    A joint turns as one by the vector (b, q, omega); a wall's director, turned by omega first, then lacks a turn of
+    -omega q/2 in the meridian plane, which differs from wall to wall where they meet at an angle. By equilibrium
+    the moment M (N m of the circle) of each wall's end does all of that work: -M omega q/4 on the mean. Derived
+    here; M is what elements' own forces give, which balances where stress at their ends would not.
+    """
+    found = np.zeros((count, turns.shape[1], turns.shape[1]))
+    q, omega = (turns[TURNS.index(name)].T for name in ("q", "omega"))
+    product = moment[:, None, None] * omega[:, :, None] * q[:, None]
+    np.subtract.at(found, elements, (product + product.mT) / 4)
+    return found

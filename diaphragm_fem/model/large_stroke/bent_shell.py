@@ -11,15 +11,17 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
+from diaphragm_fem.model.large_stroke.bent_joints import beside_joints, moments_at_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend, motions, rate_slope, second_volume
+from diaphragm_fem.model.large_stroke.bent_rings import BentRings, bent_rings, winding_law
 from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
-from diaphragm_fem.model.large_stroke.strain_about import TURNS, forms_about, second_order
+from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
 from diaphragm_fem.model.law import Elastic, storage_at
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine, end_points
 from diaphragm_fem.model.shell.motion import coil_pickup
-from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, U, W, living, numbering_about
+from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, B, Q, U, W, edges_about, living, numbering_about
 from diaphragm_fem.model.shell.rocking import rocking
 from diaphragm_fem.model.shell.shell import ShellModel
 from diaphragm_fem.model.shell.strain import STRAINS, Field
@@ -119,10 +121,21 @@ class BentShell:
         """Elastic strains (8, E, Q) of a state at the points of the stiffness, the pre-strain included."""
         return state.strain + self._pre_strain
 
+    @cached_property
+    def winding(self) -> Array:
+        """The law (8, 8, E, 2) of windings."""
+        return winding_law(self.model.mesh, self.weight.shape[1])
+
+    @cached_property
+    def rings(self) -> BentRings | None:
+        """Rings of section, plain rings and beads of glue."""
+        return bent_rings(self.model, lambda law: 1.0 if self.at_hz is None else storage_at(law, self.at_hz))
+
     def stress(self, state: BentMeridian) -> Array:
-        """Resultants (8, E, Q) of the walls: membrane forces in N/m, moments in N, transverse forces in N/m."""
+        """Resultants (8, E, Q) of walls and of the windings on them: membrane forces in N/m, moments in N, transverse
+        forces in N/m."""
         strain, joints = self.strain(state), self.drawn(0).joints
-        stress = np.einsum("ijeq,jeq->ieq", self.law, strain)
+        stress = np.einsum("ijeq,jeq->ieq", self.law, strain) + np.einsum("ijeq,jeq->ieq", self.winding, state.strain)
         return stress + joints.resultants(strain, self.weight) if joints else stress
 
     def wall_strain(self, state: BentMeridian) -> Array:
@@ -133,19 +146,12 @@ class BentShell:
         law, stress = self.law.transpose(2, 3, 0, 1), joints.resultants(strain, self.weight).transpose(1, 2, 0)
         return strain + np.linalg.solve(law, stress[..., None])[..., 0].transpose(2, 0, 1)
 
-    def stress_with_winding(self, state: BentMeridian) -> Array:
-        """The same with the hoop force of the winding, spread over its length."""
-        stress = self.stress(state)
-        for piece, elements in zip(self.model.mesh.pieces, self.model.mesh.elements, strict=True):
-            if piece.winding is not None:
-                stretch = state.strain[1, elements]
-                stress[1, elements] += piece.winding.hoop_stiffness / piece.curve.length * stretch
-        return stress
-
     def forces(self, unknowns: Array) -> Array:
         """Forces (n,) in N that must act from outside to hold the state: inner forces less those of the pressure."""
         inner = self._inner(self.bend(unknowns))
         held = self.numbering.vector(self.order.dofs, inner) + self.drawn(0).fixed @ unknowns
+        if self.rings:
+            held += self.rings.force(self.raw(unknowns), self.order)
         return np.asarray(held - self.pressure * self.pressed(unknowns) if self.pressure else held)
 
     def _inner(self, state: BentMeridian) -> Array:
@@ -160,29 +166,38 @@ class BentShell:
         return csr_matrix(self.tangent_of_walls(about) + self.tangent_of_rest(about))
 
     def tangent_of_walls(self, about: About) -> csr_matrix:
-        """Of it what walls, their stress and the pressure hold; for m >= 2 of the second degree in m."""
+        """Of it what walls, windings, their stress and the pressure hold; for m >= 2 of the second degree in m."""
         order = about.order
-        blocks = element_matrices(about.strains, self.law, order.weight)
-        form = second_order(about.state, self.stress_with_winding(about.state), order.m)
+        blocks = element_matrices(about.strains, self.law + self.winding, order.weight)
+        form = second_order(about.state, self.stress(about.state), order.m)
         blocks += element_matrices(about.turns, form, order.weight) + self.at_joints(about)
         if self.pressure:
             blocks -= self.pressure * self.second_pressed(about)
         return about.terms.numbering.matrices(about.terms.dofs, blocks)[0]
 
     def tangent_of_rest(self, about: About) -> csr_matrix:
-        """Of it what joints, windings, rings and supports hold."""
-        fixed, joints = about.order.fixed, about.order.joints
-        return csr_matrix(fixed + joints.stiffness(about.strains, about.terms)) if joints else fixed
+        """Of it what joints, rings and supports hold."""
+        held, joints = about.order.fixed, about.order.joints
+        if joints:
+            held = held + joints.stiffness(about.strains, about.terms)
+        if self.rings:
+            held = held + self.rings.stiffness(self.raw(about.unknowns), about.terms)
+        return csr_matrix(held)
 
     def about(self, unknowns: Array, m: int) -> About:
         """A state and the small motions of order m about it."""
         state, order, mesh, line = self.bend(unknowns), self.drawn(m), self.model.mesh, self.line
         if m == 0:
             return About(unknowns, state, order, order.terms, *forms_about(state, line.stiff, m))
-        u, _, w, b, _ = self.displacements(unknowns).reshape(len(FIELDS), -1)
-        terms = order.terms._replace(numbering=numbering_about(mesh, order.terms.numbering, u, b))
-        rocks = self._rocking(u, w, b) if m == 1 else None
-        return About(unknowns, state, order, terms, *forms_about(state, line.stiff, m, rocks))
+        u, _, w, b, _ = self.raw(unknowns)
+        edges = list(edges_about(mesh, m, u, b))
+        terms = order.terms._replace(numbering=numbering_about(mesh, order.terms.numbering, edges))
+        forms = forms_about(state, line.stiff, m, self._rocking(u, w, b) if m == 1 else None)
+        for (piece, end), _, along in edges:
+            of_w, of_q, element = 3 * W + end, 3 * Q + end, mesh.elements[piece].stop - 1 if end else 0
+            for own in forms:
+                own[:, of_w, element] += along * own[:, of_q, element]
+        return About(unknowns, state, order, terms, *forms)
 
     def _rocking(self, u: Array, w: Array, b: Array) -> Array:
         """A rocking of m = 1 by the local functions (15, E) about where nodes went by u, w and b (N,)."""
@@ -192,33 +207,18 @@ class BentShell:
         return rocking(at.r - self.line.stiff.aside.T + out, at.z + up, t_r)
 
     def at_joints(self, about: About) -> Array:
-        """Element matrices (E, F, F), in N/m, of what moments of the state work at joints in second order.
-
-        A joint turns as one by the vector (b, q, omega); a wall's director, turned by omega first, then lacks a turn of
-        -omega q/2 in the meridian plane, which differs from wall to wall where they meet at an angle. By equilibrium
-        the moment M (N m of the circle) of each wall's end does all of that work: -M omega q/4 on the mean. Derived
-        here; M is what elements' own forces give, which balances where stress at their ends would not.
-        """
-        m, (elements, ends) = about.order.m, self._at_joints
-        size = about.terms.dofs.shape[1]
-        found = np.zeros((len(about.terms.dofs), size, size))
-        if m == 0 or not len(elements):
-            return found
+        """Element matrices (E, F, F), in N/m, of what moments of the state work at joints in second order."""
+        (elements, ends), m, (count, size) = self._at_joints, about.order.m, about.terms.dofs.shape
+        if not m or not len(elements):
+            return np.zeros((count, size, size))
         points = end_points(self.model.mesh, elements, ends)
-        turns = forms_about(self.bend(about.unknowns, points, elements), points, m)[1][..., 0]
-        q, omega = (turns[TURNS.index(name)].T for name in ("q", "omega"))
+        _, turns = forms_about(self.bend(about.unknowns, points, elements), points, m)
         moment = self._inner(about.state)[elements, 3 * AXISYMMETRIC.index("b") + ends]
-        product = moment[:, None, None] * omega[:, :, None] * q[:, None]
-        np.subtract.at(found, elements, (product + product.mT) / 4)
-        return found
+        return moments_at_joints(count, elements, turns[..., 0], moment)
 
     @cached_property
     def _at_joints(self) -> tuple[Index, Index]:
-        """Elements (C,) beside joints of walls, and which end of each is there."""
-        mesh = self.model.mesh
-        piece, end = np.array([x for own in mesh.joints if len(own) > 1 for x in own], int).reshape(-1, 2).T
-        first = np.array([own.start for own in mesh.elements])
-        return np.append(first, len(mesh.piece_of_element))[piece + end] - end, end
+        return beside_joints(self.model.mesh)
 
     def second_pressed(self, about: About) -> Array:
         """Element matrices (E, F, F), in m, of the volume that a pressure pushes on to second order, of m = 0 as the
@@ -239,7 +239,7 @@ class BentShell:
 
     def lies(self, unknowns: Array) -> Posture:
         """How the meridian lies in a state."""
-        stiff, raw = self.bend(unknowns), self.displacements(unknowns).reshape(len(FIELDS), -1)
+        stiff, raw = self.bend(unknowns), self.raw(unknowns)
         strain, _ = forms_about(stiff, self.line.stiff, 0)
         return Posture(self.bend(unknowns, self.line.heavy), stiff, strain, raw[U], raw[B])
 
@@ -267,6 +267,10 @@ class BentShell:
             met = next(ends for ends in mesh.joints if outer in ends)  # a former may hang there
             raw[[mesh.vertex(end) for end in met]] = self.edge_shift
         return raw
+
+    def raw(self, unknowns: Array) -> Array:
+        """The same field by field (5, N)."""
+        return self.displacements(unknowns).reshape(len(FIELDS), -1)
 
     @property
     def weight(self) -> Array:

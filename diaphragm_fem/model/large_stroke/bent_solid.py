@@ -23,7 +23,7 @@ from scipy.sparse import csr_matrix
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.large_stroke.bent_shell import storage_factor
-from diaphragm_fem.model.large_stroke.drawn_order import fixed_stiffness
+from diaphragm_fem.model.law import Elastic
 from diaphragm_fem.model.solid.cells import lame
 from diaphragm_fem.model.solid.lines import U, W
 from diaphragm_fem.model.solid.solid import SolidModel
@@ -105,7 +105,8 @@ class BentSolid:
     @cached_property
     def fixed(self) -> csr_matrix:
         """Stiffness (n, n) of winding, ring and springs."""
-        return fixed_stiffness(self.structure)
+        own = [term for term in self.structure.terms if not (term.derivatives or isinstance(term.law, Elastic))]
+        return csr_matrix(sum(term.matrix for term in own) if own else (self.size, self.size))
 
     @cached_property
     def _reduction(self) -> Reduction:

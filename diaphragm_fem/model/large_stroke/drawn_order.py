@@ -9,11 +9,10 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.large_stroke.bent_joints import BentJoints, bent_joints
-from diaphragm_fem.model.law import Elastic
-from diaphragm_fem.model.rings import GLUE
+from diaphragm_fem.model.shell.added import supports
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.shell import ShellModel
-from diaphragm_fem.model.structure import Structure
+from diaphragm_fem.model.structure import Structure, Term
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,15 +45,12 @@ class DrawnOrder:
         return np.asarray(self.terms.around * at.weight * at.r)
 
     @cached_property
+    def kept(self) -> list[Term]:
+        """What stays linear in the unknowns: elastic supports, and what holds a surround on its former."""
+        return [*supports(self.model.line, self.terms), *self.model.held_along(self.terms)]
+
+    @cached_property
     def fixed(self) -> csr_matrix:
-        """Stiffness (n, n) of windings, rings and elastic supports, which stay linear in the unknowns."""
-        fixed = fixed_stiffness(self.structure)
-        return csr_matrix(fixed + self.joints.ring) if self.joints else fixed
-
-
-def fixed_stiffness(drawn: Structure) -> csr_matrix:
-    """Stiffness (n, n) of all that is no wall."""
-    nothing = csr_matrix((drawn.size, drawn.size))
-    elastic = [term for term in drawn.terms if not term.derivatives]
-    others = [term for term in elastic if not isinstance(term.law, Elastic) or term.made_of == GLUE]
-    return csr_matrix(sum((term.scale * term.matrix for term in others), nothing))
+        """Its stiffness (n, n), at the reference modulus."""
+        size = self.terms.numbering.size
+        return csr_matrix(sum((term.matrix for term in self.kept), csr_matrix((size, size))))

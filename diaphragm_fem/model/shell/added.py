@@ -25,7 +25,7 @@ class Wound(NamedTuple):
 
 def added_terms(line: ShellLine, order: OrderTerms) -> list[Term]:
     """The terms of everything that is neither wall nor winding."""
-    return [*_ring(line, order), *_beads(line, order), *_supports(line, order)]
+    return [*_ring(line, order), *_beads(line, order), *supports(line, order)]
 
 
 def windings(line: ShellLine, order: OrderTerms) -> list[Wound]:
@@ -77,7 +77,8 @@ def _beads(line: ShellLine, order: OrderTerms) -> list[Term]:
     return terms
 
 
-def _supports(line: ShellLine, order: OrderTerms) -> list[Term]:
+def supports(line: ShellLine, order: OrderTerms) -> list[Term]:
+    """The elastic ones."""
     terms = []
     for end, on_axis, edge in edges(line.mesh):
         if on_axis or not edge.elastic:

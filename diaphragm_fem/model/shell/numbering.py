@@ -1,8 +1,9 @@
 """Which raw degree of freedom of the shell is which unknown: joints, the axis and held edges."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import cos, inf, pi, sin
+from typing import NamedTuple
 
 import numpy as np
 
@@ -116,15 +117,29 @@ def _turn_around(angle: float, r: float) -> float:
     return -sin(angle) / r
 
 
-def numbering_about(mesh: MeridianMesh, drawn: Numbering, out: Array, turned: Array) -> Numbering:
-    """The numbering of an order m > 0 about a state whose nodes (N,) went by `out` in m along r and turned by `turned`:
-    q goes with v at an edge by the angle at which that lies."""
-    factor = drawn.factor.copy()
+class EdgeAbout(NamedTuple):
+    """An edge about a state where nothing is sheared around: q = around v + along w there, of the wall's end."""
+
+    end: tuple[int, int]
+    around: float
+    along: float
+
+
+def edges_about(mesh: MeridianMesh, m: int, out: Array, turned: Array) -> Iterator[EdgeAbout]:
+    """Edges held across and free to slide of an order m > 0, about a state whose nodes (N,) went by `out` in m along r
+    and turned by `turned`. One that stood upright may move along the axis, and across with it: m cos(psi) w/r."""
     for end, on_axis, edge in edges(mesh):
         if not on_axis and {"u", "q"} <= set(held_fields(mesh, end, edge)):
             vertex, tip = mesh.vertex(end), mesh.tip(end)
-            place = Q * len(mesh.place) + vertex
-            factor[place] = _turn_around(tip.angle - turned[vertex], tip.point[0] + out[vertex])
+            angle, r = tip.angle - turned[vertex], tip.point[0] + out[vertex]
+            yield EdgeAbout(end, _turn_around(angle, r), m * cos(angle) / r if edge.axial < inf else 0.0)
+
+
+def numbering_about(mesh: MeridianMesh, drawn: Numbering, found: Sequence[EdgeAbout]) -> Numbering:
+    """The numbering about a state: q goes with v at an edge by the angle at which that lies."""
+    factor = drawn.factor.copy()
+    for own in found:
+        factor[Q * len(mesh.place) + mesh.vertex(own.end)] = own.around
     return replace(drawn, factor=factor)
 
 
