@@ -119,14 +119,15 @@ def test_a_step_that_keeps_the_hand_over_is_told_before_stronger_ones_that_cost_
         return verdict(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
 
     words = told(costly, weak)
-    assert f"diameters and hand-over kept: +10 % of {FLANK.key} on the shelf band (+0.015 octaves)." in words
+    assert f"diameters, winding and hand-over kept: +10 % of {FLANK.key} on the shelf band (+0.015 octaves)." in words
     fails = f"+300 Hz with +10 % of {STEP.key} (the hand-over then fails)"
     assert f"moves by +90 Hz with +10 % of {FLANK.key} and {fails}." in words
     faint = replace(weak, change={"shelf_band_octaves": 0.013, "shelf_band_to_hz": 60.0})  # 0.9 and 0.75 % of either
     words = told(costly, faint)
     assert f"; that end moves by {fails}." in words and f"kept: +10 % of {STEP.key} on the shelf band" in words
     words = told(costly, replace(weak, lost=costly.lost))
-    assert f"diameters kept: +10 % of {STEP.key} on the shelf band (+0.20 octaves; the hand-over then fails)." in words
+    fails = "on the shelf band (+0.20 octaves; the hand-over then fails)"
+    assert f"diameters and winding kept: +10 % of {STEP.key} {fails}." in words
 
 
 def test_the_strongest_of_a_tenth_may_be_a_tenth_less_of_what_a_tenth_more_hardly_moves():
@@ -165,7 +166,7 @@ def test_a_width_that_moves_the_outer_diameter_says_so():
     for key, words in (("profile.outer.width", "; outside −1.5 mm"), ("profile.inner.width", "")):
         row = Sensitivity(Lever(key, 7.5e-3, "length"), {"shelf_band_octaves": -0.2}, -0.1)
         told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
-        assert f"given diameters kept: −10 % of {key} on the shelf band (+0.20 octaves{words})." in told
+        assert f"given diameters and winding kept: −10 % of {key} on the shelf band (+0.20 octaves{words})." in told
 
 
 def test_a_lever_is_told_the_way_that_helps_as_far_as_that_was_solved():
@@ -275,7 +276,7 @@ def test_what_no_tenth_moves_by_a_percent_is_told_so():
     """A dome's mode of 20.2 kHz was told to move by +5.8 Hz with more of the coil, for a tenth of the area per mass."""
     base = {"shelf_band_to_hz": 8e3, "shelf_band_octaves": 5.0, "decoupling_hz:outer step": 757.0}
     for hz, words in (
-        (79.0, "that end moves by less than 1 % with any tenth, given diameters kept."),
+        (79.0, "that end moves by less than 1 % with any tenth, given diameters and winding kept."),
         (81.0, f"that end moves by +81 Hz with +10 % of {STEP.key}."),
     ):
         row = Sensitivity(STEP, {"shelf_band_to_hz": hz}, 0.1)

@@ -336,6 +336,25 @@ def test_a_level_that_ends_what_plays_is_told_with_that_and_behind_what_does_not
         assert f"+10 % of {first.key} on the median level {words}" in told
 
 
+def test_a_level_is_not_brought_by_more_of_the_other(found):
+    """Of two sections 0.36 dB of median cost 1.3 dB of spread, and was told to be the strongest."""
+    base = ending_at_departure(found.driver.figures)
+    gap, former = Lever("front.gap", 6e-4, "length"), Lever("coil.former.thickness", 75e-6, "length")
+    dear = Sensitivity(gap, {"median_level_db": 0.36, "level_spread_db": 0.37}, 0.1)
+    cheap = replace(dear, change={"median_level_db": 0.36, "level_spread_db": 0.35})
+    smaller = Sensitivity(former, {"median_level_db": 0.31}, 0.1)
+    nothing = "No tenth on the first section brings the median level 0.3 dB without costing more, diameters"
+    ends = replace(cheap, change={"median_level_db": 0.36, "plays_octaves": -0.51}, own_band={"plays_octaves": 0.0})
+    assert nothing in verdict(replace(found, sensitivities=Sensitivities(base, (ends,), loaded=True)))
+    told = {
+        nothing: (dear,),
+        f"+10 % of {gap.key} on the median level (+0.36 dB; spread of the level +0.35 dB)": (cheap, smaller),
+        f"+10 % of {former.key} on the median level (+0.31 dB)": (dear, smaller),
+    }
+    for words, rows in told.items():
+        assert words in verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
+
+
 def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path, blank_pictures):
     base = found.driver.figures.figures()
     change = {"median_level_db": -0.8, "level_spread_db": 0.3, "loaded_low_area_m2": 1e-5, "loaded_departure_hz": 90.0}

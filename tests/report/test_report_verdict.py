@@ -112,7 +112,9 @@ def test_verdict_tells_of_poorly_damped_rocking_alone():
     modes = found.modes[1]
     loss = np.array([0.004, *modes.loss_factor[1:]])
     words = verdict(replace(found, modes={**found.modes, 1: replace(modes, told_losses=lambda: loss)}))
-    assert f"Rocking (m = 1) at {show_hz(modes.frequency_hz[0])} is poorly damped (loss factor 0.0040)" in words
+    assert f"Rocking (m = 1) at {show_hz(modes.frequency_hz[0])} is poorly damped (loss factor 0.0040; " in words
+    zone = modes.zones[int(modes.strain_share[0].argmax())].name
+    assert f"% of its strain in the {zone}" in words and "where more loss would help): keep the drive even" in words
 
 
 def test_verdict_without_a_drive_counts_modes():
@@ -287,7 +289,7 @@ def test_what_to_change_names_the_strongest_levers():
     found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
     words = verdict(found)
     assert (
-        "Strongest of a tenth, given diameters kept: "
+        "Strongest of a tenth, given diameters and winding kept: "
         "+10 % of wall.thickness on the shelf band (−0.20 octaves), "
         "−10 % of coil.height on the break-up mode (+410 Hz)."
     ) in words

@@ -128,7 +128,7 @@ def break_up(figures: Figures) -> str:
     mode = figures.break_up_mode
     if mode.frequency_hz is None:
         return f"First break-up mode {mode.reason}."
-    return f"First break-up mode {show_hz(mode.frequency_hz)}, {_strain_words(mode.shares)}."
+    return f"First break-up mode {show_hz(mode.frequency_hz)}, {strain_words(mode.shares)}."
 
 
 def in_vacuum(figures: Figures) -> str:
@@ -140,7 +140,7 @@ def in_vacuum(figures: Figures) -> str:
     return f"In vacuum: {'; '.join(one[0].lower() + one[1:] for one in told)}"
 
 
-def _strain_words(shares: Mapping[str, float]) -> str:
+def strain_words(shares: Mapping[str, float]) -> str:
     """ "82 % of its strain in the dome and 30 % in the former"; up to three where they hold less: the 24 % in a former,
     told alone, read as if that broke up."""
     told: list[tuple[str, float]] = []

@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.advice import (
 )
 from diaphragm_fem.report.words.driver import moves_loaded
 from diaphragm_fem.report.words.heard import heard
-from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, what_happens
+from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, strain_words, what_happens
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import digits, show_hz
 
@@ -166,15 +166,17 @@ def _level_inside(figures: Figures, band: Band) -> float:
 
 
 def _rocking(evaluation: Answer, figures: Figures) -> str:
-    """Rocking is told only where hardly anything damps it: then an uneven drive rings."""
+    """Rocking is told only where hardly anything damps it: then an uneven drive rings, and more loss helps."""
     rocking = evaluation.modes.get(1)
     if rocking is None or not len(rocking) or rocking.loss_factor[0] >= POORLY_DAMPED:
         return ""
     if figures.departure_hz is not None and rocking.frequency_hz[0] > figures.departure_hz:
         return ""
+    shares = {rocking.zones[k].name: float(rocking.strain_share[0, k]) for k in np.argsort(-rocking.strain_share[0])}
     return (
         f"Rocking (m = 1) at {show_hz(float(rocking.frequency_hz[0]))} is poorly damped (loss factor "
-        f"{digits(float(rocking.loss_factor[0]), 2)}): keep the drive even and the coil centred."
+        f"{digits(float(rocking.loss_factor[0]), 2)}; {strain_words(shares)}, where more loss would "
+        "help): keep the drive even and the coil centred."
     )
 
 
