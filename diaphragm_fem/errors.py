@@ -7,7 +7,7 @@ import os
 import re
 import reprlib
 import shlex
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 SHOWN = 80  # letters of a value that a message repeats
@@ -111,6 +111,15 @@ class StudyError(DiaphragmError):
 OUT_OF_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory", "not enough memory")
 
 
+def behind(error: BaseException | None) -> Iterator[BaseException]:
+    """An error, and those from which it comes."""
+    while error is not None:
+        yield error
+        error = error.__cause__ or error.__context__
+
+
 def lacks_memory(error: BaseException) -> bool:
-    """Whether an error says that no memory was left, in the words of Python, its loader, the system or ours."""
-    return isinstance(error, MemoryError) or any(words in str(error) for words in OUT_OF_MEMORY)
+    """Whether an error, or one behind it, says that no memory was left, in the words of Python, its loader, the system
+    or ours."""
+    return any(isinstance(one, MemoryError) or any(words in str(one) for words in OUT_OF_MEMORY)
+               for one in behind(error))  # fmt: skip

@@ -17,12 +17,13 @@ from types import FrameType
 from typing import Any
 
 from diaphragm_fem.cli.streams import abandon_output, flush_streams, prepare_streams, say_error
-from diaphragm_fem.errors import DiaphragmError, lacks_memory
+from diaphragm_fem.errors import DiaphragmError, behind, lacks_memory
 
 DONE, FAILED, REFUSED = 0, 1, 2
 INTERRUPTED = 130  # 128 and the number of the signal, as shells count
 NEW_OBJECTS = 20_000  # between searches for cycles, instead of 700: 0.4 of 12.4 s of an examination, and no more memory
 ALIKE = 0.55  # of two options' letters: "up" for "up-to"
+NO_MEMORY = "error: not enough memory: give the command more, or ask it for less (--up-to, --orders, --workers)"
 SOON = 0.1  # s, after which a stop that was lost is tried again
 BLAS_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
@@ -139,6 +140,8 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return DONE
     except OSError as error:
+        if lacks_memory(error):
+            return _tell(NO_MEMORY, REFUSED)
         if error.errno in (errno.EMFILE, errno.ENFILE):
             return _tell("error: too many files are open; raise `ulimit -n`, or give fewer --workers", REFUSED)
         if error.filename is not None:
@@ -148,18 +151,12 @@ def run(arguments: list[str] | None = None) -> int:
         abandon_output()
         return _tell(f"error: nothing can be printed: {error.strerror or error}", REFUSED)
     except Exception as error:
-        if _asked or _interrupted(error):
+        # a compiled module that is stopped as it loads makes an ImportError of that
+        if _asked or any(isinstance(one, KeyboardInterrupt) for one in behind(error)):
             return _tell("stopped", INTERRUPTED)
         if lacks_memory(error):
-            return _tell("error: not enough memory; ask for a lower --up-to, fewer orders or fewer --workers", REFUSED)
+            return _tell(NO_MEMORY, REFUSED)
         return _fail(error)
-
-
-def _interrupted(error: BaseException | None) -> bool:
-    """Whether it comes from an interruption: a compiled module stopped as it loads makes an ImportError of that."""
-    while error is not None and not isinstance(error, KeyboardInterrupt):
-        error = error.__cause__ or error.__context__
-    return error is not None
 
 
 def _fail(error: Exception) -> int:

@@ -1,6 +1,8 @@
 """Where verbs write: a file in the way or a missing permission is one message before the work, not a traceback."""
 
+import errno
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -63,6 +65,43 @@ def test_export_makes_the_folder_as_other_verbs_do(solved, tmp_path, capsys):
     assert run(["export", "study.toml", "other/deep/cases.doc"]) == 2
     assert "its ending must say the format" in capsys.readouterr().err
     assert not (tmp_path / "other").exists()
+
+
+class Unloadable:
+    """As the loader of the system says it under a limit of memory."""
+
+    def __init__(self, name):
+        self.name = name
+
+    def find_spec(self, name, *_):
+        if name == self.name:
+            raise ImportError(f"lib{name}.so: failed to map segment from shared object")
+
+
+@pytest.mark.parametrize(("name", "file"), [("h5py", "cases.nc"), ("pyarrow.parquet", "cases.parquet")])
+def test_an_export_short_of_memory_says_so(name, file, solved, monkeypatch, capsys):
+    """The libraries that use these two said that they are not installed, and it was called the program's fault."""
+    monkeypatch.delitem(sys.modules, name, raising=False)
+    monkeypatch.setattr(sys, "meta_path", [Unloadable(name), *sys.meta_path])
+    assert run(["export", "study.toml", file]) == 2
+    assert capsys.readouterr().err.startswith("error: not enough memory: give the command more, or ")
+    assert not Path(file).exists()
+
+
+@pytest.mark.parametrize("error", [OSError(errno.ENOMEM, "Cannot allocate memory"), MemoryError("by hand")])
+def test_want_of_memory_is_told_whatever_came_of_it(error, monkeypatch, capsys):
+    """A fork that failed was told as "nothing can be printed", a file closed on its way out as the program's fault."""
+
+    def short(*_):
+        try:
+            raise error
+        finally:
+            if isinstance(error, MemoryError):
+                raise ValueError("I/O operation on closed file")
+
+    monkeypatch.setattr(shared, "open_design", short)
+    assert run(["profile", "metal_dome.toml"]) == 2
+    assert capsys.readouterr().err.startswith("error: not enough memory: ")
 
 
 def test_patterns_that_match_nothing_name_rungs_in_quotes(capsys):

@@ -42,6 +42,7 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
         reading.check()
         try:
             with whole_file(target) as draft:
+                _load(target.suffix)
                 if target.suffix == ".nc":
                     # as an image first: HDF5 takes the program down where a disk fills up under its hands
                     draft.write_bytes(_dataset(reading, study).to_netcdf(engine="h5netcdf"))
@@ -52,6 +53,14 @@ def export_study(study: str | Path | Study, target: str | Path, *, store: str | 
         except OSError as error:
             raise StudyError(f"{target}: cannot be written: {error.strerror or error}") from error
     return target
+
+
+def _load(ending: str) -> None:
+    """Load what writes a format: of a lack of memory there its users tell that it is not installed."""
+    if ending == ".nc":
+        import h5py  # noqa: F401
+    elif ending == ".parquet":
+        import pyarrow.parquet  # noqa: F401
 
 
 def _resolved(study: Study, inputs: Mapping[str, Written]) -> dict[str, Written]:
