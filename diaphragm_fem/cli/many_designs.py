@@ -173,12 +173,14 @@ def morning(
     ] = "high",
     no_pictures: Annotated[bool, typer.Option("--no-pictures", help="Leave out the figures.")] = False,
     pdf: shared.Pdf = False,
+    everything: Annotated[bool, typer.Option("--all", help="Print every table, not the best alone.")] = False,
     quiet: shared.Quiet = False,
 ) -> None:
     """What a study came to: ranking, trade-offs, effects, tolerance bands, and the best designs as files."""
-    from diaphragm_fem.report.contents.morning import morning_blocks
+    from diaphragm_fem.report.contents.morning import brief_morning_blocks, morning_blocks
     from diaphragm_fem.report.results.morning import write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
+    from diaphragm_fem.study.morning.best_files import TOLERANCE
 
     asked, wanted = shared.open_study(study, night), _read_aim(aim)
     folder = out or asked.folder
@@ -188,9 +190,15 @@ def morning(
         files = write_morning(found, folder, pictures=not no_pictures, pdf=pdf)
     if quiet:
         return
-    shared.print_blocks(morning_blocks(found, {}, files.designs))
-    for path in (files.page, *files.printed, *files.figures, *files.designs):
-        shared.say_path(f"Written: {path}")
+    shared.print_blocks(morning_blocks(found, {}, files.designs) if everything else brief_morning_blocks(found))
+    if everything:
+        for path in (files.page, *files.printed, *files.figures, *files.designs):
+            shared.say_path(f"Written: {path}")
+    else:
+        best = "best/, " if files.designs else ""
+        shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures; --all prints the tables")
+    if files.designs and files.designs[-1].name.startswith(TOLERANCE):
+        shared.say_path(f"How the winner bears scatter: diaphragm-fem sweep {typed(files.designs[-1])}")
     shared.say_missing(pdf, files.page.name)
 
 

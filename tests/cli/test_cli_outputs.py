@@ -112,7 +112,7 @@ def test_patterns_that_match_nothing_name_rungs_in_quotes(capsys):
 def test_no_path_is_broken_in_a_narrow_terminal(solved, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("COLUMNS", "50")
     folder = "a_folder_of_a_long_name/" * 3 + "out"
-    assert run(["morning", "study.toml", "--no-pictures", "--out", folder]) == 0
+    assert run(["morning", "study.toml", "--no-pictures", "--all", "--out", folder]) == 0
     out = capsys.readouterr().out
     best = sorted(path.name for path in (tmp_path / folder / "best").glob("[0-9]*.toml"))
     assert len(best) == 3
@@ -124,7 +124,7 @@ def test_no_path_is_broken_in_a_narrow_terminal(solved, tmp_path, monkeypatch, c
 
 
 def test_a_wide_terminal_has_the_files_in_the_table(solved, capsys):
-    assert run(["morning", "study.toml", "--no-pictures", "--out", "out"]) == 0
+    assert run(["morning", "study.toml", "--no-pictures", "--all", "--out", "out"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert any(line.startswith("1 ") and "best/01_case_" in line and line.endswith(".toml") for line in lines)
 

@@ -17,7 +17,13 @@ from diaphragm_fem.report.blocks.blocks import Table, Words, notices_of
 from diaphragm_fem.report.blocks.pages import with_units
 from diaphragm_fem.report.contents import winner
 from diaphragm_fem.report.contents.around_winner import around_blocks
-from diaphragm_fem.report.contents.morning import PLATEAU, front_blocks, morning_blocks, ranking_blocks
+from diaphragm_fem.report.contents.morning import (
+    PLATEAU,
+    brief_morning_blocks,
+    front_blocks,
+    morning_blocks,
+    ranking_blocks,
+)
 from diaphragm_fem.report.contents.scatter import scatter_blocks
 from diaphragm_fem.report.contents.winner import ranking_remarks
 from diaphragm_fem.report.page.study import write_study_page
@@ -96,14 +102,14 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     blocks = ranking_blocks(found, ())
     (table,) = [block for block in blocks if isinstance(block, Table)]
     assert table.rows[-1][:5] == ["2", "base", "0.800", "1.2", "262"]
-    assert table.head[-1] == "file" and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
+    assert "file" not in table.head and "plateau, dB to base" not in table.head  # of the stand-in nobody knows it
     told_apart = replace(
         found,
         base=with_figures(found.base, {PLATEAU: 1.0}),
         best=tuple(with_figures(best, {PLATEAU: 2.0}) for best in found.best),
     )
     (levelled,) = [block for block in ranking_blocks(told_apart, ()) if isinstance(block, Table)]
-    assert levelled.head[-2] == "plateau, dB to base" and [row[-2] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
+    assert levelled.head[-1] == "plateau, dB to base" and [row[-1] for row in levelled.rows] == ["+6.0"] * 5 + ["±0.0"]
     assert "the winner changes nothing that was wished for by more than 1 %, which cannot be told" in words(blocks)
     assert "hands its motion over" not in words(blocks)
     gained = "Against the base design the winner changes fundamental resonance from 272 Hz to 260 Hz."
@@ -210,6 +216,8 @@ def test_halved_scatters_are_told_with_their_intervals(tmp_path):
     text += '[plan]\nhow = "sobol"\ncases = 256\n[morning.limits]\nfundamental_hz = { below = 260 }\n'
     found = morning(filled(tmp_path, text, lambda t: {"fundamental_hz": 10 * t}), evaluator=STANDIN)
     blocks = scatter_blocks(found)
+    first = [block.head[0] for block in brief_morning_blocks(found) if isinstance(block, Table)]
+    assert first == ["limit", "scatter halved"]  # the spread of every figure is for who asks
     (table,) = [block for block in blocks if isinstance(block, Table) and block.head[0] == "scatter halved"]
     (row,) = table.rows  # 25 um +- 1 um: one deviation inside the limit, two if it is halved: 84.1 % and 97.7 %
     assert row[0] == "t" and float(row[1].split()[0]) == pytest.approx(97.7, abs=0.6)

@@ -7,9 +7,15 @@ from pathlib import Path
 
 import numpy as np
 
-from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Table, Words, noticed
+from diaphragm_fem.report.blocks.blocks import Block, Heading, Picture, Points, Table, Words, noticed, said_in
 from diaphragm_fem.report.contents.around_winner import around_blocks
-from diaphragm_fem.report.contents.scatter import matter_blocks, scatter_blocks, unsolved_parts, wished_words
+from diaphragm_fem.report.contents.scatter import (
+    matter_blocks,
+    scatter_blocks,
+    unsolved_parts,
+    wished_words,
+    yield_blocks,
+)
 from diaphragm_fem.report.contents.winner import ranking_remarks, score_text
 from diaphragm_fem.report.words.study import aim_words, amount_text, column_naming, inputs_words, limit_words, naming
 from diaphragm_fem.report.words.trust import dangers_of_many
@@ -41,6 +47,19 @@ def morning_blocks(morning: Morning, drawn: dict[str, Picture], designs: Sequenc
     for told, name in parts:
         blocks += [*told, *([drawn[name]] if name in drawn else [])]
     return blocks
+
+
+def brief_morning_blocks(morning: Morning) -> list[Block]:
+    """What is read first: the winner or the yield, what to know of it, the best beside the base design."""
+    counts = sorted(morning.results.counts.items())
+    left = join_words([f"{count} {status}" for status, count in counts if status not in ("done", "discarded")])
+    unsolved = f"{left}. {_where_unsolved(morning.results)}".rstrip() if left else ""
+    remarks = [text for text, _ in ranking_remarks(morning)] if morning.best else []
+    told = [_result(morning), _solved(morning), unsolved, *remarks, *said_in(around_blocks(morning, ()))]
+    blocks: list[Block] = [Heading(morning.results.study.name, 1), Points([text for text in told if text])]
+    blocks += noticed("Caution", dangers_of_many(morning.results.materials, morning.results.figures.items()))
+    best = [_ranking_table(morning, ())] if morning.best else []
+    return [*blocks, *best, *yield_blocks(morning)]
 
 
 def _result(morning: Morning) -> str:
@@ -133,19 +152,27 @@ def ranking_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
     )
     if not morning.best:
         return [Heading("Ranking"), Words(words)]
+    told = [Words(text) for text, _ in ranking_remarks(morning)]
+    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
+    return [Heading("Ranking"), Words(words), _ranking_table(morning, designs), *told, run]
+
+
+def _ranking_table(morning: Morning, designs: Sequence[Path]) -> Table:
+    """The best designs with their files, those that were written, and the base design below them."""
+    ranking, results = morning.ranking, morning.results
+    assert ranking is not None  # nothing is best otherwise
     shown = list(dict.fromkeys([*(w.figure for w in ranking.wishes), *morning.figures]))
     columns = [column_naming(c).label if c.unit else c.name.replace("_", " ") for c in results.varying]
     levels = ["plateau, dB to base"] if _plateaus_differ(morning) else []
-    head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, "file"]
+    files = ["file"] if designs else []
+    head = ["rank", "case", "score", *columns, *(naming(n).label for n in shown), *levels, *files]
     rows = [
-        [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), _file(designs, place)]
+        [str(place), str(results.numbers[best.case]), *_cells(morning, best, shown), *_file(designs, place)]
         for place, best in enumerate(morning.best, start=1)
     ]
     if morning.base.found.figures:
-        rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), ""])
-    told = [Words(text) for text, _ in ranking_remarks(morning)]
-    run = Words("Each file is a design of its own: give it to `diaphragm-fem examine` for the whole answer.")
-    return [Heading("Ranking"), Words(words), Table(head, rows, words=(len(head) - 1,)), *told, run]
+        rows.append([str(_rank_of(morning)), "base", *_cells(morning, morning.base, shown), *(files and [""])])
+    return Table(head, rows, words=(len(head) - 1,) if files else ())
 
 
 def _cells(morning: Morning, design: Beside, figures: Sequence[str]) -> list[str]:
@@ -169,8 +196,9 @@ def _plateaus_differ(morning: Morning) -> bool:
     return base > 0 and any(abs(best.figure(PLATEAU) / base - 1) > 1e-6 for best in morning.best)
 
 
-def _file(designs: Sequence[Path], place: int) -> str:
-    return f"best/{designs[place - 1].name}" if place <= len(designs) else ""
+def _file(designs: Sequence[Path], place: int) -> list[str]:
+    """The cell of a design's file; none where none was written."""
+    return [f"best/{designs[place - 1].name}" if place <= len(designs) else ""] if designs else []
 
 
 def _rank_of(morning: Morning) -> str:

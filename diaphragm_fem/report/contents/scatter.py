@@ -20,10 +20,22 @@ LEAST_PAIR = 0.005  # of a figure's variance: a weaker pair is not told
 
 def scatter_blocks(morning: Morning) -> list[Block]:
     """Yield, what narrowing each scatter would bring, and the spread of every figure; empty unless parts scatter."""
-    results = morning.results
     if not morning.tolerance:
         return []
-    blocks: list[Block] = [Heading("Scatter of the making"), Words(_put_in(results.study.recipe.variables))]
+    head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
+    rows = []
+    for spread in morning.spreads:
+        figure = naming(spread.figure)
+        cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
+        rows.append([figure.label, f"{spread.count} of {int(morning.results.independent.sum())}", *cells])
+    return [*yield_blocks(morning), Table(head, rows)]
+
+
+def yield_blocks(morning: Morning) -> list[Block]:
+    """Yield and what narrowing each scatter would bring; empty unless parts scatter."""
+    if not morning.tolerance:
+        return []
+    blocks: list[Block] = [Heading("Scatter of the making"), Words(_put_in(morning.results.study.recipe.variables))]
     if morning.yields:
         rows = []
         for found in morning.yields:
@@ -35,14 +47,7 @@ def scatter_blocks(morning: Morning) -> list[Block]:
             note += f" {one(unsolved, 'part')} could not be solved, which counts neither way: were none of them good, "
             note += f"{100 * least:.1f} % would keep to all limits."
         blocks += [Words(note), Table(["limit", "yield", "95 % interval", "parts"], rows), *_middle(morning)]
-    blocks += _if_halved(morning)
-    head = ["figure", "parts that have it", "mean", "deviation", "5 %", "middle", "95 %"]
-    rows = []
-    for spread in morning.spreads:
-        figure = naming(spread.figure)
-        cells = [figure.bare(value) for value in (spread.mean, spread.deviation, *spread.percentiles)]
-        rows.append([figure.label, f"{spread.count} of {int(results.independent.sum())}", *cells])
-    return [*blocks, Table(head, rows)]
+    return [*blocks, *_if_halved(morning)]
 
 
 def _put_in(variables: Iterable[Variable]) -> str:

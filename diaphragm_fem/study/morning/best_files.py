@@ -21,7 +21,8 @@ from diaphragm_fem.study.plan.amount import dimension_of
 from diaphragm_fem.study.plan.study import Study
 
 RECORD = ".written.json"  # files of the last ranking with the digest of each, to know them again
-OWN = re.compile(r"\d+_case_\d+\.toml|tolerance_of_[^/\\]*\.toml")  # whatever a record says, no other is taken away
+TOLERANCE = "tolerance_of_"  # the name of the study of what the winner's scatter costs begins so
+OWN = re.compile(rf"\d+_case_\d+\.toml|{TOLERANCE}[^/\\]*\.toml")  # whatever a record says, no other is taken away
 PARTS = 256
 REMARK = """How many parts of the winner will keep to the limits, and which scatter costs the most of them?
 
@@ -57,7 +58,7 @@ def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]
             aside.unlink()
     made = {path.name: _digest(path.read_bytes()) for path in paths}
     if paths and (text := tolerance_text(results.study, morning.best[0], paths[0].name)):
-        path = folder / f"tolerance_of_{results.study.path.stem}.toml"
+        path = folder / f"{TOLERANCE}{results.study.path.stem}.toml"
         made[path.name] = _write_unless_changed(path, text, former.get(path.name, ""))
         paths.append(path)
     _remove_former(folder, former, set(made))
