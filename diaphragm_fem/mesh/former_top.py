@@ -21,7 +21,8 @@ from diaphragm_fem.mesh.strip import Strip
 FLAT_WALL = 0.7  # cosine between a wall and the former's thickness: its shoulder is then part of the top
 STEEPEST_TOP = 0.2  # cosine between a rear face and the former's wall thickness direction
 NARROWEST_TOP = 0.3  # of the former's thickness
-LONGEST_TOP = 6.0  # wall thicknesses searched to each side
+LONGEST_TOP = 6.0  # wall thicknesses searched to each side, ...
+SAMPLES = 600  # ... at so many places
 SNAP = 0.02  # of the former's thickness: a top corner this near a station moves onto it; of a tenth what a joint yields
 # jumped by .05 to .07 of its walls' own where a corner came off
 OVER = 0.1  # of the former's thickness that a top may reach over its sides; one that reaches further makes another
@@ -66,6 +67,11 @@ class _Chain:
         """Arc length of the joint."""
         return float(self.starts[self.joint])
 
+    @property
+    def searched(self) -> float:
+        """How far in m from the joint its top is sought."""
+        return float(LONGEST_TOP * (self.wall + self.strips[self.joint].begin.rows.sum()))
+
     def strip_at(self, places: ArrayLike) -> Index:
         """Which strips (K,) lie at arc lengths (K,) of the chain."""
         return np.clip(np.searchsorted(self.starts, places, side="right") - 1, 0, len(self.strips) - 1)
@@ -78,9 +84,13 @@ class _Chain:
             found[owner == k] = what(self.strips[k], places[owner == k] - self.starts[k])
         return found
 
+    def face(self, places: Array, border: int) -> Array:
+        """Points (K, 2) of the rear face, border 0, or of the front face, -1."""
+        return self.of(places, lambda strip, s: strip.points(s)[:, border])
+
     def rear(self, places: Array) -> Array:
         """Points (K, 2) of the rear face."""
-        return self.of(places, lambda strip, s: strip.points(s)[:, 0])
+        return self.face(places, 0)
 
     def shoulder(self, way: int) -> float:
         """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
@@ -88,9 +98,8 @@ class _Chain:
 
     def end_of_top(self, way: int) -> float:
         """Arc length at which the rear face reaches the former's side, inward (-1) or outward (+1) of the joint."""
-        limit = LONGEST_TOP * (self.wall + self.strips[self.joint].begin.rows.sum())
-        limit = min(limit, self.place if way < 0 else self.starts[-1] - self.place)
-        distance = np.linspace(0, limit, 600)
+        limit = min(self.searched, self.place if way < 0 else self.starts[-1] - self.place)
+        distance = np.linspace(0, limit, SAMPLES)
         distance[0] = min(SAME_POINT * 1e-3, limit)  # on its own side of the joint, where lips make a step
         rear = self.rear(self.place + way * distance)
         step = np.diff(rear, axis=0)
@@ -110,6 +119,16 @@ class _Chain:
         place = self.place + way * float(reach)
         nearest = float(self.starts[np.argmin(np.abs(self.starts - place))])
         return nearest if abs(nearest - place) < SNAP * self.wall else place
+
+    def keep_clear(self, end: float, way: int) -> None:
+        """Raise MeshError where a face of the wall, from an end of the top on, runs down through the former: both would
+        be in one place, and not be one."""
+        beyond = end + way * np.linspace(0.0, min(self.searched, end if way < 0 else self.starts[-1] - end), SAMPLES)
+        down, clear, (top,) = np.array([self.across[1], -self.across[0]]), SNAP * self.wall, self.rear(beyond[:1])
+        for face in (self.face(beyond, border) for border in (0, -1)):
+            inside = np.abs((face - self.origin) @ self.across) < self.wall / 2 - clear
+            if (inside & ((face - top) @ down > clear)).any():
+                raise MeshError("a former does not hang beside a wall that runs down through it")
 
 
 def top_of_former(design: Design, strips: list[Strip], former: list[Strip], widest: float = 0.5 + OVER) -> Top:
@@ -132,6 +151,8 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip], wide
             f"{width * 1e3:.3g} mm of the {wall * 1e3:.3g} mm it needs, because it falls too steeply there; give the "
             f"corner at the joint a radius of at least {wall * 1e3:.3g} mm, or keep the walls beside the former flatter"
         )
+    chain.keep_clear(begin, -1)
+    chain.keep_clear(end, 1)
     over = [(x, s) for x, s in zip(strips, starts, strict=False) if begin < s + x.length + 1e-12 and s < end + 1e-12]
     ends = [strip.points(np.clip([begin - s, end - s], 0.0, strip.length))[:, 0] for strip, s in over]
     aside = reach_aside(np.concatenate(ends), origin, across, wall, widest)  # before 6 ms go into laying the chain
