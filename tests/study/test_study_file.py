@@ -234,6 +234,11 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
             r"key study.time_limit: must be a time above 0 such as .*, received '-3 s'",
         ),
         (HEAD + 'time_limit = "100 h"\n' + VARY, r"key study.time_limit: .*at most 24 h, received '100 h'"),
+        (
+            HEAD + VARY + "[plan]\nseed = 1.5\n[vary.wide]\nkey = 'plate.width'\nof = 'tread'\nratio = '1'\n",
+            r"key vary.wide.ratio: must be a plain number, without unit and quotes; received '1'\n"
+            r".*study.toml, key plan.seed: must be a whole number, without quotes; received 1.5$",
+        ),
         (HEAD + VARY + "[plan]\nhow = 'table'\n", r"key plan.table: must name the CSV file of the cases"),
         ("[study\n", r"study.toml: not a valid TOML file"),
     ],
@@ -241,6 +246,14 @@ def test_a_constraint_discards_by_keys_and_amounts(tmp_path):
 def test_a_mistake_is_refused_with_file_key_received_and_allowed(tmp_path, text, message):
     with pytest.raises(StudyError, match=message):
         read_study(study_of(tmp_path, text))
+
+
+def test_a_base_that_is_a_study_is_called_by_its_kind(tmp_path):
+    """Its first key was told to be missing from the base design."""
+    path = study_of(tmp_path, HEAD + VARY)
+    path.write_text(path.read_text().replace('base = "', f'base = "{path.name}" # "'))
+    with pytest.raises(StudyError, match=r"key study.base: must name a design file, .*study.toml is a study file"):
+        read_study(path)
 
 
 def test_a_table_of_cases(tmp_path):

@@ -96,7 +96,7 @@ def _read_tables(
     try:
         specs = MaterialsSpec.model_validate(dict(tables)).root
     except ValidationError as error:
-        raise MaterialError(str(refusal(error, tables, file, MaterialsSpec))) from None
+        raise MaterialError(refusal(error, tables, f"{file}: ", MaterialsSpec)) from None
     materials = dict(known)
     for name, spec in specs.items():
         materials[name] = _read_material(name, spec, materials, file, default_source)

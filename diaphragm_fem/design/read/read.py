@@ -88,7 +88,7 @@ def _read(data: Mapping[str, Any], origin: str, path: Path, allow_unusual: bool 
     try:
         spec = DesignSpec.model_validate(data)
     except ValidationError as error:
-        raise refusal(error, data, origin, DesignSpec) from None
+        raise DesignError(refusal(error, data, f"{origin}: ", DesignSpec)) from None
     try:
         materials = _materials(spec, path, origin)
         written = tuple(unusual_values(data))

@@ -1,4 +1,4 @@
-"""From pydantic's errors to ours: where in the file, what must hold, what was received."""
+"""From pydantic's errors to our words: where in the file, what must hold, what was received."""
 
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -8,11 +8,13 @@ from pydantic import BaseModel, ValidationError
 
 from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.design.spec.quantities import UNKNOWN
-from diaphragm_fem.errors import DesignError, echo, nearest
+from diaphragm_fem.errors import echo, nearest
 
 SHOWN = 8
 MOST_HOMES = 3  # that are named, of the tables which know a key
 AT_THE_TOP = "the top of the file, before its first table"
+PLAIN_NUMBER = "must be a plain number, without unit and quotes"
+WHOLE_NUMBER = "must be a whole number, without quotes"
 KINDS = {
     "profile": ("v", "dome", "free"),
     "surround": ("flat", "half-roll", "rolls"),
@@ -20,12 +22,10 @@ KINDS = {
 }
 
 
-def refusal(error: ValidationError, data: Mapping[str, Any], origin: str, tables: type[BaseModel]) -> DesignError:
-    """One DesignError for all errors of a design file, a line each."""
-    lines = [f"{origin}: {line}" for line in complaints(error, data, tables)]
-    if len(lines) > SHOWN:
-        lines = [*lines[:SHOWN], f"... and {len(lines) - SHOWN} more"]
-    return DesignError("\n".join(lines))
+def refusal(error: ValidationError, data: Mapping[str, Any], origin: str, tables: type[BaseModel]) -> str:
+    """All errors of a file, a line each that begins with `origin`: its name, and what parts that from a key."""
+    lines = [f"{origin}{line}" for line in complaints(error, data, tables)]
+    return "\n".join([*lines[:SHOWN], *([f"... and {len(lines) - SHOWN} more"] if len(lines) > SHOWN else [])])
 
 
 def complaints(error: ValidationError, data: Mapping[str, Any], tables: type[BaseModel]) -> list[str]:
@@ -43,6 +43,7 @@ def complaints(error: ValidationError, data: Mapping[str, Any], tables: type[Bas
         found.setdefault((format_path(keys) if keys else "", received), []).append(what)
     lines = []
     for (place, received), whats in found.items():  # several where a key may hold one of several kinds
+        whats = [what for what in whats if what != WHOLE_NUMBER or PLAIN_NUMBER not in whats]
         text = (
             ", or ".join([whats[0], *(what.removeprefix("must be ") for what in dict.fromkeys(whats[1:]))]) + received
         )
@@ -90,7 +91,9 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
         case "dict_type":
             return keys, "must be a table of names with a value each, { name = ... }", received
         case "float_parsing" | "float_type":
-            return keys, "must be a plain number, without unit and quotes", received
+            return keys, PLAIN_NUMBER, received
+        case "int_parsing" | "int_type" | "int_from_float":
+            return keys, WHOLE_NUMBER, received
         case "bool_type":
             return keys, "must be true or false, without quotes", received
         case "string_type":

@@ -11,10 +11,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from diaphragm_fem.analysis.figures.definitions import third_octave
-from diaphragm_fem.design.files.input_file import expect_kind, read_toml_file
+from diaphragm_fem.design.files.input_file import expect_kind, kind_of, read_toml_file
 from diaphragm_fem.design.files.key_path import parse_path, write_path
 from diaphragm_fem.design.files.named_files import file_digests
-from diaphragm_fem.design.spec.refusal import complaints
+from diaphragm_fem.design.spec.refusal import refusal
 from diaphragm_fem.design.units.units import HIGHEST_HZ, LOWEST_HZ
 from diaphragm_fem.errors import DesignError, StudyError, echo
 from diaphragm_fem.study.plan.amount import figure_in_si, in_si, same_kind, split_amount
@@ -41,7 +41,7 @@ def read_study(path: str | Path | Study, *, night: bool | None = None) -> Study:
     try:
         file = StudyFile.model_validate(mapping)
     except ValidationError as error:
-        raise StudyError(f"{path}, key {complaints(error, mapping, StudyFile)[0]}") from error
+        raise StudyError(refusal(error, mapping, f"{path}, key ", StudyFile)) from error
     by_night = file.study.night if night is None else night
     base_path = path.parent / file.study.base
     base = _base_design(path, file, base_path)
@@ -104,6 +104,9 @@ def _moves_nothing(recipe: Recipe, variable: Variable) -> str:
 def _base_design(path: Path, file: StudyFile, base_path: Path) -> dict[str, Any]:
     """The data of the base design with what [change] sets."""
     base = read_toml_file(base_path, StudyError, before=f"{path}, key study.base: the base design ")
+    if (kind := kind_of(base)) not in ("design", ""):
+        wanted = "must name a design file, with a [profile]"
+        raise StudyError(f"{path}, key study.base: {wanted}; {base_path} is a {kind} file")
     for key, value in file.change.items():
         try:
             write_path(base, key, value)
