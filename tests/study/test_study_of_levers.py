@@ -74,6 +74,28 @@ def test_the_best_may_not_pay_with_a_peak_or_a_hole(tmp_path):
     limits = read_study(path).limits
     assert limits["highest_peak_db"] == (None, pytest.approx(5.8))
     assert limits["deepest_hole_db"] == (pytest.approx(-9.2), None)
+    told = replace(told, sensitivities=Sensitivities({**base, "highest_peak_db": 0.0, "deepest_hole_db": -0.5}, ROWS))
+    path.write_text(study_of_levers(told, STEPPED, "x.toml", Path()) or "", encoding="utf-8")
+    limits = read_study(path).limits  # a shelf band holds 3 dB
+    assert (limits["highest_peak_db"][1], limits["deepest_hole_db"][0]) == (3.0, -3.0)
+
+
+def test_where_a_hand_over_fails_the_study_varies_what_all_steps_are(tmp_path):
+    """Of a V with two firm steps the study of its surround and its width found no case that handed over."""
+    base = {**BASE, "handed_over_hz": None}
+    told = replace(stepped_v(), sensitivities=Sensitivities(base, ROWS))
+    (tmp_path / "design.toml").write_text(STEPPED, encoding="utf-8")
+    path = tmp_path / "study_of_v.toml"
+    path.write_text(study_of_levers(told, STEPPED, "x.toml", Path()) or "", encoding="utf-8")
+    both = [f"profile.{side}.steps[0]" for side in ("inner", "outer")]
+    varied = {one.name: one for one in read_study(path).recipe.variables}
+    for last in ("material", "thickness", "tread"):
+        assert varied.pop(f"step_{last}").keys == tuple(f"{step}.{last}" for step in both)
+    assert list(varied) == ["inner_width"]  # and what moves the band most
+    vary = tomllib.loads(path.read_text(encoding="utf-8"))["vary"]
+    assert vary["step_material"]["list"][0] == "damping elastomer" and "butyl rubber" in vary["step_material"]["list"]
+    assert vary["step_thickness"]["range"] == ["20.0 um", "60.0 um"]  # to a third, softer alone
+    assert len(read_study(path).recipe.variables) == 4 and text_of(ROWS).count("step_material") == 0
 
 
 def test_a_key_that_a_file_may_be_given_is_not_varied():
