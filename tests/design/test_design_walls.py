@@ -171,6 +171,18 @@ def test_a_wall_that_tapers_goes_on_so_where_the_drive_circle_cuts_it():
     assert design.joint == 1 and np.ravel(ends) == pytest.approx([300e-6, 250e-6, 250e-6, 100e-6], rel=1e-12)
 
 
+@pytest.mark.parametrize(("off_um", "pieces"), [(0.0, 2), (0.9, 2), (-0.9, 2), (1.2, 3), (-1.2, 3)])
+def test_a_drive_circle_beside_a_drawn_point_is_at_it_within_a_fiftieth_of_the_wall(off_um, pieces):
+    """Of film of 50 um that meets another material there: where it is not cut off a sliver, that is told."""
+    points = {"r": ["10 mm", "15 mm", "30 mm"], "z": ["0 mm"] * 3, "thickness": ["50 um"] * 3, "zone": ["cone"] * 3}
+    ring = {"kind": "ring", "diameter": f"{30 + 2e-3 * off_um:.6g} mm", "mass": "0.8 g"}
+    material = ["paper", "PET film", "PET film"]
+    design = design_from({"coil": ring, "profile": {"kind": "free", "material": material, **points}})
+    told = [note for note in design.notes if "the drive circle is at the end of a stretch 0.9 um beside it" in note]
+    assert len(design.meridian) == pieces and bool(told) == (abs(off_um) == 0.9)
+    assert design.joint_radius == pytest.approx(15e-3 + (pieces > 2) * off_um * 1e-6, abs=1e-12)
+
+
 def test_lopsided_v_is_cut_at_the_coil_radius_and_not_at_the_middle_of_its_corner():
     design = design_from(
         vee({"width": "9 mm", "rise": "2 mm"}, {"width": "9 mm", "rise": "12 mm"}, bottom_radius="1 mm")

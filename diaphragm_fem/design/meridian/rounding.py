@@ -8,7 +8,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.fillet import Fillet, crossings, fillet, largest_radius, tip_fillet, turn
 from diaphragm_fem.design.meridian.outline import Outline, Point, Stretch, begin, end, position
 from diaphragm_fem.design.meridian.smooth_run import NO_TURN, before_corner, beyond_corner, what_is_left
-from diaphragm_fem.design.units.units import show, show_below
+from diaphragm_fem.design.units.units import show, show_below, show_place
 from diaphragm_fem.errors import DesignError
 
 DEFAULT_RADIUS = 4.0  # wall thicknesses; formed parts have corner radii of several (common practice, no source)
@@ -17,6 +17,8 @@ SHORTEST_ARC = 0.1  # wall thicknesses: a shorter fillet is no longer than the w
 FULLEST = 0.98  # part of a stretch that its two fillets may take: what is left must stay long enough to be an element
 SHORTEST_LEFT = 1e-9  # m, of what fillets leave of a stretch: an element so short costs digits. Modes of a V moved by
 # 1e-6 of themselves with 1.5e-11 m left, by 1e-4 with 1e-13 m, and by 3e-7 as 1e-9 m was left out
+NEAR = 0.02  # wall thicknesses: a drive circle so near to a drawn point or the end of a fillet is at it. A former
+# joined 60 nm beside a border of walls, as digits are rounded, had modes 7 % off, and no solid could be cut there
 SHARPEST_TURN = radians(165)  # beyond, the two walls of a sharp kink overlap over many thicknesses
 
 
@@ -69,7 +71,10 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
                 joint = len(runs)
             runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, left[i + 1][0] / lengths[i + 1])))
     if drive is not None and joint is None:
-        runs, joint = _cut_at(runs, drive, from_file=stretches[0].key.startswith("profile.file"))
+        runs, joint = _cut_at(runs, thickness, drive, from_file=stretches[0].key.startswith("profile.file"))
+        place = begin(runs[joint].curve) if joint < len(runs) else end(runs[-1].curve)
+        if (off := abs(place[0] - drive[0])) > SHORTEST_LEFT:
+            notes.append(f"the drive circle is at the end of a stretch {show(off)} beside it, at {show_place(place)}")
     return Rounded(tuple(runs), joint, tuple(notes))
 
 
@@ -82,7 +87,7 @@ def _split_angle(arc: Arc, drive: Point | None) -> float:
     return min(inside, key=lambda s: abs(s - middle), default=middle)
 
 
-def _cut_at(runs: list[Run], drive: Point, *, from_file: bool) -> tuple[list[Run], int]:
+def _cut_at(runs: list[Run], thickness: Sequence[float], drive: Point, *, from_file: bool) -> tuple[list[Run], int]:
     """Cut the run that crosses the drive circle nearest to `drive`; the index of the run that begins there."""
     best: tuple[float, int, float] | None = None
     for i, run in enumerate(runs):
@@ -101,10 +106,9 @@ def _cut_at(runs: list[Run], drive: Point, *, from_file: bool) -> tuple[list[Run
         )
     _, i, s = best
     run, length = runs[i], runs[i].curve.length
-    if s <= 1e-7 * length:
-        return runs, i
-    if s >= (1 - 1e-7) * length:
-        return runs, i + 1
+    near = max(1e-7 * length, NEAR * thickness[run.stretch])
+    if min(s, length - s) <= near:
+        return runs, i + int(s > length / 2)
     a, b = run.fractions
     middle = a + (b - a) * s / length
     halves = [
