@@ -91,7 +91,7 @@ limits = {{ plays_octaves = {{ above = 3.0 }}, excursion_m = {{ below = "0.3 mm"
     # it was told as "the figure of a zone that the design does not have"
     path.write_text(text.replace("level_spread_db:BAND", "worst_null_db:use"))
     other = read_study(path)
-    with pytest.raises(StudyError, match=r"'worst_null_db' is read over no band of a study; .*level_spread_db"):
+    with pytest.raises(StudyError, match=r"'worst_null_db' is read over no band of a study and .*level_spread_db"):
         try_cases(other, Sampler(other))
 
 

@@ -18,6 +18,7 @@ from diaphragm_fem.study.run.case_row import EVALUATOR
 from diaphragm_fem.study.run.engine import run_study
 
 HEAD = f'[study]\nbase = "{STUDIES / "stepped_v.toml"}"\n'
+BAND = '[want.bands]\nv = ["1 kHz", "2 kHz"]\n'
 TREAD = '[vary.tread]\nkey = "profile.outer.steps[0].tread"\nrange = ["1.2 mm", "1.8 mm"]\ncount = 2\n'
 
 
@@ -40,7 +41,23 @@ def study_of(folder, more, vary=TREAD):
         ),
         (
             '[morning.limits]\n"decoupling_hz:middle step" = { below = "1 kHz" }\n',
-            r"key morning.limits: .* a zone that the design does not have; it has inner surround, .*outer step",
+            r"limits: 'decoupling_hz:middle step' must end in a zone of which 'decoupling_hz' is told; the design has "
+            r"inner step, outer step$",
+        ),
+        (
+            '[morning.limits]\n"departure_hz:outer step" = { above = "1 kHz" }\n',
+            r"'departure_hz:outer step' must end .*; the design has inner driven zone, outer driven zone$",
+        ),
+        *(
+            (BAND + f'[morning.limits]\n"share_rms:{part}" = {{ below = 0.1 }}\n', words)
+            for part, words in (
+                ("v", r"'share_rms:v' must end in a zone .*; the design has .*outer flank beyond step$"),
+                ("v,outer flank beyond step", r"'share_rms:v,outer .*' must end in a zone of which 'share_rms'"),
+            )
+        ),
+        (
+            '[morning.limits]\n"moving_mass_kg:outer step" = { below = "1 g" }\n',
+            r"'moving_mass_kg' is read over no band of a study and told of no zone; over bands are .*, of zones dec",
         ),
     ],
 )

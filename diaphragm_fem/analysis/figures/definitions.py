@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from diaphragm_fem.design.meridian.zone import Role
+
 DEFINITIONS: Mapping[str, str] = {
     "fundamental_hz": "lowest resonance in which the coil carries a fair part of the moving mass",
     "stiffness_n_per_m": "force on the coil over its deflection at rest; loaded, what resonates with the loaded moving "
@@ -67,6 +69,13 @@ MEASURES: Mapping[str, str] = {
     "in_phase_share": "mean in-phase share of a zone beyond a step",
 }
 """Smooth measures over a band (see `smooth_measures`), as 'ripple_rms_db:NAME OF BAND', and what each is."""
+
+OF_ZONES: Mapping[str, Role] = {
+    "decoupling_hz": Role.STEP, "handed_over_hz": Role.STEP, "departure_hz": Role.DRIVEN,
+    "departure_db_octaves": Role.DRIVEN, "share_rms": Role.BEYOND, "in_phase_share": Role.BEYOND,
+}  # fmt: skip
+"""Of which zones figures and measures are told one by one: 'decoupling_hz:outer step', beside the headline without a
+zone, and 'share_rms:NAME OF BAND, outer flank', which has none."""
 
 EVEN_DB = 6.0
 

@@ -83,6 +83,12 @@ def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
     return []
 
 
+def zones_of(role: Role, zones: tuple[Zone, ...]) -> list[str]:
+    """Names of the zones of which figures of a role are told."""
+    driven = driven_zones(zones)
+    return [x.name for k, x in enumerate(zones) if (k in driven if role is Role.DRIVEN else x.role is role)]
+
+
 def departure_of(reading: Reading, index: int) -> Departure:
     """The 3 dB departure of one zone that sweeps an area."""
     scan = reading.scan

@@ -1,12 +1,13 @@
 """A few cases drawn before any is solved, so that a study in which none can succeed is told in the evening."""
 
 import pickle
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from contextlib import suppress
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import MEASURES, OVER_BANDS
+from diaphragm_fem.analysis.figures.definitions import MEASURES, OF_ZONES, OVER_BANDS
+from diaphragm_fem.analysis.figures.zones import zones_of
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import DiaphragmError, StudyError
 from diaphragm_fem.mesh.meridian import mesh_meridian
@@ -123,21 +124,31 @@ def _idle(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:
 
 
 def _check_zones(study: Study, design: Design) -> None:
-    """A figure of one zone, 'decoupling_hz:outer step' or 'share_rms:BAND, outer flank', names a zone of the design."""
-    zones = [zone.name for zone in design.zones]
+    """A figure of single zones, 'decoupling_hz:outer step' or 'share_rms:BAND, outer flank', names one that it is told
+    of, and no other figure names any."""
+    of_stroke = _figures_of_stroke(study)
     for key, name in study.asked_figures:
-        stem, _, zone = name.partition(":")
-        if stem in (*MEASURES, *OVER_BANDS):
-            zone = zone.partition(",")[2].strip()
-        elif stem.endswith(("_stroke_m", "_harmonic")):
-            continue  # of large stroke: a share or a frequency stands after the colon
-        if zone in study.recipe.wanted.bands and zone not in zones:
+        stem, _, part = name.removeprefix("loaded_").partition(":")
+        over_a_band = stem in (*MEASURES, *OVER_BANDS)
+        zone = part.partition(", ")[2] if over_a_band else part
+        if stem in OF_ZONES:
+            of = zones_of(OF_ZONES[stem], design.zones)
+            if zone not in of and (zone or over_a_band):
+                raise StudyError(
+                    f"{study.path}, key {key}: '{name}' must end in a zone of which '{stem}' is told; the design has "
+                    f"{', '.join(of) or 'none'}"
+                )
+        elif zone and stem not in of_stroke:
             raise StudyError(
-                f"{study.path}, key {key}: '{stem}' is read over no band of a study; what is: "
-                f"{', '.join((*MEASURES, *OVER_BANDS))}"
+                f"{study.path}, key {key}: '{stem}' is read over no band of a study and told of no zone; over bands "
+                f"are {', '.join((*MEASURES, *OVER_BANDS))}, of zones {', '.join(OF_ZONES)}"
             )
-        if zone and zone not in zones:
-            raise StudyError(
-                f"{study.path}, key {key}: '{name}' is the figure of a zone that the design does not have; it has "
-                f"{', '.join(zones)}"
-            )
+
+
+def _figures_of_stroke(study: Study) -> Collection[str]:
+    """Figures behind whose colon a share or a frequency stands; loaded for designs that have them alone."""
+    if "stroke" not in study.recipe.base:
+        return ()
+    from diaphragm_fem.answer.stroke.figures import STROKE_FIGURES
+
+    return STROKE_FIGURES

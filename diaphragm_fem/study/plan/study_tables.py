@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field
 
-from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB, MEASURES, OVER_BANDS, SUM_OWN
+from diaphragm_fem.analysis.figures.definitions import DEFINITIONS, EVEN_DB, MEASURES, OF_ZONES, OVER_BANDS, SUM_OWN
 from diaphragm_fem.design.spec.quantities import Table as DesignTable
 from diaphragm_fem.design.spec.quantities import maybe, told
 from diaphragm_fem.study.plan.amount import Written
@@ -156,7 +156,7 @@ def study_schema() -> dict[str, Any]:
     from diaphragm_fem.design.spec.schema import schema_of  # here: no other table of a study needs it
 
     schema = schema_of(StudyFile, "Diaphragm study")
-    banded = [f"{name}:BAND" for name in (*MEASURES, *OVER_BANDS)]
+    banded = [f"{name}:BAND" + ", ZONE" * (name in OF_ZONES) for name in (*MEASURES, *OVER_BANDS)]
     offered = {"anyOf": [{"enum": [*DEFINITIONS, *OVER_BANDS, *SUM_OWN, *banded]}, {"type": "string"}]}
     for table, key in (("WishTable", "figure"), ("MorningTable", "rank")):
         schema["$defs"][table]["properties"][key] |= offered
