@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import SuperLU, splu
@@ -16,6 +17,8 @@ from diaphragm_fem.model.aligned import unchecked
 from diaphragm_fem.model.structure import Matrix
 
 Factors: TypeAlias = "SparseFactors | DenseFactors"
+
+_ROUNDINGS = 16  # more than elimination makes of one in matrices of some tens, and far from what a step must tell apart
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,16 @@ def factor_symmetric(matrix: Matrix) -> Factors:
     # rows of a symmetric matrix are its columns
     columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
     return SparseFactors(columns)
+
+
+def inverse_step(matrices: NDArray, vectors: NDArray) -> NDArray:
+    """matrices (B, n, n)^-1 vectors (B, n), a step of inverse iteration: where rounding leaves nothing of a pivot, as
+    it may where stiffnesses are far apart, matrices are moved by a few roundings of their largest entry."""
+    try:
+        return np.asarray(np.linalg.solve(matrices, vectors[..., None])[..., 0])
+    except np.linalg.LinAlgError:
+        rounding = _ROUNDINGS * np.finfo(float).eps * np.abs(matrices).max(axis=(1, 2), keepdims=True)
+        return np.asarray(np.linalg.solve(matrices + rounding * np.eye(matrices.shape[1]), vectors[..., None])[..., 0])
 
 
 def count_below(stiffness: Matrix, mass: Matrix, square: float) -> int:

@@ -22,6 +22,7 @@ from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.model.structure import Structure
 
 FROM_HZ = 20.0  # where curves begin
+_STILL = 1e-12  # of the largest squared motion of the coil: less is rounding; all at once move it by a thousandth
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,8 +58,8 @@ class Solution:
 
 
 def solve(structure: Structure, up_to_hz: float, from_hz: float = FROM_HZ) -> Solution:
-    """Solve a driven structure of order 0. Raises AnalysisError without a drive, for another order, or for
-    too many modes.
+    """Solve a driven structure of order 0. Raises AnalysisError without a drive, for another order, too many
+    modes, an unknown without mass, or what is loose.
 
     A coil of 1 g on a spring of 1 kN/m to ground carries 1 g on a spring of 4 kN/m; each sweeps 10 cm2:
 
@@ -78,8 +79,11 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = FROM_HZ) -> So
     if structure.order != 0:
         raise AnalysisError(f"only order m = 0 sweeps a volume, received a structure of order {structure.order}")
     require_drive(structure)
+    if not (structure.mass.diagonal() > 0).all():
+        raise AnalysisError("each unknown needs a mass: no modes speak for one without; leave it out, or give it some")
     top = pairs_at_top_modulus(structure, up_to_hz)
     rigid = rigid_motions(structure, top.squares, up_to_hz)
+    _require_one_body(rigid, (structure.pickup @ top.vectors) ** 2)
     structure = structure if rigid == structure.rigid_modes else replace(structure, rigid_modes=rigid)
     basis, small = reduction(structure, up_to_hz, top)
     pairs = eigenpairs_in_span(structure, small, basis, top)
@@ -88,6 +92,17 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = FROM_HZ) -> So
     static = solve_static(structure, fundamental or from_hz)
     reduced = Reduced(structure, basis, small, up_to_hz, static.low)
     return Solution(structure, from_hz, up_to_hz, pairs, fundamental, static, reduced)
+
+
+def _require_one_body(rigid: int, coil: Array) -> None:
+    """AnalysisError where what costs nothing is not one motion of all with the coil, of which the others' stiffness at
+    rest says nothing; coil (M,) its squared motion in each mode, rigid ones first."""
+    if rigid > 1 or (rigid and not coil[0] > _STILL * coil.max()):
+        still = "" if rigid > 1 else ", which leaves the coil at rest"
+        raise AnalysisError(
+            f"what nothing holds, or hardly anything, must move with the coil as one; received {rigid} such "
+            f"motion{'s' * (rigid > 1)}{still}: tie what is loose to the coil, or hold it"
+        )
 
 
 def solve_area(structure: Structure, frequency_hz: ArrayLike, *, absolute: bool = True) -> Curve:

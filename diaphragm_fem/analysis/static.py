@@ -68,7 +68,7 @@ def solve_static(structure: Structure, modulus_hz: float = 1.0) -> Static:
     stiffness, free, pickup = structure.stiffness_at(modulus_hz), structure.rigid_modes > 0, structure.pickup
     if free:
         row = pickup[None] if structure.dense else csr_matrix(pickup[None])
-        stiffness = stiffness + row.T @ row * (float(stiffness.diagonal().max()) / float(pickup @ pickup))
+        stiffness = stiffness + row.T @ row * ((float(stiffness.diagonal().max()) or 1.0) / float(pickup @ pickup))
     swept = structure.volume.sum(axis=0)
     pushed, shape = factor_symmetric(stiffness).solve(np.column_stack((swept, structure.drive))).T
     coil = float(pickup @ shape)

@@ -294,6 +294,36 @@ def test_no_peak_is_missed_however_sharp():
     assert np.abs(curve.total).max() > 0.99 * A2 / 1e-6
 
 
+def test_what_is_loose_or_weighs_nothing_is_refused():
+    """Told as 'the low area is zero' with a moving mass that is no number where dense, as an error of linear algebra
+    where sparse; without a mass a departure was told at 1,363 for 2,137 Hz."""
+
+    def system(springs, masses):
+        terms = Term(np.asarray(springs, float)), Term(np.diag(masses), derivatives=MASS)
+        return replace(two_mass(), terms=terms)
+
+    for dense in (True, False):
+        for springs, masses, why in (
+            ([[K1, 0], [0, 0]], [M1, M2], "received 1 such motion, which leaves the coil at rest: tie what is loose"),
+            ([[0, 0], [0, 0]], [M1, M2], "must move with the coil as one; received 2 such motions"),
+            ([[K1 + K2, -K2], [-K2, K2]], [M1, 0.0], "each unknown needs a mass"),
+        ):
+            found = system(springs, masses)
+            sparse = tuple(replace(term, matrix=csr_matrix(term.matrix)) for term in found.terms)
+            with pytest.raises(AnalysisError, match=why):
+                solve(found if dense else replace(found, terms=sparse), 20e3)
+    springs, _ = system([[K1, 0], [0, K2]], [M1, M2]).terms
+    of_one = replace(two_mass(), terms=(springs, Term(2.0**-10 * np.array([[1.0, 2], [2, 4]]), derivatives=MASS)))
+    with pytest.raises(AnalysisError, match="mass must be positive in every motion"):
+        solve(of_one, 20e3)
+
+
+def test_a_rigid_body_that_nothing_holds_is_its_mass():
+    one, terms = np.ones(1), (Term(np.zeros((1, 1))), Term(np.array([[M1]]), derivatives=MASS))
+    found = solve(Structure(0, terms, ZONES[:1], one, one, A1 * np.ones((1, 1)), A1 * one, rigid_modes=1), 20e3).static
+    assert (found.stiffness, found.moving_mass, found.low.tolist()) == (0.0, pytest.approx(M1), [pytest.approx(A1)])
+
+
 def test_refusals():
     structure = two_mass()
     still = Structure(

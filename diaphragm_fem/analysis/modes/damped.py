@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from diaphragm_fem.analysis.factors import inverse_step
 from diaphragm_fem.analysis.response import frozen
 from diaphragm_fem.arrays import Array, Complex, Index
 from diaphragm_fem.model.projected import projected
@@ -55,7 +56,7 @@ def damped_modes(small: Structure, from_hz: float, up_to_hz: float, per_octave: 
             s, value, shape = s[kept], value[kept], shape[kept]
         matrix, ahead = np.split(frozen(small, np.concatenate((_hz(s), _hz(s) * (1 + _STEP)))), 2)
         shifted = matrix - (value * (1 + 1e-12))[:, None, None] * one
-        shape = np.asarray(np.linalg.solve(shifted, shape[..., None])[..., 0])
+        shape = inverse_step(shifted, shape)
         shape /= np.linalg.norm(shape, axis=1, keepdims=True)
         value = _quotient(matrix, shape)
         slope = (_quotient(ahead, shape) - value) / (s * _STRETCHED)

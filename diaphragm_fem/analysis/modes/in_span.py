@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import eigh
 
+from diaphragm_fem.analysis.factors import inverse_step
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.model.law import factors_of
 from diaphragm_fem.model.projected import held_by
@@ -25,6 +26,8 @@ ALIKE = 0.5  # overlap of two modes that are taken for one
 _OWN = 0.1  # of its squared size, what a mode has to itself: of less others may be made, and one is missing
 TURN = 2 * np.pi
 _OFF_BY = 1e-12  # of an eigenvalue: kept from it, so that the matrix can be solved
+_HALVINGS = 40  # of where a mode of a place in the list lies, at most: an octave down to a rounding
+_NO_STIFFNESS = 1e-12  # of a mass of 1: what costs less, or less than nothing by rounding, is told as if it cost that
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +67,7 @@ class InSpan:
             before = frequency[some]
             gap = self.stiffness(before)
             gap.reshape(len(some), -1)[:, :: self.size + 1] -= (1 - _OFF_BY) * (TURN * before[:, None]) ** 2
-            moved = np.linalg.solve(gap, x[some][..., None])[..., 0]
+            moved = inverse_step(gap, x[some])
             size = np.linalg.norm(moved, axis=1)
             x[some] = shape = moved / size[:, None]
             frequency[some] = found = self._told(shape, before)
@@ -115,12 +118,17 @@ class InSpan:
 
     def _by_place(self, place: int, frequency: Array) -> tuple[float, Array]:
         """The mode of a place in the list, sought among all at its own moduli from a guess (1,)."""
-        for _ in range(STEPS):
-            before, shape = frequency, np.linalg.eigh(self.stiffness(frequency)[0])[1][:, place]
-            frequency = self._told(shape[None], before)
-            if abs(frequency - before) <= SETTLED * frequency:
+        low, high = np.zeros(1), np.full(1, np.inf)
+        for _ in range(_HALVINGS):
+            squares, shapes = np.linalg.eigh(self.stiffness(frequency)[0])
+            shape, own = shapes[:, place], np.sqrt(np.maximum(squares[[place]], _NO_STIFFNESS)) / TURN
+            found = self._told(shape[None], frequency)
+            if max(abs(found - frequency), abs(own - frequency)) <= SETTLED * frequency:
                 break
-        return float(frequency[0]), shape
+            low, high = (frequency, high) if own > frequency else (low, frequency)
+            ways = found, own, np.sqrt(low * high)  # where modes cross the first jumps about, and then the second may
+            frequency = next((way for way in ways if low < way < high), own)
+        return float(found[0]), shape
 
     def _told(self, shape: Array, frequency: Array) -> Array:
         """The own frequencies (M,) in Hz of unit vectors (M, N), from a guess."""
@@ -155,14 +163,16 @@ def _crossings(knots: Array, frozen: Array) -> Array:
 
 def own_of_energy(terms: Sequence[Term], energy: Array, frequency: Array) -> Array:
     """Where the stiffness of shapes of mass 1, at the moduli of a frequency, makes it their own: (M,) in Hz from a
-    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken)."""
+    guess; energy (K, M) is x^T A x for the matrix of each term. Two steps, and where they lead (Aitken), within e
+    times that."""
     elastic = [(own, term.law) for own, term in zip(energy, terms, strict=True) if term.derivatives == STIFFNESS]
 
     def told(at: Array) -> Array:
         square = sum(own * factors_of(law, at).real for own, law in elastic)
-        return np.asarray(np.sqrt(np.maximum(square, 0.0)) / TURN)
+        return np.asarray(np.sqrt(np.maximum(square, _NO_STIFFNESS)) / TURN)
 
     once = told(frequency)
     twice = told(once)
-    bend = frequency - 2 * once + twice
-    return np.asarray(twice - np.divide((twice - once) ** 2, bend, out=np.zeros_like(bend), where=bend != 0))
+    first, second = np.log(once / frequency), np.log(twice / once)
+    share = np.divide(second, first, out=np.zeros_like(first), where=np.abs(second) < np.abs(first))  # as of any power
+    return np.asarray(twice * np.exp(np.clip(second * share / (1 - share), -1, 1)))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diaphragm_fem.analysis.factors import Factors, factor_symmetric
+from diaphragm_fem.analysis.factors import Factors, factor_symmetric, inverse_step
 from diaphragm_fem.analysis.modes.pairing import match_shapes
 from diaphragm_fem.analysis.span import extended
 from diaphragm_fem.arrays import Array, Complex
@@ -108,7 +108,7 @@ class _Small:
         for _ in range(_ROUNDS):
             before = value[some]
             gap = self.stiffness(_hz(before)) - (before * (1 + _OFF_BY))[:, None, None] * np.eye(shape.shape[1])
-            moved = np.linalg.solve(gap, shape[some, :, None])[..., 0]
+            moved = inverse_step(gap, shape[some])
             shape[some] = moved / np.linalg.norm(moved, axis=1, keepdims=True)
             value[some] = self.own(before, shape[some])
             some = some[np.abs(value[some] - before) > _SETTLED * np.abs(before)]
