@@ -413,6 +413,10 @@ def test_what_is_to_be_doubted_is_known_by_itself_not_by_its_place(tmp_path):
     (base, *others) = ranking_remarks(found)
     assert base[0].startswith("Against the base design") and not base[1]
     assert [(text.split(" ")[0], doubt) for text, doubt in others] == [("Ranks", False), ("The", True)]
+    assert "a threshold of 0.3, which it clears by 0.02: the outer flank comes to 0.28 at 900 Hz. Rank" in others[1][0]
+    short = Threshold("departure_hz", "dome", 900.0, 3.94, 3.0, "dB")  # it was cleared "by -0.94 dB"
+    *_, (text, _) = ranking_remarks(replace(found, near_misses=((short,), *found.near_misses[1:])))
+    assert "3 dB, which the dome passes for less than 1/24 octave: it comes to 3.94 dB at 900 Hz. Rank by" in text
     page = write_study_page(found, tmp_path / "page.html", morning_blocks(found, {}, ())).read_text(encoding="utf-8")
     assert page.index("Against the base design") < page.index("The winner owes its") < page.index("are a tie")
 

@@ -202,10 +202,13 @@ def _thresholds(morning: Morning) -> list[str]:
     told = []
     for near in morning.near_misses[0] if morning.near_misses else ():
         unit = f" {near.unit}" if near.unit else ""
+        how = f"it clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to"
+        if near.clears_by < 0:
+            how = f"the {near.zone} passes for less than 1/24 octave: it comes to"
         told.append(
-            f"The winner owes its {naming(near.figure).words} to a threshold of {near.threshold:g}{unit}, which it "
-            f"clears by {near.clears_by:.2g}{unit}: the {near.zone} comes to {near.value:.3g}{unit} at "
-            f"{show_hz(near.frequency_hz)}. Rank by a smooth measure over a band to be sure of it."
+            f"The winner owes its {naming(near.figure).words} to a threshold of {near.threshold:g}{unit}, which {how} "
+            f"{near.value:.3g}{unit} at {show_hz(near.frequency_hz)}. "
+            "Rank by a smooth measure over a band to be sure of it."
         )
     return told
 
