@@ -154,7 +154,7 @@ def test_the_design_nearest_to_what_was_measured(browser: Any, tmp_path: Path) -
     (words,), table = measured_beside(near)
     assert words.startswith("Nearest to the measured response per newton: thickness 55 µm, 0.1 dB rms apart; then ")
     assert [row[2] for row in table.rows][2] == "0.1 dB" and len({row[2] for row in table.rows}) == 3
-    for blocks in (brief_blocks(near, 80), comparison_blocks(near)):
+    for blocks in (brief_blocks(near, 132), comparison_blocks(near)):
         assert any(getattr(block, "text", "") == words for block in blocks)
     assert measured_beside(found)[0] == []
     comma = replace(near, designs=(*near.designs[:2], replace(near.designs[2], name="dome, 55 µm")))

@@ -10,8 +10,11 @@ from report_cases import metal_dome
 from sifted_study import page_of, study
 
 from diaphragm_fem.errors import ModelError
+from diaphragm_fem.report.blocks.blocks import Heading, Table
+from diaphragm_fem.report.contents.morning import morning_blocks
 from diaphragm_fem.report.page import printing
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.page.study import write_study_page
 from diaphragm_fem.report.stamp import Stamp
 
 
@@ -93,6 +96,28 @@ def test_heads_of_a_printed_ranking_break_between_words_and_syllables(browser: A
         assert broken == []
         cut = seen.page.evaluate("syllables('fundamental resonance, compliance, break-up, stiffness')")
         assert cut.replace("\u00ad", "|") == "fun|da|men|tal reso|nance, com|pliance, break-up, stiff|ness"
+
+
+def test_heads_of_a_printed_table_of_twelve_columns_break_no_word(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """The best of a study stood under "trea|d, mm" and "octave|s", each name of a file in two lines."""
+    head = "rank,case,score,film,tread mm,rise mm,rms ripple dB,shelf octaves,moving mass g,break-up,plateau dB,file"
+    row = [*"123456789ab", "best/01_case_000020.toml"]
+    blocks = [*morning_blocks(study(60), {}, []), Heading("Wide"), Table(head.split(","), [row] * 3, words=(11,))]
+    page = write_study_page(study(60), tmp_path / "page.html", blocks)
+    with opened(browser, page, viewport={"width": 718, "height": 900}) as seen:  # of a sheet
+        seen.page.emulate_media(media="print")
+        broken, right = seen.page.evaluate("""() => {
+            const table = document.querySelector('th:nth-child(12)').closest('table');
+            table.closest('details').open = true;
+            const range = document.createRange(), isBroken = (cell) => {
+                const text = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT).nextNode(), words = text.data;
+                const at = (k) => (range.setStart(text, k), range.setEnd(text, k + 1), range.getClientRects()[0].y);
+                return [...words].some((_, k) => /^[a-z0-9]{2}/.test(words.slice(k)) && at(k + 1) > at(k) + 2);
+            };
+            const cells = [...table.querySelectorAll('th, td')].filter(isBroken);
+            return [cells.map((cell) => cell.textContent), table.getBoundingClientRect().right];
+        }""")
+        assert broken == [] and right <= 718
 
 
 def test_a_printed_case_keeps_numbers_with_their_units(browser: Any, tmp_path: Path) -> None:  # noqa: F811

@@ -12,6 +12,7 @@ function numberOf(text) {
 
 function enliven(table) {
   const heads = findAll("thead th", table), body = find("tbody", table), rows = [...body.rows];
+  for (const head of heads) if (!head.children.length) head.textContent = syllables(head.textContent);
   if (rows.length > 2) heads.forEach((head, column) => head.textContent.trim() && !head.matches(".bars") && makeSortable(head, column, heads, body, rows));
   const filter = table.parentElement.querySelector("input[type=search]");
   filter?.addEventListener("input", () => {
