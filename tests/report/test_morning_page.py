@@ -124,6 +124,10 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
         assert gained in words(ranking_blocks(late, ()))
     told_so = f"{gained} The base hands its motion over from 2.30 kHz, the winner does not."
     assert told_so in words(ranking_blocks(lost, ()))
+    on = {"loaded_handed_over_hz": 5020.0}  # of a driver: the part in vacuum alone has lost it
+    driven = (with_figures(winner, {**on, "handed_over_hz": None}), *others)
+    kept = replace(lost, base=with_figures(found.base, over | on), best=driven)
+    assert "hands its motion over" not in words(ranking_blocks(kept, ()))
 
 
 def test_every_figure_of_a_limit_has_its_column(tmp_path):
