@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array, Complex
-from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.driver.driver import Front, Slot
 from diaphragm_fem.design.meridian.curve import Curve
 from diaphragm_fem.design.units.units import show
@@ -16,10 +16,20 @@ from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.junction import slot_inflow, slot_through_flow
 from diaphragm_fem.load.line import area_law, cascade, series
 from diaphragm_fem.load.slit import Medium, slit
-from diaphragm_fem.mesh.gap_face import GapFace, face_points, gap_by_width, gap_to_plug, nearest_of_chain, with_points
+from diaphragm_fem.mesh.gap_face import (
+    GapFace,
+    along,
+    face_points,
+    gap_by_width,
+    gap_to_plug,
+    nearest_of_chain,
+    with_points,
+)
 from diaphragm_fem.mesh.gap_line import GapLine, SlotMouth, cut_gap
 
 AS_WIDE = 0.2  # of a slot's area: so far off may the first of its channel be, for all are tried a tenth larger
+STATIONS = 5  # of a piece of the face, at which the front of its wall is told
+LEVEL = 1e-8  # m: a front that rises by less is even
 PIECES, FINE = 20, 40  # cones of a channel at most (2e-4 over 15 mm at 20 kHz), and for each unit of ln S
 
 
@@ -40,15 +50,14 @@ def draw_plug(design: Design, front: Front) -> Plug:
     """
     if not (front.gap_width or front.plug):
         front = replace(front, gap_width=(max(slot.width for slot in front.slots),), gap_distance=(0.0,))
-    curves = [piece.curve for piece in design.meridian if piece.zone.radiates]
-    face = _gap(curves, front)
+    face = _gap([piece for piece in design.meridian if piece.zone.radiates], front)
     mouths = tuple(
         SlotMouth(place_of_slot(face, slot, k, design.joint_radius), slot.width) for k, slot in enumerate(front.slots)
     )
     line = cut_gap(face, mouths)
     segment = np.clip(np.searchsorted(face.place, [m.place for m in mouths], side="right") - 1, 0, len(face.place) - 2)
-    along = np.diff(face.plug, axis=0)[segment]
-    normal = np.stack((-along[:, 1], along[:, 0]), axis=1) / np.linalg.norm(along, axis=1)[:, None]
+    step = np.diff(face.plug, axis=0)[segment]
+    normal = np.stack((-step[:, 1], step[:, 0]), axis=1) / np.linalg.norm(step, axis=1)[:, None]
     radius = line.slot_radius + normal[:, 0] * line.slot_gap / 2
     for k, slot in enumerate(front.slots):
         _check_areas(slot, k, float(radius[k]))
@@ -88,13 +97,13 @@ def channel_line(plug: Plug, slot: Slot, number: int, air: Air, omega: Array, be
     place = np.linspace(begin, end, max(1, round(cones * (end - begin) / slot.length)) + 1)
     area = channel_area(plug, slot, number, place)
     width = area / (2 * np.pi * _radius(plug, slot, number, place))
-    along = (place - begin) / (end - begin)
+    share = (place - begin) / (end - begin)
     if np.ptp(width) < 1e-9 * width[0]:
         even = slit(air, float(width[0]), omega)
         return area_law(area, place, lambda _: even)
 
     def medium(x: Array) -> Medium:
-        return slit(air, np.interp(x, along, width), omega)
+        return slit(air, np.interp(x, share, width), omega)
 
     return area_law(area, place, medium)
 
@@ -118,10 +127,15 @@ def _radius(plug: Plug, slot: Slot, number: int, place: Array) -> Array:
     return np.asarray(radius)
 
 
-def _gap(curves: list[Curve], front: Front) -> GapFace:
+def _gap(pieces: list[Piece], front: Front) -> GapFace:
+    curves = [piece.curve for piece in pieces]
     if front.plug:
         drawn = np.array(front.plug)
-        return gap_to_plug(face_points(curves, _widest(curves, drawn)), drawn)
+        face = face_points(curves, _widest(curves, drawn))
+        place, height = _fronts(face, pieces)
+        rises = np.abs(np.diff(height)) > LEVEL
+        face = with_points(face, place[np.append(rises, False) | np.append(False, rises)])
+        return gap_to_plug(face, drawn, lambda s: np.interp(s, place, height))
     width, distance = np.array(front.gap_width), np.array(front.gap_distance)
 
     def made(share: float) -> GapFace:
@@ -144,6 +158,20 @@ def _what_fits(made: Callable[[float], GapFace], width: Array) -> str:
         fits = f"{100 * share:.0f} % of these widths" if np.ptp(width) else f"a gap of {show(share * float(width[0]))}"
         return f"; {fits} would fit"
     return ""
+
+
+def _fronts(face: Array, pieces: list[Piece]) -> tuple[Array, Array]:
+    """Places (P,) in m along a face and how far before it the front of its wall stands there (P,), straight between
+    them; from piece to piece that changes over as much of the face as it changes by."""
+    share, chain = np.linspace(0, 1, STATIONS), along(face)
+    points = np.array([piece.curve.point(share * piece.curve.length) for piece in pieces])
+    number, _ = nearest_of_chain(face, points.reshape(-1, 2))
+    place = np.interp(number, np.arange(len(face)), chain).reshape(-1, STATIONS)
+    height = np.array([piece.wall.front(share) for piece in pieces])
+    half = np.abs(height[1:, 0] - height[:-1, -1]) / 2
+    place[:-1, -1] -= half
+    place[1:, 0] += half
+    return np.maximum.accumulate(place.ravel()), height.ravel()
 
 
 def _widest(curves: list[Curve], plug: Array) -> float:

@@ -53,16 +53,26 @@ def gap_by_width(face: Array, width: Width) -> GapFace:
     return _unfolded(draw, face)
 
 
-def gap_to_plug(face: Array, plug: Array) -> GapFace:
-    """Gap between the face and a plug drawn as a chain of points (P, 2), measured along the face's normals.
+def gap_to_plug(face: Array, plug: Array, front: Width = np.zeros_like) -> GapFace:
+    """Gap between the face and a plug drawn as a chain of points (P, 2), measured along the face's normals; front: how
+    far in m the wall whose middle the face is reaches toward the plug, a function of the distance along the face. The
+    plug is told as if that wall had no thickness.
 
-    Raises MeshError where a normal of the face does not meet the plug, or the gap folds.
+    Raises MeshError where a normal of the face does not meet the plug, which stands in the wall, or the gap folds.
     """
 
     def draw(face: Array) -> GapFace:
         bisector, turn = _bisectors(face)
         reach = np.array([_hit(point, way, plug) for point, way in zip(face, bisector, strict=True)])
-        return _between(face, face + reach[:, None] * bisector, reach * np.cos(turn / 2), turn)
+        wall = np.asarray(front(along(face)))
+        width = reach * np.cos(turn / 2) - wall
+        if width.min() <= 0:
+            k = int(np.argmin(width))
+            raise MeshError(
+                f"the plug must lie before the wall, whose front is {show(wall[k])} before its middle at "
+                f"{show_place(face[k])}, and stands in it: draw it farther away"
+            )
+        return _between(face, face + (width / np.cos(turn / 2))[:, None] * bisector, width, turn)
 
     return _unfolded(draw, face)
 

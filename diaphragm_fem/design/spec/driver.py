@@ -135,7 +135,9 @@ class FrontSpec(Table):
         '"even pressure": a chamber in which the pressure is everywhere the same. "thin chamber": the '
         'real gap along the face. "baffle": free air before an endless wall.'
     )
-    gap: Gap | None = maybe("Width of the gap along the face, or a table of widths at distances along it.")
+    gap: Gap | None = maybe(
+        "Width of the gap between the wall's front and the plug, or a table of widths at distances along the face."
+    )
     plug: PlugSpec | None = maybe(
         "The plug as a contour of its own, in place of a gap: needed where the face is hollow."
     )
