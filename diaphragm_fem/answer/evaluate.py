@@ -137,7 +137,9 @@ def evaluate(
     if trials and not left_out:
         moves = trials.table(tried)
     elif trials and file is not None:
-        moves = sensitivities(_without_driver(file), up_to_hz=up_to_hz, corrected=corrected)
+        data = {key: value for key, value in file.data.items() if key not in TABLES}
+        alone = replace(file, data=data, design=replace(file.design, driver=None))
+        moves = sensitivities(alone, up_to_hz=up_to_hz, corrected=corrected)
     believed = figures
     if opinion is not None and opinion.figures is not None and opinion.differing:
         believed = opinion.figures
@@ -150,9 +152,3 @@ def evaluate(
         level.refinement, sensitivities=moves, face=None if solution is None else face_of(solution), driver=driver,
         reduced=None if solution is None else solution.reduced, corrected=corrected, bare_joints=len(level.remarks),
     )  # fmt: skip
-
-
-def _without_driver(file: DesignFile) -> DesignFile:
-    """The file of the part alone."""
-    data = {key: value for key, value in file.data.items() if key not in TABLES}
-    return replace(file, data=data, design=replace(file.design, driver=None))

@@ -159,7 +159,7 @@ def predictor(found: Predicting, reduced: Reduced, curve: MeasuredCurve) -> Pred
         row = point_row(reduced, curve)
         rows = np.vstack((row, reduced.small.pickup))
         if name == "velocity":
-            return lambda f: _ratio(reduced.outputs(rows, f))
+            return lambda f: np.divide(*reduced.outputs(rows, f))
         return lambda f: np.asarray(2j * np.pi * f * reduced.outputs(rows, f)[0])
     driver = found.driver
     if driver is None or driver.curve.terminal_impedance is None:
@@ -176,10 +176,6 @@ def pressure_of(curve: DriverCurve) -> Complex | None:
     if curve.exit_pressure is not None:
         return curve.exit_pressure * curve.voltage
     return curve.radiated[0].axis * curve.voltage if curve.radiated else None
-
-
-def _ratio(outputs: Complex) -> Complex:
-    return np.asarray(outputs[0] / outputs[1])
 
 
 def point_row(reduced: Reduced, curve: MeasuredCurve) -> Array:

@@ -78,10 +78,6 @@ class _Told:
         self.values |= values
         self.reasons |= {name: why for name, value in values.items() if value is None}
 
-    def tell_others(self, why: str) -> None:
-        """Why all are None of which nothing was told."""
-        self.reasons |= {n: why for n, value in self.values.items() if value is None and n not in self.reasons}
-
 
 def _read(
     reading: Reading,
@@ -92,7 +88,6 @@ def _read(
     bands: Mapping[str, tuple[float, float]],
     leak: Leak | None,
 ) -> Figures:
-    """The figures as a reading has them."""
     scan, told = reading.scan, _Told()
     low = _tell_at_rest(told, scan, static, fundamental_hz)
     moves_air = low > LEAST_AREA * float(np.abs(scan.zone_area).sum())
@@ -120,7 +115,8 @@ def _read(
         _tell_bands(told, even_band=even, shelf_band=shelf)
         _tell_peak_of_mode(told, levels, mode)
         notes += [_ON_PLATEAU] if levels.shelves.on_plateau else []
-    told.tell_others(_NO_AREA if not moves_air else "" if levels else _no_resonance(reading.top))
+    untold = _NO_AREA if not moves_air else "" if levels else _no_resonance(reading.top)
+    told.reasons |= {n: untold for n, value in told.values.items() if value is None and n not in told.reasons}
     measures = {
         ", ".join((f"{measure}:{band}", *zone)): value
         for band, ends in bands.items()

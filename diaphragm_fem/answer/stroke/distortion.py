@@ -73,7 +73,8 @@ def distortion(
     held, pull = path.stiffness[path.rest] + behind.stiffness, _pull(path, motor if changing else None)
     brake = np.zeros(len(every), complex)
     if driver is not None and driver.motor is not None:
-        brake = braking(driver.motor, 2 * np.pi * every) * _share_at_rest(path, motor) ** 2
+        at_rest = float(motor.curve(path.stroke[path.rest]) / motor.curve(0.0)) if motor else 1.0  # of the [motor]'s
+        brake = braking(driver.motor, 2 * np.pi * every) * at_rest**2
     found = []
     for f in frequency:
         pick = np.searchsorted(every, f * np.arange(1, HARMONICS + 1) * (1 - 1e-12))
@@ -81,11 +82,6 @@ def distortion(
         braked = replace(pull, brake=np.concatenate(([0j], brake[pick])))
         found.append(_at(path, float(f), impedance, curve.total[pick], spring, extra, drive, braked))
     return tuple(found)
-
-
-def _share_at_rest(path: StrokePath, motor: MotorOverStroke | None) -> float:
-    """The force factor at rest over that where the coil is drawn, which is the [motor]'s."""
-    return float(motor.curve(path.stroke[path.rest]) / motor.curve(0.0)) if motor else 1.0
 
 
 def _pull(path: StrokePath, motor: MotorOverStroke | None) -> Pull:

@@ -112,7 +112,8 @@ def evaluate_stroke(
     harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
     around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
     plug = plug_met(path)
-    warnings = [*_alone(path, plug), *_other_motor(path, plan), *_left_to_theory(path)]
+    model = path.shell.model
+    warnings = [*_alone(path, plug), *_other_motor(path, plan), *(model.joints.remarks if model.corrected else ())]
     warnings += _warnings(path, snaps, wrinkles, strength)
     warnings += [f"no distortion at {found.frequency_hz:g} Hz: {found.reason}" for found in harmonics if found.reason]
     warnings += [
@@ -176,11 +177,6 @@ def _other_motor(path: StrokePath, plan: StrokePlan) -> Iterator[str]:
         yield (
             f"stroke.motor has {told:.3g} N/A where the coil is drawn, the motor {own:.3g} N/A: its shape alone counts"
         )
-
-
-def _left_to_theory(path: StrokePath) -> tuple[str, ...]:
-    model = path.shell.model
-    return model.joints.remarks if model.corrected else ()
 
 
 def _warnings(

@@ -94,7 +94,9 @@ def converge(
         if curve is not None and coarse.reduced is not None and fine.solution is not None:
             change = shrink[0] * _area_change(coarse.reduced, fine.solution.reduced, curve)
         worst = max((float(e.max()) for e in error.values() if len(e)), default=0.0)
-        if finer is None or (worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance) or _fills(fine, finer):
+        entries = sum(modes.vectors.size for modes in fine.modes.values())
+        close = worst <= tolerance and change <= AREA_PER_FREQUENCY * tolerance
+        if finer is None or close or entries * finer > MOST_ENTRIES * fine.refinement:
             break
         coarse, fine = _seen(fine), level(finer)
     return Converged(fine, curve, error, change)
@@ -126,11 +128,6 @@ def _level(design: Design, orders: Sequence[int], up_to_hz: float, refinement: i
     pairs = None if solution is None else solution.pairs
     modes = {m: solve_modes(one, up_to_hz, pairs if m == 0 else None) for m, one in structures.items()}
     return Level(refinement, model.mesh, structures, modes, solution, model.joints.remarks if corrected else ())
-
-
-def _fills(level: Level, refinement: int) -> bool:
-    """Whether the shapes of all modes would have more than MOST_ENTRIES on a finer mesh than that of a level."""
-    return sum(modes.vectors.size for modes in level.modes.values()) * refinement > MOST_ENTRIES * level.refinement
 
 
 def _seen(level: Level) -> Seen:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from diaphragm_fem.design.drawing.chain import JOIN, Chain, chains_of, gap_between
-from diaphragm_fem.design.drawing.dxf import Drawing, layer_names, read_drawing, zones_by_layer
+from diaphragm_fem.design.drawing.dxf import Drawing, layer_names, read_drawing
 from diaphragm_fem.design.drawing.face_pair import Middle
 from diaphragm_fem.design.drawing.two_faces import middle_of
 from diaphragm_fem.design.meridian.outline import Outline, Point, Stretch, begin, end
@@ -75,12 +75,14 @@ def _shown(
     """The pieces of the mid-line that a drawing shows, each with its zone's name for a layer; no thickness where the
     mid-line alone is drawn."""
     place = f"profile.file: {plain(str(path))}"
-    names = zones_by_layer(dict(layers))
+    names = {name.lower(): zone for name, zone in layers}
     seen: set[str] = set()
 
     def wanted(layer: str) -> bool:
         seen.add(layer.lower())
-        return layer.lower() in names if names else _is_read(layer, faces)
+        if names:
+            return layer.lower() in names
+        return layer.lower() not in BESIDE and (faces or not _ends_in_face(layer))
 
     drawing = read_drawing(path, unit, origin or (0.0, 0.0), wanted)
     for layer in names:
@@ -105,11 +107,6 @@ def _shown(
         if max(r0, r1) < JOIN:
             raise DesignError(f"{place}: the curve from {drawing.place(at[0])} to {drawing.place(at[1])} {ON_THE_AXIS}")
     return tuple(replace(one, layer=zone_of(one.layer)) for one in found)
-
-
-def _is_read(layer: str, faces: bool) -> bool:
-    """Whether a layer is taken where the design file names none."""
-    return layer.lower() not in BESIDE and (faces or not _ends_in_face(layer))
 
 
 def _ends_in_face(layer: str) -> str:

@@ -8,7 +8,7 @@ not printed. Anything else that is drawn is refused, as the part may be in it.
 import io
 import logging
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import hypot
 from pathlib import Path
@@ -200,9 +200,6 @@ def _flat(entities: Any, layer: str, depth: int, count: SimpleNamespace, place: 
             yield from _flat(single.virtual_entities(), at, depth + 1, count, place)
 
 
-def zones_by_layer(layers: Mapping[str, str] | None) -> dict[str, str]:
-    """The zone of each layer that the design file names, by the layer's name in small letters."""
-    return {name.lower(): zone for name, zone in (layers or {}).items()}
 
 
 def far(a: Point, b: Point) -> float:

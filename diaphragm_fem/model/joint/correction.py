@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,9 +26,7 @@ from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
 from diaphragm_fem.model.shell.elasticity import WallRows
-
-if TYPE_CHECKING:
-    from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
+from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,21 +20,17 @@ the move, less the stretch's before it: of D = B d, D_a the part of arm a, t = c
 So whatever moduli materials have, none takes more stiffness away than its own stretches hold.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.joint.shares import Parted, parted
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
+from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS
-
-if TYPE_CHECKING:
-    from diaphragm_fem.model.shell.line import OrderTerms
 
 
 class Yield(NamedTuple):

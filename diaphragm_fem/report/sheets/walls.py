@@ -37,14 +37,11 @@ MARKERS = ("o", "s", "D", "^", "v", "P", "X")
 ONE_MESH = "one mesh: the meridian stays as drawn, only walls change"
 
 
-def lead_figure(grid: WallGrid) -> str:
-    """What the walls are judged by: the break-up mode, or the resonance where none has one in reach."""
-    return "break_up_mode_hz" if np.isfinite(grid.figures["break_up_mode_hz"]).any() else "fundamental_hz"
-
-
 def trade_off_sheet(sheet: Sheet, grid: WallGrid) -> str:
     """What walls are judged by over their mass: a line per material along its thicknesses, and the design as drawn."""
-    x, y = "moving_mass_kg", lead_figure(grid)
+    x, y = "moving_mass_kg", "break_up_mode_hz"
+    if not np.isfinite(grid.figures[y]).any():  # in reach of any wall
+        y = "fundamental_hz"
     across, up = naming(x), naming(y)
     head = _say_verdict(sheet, grid)
     axes = sheet.axes(25.0, 32.0, 178.0, head - 36.0)

@@ -156,7 +156,8 @@ class _Check:
     def _amount(self, node: ast.expr) -> Any:
         value = self._value(node)
         if isinstance(value, bool | str):
-            raise _Mixed(f"{ast.unparse(node)} is no number{_hint_of_unit(value)}")
+            hint = ", and no amount with a unit known here" if isinstance(value, str) and value[:1].isdigit() else ""
+            raise _Mixed(f"{ast.unparse(node)} is no number{hint}")
         return value
 
     def _constant(self, node: ast.Constant) -> Any:
@@ -236,10 +237,6 @@ def _power(node: ast.expr) -> float:
     if not isinstance(value, int | float) or not abs(value) <= HIGHEST_POWER:
         raise ValueError(f"a power must be a number up to {HIGHEST_POWER}, not '{ast.unparse(node)}'")
     return -value if negative else value
-
-
-def _hint_of_unit(value: Any) -> str:
-    return "" if isinstance(value, bool) or not value[:1].isdigit() else ", and no amount with a unit known here"
 
 
 def _of_one_kind(*values: Any) -> Any:

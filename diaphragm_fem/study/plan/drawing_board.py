@@ -18,6 +18,9 @@ from diaphragm_fem.study.plan.study import Study
 TRIED = 7
 MOST_TRIED = 400  # amounts of one list, spread over it: a few milliseconds each
 MOST_TOLD = 3
+FIRST_SECTION = (
+    "figures of this study are of the first section alone but overlap_octaves and those that begin with 'sum_'"
+)
 
 
 def try_cases(study: Study, sampler: Sampler) -> list[str]:
@@ -39,7 +42,7 @@ def try_cases(study: Study, sampler: Sampler) -> list[str]:
         if design is not None:
             _check_zones(study, design)
             cases = [values, *map(sampler.values, numbers)]
-            return [*_first_section(study), *_try_lists(study, cases), *_idle(study, cases)]
+            return [*[FIRST_SECTION] * study.recipe.of_two, *_try_lists(study, cases), *_idle(study, cases)]
     if trouble:
         raise StudyError(f"{study.path}: no case can be solved as far as tried; {trouble}")
     return _try_lists(study, list(map(sampler.values, numbers)))
@@ -58,12 +61,6 @@ def _drawn(study: Study, values: tuple[Written, ...], *, constrained: bool = Tru
     design = recipe.drawn(data)
     mesh_meridian(design, recipe.up_to_hz)
     return design
-
-
-def _first_section(study: Study) -> list[str]:
-    if not study.recipe.of_two:
-        return []
-    return ["figures of this study are of the first section alone but overlap_octaves and those that begin with 'sum_'"]
 
 
 def _try_lists(study: Study, cases: Sequence[tuple[Written, ...]]) -> list[str]:

@@ -37,15 +37,10 @@ def shared_walls(recipe: Recipe) -> SharedWalls:
     walls = [variable for variable in recipe.variables if variable.wall_only]
     fixed = {v.name: v.numbers[0] for v in walls if v.is_one_value}
     free = [variable for variable in walls if variable.name not in fixed]
-    named = tuple(variable for variable in free if _names(variable))
+    named = tuple(v for v in free if v.source == "list" and any(amount_in_si(name) is None for name in v.numbers))
     numbers = tuple(variable for variable in free if variable not in named)
     known = bool(numbers) and all(variable.source != "table" for variable in walls)
     expected = recipe.alike // prod(len(variable.numbers) for variable in named) if known else 0
     around = any(variable.around_only for variable in recipe.variables)  # neighbours share more: a solved diaphragm
     apart = tuple(j for j, variable in enumerate(recipe.variables) if variable not in numbers and not around)
     return SharedWalls(fixed, named, numbers, expected, apart)
-
-
-def _names(variable: Variable) -> bool:
-    """Whether a variable takes names, of materials, rather than amounts."""
-    return variable.source == "list" and any(amount_in_si(value) is None for value in variable.numbers)

@@ -8,8 +8,6 @@ time it looks ahead, within a tenth of the limit of one or half a second, and te
 back.
 """
 
-from __future__ import annotations
-
 import contextlib
 import gc
 import os
@@ -22,13 +20,11 @@ import time
 from dataclasses import dataclass
 from functools import partial
 from multiprocessing.connection import Connection
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any, TypeAlias
 
+from diaphragm_fem.study.plan.amount import Written
+from diaphragm_fem.study.plan.study import Recipe
 from diaphragm_fem.study.run.store import FAILED
-
-if TYPE_CHECKING:  # a command starts its solvers before it loads what reads a study
-    from diaphragm_fem.study.plan.amount import Written
-    from diaphragm_fem.study.plan.study import Recipe
 
 PATIENCE = 10.0  # times the limit of processor time that a case may take on the clock
 GROWN = 600 * 2**20  # bytes of memory at which a solver makes room for a fresh one
@@ -40,7 +36,7 @@ LOOKED = 0.1  # of the limit that looking ahead may take: of a case that hangs i
 LOOKED_AT_LEAST = 0.5  # s, so that solvers of a study with a limit of a second or two may look, too
 AHEAD = 16  # cases that are made side by side: of 32 each takes hardly less, and they hold twice the memory
 
-Case: TypeAlias = "tuple[int, tuple[Written, ...]]"
+Case: TypeAlias = tuple[int, tuple[Written, ...]]
 
 
 @dataclass(frozen=True)

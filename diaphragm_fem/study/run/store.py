@@ -18,16 +18,14 @@ import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from diaphragm_fem import __version__
 from diaphragm_fem.errors import StudyError, plain
 from diaphragm_fem.study.plan.contents import contents, what_changed
+from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, connected, make_tables, of_another_kind, shown, told
-
-if TYPE_CHECKING:
-    from diaphragm_fem.study.plan.study import Study
 
 BEGINS_WITH = b"SQLite format 3\0"
 FIGURES_VERSION = "27"  # grows where definitions or equations move figures: results of two are never ranked together
