@@ -10,5 +10,5 @@
                   `knot_join` leads to the walls beyond
    `corners`      smaller cells about singular corners
 3. Beside them: the gap before a face (`gap_face`, `gap_line`, `gap_section`); free air (`open_contour`,
-   `open_section`); files for others (`exchange`, `solid_file`); gmsh is behind `gmsh_model` alone.
+   `open_section`); a file for others (`solid_file`); gmsh is behind `gmsh_model` alone.
 """

@@ -96,6 +96,9 @@ def test_shapes_come_back_from_vtu_at_their_points(tmp_path) -> None:
     grid = read_mesh(shapes.write_shapes(tmp_path / "s.vtu", evaluation, 1))
     surface, modes = evaluation.structures[1].surface, evaluation.modes[1]
     np.testing.assert_allclose(grid.points[:, :2], np.stack((surface.r, surface.z), axis=1))
+    begin, end = grid.cells.T
+    np.testing.assert_array_equal(grid.zone, surface.zone[begin])
+    assert (end == begin + 1).all() and len(begin) == len(surface.r) - len(set(surface.run.tolist()))
     assert len(grid.fields) == len(modes)
     name, shape = next(iter(grid.fields.items()))
     assert name == f"mode 01, {modes.frequency_hz[0]:.1f} Hz"

@@ -1,4 +1,4 @@
-"""Mode shapes for other programs, as a grid that carries one field per mode."""
+"""Mode shapes for other programs, as lines that carry one field per mode."""
 
 from pathlib import Path
 
@@ -11,18 +11,22 @@ from diaphragm_fem.model.structure import Surface
 
 
 def write_shapes(path: Path, evaluation: Answer, order: int) -> Path:
-    """The mode shapes of one order as a .vtu of the mid-surface line: one vector field (u_r, u_z, u_t) per mode.
+    """The mode shapes of one order as a .vtu of the mid-surface line, points (r, z, 0) in m: one vector field
+    (u_r, u_z, u_t) per mode; a cell is in the zone of its first point.
 
     Each shape is scaled to a largest motion of 1; around the circumference u_r and u_z go as cos(m theta), u_t, the
     component out of the (r, z) plane, as sin(m theta).
     """
-    from diaphragm_fem.mesh.exchange import surface_grid, write_mesh
+    import meshio
 
     surface, modes = evaluation.structures[order].surface, evaluation.modes[order]
-    grid = surface_grid(surface.r, surface.z, surface.zone, surface.run, tuple(zone.name for zone in modes.zones))
+    begin = np.flatnonzero(surface.run[1:] == surface.run[:-1])
+    points = np.column_stack((surface.r, surface.z, np.zeros(len(surface.r))))
     shapes = unit_shapes(surface, modes)[0][:, [0, 2, 1]]
     fields = {f"mode {k + 1:02d}, {hz:.1f} Hz": shapes[:, :, k] for k, hz in enumerate(modes.frequency_hz)}
-    write_mesh(path, grid, fields)
+    lines = [("line", np.stack((begin, begin + 1), axis=1))]
+    mesh = meshio.Mesh(points, lines, fields, {"zone": [surface.zone[begin].astype(np.int32)]})
+    meshio.write(path, mesh, file_format="vtu")
     return path
 
 
