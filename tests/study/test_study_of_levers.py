@@ -41,10 +41,13 @@ def text_of(rows, text: str = STEPPED, **parts) -> str | None:
     return study_of_levers(told, text, "results/v/study_of_v.toml", Path())
 
 
-def of_driver(departure_hz: float | None = 5e3, sections=None, level_db: float | None = 120.0):
+def of_driver(
+    departure_hz: float | None = 5e3, sections=None, level_db: float | None = 120.0, excursion_m: float = 0.5e-3
+):
     """A driver with the figures that the study asks for."""
     loaded, played = SimpleNamespace(departure_hz=departure_hz), {"heard_octaves": 6.0}
-    figures = SimpleNamespace(band_hz=(100.0, 5e3), median_level_db=level_db, loaded=loaded, played=played)
+    heard = {"median_level_db": level_db, "excursion_m": excursion_m, "played": played}
+    figures = SimpleNamespace(band_hz=(100.0, 5e3), loaded=loaded, **heard)
     return SimpleNamespace(figures=figures, sections=sections)
 
 
@@ -179,8 +182,15 @@ def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
     """A winner of two sections had its levels evener over the old band, and left its coil 0.6 octaves lower."""
     heard = {"heard_octaves:use": {"above": "5.82 octaves"}}
     departure = {"loaded_departure_hz": {"above": "4500 Hz"}}
-    assert ready_of_driver(loaded=True)["morning"]["limits"] == departure | heard
-    assert ready_of_driver(loaded=True, departure_hz=None)["morning"]["limits"] == heard
+    clear = {"excursion_m": {"below": "0.6 mm"}}  # of its plug
+    assert ready_of_driver(loaded=True)["morning"]["limits"] == departure | heard | clear
+    assert ready_of_driver(loaded=True, departure_hz=None)["morning"]["limits"] == heard | clear
+    touching = ready_of_driver(loaded=True, excursion_m=0.61e-3)
+    assert touching["morning"]["limits"] == departure | heard
+    moves = Sensitivity(Lever("front.gap", 8e-4, "length"), {"level_spread_db": -1.0}, 0.1)
+    wide = ready_of_driver(loaded=True, rows=(*ROWS, moves), gap="0.8 mm")
+    narrowest = wide["vary"]["front_gap"]["range"][0]
+    assert narrowest != "0.8 mm" and wide["morning"]["limits"]["excursion_m"] == {"below": narrowest}
     assert "loaded_departure_hz" not in ready_of_driver(loaded=False)["morning"]["limits"]
 
 
@@ -190,9 +200,9 @@ def test_no_study_of_levels_is_left_of_a_driver_without_a_level():
     assert ready_of_driver(loaded=False, level_db=None)["morning"]["wish"]
 
 
-def ready_of_driver(loaded: bool, departure_hz: float | None = 5e3, level_db: float | None = 120.0) -> dict:
-    drawn = load_design(STUDIES / "driver_stepped_v.toml")
-    found = Sensitivities(BASE, ROWS, loaded)
-    driven = replace(stepped_v(), design=drawn, driver=of_driver(departure_hz, level_db=level_db), sensitivities=found)
-    design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
+def ready_of_driver(loaded: bool, rows=ROWS, gap: str = "0.6 mm", **figures) -> dict:
+    drawn = load_design(STUDIES / "driver_stepped_v.toml", {"front.gap": gap})
+    found = Sensitivities(BASE, rows, loaded)
+    driven = replace(stepped_v(), design=drawn, driver=of_driver(**figures), sensitivities=found)
+    design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8").replace('"0.6 mm"', f'"{gap}"')
     return tomllib.loads(study_of_levers(driven, design, "x.toml", STUDIES) or "")

@@ -41,9 +41,11 @@ WITHIN_DB = 3.0  # of its shelves a shelf band may be: a peak or hole of less is
 KEPT_IN_A_DRIVER = {
     "loaded_departure_hz": ("above", 0.9, 0.0, "{:.4g} Hz", 1.0),
     "heard_octaves:use": ("above", 0.97, 0.0, "{:.3g} octaves", 1.0),
+    "excursion_m": ("below", 1.0, 0.0, "{:.3g} mm", 1e3),
 }
 """The same with everything on: levels are wished for over the design's own band, and one that lets it end lower, or
-plays over less beyond it, is no better there."""
+plays over less beyond it, is no better there. What does not touch its plug shall not: with 0.66 mm before one of
+0.7 mm the best of a V went 0.75 mm."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -86,11 +88,12 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
         wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
     kept, own = KEPT, found.base
     if found.loaded and heard is not None:
-        departure = heard.loaded.departure_hz
-        kept, own = (
-            KEPT_IN_A_DRIVER,
-            {"loaded_departure_hz": departure, "heard_octaves:use": heard.played["heard_octaves"]},
-        )
+        gap = _gap(data, vary, folder)
+        kept = KEPT_IN_A_DRIVER
+        own = {
+            "loaded_departure_hz": heard.loaded.departure_hz, "heard_octaves:use": heard.played["heard_octaves"],
+            "excursion_m": gap if gap is not None and (heard.excursion_m or 0.0) < gap else None,
+        }  # fmt: skip
     limits = {
         name: {side: text.format(_bound(share * value, more) * factor)}
         for name, (side, share, more, text, factor) in kept.items()
@@ -174,6 +177,16 @@ def _range(
 
 def _all(keys: str | list[str], value: Written) -> dict[str, Written]:
     return dict.fromkeys([keys] if isinstance(keys, str) else keys, value)
+
+
+def _gap(data: dict[str, Any], vary: Mapping[str, Mapping[str, Any]], folder: Path) -> float | None:
+    """The narrowest gap in m before the slots of a plug, where gaps are varied of the least; None without one."""
+    changes = {one["key"]: one["range"][0] for one in vary.values() if one["key"] == "front.gap"}
+    design = design_from(data, folder=folder, changes=changes)
+    front = design.driver.front if design.driver else None
+    if front is None or not front.slots or front.volume is not None:
+        return None
+    return float(draw_plug(design, front).face.width.min())
 
 
 def _bound(value: float, more: float) -> float:
