@@ -11,7 +11,7 @@ from pathlib import Path
 from diaphragm_fem.answer.evaluate import evaluate
 from diaphragm_fem.design.read.read import read_design_file
 from diaphragm_fem.report.words.verdict import points
-from diaphragm_fem.verify.ladder import accuracy_markdown, run_ladder
+from diaphragm_fem.verify.ladder import percent, run_ladder, summarise
 
 ROOT = Path(__file__).parents[1]
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
@@ -32,6 +32,9 @@ answer = evaluate(file.design, file=file)
 wrapped = textwrap.TextWrapper(150, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)
 shown = "\n".join(wrapped.fill(point) for point in points(answer))
 results = run_ladder()
+accuracy = "| What | Held against | Values | Worst difference |\n|---|---|---:|---:|\n"
+for row in summarise(results):
+    accuracy += f"| {row.rung} | {row.against} | {row.values} | {percent(row.worst)} |\n"
 failed = [result.check.id for result in results if not result.passed]
 if failed:
     sys.exit(f"no table while checks fail: {', '.join(failed)}")
@@ -44,6 +47,6 @@ with tempfile.TemporaryDirectory() as folder:
 
 for document, pattern, fresh in (
     (README, r"(```text\n).*?(\n```)", shown),
-    (DEVELOPERS, r"(<!-- accuracy table -->\n).*?(<!-- /accuracy table -->)", accuracy_markdown(results)),
+    (DEVELOPERS, r"(<!-- accuracy table -->\n).*?(<!-- /accuracy table -->)", accuracy),
 ):
     document.write_text(put(document.read_text(encoding="utf-8"), pattern, fresh), encoding="utf-8")

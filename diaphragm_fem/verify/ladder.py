@@ -156,14 +156,6 @@ def summarise(results: Iterable[CheckResult]) -> list[RungSummary]:
     return found
 
 
-def accuracy_markdown(results: Iterable[CheckResult]) -> str:
-    """The accuracy table in Markdown, as the README shows it."""
-    lines = ["| What | Held against | Values | Worst difference |", "|---|---|---:|---:|"]
-    for row in summarise(results):
-        lines.append(f"| {row.rung} | {row.against} | {row.values} | {percent(row.worst)} |")
-    return "\n".join(lines) + "\n"
-
-
 def percent(value: float) -> str:
     """A relative difference in per cent with two significant digits; tiny ones say so."""
     if not np.isfinite(value):

@@ -5,7 +5,6 @@ import pytest
 from diaphragm_fem.verify.ladder import (
     LEAST,
     RUNGS,
-    accuracy_markdown,
     all_checks,
     percent,
     run_check,
@@ -90,4 +89,3 @@ def test_summary_tells_the_worst_of_each_rung():
     table = summarise(results)
     assert [row.rung for row in table] == ["shells and plates at rest"]
     assert table[0].worst == max(abs(r.difference) for r in results)
-    assert "| shells and plates at rest |" in accuracy_markdown(results)
