@@ -54,7 +54,8 @@ HEAD = "frequency [Hz], area [cm2]\n"
 @pytest.mark.parametrize(("text", "words"), [
     ("", "holds no curve; its first line must be a heading such as `frequency"),
     ("frequency [Hz]\n1\n", "needs the frequency and one curve at least"),
-    ("area [cm2], frequency [Hz]\n", "the first column, and no other, is the frequency; received 'area"),
+    ("area [cm2], frequency [Hz]\n", "the first column, and no other, is headed `frequency \\[Hz\\]`; received 'area"),
+    (HEAD + "1, 2\n2, -3\n3, 4\n", "values without a phase are sizes, at least 0; received one below 0 at 2 Hz, point 2"),
     ("frequency [Hz], area\n", "the column 'area' needs its unit"),
     ("frequency, area [cm2]\n", "the column 'frequency' needs its unit"),
     ("frequency [mm], area [cm2]\n", "'mm' is not a unit of frequency"),
@@ -168,6 +169,13 @@ def test_nodes_of_both_kinds_in_files_as_other_programs_write_them(tmp_path, cha
     np.testing.assert_allclose(curve.values, VALUES, rtol=1e-11)
 
 
+def test_sizes_alone_are_taken_as_sizes(tmp_path):
+    """Those of an acceleration were given the phase of what makes a velocity of it, from behind half a turn more."""
+    (curve,) = universal(tmp_path, NODES, measured_set(data=np.abs(VALUES), rsp_dir=-3))
+    np.testing.assert_allclose(curve.values, np.abs(VALUES) / (2 * np.pi * F), rtol=1e-4)  # six digits of frequency
+    assert not curve.phase
+
+
 def test_a_beam_from_behind_turns_the_sign(tmp_path):
     (curve,) = universal(tmp_path, NODES, measured_set(ordinate_spec_data_type=11, rsp_dir=-3))
     np.testing.assert_allclose(curve.values, -VALUES, rtol=1e-11)
@@ -197,6 +205,7 @@ def test_motion_over_motion_is_a_ratio(tmp_path):
     ([NODES, measured_set(abscissa_axis_units_lab="rpm")], "data set 2: the unit 'rpm' of its abscissa: "),
     ([IN_MM | {"length": 0.0}, NODES, measured_set()], "from 1e-12 to 1e[+]12; received 0 for length"),
     ([IN_MM | {"force": float("nan")}, NODES, measured_set()], "from 1e-12 to 1e[+]12; received nan for force"),
+    ([NODES, measured_set(data=VALUES.real - 9.0)], "data set 2: values without a phase are sizes"),
     ([IN_MM, NODES, IN_MM | {"force": 1.0}, measured_set()], "its data sets 164 are of different units"),
     ([NODES, measured_set(abscissa_spec_data_type=17)], r"data set 2: must be a curve over frequency .*received 17"),
     ([NODES, measured_set(rsp_dir=1)], "the motion must be along the axis, direction 3 or -3; received direction 1"),

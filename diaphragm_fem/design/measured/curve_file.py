@@ -80,7 +80,7 @@ def _column(cell: str, index: int, place: str) -> Column:
         raise DesignError(f"{place}: the heading reads like `{EXAMPLE}`{told}; received {echo(cell)}")
     name, where, part, unit = match[1], match[2], match[3] or "size", match[4]
     if (index == 0) != (name == "frequency"):
-        raise DesignError(f"{place}: the first column, and no other, is the frequency; received {echo(cell)}")
+        raise DesignError(f"{place}: the first column, and no other, is headed `frequency [Hz]`; received {echo(cell)}")
     if not unit:
         raise DesignError(f"{place}: the column {echo(cell)} needs its unit, as in `{EXAMPLE}`")
     try:
@@ -130,7 +130,7 @@ def _curve(
     elif given == {"size", "phase"}:
         values, phase = parts["size"] * np.exp(1j * parts["phase"]), True
     elif given == {"size"}:
-        values, phase = np.abs(parts["size"]), False
+        values, phase = parts["size"], False
     else:
         raise DesignError(
             f"{shown}, line {line}: '{name}' needs its size, size and phase, or real and imag; received "

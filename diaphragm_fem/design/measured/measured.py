@@ -69,7 +69,8 @@ class MeasuredCurve:
 
 
 def check_curve(curve: MeasuredCurve) -> MeasuredCurve:
-    """The curve; DesignError where its frequencies do not rise or its values are not finite or nothing at all."""
+    """The curve; DesignError where its frequencies do not rise or its values are not finite, nothing at all, or below 0
+    without a phase."""
     f, place = curve.frequency_hz, curve.origin
     if not FEWEST <= len(f) <= MOST_POINTS:
         raise DesignError(f"{place}: a curve needs {FEWEST} to {MOST_POINTS} points; received {len(f)}")
@@ -88,6 +89,12 @@ def check_curve(curve: MeasuredCurve) -> MeasuredCurve:
         raise DesignError(
             f"{place}: frequencies must rise from above 0 Hz; received {f[k]:g} Hz"
             + (f" after {f[k - 1]:g} Hz" if k else "")
+        )
+    if not curve.phase and curve.values.min() < 0:
+        k = int(np.argmin(curve.values))
+        raise DesignError(
+            f"{place}: values without a phase are sizes, at least 0; received one below 0 at {f[k]:g} Hz, point "
+            f"{k + 1}: give the real and imaginary part, or the size with its phase"
         )
     largest = np.abs(curve.values).max()
     if not largest > 0:

@@ -153,8 +153,9 @@ def _curve(
     if len(values) != len(frequency):
         raise DesignError(f"{place}: {len(frequency)} frequencies but {len(values)} values")
     quantity, factor = _quantity(one, frequency, place, length, force)
-    values = values * factor
-    if (int(one.get("rsp_dir", 0)) < 0) != (int(one.get("ref_dir", 0)) < 0):  # one of both against its axis
+    phase = bool(np.iscomplexobj(values))
+    values = values * (factor if phase else np.abs(factor))
+    if phase and (int(one.get("rsp_dir", 0)) < 0) != (int(one.get("ref_dir", 0)) < 0):  # one of both against its axis
         values = -values
     r = z = None
     if quantity.at_a_point:
@@ -166,9 +167,7 @@ def _curve(
         if node not in nodes:
             raise DesignError(f"{place}: node {node} has no place; add a data set 15 with the coordinates of all nodes")
         r, z = nodes[node]
-    phase = bool(np.iscomplexobj(values))
-    found = MeasuredCurve(quantity, frequency, values if phase else np.abs(values), phase, place, r, z)
-    return check_curve(found)
+    return check_curve(MeasuredCurve(quantity, frequency, values, phase, place, r, z))
 
 
 def _hertz(one: dict[str, Any], place: str) -> float:
