@@ -260,9 +260,10 @@ def test_broken_toml_names_the_line(tmp_path):
         DesignError, match=r"broken\.toml: not a valid TOML file: .*line 2.*; texts and quantities stand in quotes"
     ):
         load_design(path)
-    path.write_bytes(b'name = "\xff"\n')
-    with pytest.raises(DesignError, match=r"broken\.toml: the file is not text in UTF-8"):
-        load_design(path)
+    for data, why in ((b'name = "\xff"\n', "invalid start byte at byte 8"), (b"\x01\x00", "a zero at byte 1")):
+        path.write_bytes(data)  # the other was told of an invalid statement, as a table of a cell too long
+        with pytest.raises(DesignError, match=rf"broken\.toml: the file is not text in UTF-8 \({why}\); save it"):
+            load_design(path)
 
 
 def test_message_begins_with_the_file(tmp_path):

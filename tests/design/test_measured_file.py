@@ -55,7 +55,7 @@ HEAD = "frequency [Hz], area [cm2]\n"
     ("", "holds no curve; its first line must be a heading such as `frequency"),
     ("frequency [Hz]\n1\n", "needs the frequency and one curve at least"),
     ("area [cm2], frequency [Hz]\n", "the first column, and no other, is headed `frequency \\[Hz\\]`; received 'area"),
-    (HEAD + "1, 2\n2, -3\n3, 4\n", "values without a phase are sizes, at least 0; received one below 0 at 2 Hz, point 2"),
+    (HEAD + "1, 2\n2, -3\n3, 4\n", "values without a phase are sizes, at least 0; received one below 0 at 2 Hz"),
     ("frequency [Hz], area\n", "the column 'area' needs its unit"),
     ("frequency, area [cm2]\n", "the column 'frequency' needs its unit"),
     ("frequency [mm], area [cm2]\n", "'mm' is not a unit of frequency"),

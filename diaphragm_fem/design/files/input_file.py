@@ -45,12 +45,14 @@ def read_text_file(path: Path, refusal: Refusal = DesignError, *, before: str = 
     front where it cannot be had."""
     place = _named(path, before)
     data = read_file_bytes(path, refusal, before=before, most=most)
+    why = f"a zero at byte {data.find(0)}" if 0 in data else ""
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise refusal(
-            f"{place}: the file is not text in UTF-8 ({error.reason} at byte {error.start}); save it in UTF-8"
-        ) from error
+        why = f"{error.reason} at byte {error.start}"
+    if why:
+        raise refusal(f"{place}: the file is not text in UTF-8 ({why}); save it in UTF-8")
+    return text
 
 
 def read_file_bytes(path: Path, refusal: Refusal = DesignError, *, before: str = "", most: int = MOST_BYTES) -> bytes:
