@@ -58,10 +58,17 @@ def _points(run: list[Numbered]) -> tuple[Array, Array, Array]:
 
 
 def reach_of(run: list[Numbered], others: list[list[Numbered]]) -> float:
-    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear. MeshError
-    where it does nowhere."""
-    place, thick = clear_of(run, others)
-    return place + BESIDE * thick
+    """Arc length from the joint to where a wall's joint ends: a little beyond the place where it lies clear of the
+    others. MeshError where it does nowhere."""
+    _, at, beside = (np.concatenate(x) for x in zip(*map(_points, others), strict=True))
+    for place, point, thick in zip(*_points(run), strict=True):  # most are clear after a few thicknesses
+        gap = np.hypot(*(at - point).T) - (thick + beside) / 2
+        if (gap > APART * np.minimum(thick, beside)).all():
+            return float(place + BESIDE * thick)
+    raise MeshError(
+        f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
+        "lead it away from the others"
+    )
 
 
 def runs_of(design: Design) -> list[list[Numbered]]:
@@ -72,20 +79,6 @@ def runs_of(design: Design) -> list[list[Numbered]]:
         meridian[joint:],
         [(len(meridian) + k, piece) for k, piece in enumerate(design.former)],
     ]
-
-
-def clear_of(run: list[Numbered], others: list[list[Numbered]]) -> tuple[float, float]:
-    """Arc length from the joint at which a wall lies clear of the others, and its thickness there, in m. MeshError
-    where it does nowhere."""
-    _, at, beside = (np.concatenate(x) for x in zip(*map(_points, others), strict=True))
-    for place, point, thick in zip(*_points(run), strict=True):  # most are clear after a few thicknesses
-        gap = np.hypot(*(at - point).T) - (thick + beside) / 2
-        if (gap > APART * np.minimum(thick, beside)).all():
-            return float(place), float(thick)
-    raise MeshError(
-        f"the walls lie over one another all along '{run[0][1].zone.name}', beside the former; make it longer, or "
-        "lead it away from the others"
-    )
 
 
 def reach_beside(run: list[Numbered], tip: Point, clear: float) -> float:

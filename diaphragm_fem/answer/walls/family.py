@@ -17,7 +17,7 @@ import numpy as np
 from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.quick import Quick, Whole, quick_from
-from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on, line_through
+from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
 from diaphragm_fem.answer.walls.motion import (
     BASIS_CUT,
@@ -244,8 +244,12 @@ def wall_span(
 
 
 def line_of(family: WallFamily, samples: Sequence[Walls]) -> WallLine | None:
-    """The line on which the joints of a span of some walls, and its matrices, are read."""
-    return line_through(family.base, family.model.mesh, samples, family.model.corrected)
+    """The line that all of some walls lie on, where the joints of their span, and its matrices, are read; None where
+    they lie on none, or thickness is not all that differs."""
+    mesh, jointed = family.model.mesh, family.model.corrected
+    lines = [WallLine(family.base, mesh, samples[0], other, jointed) for other in samples[1:]]
+    longest = max((line for line in lines if line.straight), key=lambda line: line.length, default=None)
+    return longest if longest and all(longest.place(walls) is not None for walls in samples) else None
 
 
 def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
@@ -287,7 +291,6 @@ def wall_steps(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_U
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None, reach_hz: float) -> WallSpan:
-    """What all bases span."""
     stacked = np.hstack(bases)
     basis = stacked @ _leading(stacked, BASIS_CUT)
     face = family.face

@@ -277,13 +277,6 @@ class WallLine:
         return MeridianMesh(with_walls(self.base, walls), self.mesh.stations, self.mesh.up_to_hz)
 
 
-def line_through(base: Design, mesh: MeridianMesh, samples: Sequence[Walls], jointed: bool) -> WallLine | None:
-    """The line that all of some walls lie on; None where they lie on none, or thickness is not all that differs."""
-    lines = [WallLine(base, mesh, samples[0], other, jointed) for other in samples[1:]]
-    longest = max((line for line in lines if line.straight), key=lambda line: line.length, default=None)
-    return longest if longest and all(longest.place(walls) is not None for walls in samples) else None
-
-
 def known_on(line: WallLine | None, walls: Walls) -> KnownJoints | None:
     """The joints of some walls as they are read on a line; None where they are to be solved."""
     return None if line is None else line.known(walls)

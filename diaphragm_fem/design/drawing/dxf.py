@@ -200,8 +200,6 @@ def _flat(entities: Any, layer: str, depth: int, count: SimpleNamespace, place: 
             yield from _flat(single.virtual_entities(), at, depth + 1, count, place)
 
 
-
-
 def far(a: Point, b: Point) -> float:
     """The distance of two points."""
     return hypot(a[0] - b[0], a[1] - b[1])

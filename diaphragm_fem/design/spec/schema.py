@@ -77,7 +77,6 @@ def _told(places: list[dict[str, Any]]) -> str:
 
 
 def write_schema(path: str | Path, schema: dict[str, Any]) -> Path:
-    """Write a schema to a file and return its path."""
     return write_whole(Path(path), json.dumps(schema, indent=2, ensure_ascii=False) + "\n")
 
 

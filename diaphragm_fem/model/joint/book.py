@@ -67,7 +67,6 @@ class Book:
                         yield _patch_of(line[17:])
 
     def add(self, key: Key, excess: Excess | None) -> None:
-        """Add a patch."""
         if 0 <= self._read < LARGEST and self._file >= 0:
             parts: list[Array] = [] if excess is None else [x.tolist() for x in excess]
             with suppress(OSError):

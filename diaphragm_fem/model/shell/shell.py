@@ -86,7 +86,6 @@ class ShellModel:
 
     @property
     def joint_kinds(self) -> list[Kind]:
-        """The kinds of its joints."""
         return [kind for _, kind in self.kinds]
 
     def cut_beside_joints(self) -> ShellModel:

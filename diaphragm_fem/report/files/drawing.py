@@ -39,7 +39,6 @@ def write_dxf(design: Design, path: Path) -> Path:
 
 
 def dxf_text(design: Design) -> str:
-    """The drawing as text."""
     with apart("ezdxf"):
         import ezdxf
     from ezdxf import units

@@ -36,7 +36,6 @@ SPAN = 1.0  # octaves of change that a bar's half length stands for
 
 
 def write_comparison_page(comparison: Comparison, path: Path, stamp: Stamp | None = None) -> Path:
-    """Write the page of a comparison."""
     blocks = comparison_blocks(comparison)
     tables = [(words, table, words == MEASURED) for words, table in titled_tables(blocks) if words != "Figures"]
     doubts = [printed(line) for line in comparison.doubts]

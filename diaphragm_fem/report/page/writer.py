@@ -46,7 +46,6 @@ def page_text(kind: str, data: Mapping[str, Any], **words: Any) -> str:
 
 
 def write_page(path: Path, kind: str, data: Mapping[str, Any], **words: Any) -> Path:
-    """Write the page of a kind; returns its path."""
     return write_whole(path, page_text(kind, data, **words), newline="\n")
 
 

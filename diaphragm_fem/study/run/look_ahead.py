@@ -40,7 +40,6 @@ class Solved(NamedTuple):
     answers: Quick
 
     def quick(self, _: Recipe) -> Quick:
-        """Its answers."""
         return self.answers
 
 
