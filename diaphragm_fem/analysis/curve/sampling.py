@@ -5,6 +5,7 @@ from functools import lru_cache
 from typing import Protocol, Self, TypeVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from diaphragm_fem.analysis.curve.curve import Curve, picked
 from diaphragm_fem.analysis.curve.resonances import Poles
@@ -14,7 +15,8 @@ from diaphragm_fem.errors import AnalysisError
 PER_DECADE = 134
 HALF_WIDTHS = np.array([-12, -4, -1.5, -0.6, 0, 0.6, 1.5, 4, 12])
 _FARTHEST = 0.02  # of a pole's frequency: beyond one even step from it those serve; a fifth fewer points of films
-_LEAST_WIDTH = 1e-8  # of a pole's frequency: narrower ones are sampled as if this wide
+_LEAST_WIDTH = 2e-8  # of a pole's frequency: narrower ones are sampled as if this wide
+APART = 1e-8  # of a frequency: points are at least so far from one another
 HIDDEN_ROUNDS = 4
 _PHASE_STEP = 0.7  # radians between neighbours beyond which a peak or a dip may hide there
 _BEND = 0.17  # nepers by which a stretch may bend, told from the slopes beside it, before its middle is solved
@@ -56,18 +58,19 @@ def scanned(solve: Callable[[Array], AnyCurve], guides: Sequence[Poles], from_hz
         raise AnalysisError(
             f"the top frequency must lie above {from_hz:g} Hz, where area curves begin; received {up_to_hz:g} Hz"
         )
-    places = [_even(from_hz, up_to_hz), *(_about(poles) for poles in guides)]
-    curve = solve(_inside(np.unique(np.concatenate(places)), from_hz, up_to_hz))
+    even = _even(from_hz, up_to_hz)
+    about = np.concatenate([np.zeros(0), *map(_about, guides)])
+    curve = solve(np.sort(np.append(even, between(about, even))))
     may_hide = True  # until none did: what joins then lies about extremes that are seen
     for turn in range(max(HIDDEN_ROUNDS, TOP_ROUNDS)):
         frequency, watched = curve.frequency_hz, curve.watched
         size = np.abs(watched)
         hidden = _hidden(frequency, watched, size) if may_hide and turn < HIDDEN_ROUNDS else np.zeros(0)
-        extra = np.append(hidden, _tops(frequency, size)) if turn < TOP_ROUNDS else hidden
+        extra = between(np.append(hidden, _tops(frequency, size)) if turn < TOP_ROUNDS else hidden, frequency)
         if not len(extra):
             break
         may_hide = len(hidden) > 0
-        curve = curve.joined(solve(_inside(np.unique(extra), from_hz, up_to_hz)))
+        curve = curve.joined(solve(extra))
     return curve
 
 
@@ -107,8 +110,14 @@ def extremes(size: Array) -> Index:
     return index[np.concatenate((far, [True])) | np.concatenate(([True], far))]
 
 
-def _inside(frequency: Array, from_hz: float, up_to_hz: float) -> Array:
-    return frequency[(frequency >= from_hz) & (frequency <= up_to_hz)]
+def between(places: ArrayLike, frequency: Array) -> Array:
+    """Those of places, in rising order, that lie between frequencies (F,), rising, and apart from these and from each
+    other: nearer points differ by rounding, which would make peaks where none are."""
+    places = np.sort(places)
+    places = places[np.diff(places, prepend=0.0) > APART * places]
+    after = np.searchsorted(frequency, places).clip(1, len(frequency) - 1)
+    room = np.minimum(places - frequency[after - 1], frequency[after] - places)
+    return np.asarray(places[room > APART * places])
 
 
 @lru_cache(maxsize=16)
@@ -134,7 +143,7 @@ def _hidden(frequency: Array, value: Complex, size: Array) -> Array:
         turn = np.zeros(value.shape)
         turn[:, 1:-1] = np.abs(np.diff(slope))
         bent = np.maximum(turn[:, :-1], turn[:, 1:]) * wide / 4 > _BEND
-    open_still = wide > 1e-9 * frequency[1:]
+    open_still = wide > 2 * APART * frequency[1:]
     some, halved = np.nonzero(turned & open_still), np.nonzero((turned | bent) & open_still)[1]
     a, b, steps = a[some], b[some], some[1]
     # neither is zero, and they are apart: the phase turns

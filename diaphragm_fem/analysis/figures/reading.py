@@ -18,6 +18,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
+from diaphragm_fem.analysis.curve.sampling import between
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.quantiles import quantile, stretch
 
@@ -27,7 +28,6 @@ _SLOWEST = 5  # of the stretches between points in which values pass their media
 _DOUBTFUL = 0.1  # of a bracket: where cubic and straight line lie farther apart, the crossing may be anywhere in it
 _IN_BRACKET = 8  # points solved in such a bracket
 _MET, _MET_WITHIN = 3e-5, 2e-3  # of a frequency: how far apart these lie, and how wide the bracket, of one read well
-_APART = 1e-8  # of a frequency: nearer points differ by rounding, which would make peaks where none are
 _CLOSE_BY = 0.02  # of the distance to the next point of the scan: where a crossing is solved on both sides
 
 
@@ -58,11 +58,7 @@ class Reading:
 
     def finer(self, respond: Respond) -> Reading:
         """The same, solved where this one was read; `respond` gives the curve at any frequencies (F,) in Hz."""
-        places = np.sort(self.places)
-        places = places[np.diff(places, prepend=0.0) > _APART * places]
-        after = np.searchsorted(self.frequency, places).clip(1, len(self.frequency) - 1)
-        room = np.minimum(places - self.frequency[after - 1], self.frequency[after] - places)
-        places = places[room > _APART * places]
+        places = between(self.places, self.frequency)
         return Reading(self.scan.joined(respond(places)) if len(places) else self.scan)
 
     def root(self, index: int, values: Array) -> float:

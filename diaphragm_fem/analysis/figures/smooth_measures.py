@@ -25,6 +25,7 @@ _Measures = dict[tuple[str, ...], float]
 
 _CLIPPED_AT_DB = 20.0
 _PARTS = 8  # of a step between points of the scan
+_SWINGS = 0.5  # of what values nearby are apart: a spline strays from a straight line by no more where steps are even
 
 
 def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
@@ -36,11 +37,10 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
     levels and ripples were up to 0.01 dB off, and jumped by 3e-4 dB as a point of the scan came or went.
     Against direct solves at 10,000 points of a band (three designs) they are within 4e-4 dB, departures within 1e-4,
     shares within 3e-4 of themselves; with losses of 1e-4, against 400,000 points, levels and ripples 0.002 dB,
-    departures and shares 1.3 %.
+    departures and shares 1.3 %. Systems of masses that lose 1e-4: 0.005 dB and 4 %; 1e-6: 0.5 dB, and shares no more
+    than their size.
     Raises AnalysisError for a band that is empty or leaves the range.
     """
-    from scipy.interpolate import CubicSpline
-
     begin, end = band
     if not reading.bottom * (1 - 1e-9) <= begin < end <= reading.top * (1 + 1e-9):
         raise AnalysisError(
@@ -55,7 +55,7 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
 
     def inside(values: Complex) -> Complex:
         """Values (F,) of the scan within the band."""
-        return np.asarray(CubicSpline(every, values)(place))
+        return _read(every, values, place)
 
     def mean(values: Array) -> float:
         return float(np.trapezoid(values, place) / octaves)
@@ -78,3 +78,15 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
             found["share_rms", zone.name] = float(np.sqrt(mean(np.abs(share) ** 2)))
             found["in_phase_share", zone.name] = mean(share.real)
     return found
+
+
+def _read(points: Array, values: Complex, place: Array) -> Complex:
+    """Values (F,) at points read at places between, both in octaves, by a cubic spline; straight where that swings out
+    by more than half of what values nearby are apart, as it does between a sharp peak and the even steps beside it."""
+    from scipy.interpolate import CubicSpline
+
+    curved, straight = CubicSpline(points, values)(place), np.interp(place, points, values)
+    apart = np.pad(np.abs(np.diff(values)), 1)
+    nearby = np.maximum(np.maximum(apart[:-2], apart[1:-1]), apart[2:])
+    step = np.searchsorted(points, place, side="right").clip(1, len(points) - 1) - 1
+    return np.asarray(np.where(np.abs(curved - straight) > _SWINGS * nearby[step], straight, curved))
