@@ -10,14 +10,14 @@ import pytest
 from harsh_domes import harsh_dome
 from places import STUDIES
 from scipy.linalg import eigh
-from solid_walls import CLAMPED, FILM, MM, frequencies, part, polygon, stepped_v, wall_piece, wound_former
+from solid_walls import CLAMPED, FILM, MM, frequencies, lowest, part, polygon, stepped_v, wall_piece, wound_former
 
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import HINGED
 from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
-from diaphragm_fem.design.read.read import load_design
+from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
 from diaphragm_fem.model.joint.correction import under_all_loads
@@ -181,6 +181,23 @@ def test_a_thick_wall_that_meets_a_thin_one_squarely_is_the_solids(thick):
     tube = wall_piece(Line((16 * MM, 0.0), (16 * MM, 3 * MM)), thick, replace(RUBBER, youngs_modulus=7e6))
     ours, bare = worst(part([film, tube], inner=CLAMPED, outer=CLAMPED), (0, 2), 12e3, refine=1)
     assert ours < 4e-3 < 0.05 < bare
+
+
+@pytest.mark.parametrize("shape", ["sphere", "cone"])
+def test_a_thick_roll_upright_on_a_former_is_the_solids(shape):
+    """Sharp corners, a film of 50 um, rubber of 200 um on a former of 300 um, which hangs. Measured 0.06 % at the first
+    three modes of m = 0, and 9 % while the patch was a union: along a film's short bend, or a short film, it had no
+    room for the mitre."""
+    roll = {"kind": "half-roll", "width": "2.9 mm", "material": "nitrile rubber", "thickness": "0.2 mm"}
+    profile = {"kind": "dome", "rim_diameter": "25 mm", "height": "4 mm", "corner_radius": "0 mm", "surround": roll}
+    profile["shape"], former = shape, {"material": "PEEK film", "thickness": "0.3 mm"}
+    coil = {"kind": "former", "former": former, "former_height": "5.6 mm", "winding_mass": "0.3 g",
+            "winding_height": "1.5 mm"}  # fmt: skip
+    wall = {"material": "PEEK film", "thickness": "50 um"}
+    data = {"name": "upright", "wall": wall, "profile": profile, "coil": coil, "edges": {"outer": "clamped"}}
+    design = design_from(data, allow_unusual=True)
+    exact = lowest(build_solid(design).structure(0), 3)
+    assert lowest(build_shell(design, corrected=True).structure(0), 3) == pytest.approx(exact, rel=2e-3)
 
 
 def test_what_left_a_joint_bare_is_told_of_the_part():

@@ -1,6 +1,7 @@
 """The section of a joint's patch: stretches of the walls that meet there, drawn and cut as the solid draws them."""
 
 from collections.abc import Hashable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
@@ -19,10 +20,10 @@ from diaphragm_fem.design.meridian.wall import Layer, Wall
 from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.errors import DesignError, MeshError
 from diaphragm_fem.mesh.knot import cut_in_triangles
-from diaphragm_fem.mesh.section import Section, lay_section, plan_section
+from diaphragm_fem.mesh.section import Section, chain_and_former, lay_section, plan_section
 from diaphragm_fem.mesh.section_size import Grading
 from diaphragm_fem.mesh.sizing import bending_rigidity
-from diaphragm_fem.mesh.strip_ends import LIPS_FROM, first_cell_share
+from diaphragm_fem.mesh.strip_ends import LIPS_FROM, first_cell_share, lay_strips
 from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.triangles import Triangles
 from diaphragm_fem.model.solid.shapes import Orders, Shapes
@@ -141,7 +142,7 @@ def patch_of(kind: Kind, zones: tuple[str, ...] = ARMS) -> Patch:
                 f"the patch of a joint would have {count} cells, and at most {MOST_CELLS} are "
                 "solved: make its walls less unequal in thickness"
             )
-        return Patch(drawn, cut)
+        return Patch(drawn._replace(longer=cut.kind.longer), cut)
     raise MeshError("no patch was tried")
 
 
@@ -153,7 +154,7 @@ def alike_in_cut(kind: Kind) -> Hashable:
 def cells_of(kind: Kind) -> int:
     """How many cells the patch of a kind is first tried with, 0 where its walls are not laid out by themselves."""
     try:
-        return len(plan_section(_drawn(kind).design, GRADING).cells)
+        return len(plan_section(_with_room(_drawn(kind)).design, GRADING).cells)
     except MeshError:
         return 0
 
@@ -172,20 +173,34 @@ class _Drawn:
 def _cut(drawn: _Drawn) -> Cut:
     kind, design = drawn.kind, drawn.design
     hangs = design.former and not kind.glue
-    section, under = _laid(_drawn(kind._replace(longer=LONGER[0]), drawn.zones) if hangs else drawn)
+    own = _drawn(kind._replace(longer=LONGER[0]), drawn.zones) if hangs else drawn
+    section, under = _laid(own)
+    if hangs and not section and (own := _with_room(own)).kind.longer > LONGER[0]:
+        section, under = _laid(own)
     if not section:
         union, owners = cut_in_triangles(design, under)
         piece, layer = np.array(owners)[union.patch].T
         return Cut(kind, design, piece, layer, Triangles(union.points, union.cells, UNITED_ORDER))
     piece, layer = np.array(section.plan.piece), np.array(section.plan.layer)
-    return Cut(kind, section.design, piece, layer, Shapes(section, ORDERS))
+    return Cut(own.kind, section.design, piece, layer, Shapes(section, ORDERS))
 
 
 @lru_cache(maxsize=2)
 def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
     """See `lay_section`. A former without glue that finds no face to hang from between the shortest arms, or whose
-    cells would be flat there, is not tried between longer ones: none of 41 unions of those hung, a try takes 3 ms."""
+    cells would be flat there, is not tried between longer ones: none of 41 unions of those hung, a try takes 3 ms. But
+    where these have no room for a mitre it is: the solid's has."""
     return lay_section(drawn.design, GRADING)
+
+
+def _with_room(drawn: _Drawn) -> _Drawn:
+    """The same kind with the shortest arms that have room for the mitre of its walls; as it is where none have."""
+    for longer in LONGER_ALONE:
+        found = _drawn(drawn.kind._replace(longer=longer), drawn.zones)
+        with suppress(MeshError):
+            lay_strips(chain_and_former(found.design)[0])
+            return found
+    return drawn
 
 
 @lru_cache(maxsize=512)  # of some kB: each is asked for up to three times, of many met at once first of all

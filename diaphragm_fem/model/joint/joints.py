@@ -12,6 +12,7 @@ from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.strip_ends import FADE_PER_SHIFT, FADE_SHARE
 from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus
@@ -22,7 +23,8 @@ Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its
 
 STRAIGHT_ON = cos(1e-3)  # of the angle between two walls, in radians, below which they run on
 SAME_THICKNESS = 1e-9  # relative
-LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows; beyond, the wall's own law has it
+LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows, beside its neighbours; beyond, the wall's law has it
+MITRE = 1.01 * FADE_PER_SHIFT / FADE_SHARE / 2  # of the thicker wall's thickness that a mitre at a right angle takes
 LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
 PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
 # and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
@@ -31,7 +33,7 @@ HELD_STRETCH = 0.5  # thicknesses of a soft wall that a thinner stiff one holds 
 # lies in a stretch moves as if it did not: modes of a dome's thick surround were 0.8 % off with more
 HELD_THICKER, HELD_SOFTER = 1.3, 5.0  # ratios from which it counts as one
 MOST_JOINTS = 1000  # 40 s and 1.1 GB where none is like another
-SHARPEST = 4.0  # half a cotangent of an angle between two walls beyond which stretches grow no longer
+SHARPEST = 4.0  # cotangent of half an angle between two walls beyond which stretches and bends grow no longer
 
 
 class Joint(NamedTuple):
@@ -138,14 +140,15 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
     walls = [_layers(pieces[p], end) for p, end in ends]
     thickness, arms = [sum([x for x, _ in own]) for own in walls], []
+    angles = [pieces[p].curve.ends[end].angle + (pi if end else 0.0) for p, end in ends]
+    mitre = MITRE * max(thickness[:2]) * _sharp(*angles[:2]) if len(ends) > 1 else 0.0
     for k, (p, end) in enumerate(ends):
         plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in walls[k]])
         h, wall = thickness[k], pieces[p].wall.without_fillet
-        angle = pieces[p].curve.ends[end].angle + (pi if end else 0.0)
         lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
-        reach = LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0)
+        reach = max(LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0), mitre)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
-        arms.append(arm_of(angle, plies, bends, lift))
+        arms.append(arm_of(angles[k], plies, bends, lift))
     return tuple(arms)
 
 
@@ -207,7 +210,7 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     found = []
     for k, arm in enumerate(kind.arms):
         others = kind.arms[:k] + kind.arms[k + 1 :]
-        over = [(arm.thickness + x.thickness) / 2 * min(_sharpness(arm, x), SHARPEST) for x in others]
+        over = [(arm.thickness + x.thickness) / 2 * _sharp(arm.direction, x.direction) for x in others]
         over += [kind.leg(arm, glue) for glue in kind.glue]
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
         held = HELD_STRETCH * arm.thickness
@@ -215,14 +218,16 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     return tuple(found)
 
 
-def _sharpness(one: Arm, other: Arm) -> float:
-    """Nothing where two arms go straight on, 1 at a right angle, the more the sharper the angle between them."""
-    return abs(tan((one.direction - other.direction + pi) / 2))
+def _sharp(one: float, other: float) -> float:
+    """Nothing where two arms of these directions go straight on, 1 at a right angle, the more the sharper the angle."""
+    return min(abs(tan((one - other + pi) / 2)), SHARPEST)
 
 
 def _along_former(kind: Kind, k: int) -> float:
     """Nothing where an arm leaves a former squarely or away from it, 1 where it lies along it, within 53 degrees."""
-    return min(max(_sharpness(kind.arms[k], kind.arms[-1]) - 1.0, 0.0), 1.0) if len(kind.arms) > 2 else 0.0
+    if len(kind.arms) < 3:
+        return 0.0
+    return min(max(_sharp(kind.arms[k].direction, kind.arms[-1].direction) - 1.0, 0.0), 1.0)
 
 
 def _held_by_its_middle(kind: Kind, k: int) -> bool:
