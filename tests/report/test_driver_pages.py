@@ -336,6 +336,18 @@ def test_a_level_that_ends_what_plays_is_told_with_that_and_behind_what_does_not
         assert f"+10 % of {first.key} on the median level {words}" in told
 
 
+def test_an_end_is_not_told_to_move_by_what_takes_half_an_octave_of_what_plays(found):
+    """Of a V before a horn +140 Hz of the upper end cost 2.2 octaves, and stood there alone."""
+    base = {"plays_to_hz": 1200.0, "plays_octaves": 2.9, "median_level_db": 135.8}
+    horn, slot = Lever("exit.horn.distance", 0.2, "length"), Lever("front.slots[0].width", 1e-3, "length")
+    stops = Sensitivity(horn, {"plays_to_hz": 140.0, "plays_octaves": -2.2}, 0.1)
+    keeps = Sensitivity(slot, {"plays_to_hz": 30.0, "plays_octaves": 0.0}, 0.1)
+    nothing = "moves by less than 1 % with any tenth, diameters, motor and what plays kept."
+    for rows, words in (((stops,), nothing), ((stops, keeps), f"end moves by +30 Hz with +10 % of {slot.key}.")):
+        said = verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
+        assert words in said and horn.key not in said
+
+
 def test_a_level_is_not_brought_by_more_of_the_other(found):
     """Of two sections 0.36 dB of median cost 1.3 dB of spread, and was told to be the strongest."""
     base = ending_at_departure(found.driver.figures)

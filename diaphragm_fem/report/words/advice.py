@@ -163,15 +163,17 @@ def _moved(
     found = evaluation.sensitivities
     if found is None:
         return ""
-    rows = _ranked(found, figure)
+    ranked = _ranked(found, figure)
+    rows = [row for row in ranked if not _stops(row)]
     jumping = [row for row in rows if jumps(found, row, figure)]
     holding = [row for row in jumping if figure in row.held and row not in told_before][:1]
     rows = [row for row in rows if row not in jumping or (not holding and row is jumping[0] and row not in told_before)]
     useless = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     moving = [row for row in rows if row not in useless]
     told = [_gained(found, row, figure) for row in moving if not _faint(found, row, figure)]
-    if moving and not told and not holding:
-        return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {join_words(_kept(found))} kept"
+    if (moving or rows != ranked) and not told and not holding:
+        kept = join_words([*_kept(found), *["what plays"] * (rows != ranked)])
+        return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {kept} kept"
     moves = told[: None if most_told is None else most_told - len(holding)]
     ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves)
     ways += [_jumped(found, row, figure, evaluation.up_to_hz) for row in holding]
@@ -249,9 +251,15 @@ def _dear(row: Sensitivity, figure: str) -> bool:
     return (
         (figure in row.own_band and gain(_over_its_band(row), figure) <= 0)
         or (length != figure and length in COSTS and gain(row, length) <= -COSTS[length])
-        or min(gain(one, "plays_octaves") for one in (row, _over_its_band(row))) <= -HALF_AN_OCTAVE
+        or _stops(row)
         or (other != "" and gain(row, figure) + gain(row, other) <= 0)
     )
+
+
+def _stops(row: Sensitivity) -> bool:
+    """Whether a driver then plays half an octave less, against the median of before or its new one: of a V before a
+    horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told for that end."""
+    return min(gain(one, "plays_octaves") for one in (row, _over_its_band(row))) <= -HALF_AN_OCTAVE
 
 
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
