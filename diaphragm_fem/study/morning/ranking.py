@@ -14,7 +14,7 @@ import numpy as np
 from diaphragm_fem.answer.better import times_told
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, keeps_to
+from diaphragm_fem.study.plan.wish import Scale, Wish, distance_from_best, keeps_to, marks_of, weights_of
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Ranking:
     score: Array
     marks: Array
     inside: Flags
-    scales: tuple[tuple[float, float] | None, ...]
+    scales: tuple[Scale | None, ...]
     off: Mapping[str, float] = field(default_factory=dict)
 
     def alike(self, figure: str, one: float | None, other: float | None) -> bool:
@@ -55,8 +55,8 @@ def rank(results: Results, wishes: tuple[Wish, ...]) -> Ranking:
     inside = kept_cases(results)
     lacks = [distance_from_best(results.judged(wish.figure), wish.aim) for wish in wishes]
     scales = tuple(_scale(lack[inside & np.isfinite(lack)]) for lack in lacks)
-    marks = np.array([_marks(lack, scale) for lack, scale in zip(lacks, scales, strict=True)])
-    score = _weights(wishes) @ marks
+    marks = np.array([marks_of(lack, scale) for lack, scale in zip(lacks, scales, strict=True)])
+    score = weights_of(wishes) @ marks
     candidates = np.flatnonzero(inside)
     order = candidates[np.argsort(-score[candidates], kind="stable")]
     return Ranking(wishes, order, score[order], marks[:, order], inside, scales)
@@ -68,25 +68,12 @@ def score_of(ranking: Ranking, judged: Mapping[str, float | None]) -> float:
     marks = []
     for wish, scale in zip(ranking.wishes, ranking.scales, strict=True):
         lack = distance_from_best(np.array([judged.get(wish.figure)], float), wish.aim)
-        marks.append(float(_marks(lack, scale)[0]))
-    return float(_weights(ranking.wishes) @ np.array(marks))
+        marks.append(float(marks_of(lack, scale)[0]))
+    return float(weights_of(ranking.wishes) @ np.array(marks))
 
 
-def _weights(wishes: tuple[Wish, ...]) -> Array:
-    weights = np.array([wish.weight for wish in wishes])
-    return np.asarray(weights / weights.sum())
-
-
-def _scale(lack: Array) -> tuple[float, float] | None:
+def _scale(lack: Array) -> Scale | None:
     return (float(lack.max()), float(lack.min())) if len(lack) else None
-
-
-def _marks(lack: Array, scale: tuple[float, float] | None) -> Array:
-    if scale is None:
-        return np.zeros(len(lack))
-    worst, best = scale
-    marks = np.where(lack <= best, 1.0, 0.0) if worst == best else (worst - lack) / (worst - best)
-    return np.where(np.isfinite(lack), marks, 0.0)
 
 
 def pareto_front(results: Results, aims: Mapping[str, str]) -> Index:

@@ -1,6 +1,6 @@
 """What is wished of the cases of a study, and the hard limits that they must keep to."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, nan
 from typing import Any
@@ -10,6 +10,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array
 
 Limits = tuple[float | None, float | None]  # at least, at most
+Scale = tuple[float, float]  # distances from the best at which a mark is 0 and 1
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,20 @@ def distance_from_best(values: Array, aim: str | float) -> Array:
     if aim == "high":
         return -values
     return values if aim == "low" else np.abs(values - float(aim))
+
+
+def marks_of(lack: Array, scale: Scale | None) -> Array:
+    """The marks of cases for a wish, by their distances from the best (N,)."""
+    if scale is None:
+        return np.zeros(len(lack))
+    worst, best = scale
+    marks = np.where(lack <= best, 1.0, 0.0) if worst == best else (worst - lack) / (worst - best)
+    return np.where(np.isfinite(lack), marks, 0.0)
+
+
+def weights_of(wishes: Sequence[Wish]) -> Array:
+    weights = np.array([wish.weight for wish in wishes])
+    return np.asarray(weights / weights.sum())
 
 
 def keeps_to(values: Any, limits: Limits) -> Any:

@@ -15,7 +15,7 @@ import numpy as np
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study import Study
 from diaphragm_fem.study.plan.study_file import read_study
-from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside
+from diaphragm_fem.study.plan.wish import Wish, distance_from_best, is_inside, marks_of, weights_of
 from diaphragm_fem.study.run.store import DONE, Row
 from diaphragm_fem.study.run.store_lock import in_use
 from diaphragm_fem.study.run.store_reading import read_store
@@ -75,7 +75,6 @@ class Contest:
 
     def __init__(self, wishes: tuple[Wish, ...]) -> None:
         self._wishes = wishes
-        self._weights = np.array([wish.weight for wish in wishes])
         self._numbers = np.empty(0, np.int64)
         self._lacks = np.empty((0, len(wishes)))  # of each case kept: how far each figure is from what is wished
         self._values: dict[int, tuple[float | None, ...]] = {}
@@ -105,12 +104,9 @@ class Contest:
         """Number of the best case so far and its value of every wish; the first by number of several as good."""
         if not len(self._numbers):
             return None
-        spread = self._most - self._least
-        spread = np.where(np.isfinite(spread) & (spread > 0), spread, 1.0)
-        known = np.isfinite(self._lacks)
-        marks = np.where(known, (self._most - np.where(known, self._lacks, 0.0)) / spread, 0.0)
-        marks[known & (self._most == self._least)] = 1.0
-        score = marks @ self._weights / self._weights.sum()
+        scales = [(most, least) if most >= least else None for most, least in zip(self._most, self._least, strict=True)]
+        marks = [marks_of(lack, scale) for lack, scale in zip(self._lacks.T, scales, strict=True)]
+        score = weights_of(self._wishes) @ np.array(marks)
         best = int(self._numbers[score == score.max()].min())
         return best, self._values[best]
 
