@@ -312,7 +312,7 @@ def test_a_unit_must_be_known(tmp_path):
 
 def test_keys_of_a_drawing_need_one(paper):
     lists = {"kind": "free", "r": ["1 mm", "2 mm"], "z": ["0 mm", "0 mm"], "drawn": "mid-line"}
-    with pytest.raises(DesignError, match=r"drawn speak of a drawing: give a file named \*\.dxf"):
+    with pytest.raises(DesignError, match=r"for a drawing alone: drawn; give a file named \*\.dxf"):
         design_from({"wall": FILM, "profile": lists})
     paper.space.add_line((0, 0), (20, 0))
     with pytest.raises(DesignError, match=r"kink_angle speaks of points"):

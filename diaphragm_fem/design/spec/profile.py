@@ -208,7 +208,7 @@ class FreeProfile(Table):
             raise refuse("a free meridian needs its points: give file, or the lists r and z")
         of_drawing = [n for n in ("drawing_unit", "drawn", "layers", "origin") if getattr(self, n) is not None]
         if of_drawing and not self.is_drawing:
-            raise refuse(f"{', '.join(of_drawing)} speak of a drawing: give a file named *.dxf, or remove them")
+            raise refuse(f"for a drawing alone: {', '.join(of_drawing)}; give a file named *.dxf, or remove them")
         if self.thickness_factor is not None and self.drawn != "two faces":
             raise refuse('thickness_factor is of two drawn faces: say drawn = "two faces", or give thicknesses by zone')
         if self.is_drawing and self.kink_angle is not None:
