@@ -193,6 +193,8 @@ def test_impossible_grids_are_refused():
         wall_grid(cone, [], [50e-6])
     with pytest.raises(StudyError, match="must be named once, received 'film' 2 times"):
         wall_grid(cone, [FILM, FILM], [50e-6])
+    with pytest.raises(StudyError, match="each thickness of a grid must be named once, received 50 um 2 times"):
+        wall_grid(cone, [FILM], [50e-6, 0.05e-3 + 1e-20])  # as 50 um and 0.05 mm are read
     with pytest.raises(StudyError, match="must be above 0 um, received -5 um"):
         wall_grid(cone, [FILM], [-5e-6])
     layered = Wall((Layer(FILM, 30e-6, 30e-6), Layer(METAL, 5e-6, 5e-6)))

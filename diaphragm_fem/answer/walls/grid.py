@@ -1,6 +1,7 @@
 """One design in every material and every thickness asked for: a grid of figures on one mesh."""
 
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -110,8 +111,8 @@ def wall_grid(
 
     All zones vary that share the wall of the first driven one; one that tapers keeps its taper, and a thickness is that
     of its thickest place. Corner radii that a design file derives from the thickness stay as drawn too.
-    Raises StudyError for an empty list, repeated materials, a thickness not above zero, or a wall of several layers or
-    materials.
+    Raises StudyError for an empty list, what stands there twice, a thickness not above zero, or a wall of several
+    layers or materials.
     """
     begun = time.perf_counter()
     _check(materials, thicknesses)
@@ -184,10 +185,13 @@ def _check(materials: Sequence[Material], thicknesses: Sequence[float]) -> None:
         raise StudyError(
             f"a grid needs at least one material and one thickness, received {len(materials)} and {len(thicknesses)}"
         )
-    names = [material.name for material in materials]
-    repeated = [name for name in names if names.count(name) > 1]
-    if repeated:
-        raise StudyError(f"each material of a grid must be named once, received '{repeated[0]}' {len(repeated)} times")
+    for what, named in (
+        ("material", [f"'{material.name}'" for material in materials]),
+        ("thickness", [f"{1e6 * thickness:.9g} um" for thickness in thicknesses]),
+    ):
+        name, count = Counter(named).most_common(1)[0]
+        if count > 1:
+            raise StudyError(f"each {what} of a grid must be named once, received {name} {count} times")
     if not (thinnest := float(np.min(thicknesses))) > 0:
         raise StudyError(f"a wall's thickness must be above 0 um, received {1e6 * thinnest:g} um")
 
