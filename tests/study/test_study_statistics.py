@@ -1,6 +1,7 @@
 """Means, shares and indices over the right cases of a plan, and a page that says what they mean."""
 
 from contextlib import chdir
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -209,6 +210,14 @@ def test_blocks_that_are_left_out_are_counted(tmp_path, left, told):
         assert 0 < whole < 256 and f"{told}{whole} of 256 cases" in words.text and tables
     else:
         assert told in words.text and not tables
+
+
+def test_a_share_below_nothing_has_the_sign_of_all_other_numbers(tmp_path):
+    """What Sobol's estimate has of chance may lie below 0: "-0.0 %" and "-1.7 %" stood beside "−0.3 dB"."""
+    found = noise(tmp_path / "few", 400)
+    shares = [replace(found.indices[0], first=share, first_error=0.05) for share in (-0.017, -1e-9)]
+    *_, table = matter_blocks(replace(found, indices=tuple(shares)))
+    assert [row[2] for row in table.rows] == ["−1.7 %", "0.0 %"]
 
 
 @pytest.mark.parametrize("without", ["discarded", "failed"])

@@ -194,4 +194,5 @@ def too_few_words(morning: Morning) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %" if np.isfinite(share) else NONE
+    """ "−3.8 %"; what rounds to nothing has no sign."""
+    return f"{round(100 * share, 1) + 0.0:.1f} %".replace("-", "−") if np.isfinite(share) else NONE

@@ -74,7 +74,10 @@ class PlanTable(Table):
     how: Literal["grid", "latin hypercube", "sobol", "sensitivity", "table"] = told(
         "How cases are chosen.", default="grid"
     )
-    cases: Count | None = maybe("How many cases; a grid takes them from its counts.")
+    cases: Count | None = maybe(
+        "How many cases; a grid takes them from its counts, a sensitivity plan at most so many: a power of two times "
+        "two more than what varies."
+    )
     seed: Annotated[int, Field(ge=0)] = told("Of the random numbers: the same seed, the same cases.", default=1)
     table: str | None = maybe("CSV file of the cases, beside the study file.")
 
