@@ -28,6 +28,7 @@ from diaphragm_fem.study.run import cluster as cluster_of_dask  # noqa: E402
 from diaphragm_fem.study.run.engine import run_study  # noqa: E402
 from diaphragm_fem.study.run.progress import Progress  # noqa: E402
 from diaphragm_fem.study.run.store import Row, open_store  # noqa: E402
+from diaphragm_fem.study.run.store_reading import read_store  # noqa: E402
 
 pytestmark = pytest.mark.long
 CASES = int(os.environ.get("SWEEP_CASES", "400"))
@@ -83,11 +84,14 @@ def study_of(folder, name, counts):
 
 
 def report(title, summary, meter, extra=""):
-    share = summary.solving_seconds / summary.seconds / max(summary.workers, 1)
+    with read_store(summary.store) as reading:
+        (solving,) = reading.base.execute("SELECT sum(seconds) FROM cases").fetchone()
+        (workers,) = reading.base.execute("SELECT workers FROM runs ORDER BY number DESC LIMIT 1").fetchone()
+    share = solving / summary.seconds / workers
     settled = meter.samples[len(meter.samples) // 3 :]
     print(
         f"\n{title}: {summary.added} cases in {summary.seconds:.1f} s = {summary.rate:.1f} a second "
-        f"on {summary.workers} workers; {1e3 * summary.solving_seconds / summary.added:.1f} ms a case in the solver, "
+        f"on {workers} workers; {1e3 * solving / summary.added:.1f} ms a case in the solver, "
         f"{100 * share:.0f} % of the workers' time; {1e3 * meter.processor_seconds / summary.added:.1f} ms of "
         "processor a case, all processes together; "
         f"memory {min(settled):.0f} to {max(settled):.0f} MB; "

@@ -92,7 +92,7 @@ def run_study(
         if retry_failures and (count := book.forget_failures()):
             watcher.note(f"{count} cases that failed before are tried again")
         book.check()
-        before, threads, solving, seconds = book.counts(), 0, 0.0, 0.0
+        before, seconds = book.counts(), 0.0
         with _ending_told(book):
             if sum(before.values()) < len(sampler):
                 with _crew(workers, scheduler, certificates, watcher, evaluator) as crew:
@@ -101,12 +101,12 @@ def run_study(
                     watcher.begin(book.path, len(sampler), before, threads)
                     job = _job(study, book, watcher, evaluator, anywhere=scheduler is not None)
                     begun = time.monotonic()
-                    solving = _Round(crew, book, study, sampler, job, watcher).run()
+                    _Round(crew, book, study, sampler, job, watcher).run()
                     seconds = time.monotonic() - begun
             else:
                 watcher.begin(book.path, len(sampler), before, 0)
         after, lost = book.counts(), book.count_lost((*LOST, CHANGED, OUT_OF_REACH))
-        summary = Summary(book.path, len(sampler), before, after, lost, seconds, threads, solving)
+        summary = Summary(book.path, len(sampler), before, after, lost, seconds)
         watcher.end(summary)
         return summary
 
@@ -195,8 +195,7 @@ class _Round:
         self._unsaved: list[Row] = []
         self._saved_at = time.monotonic()
         self._case_seconds: float | None = None
-        self._solving, self._taken = 0.0, 0
-        self._solved = self._discarded = self._ended = self._felt = 0
+        self._taken = self._solved = self._discarded = self._ended = self._felt = 0
         self._survived = False
         self._size, self._size_asked = 0, 0.0
 
@@ -205,15 +204,14 @@ class _Round:
         """How many tasks may be the first of their worker."""
         return min(self._size, MOST_STARTING)
 
-    def run(self) -> float:
-        """Until every case has its row; the solving seconds of them all."""
+    def run(self) -> None:
+        """Until every case has its row."""
         try:
             while self._fill() or self._flying:
                 self._collect()
                 self._save(COMMIT_SECONDS)
         finally:
             self._save(0.0)
-        return self._solving
 
     def _fill(self) -> bool:
         """Keep the workers busy; False when nothing is left to submit."""
@@ -258,7 +256,6 @@ class _Round:
 
     def _take(self, rows: list[Row]) -> None:
         seconds = sum(row.seconds or 0.0 for row in rows)
-        self._solving += seconds
         self._taken += 1
         self._unsaved += rows
         solved = sum(row.status != DISCARDED for row in rows)  # those discarded take no time, and come in droves

@@ -32,7 +32,6 @@ class Summary:
 
     lost is how many of those after met their time limit, lost their solver or found a file changed: another try may
     solve them.
-    solving_seconds is the time cases took in their solvers, summed over workers.
     """
 
     store: Path
@@ -41,8 +40,6 @@ class Summary:
     after: dict[str, int]
     lost: int
     seconds: float
-    workers: int
-    solving_seconds: float
 
     @property
     def added(self) -> int:
