@@ -120,6 +120,21 @@ def between(places: ArrayLike, frequency: Array) -> Array:
     return np.asarray(places[room > APART * places])
 
 
+def peak(frequency: Array, size: Array, k: int) -> tuple[float, float]:
+    """How large a sampled size (F,) is at its peak about its largest point k, and where in Hz: by the parabola of
+    1/size^2 over the square of frequency through three points, exact for one degree of freedom."""
+    if 0 < k < len(size) - 1 and size[k - 1 : k + 2].min() > 0:
+        (a, b, c), (first, middle, last) = frequency[k - 1 : k + 2] ** 2, size[k - 1 : k + 2] ** -2.0
+        fall, rise = (middle - first) / (b - a), (last - middle) / (c - b)
+        if fall < 0 < rise:
+            bend = (rise - fall) / (c - a)
+            top = (a + b - fall / bend) / 2
+            least = first + (top - a) * (fall + (top - b) * bend)
+            if least > 0:
+                return float(least**-0.5), float(np.sqrt(top))
+    return float(size[k]), float(frequency[k])
+
+
 @lru_cache(maxsize=16)
 def _even(from_hz: float, up_to_hz: float) -> Array:
     return np.geomspace(from_hz, up_to_hz, int(PER_DECADE * np.log10(up_to_hz / from_hz)) + 2)

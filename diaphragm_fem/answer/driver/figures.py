@@ -39,6 +39,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from diaphragm_fem.analysis.curve.sampling import peak
 from diaphragm_fem.analysis.figures.definitions import (
     BAND_TO,
     BANDED,
@@ -346,7 +347,8 @@ def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, f
     first = [np.interp(begin, frequency, values) for values in size]
     size = np.column_stack((first, size[:, frequency > begin]))
     row, column = np.unravel_index(int(np.argmax(size)), size.shape)
-    return float(size[row, column]), names[row], float([begin, *frequency[frequency > begin]][column])
+    largest, at = peak(np.append(begin, frequency[frequency > begin]), size[row], int(column))
+    return largest, names[row], at
 
 
 def _signals(found: Loaded, loaded: Figures) -> tuple[SmallSignal | None, SmallSignal | None]:
