@@ -264,6 +264,15 @@ def test_a_coil_alone_has_no_blocked_modes():
     np.testing.assert_allclose(curve.coil_force, exact, rtol=1e-9)
 
 
+def test_what_has_no_zones_has_modes_and_a_curve():
+    """Modes ended in an IndexError for want of names; the curve's points lay anywhere, for nothing is swept."""
+    bare = replace(two_mass(), zones=(), volume=np.zeros((0, 2)), zone_area=np.zeros(0))
+    bare = replace(bare, terms=tuple(replace(term, zone=-1, matrix=term.matrix.toarray()) for term in bare.terms))
+    assert solve_modes(bare, 20e3).labels == ("", "") and solve(bare, 20e3).static.low.size == 0
+    f = solve(bare, 20e3).curve(100).frequency_hz
+    assert len(f) == 100 and np.diff(np.log(f)).max() < 0.2  # all but the densest tenth is spread over seven e-folds
+
+
 def test_force_on_the_coil():
     """F/c = k1 (1 + i eta) - w^2 m1 - w^2 m2/(1 - x^2/(1 + i eta)): Newton's law for both masses."""
     f = np.geomspace(30, 5000, 31)

@@ -84,7 +84,7 @@ def thinned(curve: Curve, points: int) -> Curve:
     kept, watched = np.zeros(len(frequency), bool), curve.watched
     kept[[0, *np.concatenate([extremes(np.abs(one)) for one in watched]), -1]] = True
     size = np.abs(curve.total)
-    size = np.log(size + 1e-3 * np.median(size))
+    size = np.log(size + (1e-3 * np.median(size) or 1.0))  # of one that sweeps nothing all is alike
     phase = np.abs(np.angle(watched[:, 1:] * watched[:, :-1].conj())).max(axis=0)
     even = np.diff(np.log(frequency))
     bend = np.sqrt(np.hypot(np.diff(size), np.minimum(phase, 0.5)) * even)

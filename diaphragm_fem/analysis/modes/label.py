@@ -13,7 +13,10 @@ _MOVERS, _SPRINGS = 2, 1  # how many are named at most
 
 
 def label_mode(zones: Sequence[Zone], strain: NDArray, kinetic: NDArray) -> str:
-    """'outer flank and surround on the outer step': what moves, then what bends; one name where they are the same."""
+    """'outer flank and surround on the outer step': what moves, then what bends; one name where they are the same,
+    none where nothing has a name."""
+    if not zones:
+        return ""
     movers, springs = _leading(zones, kinetic, _MOVERS), _leading(zones, strain, _SPRINGS)
     moves = _joined(movers)
     if any(_alike(springs[0], mover) for mover in movers):
