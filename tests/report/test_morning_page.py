@@ -128,6 +128,12 @@ def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
     driven = (with_figures(winner, {**on, "handed_over_hz": None}), *others)
     kept = replace(lost, base=with_figures(found.base, over | on), best=driven)
     assert "hands its motion over" not in words(ranking_blocks(kept, ()))
+    never = with_figures(found.base, {"handed_over_hz": None, "fundamental_hz": 272.0})
+    assert "motion over" not in words(ranking_blocks(replace(lost, base=never), ()))  # a dome has no step
+    failing = replace(lost, base=with_figures(never, {"handed_over_hz:outer step": None}))
+    assert "The base does not hand its motion over, nor does the winner." in words(ranking_blocks(failing, ()))
+    late = replace(failing, best=(with_figures(winner, {"handed_over_hz": 1500.0}), *others))
+    assert "hand its motion over, the winner does from 1.50 kHz." in words(ranking_blocks(late, ()))
 
 
 def test_every_figure_of_a_limit_has_its_column(tmp_path):

@@ -58,15 +58,22 @@ def _about_base(morning: Morning, ranking: Ranking) -> list[str]:
 
 
 def _handed_over(morning: Morning) -> str:
-    """That the winner hands its motion over no more, or from elsewhere; "" where it does as the base or none is kept.
+    """That the winner hands its motion over no more, or from elsewhere, or that the base does not; "" where it does as
+    the base, no part has a step or none is kept.
 
     Of a ring V the winner handed over from 3.88 in place of 2.16 kHz, untold. Of a driver with everything on, as
     `examine` reads it: of one that gives over from 4.64 kHz it was told that in vacuum it does not.
     """
-    name = f"loaded_{HAND_OVER}" if f"loaded_{HAND_OVER}" in morning.base.found.figures else HAND_OVER
+    kept = morning.base.found.figures
+    name = f"loaded_{HAND_OVER}" if f"loaded_{HAND_OVER}" in kept else HAND_OVER
     held, now = (design.found.figures.get(name, 0.0) for design in (morning.base, morning.best[0]))
-    if not held or now == 0.0 or (now and abs(log2(now / held)) <= SHIFTED):
+    if 0.0 in (held, now) or (held and now and abs(log2(now / held)) <= SHIFTED):
         return ""
+    if not held:
+        if not any(one.startswith(f"{name}:") for one in kept):  # of no step
+            return ""
+        then = f"the winner does from {show_hz(now)}" if now else "nor does the winner"
+        return f" The base does not hand its motion over, {then}."
     then = f"from {show_hz(now)}" if now else "does not"
     return f" The base hands its motion over from {show_hz(held)}, the winner {then}."
 
