@@ -183,6 +183,20 @@ def test_no_page_of_a_design_is_wider_than_its_window(browser: Any, tmp_path: Pa
             assert seen.page.evaluate("document.documentElement.scrollWidth") == width
 
 
+def test_no_printed_number_breaks_within_its_unit(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Of six numbers of a driver on a sheet one was "3.5 octav" and, a line below, "es"."""
+    page = write_design_page(metal_dome(), tmp_path / "page.html")
+    with opened(browser, page, viewport={"width": 718, "height": 900}) as seen:
+        seen.page.emulate_media(media="print")
+        heights, right = seen.page.evaluate("""() => {
+            const numbers = [...document.querySelectorAll('.numbers dd')];
+            for (const one of numbers.slice(0, 5)) one.textContent = '3.5\u00a0octaves';
+            return [numbers.slice(0, 5).map((one) => one.getBoundingClientRect().height),
+                    document.querySelector('.numbers').getBoundingClientRect().right];
+        }""")
+        assert len(heights) == 5 and max(heights) < 30 and right <= 718  # a line is 21 px high
+
+
 @pytest.mark.parametrize("width", [800, 1280])
 @pytest.mark.parametrize("write", [
     lambda path: write_design_page(metal_dome(), path), lambda path: page_of(study(60), path),
