@@ -120,9 +120,9 @@ def _of_balance(
 def plug_met(path: StrokePath) -> float | None:
     """The stroke in m at which the face meets its plug, None where it does not, or where there is none to meet.
 
-    The middle of the bent wall against the plug as drawn, along the axis: what a slow coil does, not what a zone does
-    near its own resonance. Of a plug that turns back over radii the narrowest gap is what is left. Raises
-    MeshError for a gap that cannot be.
+    The middle of the bent wall against the plug as a wall without thickness has it (`gap_to_plug`), so the wall's front
+    against the plug, along the axis: what a slow coil does, not what a zone does near its own resonance. Of a plug that
+    turns back over radii the narrowest gap is what is left. Raises MeshError for a gap that cannot be.
     """
     design = path.shell.model.design
     front = None if design.driver is None else design.driver.front
