@@ -58,13 +58,12 @@ class StepFigures:
 class Departure:
     """Where one driven zone leaves the coil by 3 dB from its share at rest, for at least 1/24 octave.
 
-    leaves_db: which way, +3 or -3. near_misses: excursions of 2.5 dB or more before it, in dB, and those too short.
-    follows: that it follows the coil over all of the range, which is no want of a figure.
+    near_misses: excursions of 2.5 dB or more before it, in dB, and those too short. follows: that it follows the coil
+    over all of the range, which is no want of a figure.
     """
 
     zone: str
     departure_hz: float | None
-    leaves_db: float | None
     near_misses: tuple[NearMiss, ...]
     reason: str = ""
     follows: bool = False
@@ -94,7 +93,7 @@ def departure_of(reading: Reading, index: int) -> Departure:
     scan = reading.scan
     name, low, area = scan.zones[index].name, float(scan.low[index]), float(scan.zone_area[index])
     if not abs(low / area) >= _LEAST_STATIC_SHARE:
-        return Departure(name, None, None, (), f"the static share of the {name} is too small to follow")
+        return Departure(name, None, (), f"the static share of the {name} is too small to follow")
 
     f, levels = reading.frequency, decibels(np.abs(scan.zone[index] / low))
     beyond = np.abs(levels) - DEPARTURE_DB
@@ -121,8 +120,8 @@ def departure_of(reading: Reading, index: int) -> Departure:
     misses = tuple(sorted((*near, *too_short), key=lambda miss: miss.frequency_hz))
     if begin is None:
         why = f"the {name} follows the coil up to {show_frequency(reading.top)}"
-        return Departure(name, None, None, misses, why, follows=True)
-    return Departure(name, begin[0], float(np.sign(levels[begin[1]])) * DEPARTURE_DB, misses)
+        return Departure(name, None, misses, why, follows=True)
+    return Departure(name, begin[0], misses)
 
 
 def _solve_dips(reading: Reading, levels: Array, first: int, last: int) -> None:
