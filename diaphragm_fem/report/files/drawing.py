@@ -53,6 +53,8 @@ def dxf_text(design: Design) -> str:
         _draw_former(sheet, design)
         _dimension(sheet, design)
         _tabulate(sheet, design)
+        for kind in sorted(document.entitydb.dxf_types_in_use()):  # a set, whose order is another in each process
+            document.classes.add_class(kind)
         stream = io.StringIO()
         document.write(stream)
     finally:
