@@ -48,7 +48,7 @@ def cut_gap_section(
     cells = [_quads(grid)]
     ends = []
     for mouth, slot, depth in zip(mouths, slots, depths, strict=True):
-        begin, end = (_find(columns, edge) for edge in mouth)
+        begin, end = (min(range(len(columns)), key=lambda i: abs(sum(columns[i]) - sum(edge))) for edge in mouth)
         step = _at(face.plug, mouth[1]) - _at(face.plug, mouth[0])
         normal = np.array((-step[1], step[0])) / np.linalg.norm(step)
         deep = _graded(np.array((0.0, depth)), (True, False), finest, 0.5 * slot.width)
@@ -117,10 +117,6 @@ def _graded(span: Array, dense: tuple[bool, bool], finest: float, coarsest: floa
 def _at(line: Array, column: Column) -> Array:
     k, t = column
     return np.asarray(line[k] + t * (line[k + 1] - line[k]))
-
-
-def _find(columns: list[Column], wanted: Column) -> int:
-    return min(range(len(columns)), key=lambda i: abs(sum(columns[i]) - sum(wanted)))
 
 
 def _quads(grid: Index) -> Index:

@@ -118,7 +118,8 @@ def wall_family(
                 f"{len(piece.wall.own.layers)} layers"
             )
     designs = [base, *(with_walls(base, walls) for walls in samples)]
-    mesh = _finest_mesh(designs, up_to_hz)
+    stations = zip(*(mesh_meridian(design, up_to_hz).stations for design in designs), strict=True)
+    mesh = MeridianMesh(base, tuple(max(options, key=len) for options in stations), up_to_hz)
     for design in designs if corrected else ():
         of_walls = replace(mesh, design=design)
         mesh = replace(cut_beside_joints(of_walls, kinds_of(of_walls)), design=base)
@@ -308,9 +309,3 @@ def _leading(vectors: Array, cut: float) -> Array:
     squares, turn = np.linalg.eigh(even.T @ even)
     kept = squares > cut**2 * squares[-1]
     return np.asarray(turn[:, kept] / np.sqrt(squares[kept]))
-
-
-def _finest_mesh(designs: Sequence[Design], up_to_hz: float) -> MeridianMesh:
-    meshes = [mesh_meridian(design, up_to_hz) for design in designs]
-    finest = tuple(max(options, key=len) for options in zip(*(mesh.stations for mesh in meshes), strict=True))
-    return MeridianMesh(designs[0], finest, up_to_hz)

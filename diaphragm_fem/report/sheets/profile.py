@@ -56,7 +56,9 @@ def profile_sheet(
     draw_supports(axes, design, 3.0 / scale)
     if mesh is not None:
         draw_nodes(axes, mesh, 1.1 / scale)
-    _draw_axis_of_revolution(axes)
+    if axes.get_xlim()[0] < 0 < axes.get_xlim()[1]:
+        axes.axvline(0.0, color=SOFT_INK, lw=0.7, ls=(0, (10, 2, 2, 2)))
+        note(axes, "axis", (0, 1), (3, -3), ("data", "axes fraction"), color=SOFT_INK, va="top")
     _draw_depth(axes, design, scale)
     _draw_chain(sheet, axes, sizes, scale)
     _thickness_panel(sheet, design, colours, axes.get_xlim())
@@ -72,12 +74,6 @@ def evaluated_profile(sheet: Sheet, evaluation: Answer) -> str:
     area = evaluation.area
     zone_area = {} if area is None else dict(zip(area.zones, map(float, area.zone_area), strict=True))
     return profile_sheet(sheet, evaluation.design, None, zone_area)
-
-
-def _draw_axis_of_revolution(axes: Axes) -> None:
-    if axes.get_xlim()[0] < 0 < axes.get_xlim()[1]:
-        axes.axvline(0.0, color=SOFT_INK, lw=0.7, ls=(0, (10, 2, 2, 2)))
-        note(axes, "axis", (0, 1), (3, -3), ("data", "axes fraction"), color=SOFT_INK, va="top")
 
 
 def _draw_depth(axes: Axes, design: Design, scale: float) -> None:

@@ -28,21 +28,17 @@ _ahead: list[Ahead | Solved] = []
 
 
 def prepare(recipe: Recipe) -> Shelf:
-    """Make ready for the cases of a study: it takes seconds where its parts scatter, and is done once."""
+    """Make ready for the cases of a study, whose limit of time is not for loading what solves them: it takes seconds
+    where its parts scatter, and is done once."""
     global _shelf
     if _shelf is None or _shelf.recipe is not recipe:
-        _load_for(recipe)
+        with suppress(DiaphragmError):  # a base that is to be changed before it is a design: the cases will tell
+            if recipe.drawn(recipe.base).driver is not None:
+                import diaphragm_fem.answer.driver.driver  # noqa: F401  a tenth of what a solver needs to start
         _shelf = Shelf(recipe)
         _shelf.meet()
         read_joints_over(recipe)
     return _shelf
-
-
-def _load_for(recipe: Recipe) -> None:
-    """Load what reads and solves designs of a study: no case's limit of time is for that."""
-    with suppress(DiaphragmError):  # a base that is to be changed before it is a design: the cases will tell
-        if recipe.drawn(recipe.base).driver is not None:
-            import diaphragm_fem.answer.driver.driver  # noqa: F401  a tenth of what a solver needs to start
 
 
 def look_ahead(designs: Sequence[Mapping[str, Any]], recipe: Recipe) -> None:
