@@ -16,6 +16,7 @@ from diaphragm_fem.analysis.large_stroke.equilibrium import (
     Gauge,
     Loading,
     Unsettled,
+    factor_gauge,
     heading,
     settle,
     unstable_directions,
@@ -87,6 +88,20 @@ def test_a_count_of_modes_at_a_mode_itself_is_taken_beside_it():
     assert [count_below(springs, masses, square) for square in (0.99, 1.0, 1.01, 4.0)] == [0, 1, 1, 2]
     with pytest.raises(AnalysisError, match="the count of modes needs symmetric pivots and found none; give another"):
         count_below(csr_matrix([[0.0, 1.0], [1.0, 0.0]]), csr_matrix((2, 2)), 1.0)
+
+
+@pytest.mark.parametrize("gauge", [Gauge(np.ones(1)), factor_gauge(1)], ids=["motion", "load"])
+def test_what_has_no_stiffness_at_rest_is_refused(gauge):
+    """A spring that goes with the cube of its motion, and what is loaded and nowhere held: errors of linear algebra."""
+    cubic = Loading(lambda u: u**3, lambda u: csr_matrix([[3 * u[0] ** 2]]), lambda u: np.ones(1))
+    with pytest.raises(Unsettled, match="no balance was found beyond 0, from steps of"):
+        next(walk(cubic, REST, gauge, [1.0]))
+    with pytest.raises(Unsettled, match="nothing is stiff enough there"):
+        settle(cubic, REST, gauge, 1.0)
+    pair = csr_matrix([[1.0, -1.0], [-1.0, 1.0]])
+    loose = Loading(lambda u: pair @ u, lambda u: pair, lambda u: np.array([1.0, 0.0]))
+    with pytest.raises(Unsettled, match="nothing is stiff enough there"):
+        heading(loose, Equilibrium(np.zeros(2), 0.0), factor_gauge(2))
 
 
 def test_walk_stops_where_a_held_motion_turns_back():

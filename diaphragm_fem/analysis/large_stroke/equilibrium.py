@@ -75,7 +75,7 @@ def factor_gauge(size: int) -> Gauge:
 def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> Equilibrium:
     """The state at a value of the gauge, by Newton's method from a state near it.
 
-    Raises Unsettled where the corrections do not die away.
+    Raises Unsettled where the corrections do not die away, or a tangent is singular.
     """
     u, factor = start.unknowns, start.factor
     first = np.inf
@@ -94,7 +94,8 @@ def settle(loading: Loading, start: Equilibrium, gauge: Gauge, value: float) -> 
 
 
 def heading(loading: Loading, state: Equilibrium, gauge: Gauge) -> tuple[Array, float]:
-    """How the unknowns (n,) and the factor change per unit of the gauge along the path."""
+    """How the unknowns (n,) and the factor change per unit of the gauge along the path. Raises Unsettled where they
+    cannot be told."""
     return _bordered(loading, state, gauge, np.zeros(len(state.unknowns)), 1.0)
 
 
@@ -109,14 +110,14 @@ def walk(loading: Loading, start: Equilibrium, gauge: Gauge, stops: Sequence[flo
         step = whole
         while abs(stop - at) > 1e-12 * abs(whole):
             target = stop if abs(stop - at) <= abs(step) * (1 + 1e-9) else at + step
-            change, factor_change = heading(loading, state, gauge)
-            guess = Equilibrium(state.unknowns + (target - at) * change, state.factor + (target - at) * factor_change)
             try:
+                change, of_factor = heading(loading, state, gauge)
+                guess = Equilibrium(state.unknowns + (target - at) * change, state.factor + (target - at) * of_factor)
                 found = settle(loading, guess, gauge, target)
                 off, ahead = found.unknowns - guess.unknowns, guess.unknowns - state.unknowns
                 if np.linalg.norm(off) > _FARTHEST * np.linalg.norm(ahead):
                     raise Unsettled("the state found does not continue the path")
-            except (Unsettled, RuntimeError) as trouble:  # RuntimeError: an exactly singular matrix
+            except Unsettled as trouble:
                 step /= 2
                 if abs(step) < _FINEST * abs(whole):
                     words = f"no balance was found beyond {at:.6g}, from steps of {step:.3g} on"
@@ -149,13 +150,17 @@ def _whole_tangent(loading: Loading, state: Equilibrium) -> csr_matrix:
 
 
 def _bordered(loading: Loading, state: Equilibrium, gauge: Gauge, missing: Array, ahead: float) -> tuple[Array, float]:
-    """Changes of unknowns and factor that make up for missing forces (n,) and move the gauge ahead."""
+    """Changes of unknowns and factor that make up for missing forces (n,) and move the gauge ahead. Raises Unsettled
+    where none do, or many: a singular tangent."""
     tangent, pattern = _whole_tangent(loading, state), loading.pattern(state.unknowns)
     units = np.abs(tangent.diagonal()).max() / (np.abs(pattern).max() or 1.0)  # both columns of one size
     top = hstack([tangent, csr_matrix(-pattern[:, None] * units)])
-    scale = max(np.abs(gauge.row).max(), abs(gauge.on_factor * units))
+    scale = max(np.abs(gauge.row).max(), abs(gauge.on_factor * units)) or 1.0
     bottom = csr_matrix(np.append(gauge.row, gauge.on_factor * units)[None] / scale)
     whole, symmetric = csc_matrix(vstack([top, bottom])), {"SymmetricMode": True}
-    factors = splu(whole, loading.ordering, _SMALL_PIVOT, relax=1, panel_size=1, options=symmetric)
+    try:
+        factors = splu(whole, loading.ordering, _SMALL_PIVOT, relax=1, panel_size=1, options=symmetric)
+    except RuntimeError as singular:
+        raise Unsettled("nothing is stiff enough there for the load to be balanced in one way") from singular
     found = factors.solve(np.append(missing, ahead / scale))
     return found[:-1], float(found[-1] * units)
