@@ -12,11 +12,11 @@ from study_standin import solve_here, write_study
 from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.blocks.blocks import Words
 from diaphragm_fem.report.contents.morning import morning_blocks
-from diaphragm_fem.report.contents.scatter import matter_blocks
+from diaphragm_fem.report.contents.scatter import matter_blocks, wished_words
 from diaphragm_fem.study.morning import morning
 from diaphragm_fem.study.morning.effects import TOLD_WITHIN, by_chance, main_effect, sensitivity, strongest_pair
 from diaphragm_fem.study.morning.results import Column, load_results, where_unsolved
-from diaphragm_fem.study.morning.scatter import is_tolerance_study, spreads, yields
+from diaphragm_fem.study.morning.scatter import Spread, is_tolerance_study, spreads, yields
 from diaphragm_fem.study.plan.sampling import Sampler
 from diaphragm_fem.study.plan.study_file import read_study
 
@@ -210,6 +210,14 @@ def test_blocks_that_are_left_out_are_counted(tmp_path, left, told):
         assert 0 < whole < 256 and f"{told}{whole} of 256 cases" in words.text and tables
     else:
         assert told in words.text and not tables
+
+
+@pytest.mark.parametrize(("high", "told"), [(2.1202e-3, "moving mass 2.12 g"), (2.2e-3, "moving mass 2.12 to 2.20 g")])
+def test_what_nine_parts_in_ten_have_is_a_span_where_its_ends_read_apart(high, told):
+    """The mass of a winner whose sizes alone scatter was told as "2.12 to 2.12 g"."""
+    spread = Spread("moving_mass_kg", 4, 2.12e-3, 1e-7, (2.1198e-3, 2.12e-3, high))
+    results = SimpleNamespace(independent=np.ones(4, bool), never={})
+    assert wished_words(spread, SimpleNamespace(results=results)) == told
 
 
 def test_a_share_below_nothing_has_the_sign_of_all_other_numbers(tmp_path):

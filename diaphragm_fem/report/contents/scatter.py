@@ -85,7 +85,8 @@ def _middle(morning: Morning) -> list[Block]:
 
 
 def wished_words(spread: Spread, morning: Morning) -> str:
-    """ "shelf band 3.9 to 5.6 octaves": between which values nine parts in ten lie, and how many have none."""
+    """ "shelf band 3.9 to 5.6 octaves": between which values nine parts in ten lie, one where both read alike,
+    and how many have none."""
     figure = naming(spread.figure)
     low, _, high = (figure.text(value) for value in spread.percentiles)
     results = morning.results
@@ -94,7 +95,8 @@ def wished_words(spread: Spread, morning: Morning) -> str:
     sought = never[np.isfinite(never)]
     up_to = f" up to {figure.text(sought.min())}" if len(sought) and sought.min() > 0 else ""
     none = f" ({without} {'has' if without == 1 else 'have'} none{up_to})" if without else ""
-    return f"{figure.words} {low.removesuffix(high.lstrip('−-0123456789.'))} to {high}{none}"
+    span = "" if low == high else f"{low.removesuffix(high.lstrip('−-0123456789.'))} to "
+    return f"{figure.words} {span}{high}{none}"
 
 
 def _if_halved(morning: Morning) -> list[Block]:
