@@ -24,11 +24,12 @@ DEFINITIONS: Mapping[str, str] = {
     "least half of the strain energy",
     "break_up_peak_db": "largest evened response within a sixth of an octave of the break-up mode, against the louder "
     "shelf",
-    "shelf_1_db": "median evened response below the steps, against the plateau",
+    "shelf_1_db": "median evened response from 1.5 times the fundamental to half the lowest decoupling or, without "
+    "one, half the break-up mode, against the plateau",
     "shelf_2_db": "median evened response from hand-over to departure, against the plateau",
     "shelf_2_octaves": "octaves from hand-over to departure, at least half an octave",
-    "highest_peak_db": "highest interior peak of the evened response below the break-up mode's frequency over 1.5, "
-    "against the louder shelf; 0 where none of 0.5 dB prominence stands above it",
+    "highest_peak_db": "highest interior peak of the evened response from 1.5 times the fundamental to the break-up "
+    "mode's frequency over 1.5, against the louder shelf; 0 where none of 0.5 dB prominence stands above it",
     "highest_peak_hz": "where that peak lies",
     "deepest_hole_db": "deepest interior hole of the evened response there, against the quieter shelf; 0 where none of "
     "0.5 dB prominence lies below it",
@@ -36,8 +37,8 @@ DEFINITIONS: Mapping[str, str] = {
     "even_band_octaves": "widest band above 1.5 times the fundamental in which the evened response stays within 6 dB",
     "even_band_from_hz": "where the even band begins",
     "even_band_to_hz": "where the even band ends",
-    "shelf_band_octaves": "widest band above 1.5 times the fundamental within 3 dB of shelf 1 up to decoupling and of "
-    "shelf 2 from hand-over",
+    "shelf_band_octaves": "widest band above 1.5 times the fundamental within 3 dB of shelf 1 up to decoupling, of "
+    "shelf 2 from hand-over, of either between; without a shelf 2 of shelf 1",
     "shelf_band_from_hz": "where the shelf band begins",
     "shelf_band_to_hz": "where the shelf band ends",
     "ripple_db": "largest over smallest |S| from hand-over to departure",
