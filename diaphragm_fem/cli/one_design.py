@@ -228,13 +228,14 @@ def stroke(
     with shared.naming(design, DesignError, "as a design"):
         plan = plan_stroke(file.spec.stroke, file.design)
     folder = own_folder(out, "stroke", design.stem)
-    with shared.working(quiet or as_json) as tell, shared.solving(design):
+    with shared.working(quiet or as_json) as tell:
         tell(f"walking the coil over its stroke{', then a solid for the second opinion' if second_opinion else ''}")
         from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
         from diaphragm_fem.report.results.stroke import write_stroke_folder
         from diaphragm_fem.report.stamp import stamp_of
 
-        answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion, corrected=not bare_shell)
+        with shared.solving(design):
+            answer = evaluate_stroke(file.design, plan, second_opinion=second_opinion, corrected=not bare_shell)
         files = write_stroke_folder(
             answer, folder, design=kept_design(file, change, folder), stamp=stamp_of(file), tell=tell
         )

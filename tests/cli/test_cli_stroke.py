@@ -10,6 +10,7 @@ import pytest
 from diaphragm_fem.cli import run
 from diaphragm_fem.cli.examining import _stroke
 from diaphragm_fem.design.read.read import read_design_file
+from diaphragm_fem.errors import StudyError
 
 pytestmark = pytest.mark.usefixtures("among_designs", "blank_pictures")
 
@@ -29,6 +30,20 @@ def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
     assert "steps = 4" in (folder / "design.toml").read_text(encoding="utf-8")
     whole = (folder / "stroke.md").read_text(encoding="utf-8")
     assert all(words in whole for words in ("Over the stroke", "no hysteresis, no creep", "fibre most strained where"))
+
+
+def test_a_full_disk_is_no_fault_of_the_design(capsys, monkeypatch) -> None:
+    """The design file stood in front of the folder that could not be written."""
+    from diaphragm_fem.answer.stroke import stroke
+    from diaphragm_fem.report.results import stroke as results
+
+    def full(*_, **__):
+        raise StudyError("results/stepped_v.stroke: the results cannot be written: No space left on device")
+
+    monkeypatch.setattr(stroke, "evaluate_stroke", lambda *_, **__: None)
+    monkeypatch.setattr(results, "write_stroke_folder", full)
+    assert run(["stroke", "stepped_v.toml"]) == 2
+    assert capsys.readouterr().err.startswith("error: results/stepped_v.stroke: the results cannot be written: ")
 
 
 def test_stroke_as_json_is_all_that_is_printed(capsys) -> None:

@@ -145,7 +145,8 @@ def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch, blank_pictures
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(folder, "write_json", full)
-    with pytest.raises(StudyError, match=r"deep/disc: the results cannot be written: No space left on device"):
+    told = r"deep/disc: the results cannot be written: No space left on device; give another folder, or make room"
+    with pytest.raises(StudyError, match=told):
         design.write_folder(undriven_disc(), tmp_path / "deep" / "disc")
     assert list(tmp_path.iterdir()) == []
 

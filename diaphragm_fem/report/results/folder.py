@@ -80,7 +80,8 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
                 folder.mkdir(exist_ok=True)
                 names = [path.name for path in draft.iterdir()]
                 if in_the_way := next((name for name in names if (folder / name).is_dir()), ""):
-                    raise StudyError(f"{folder}: the results cannot be written: a folder has the name '{in_the_way}'")
+                    words = f"a folder has the name '{in_the_way}'; move it"
+                    raise StudyError(f"{folder}: the results cannot be written: {words}")
                 for name in sorted(names, key=lambda name: name == RECORD):
                     os.replace(draft / name, folder / name)
                 for name in filter(is_own, before - set(names)):
@@ -89,7 +90,10 @@ def all_or_nothing(folder: Path) -> Iterator[Path]:
                 shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         which = f" ({Path(error.filename2).name})" if error.filename2 else ""
-        raise StudyError(f"{folder}: the results cannot be written: {error.strerror or error}{which}") from error
+        raise StudyError(
+            f"{folder}: the results cannot be written: {error.strerror or error}{which}; give another folder, or make "
+            "room there"
+        ) from error
 
 
 def remove_dead_drafts(folder: Path) -> None:
