@@ -266,10 +266,12 @@ def test_what_raises_an_end_and_shortens_the_band_stands_behind_what_does_not():
     """The same verdict told the opposite of it to be the strongest on that band."""
     base = {"shelf_band_octaves": 5.0, "shelf_band_to_hz": 8e3, "decoupling_hz:outer step": 757.0}
     longer = Sensitivity(FLANK, {"shelf_band_to_hz": 280.0, "shelf_band_octaves": 0.05}, 0.1)
-    for octaves, first in ((-0.16, FLANK), (-0.09, STEP)):
+    shorter = f"+330 Hz with +10 % of {STEP.key} (shelf band −0.016 octaves)"
+    for octaves, first in ((-0.16, FLANK), (-0.016, FLANK), (-0.013, STEP)):  # of a frequency 1 % and less
         costly = Sensitivity(STEP, {"shelf_band_to_hz": 330.0, "shelf_band_octaves": octaves}, 0.1)
         words = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (costly, longer))))
         assert re.search(r"that end moves by \+\d+ Hz with \+10 % of (\S+)", words)[1] == first.key
+        assert (shorter in words) is (octaves == -0.016)
 
 
 def test_what_no_tenth_moves_by_a_percent_is_told_so():

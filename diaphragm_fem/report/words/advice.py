@@ -117,7 +117,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
         weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
-        if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and _dear(best, name))):
+        if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and _dear(found, best, name))):
             faint.append(naming(name).words)
             dear |= any(gain(row, name) >= COSTS[name] for row in rows)
             continue
@@ -210,13 +210,13 @@ def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
     """
     rows = [as_helps(row, figure) for row in named(found, figure)]
     if any(gain(row, figure) > 0 for row in rows):
-        kept = [row for row in rows if not (_loses(found, row) or _dear(row, figure)) and gain(row, figure) > 0]
+        kept = [row for row in rows if not (_loses(found, row) or _dear(found, row, figure)) and gain(row, figure) > 0]
         steady = [row for row in kept if not throws(found, row, figure)]
         strongest = max((gain(row, figure) for row in steady or kept), default=0.0)
         known = (
             step for step in steps_had(found)
             if gain(step, figure) > strongest
-            and not (step.lever.of_the_system or _loses(found, step) or _dear(step, figure))
+            and not (step.lever.of_the_system or _loses(found, step) or _dear(found, step, figure))
             and not (throws(found, step, figure) or _faint(found, step, figure))
         )  # fmt: skip
         rows += sorted(known, key=lambda step: -gain(step, figure))[:1]
@@ -238,22 +238,29 @@ def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bo
     """What helps first, of that what keeps the hand-over, what costs less than it brings, what is no jump, the
     strongest first."""
     brings = gain(row, figure)
-    return brings <= 0, _loses(found, row), _dear(row, figure), throws(found, row, figure), -brings
+    return brings <= 0, _loses(found, row), _dear(found, row, figure), throws(found, row, figure), -brings
 
 
-def _dear(row: Sensitivity, figure: str) -> bool:
+def _dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     """Whether a step helps a driver over the band of before alone, shortens a band, what plays by half an octave, or
     makes a level better by no more than the other worse: for -0.83 dB of spread promised over the old band the page of
     the driver so changed told +0.04. A thicker surround raised an end and the beginning by more; the same verdict told
     a thinner one to be the strongest on that band. Of two sections 0.36 dB of median cost 1.3 dB of spread.
     """
-    length, other = figure.replace("_to_hz", "_octaves"), LEVELS.get(figure, "")
+    other = LEVELS.get(figure, "")
     return (
         (figure in row.own_band and gain(_over_its_band(row), figure) <= 0)
-        or (length != figure and length in COSTS and gain(row, length) <= -COSTS[length])
+        or _shortens(found, row, figure)
         or _stops(row)
         or (other != "" and gain(row, figure) + gain(row, other) <= 0)
     )
+
+
+def _shortens(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
+    """Whether the band whose end a step moves is shorter then, by what can be told: of a dome the strongest on an upper
+    end, +170 Hz, raised the beginning by more, round after round."""
+    length = figure.replace("_to_hz", "_octaves")
+    return length != figure and gain(row, length) < 0 and not _faint(found, row, length)
 
 
 def _stops(row: Sensitivity) -> bool:
@@ -280,6 +287,8 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     row = replace(row, change={**row.change, **then})
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *unasked)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
+    if _shortens(found, row, figure):
+        much |= {name: max(1.0, much[name]) for name in much if name == figure.replace("_to_hz", "_octaves")}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     levels = {name: much[name] for name in LEVELS if much.get(name, 0.0) > 0}
     if not worst and sum(levels.values()) >= 1:  # of a dome four such steps took 0.7 dB of each, untold
