@@ -17,7 +17,8 @@ from diaphragm_fem.mesh.strip import End, Strip
 
 SMOOTH_TURN = 0.02  # radians: below this two pieces run on smoothly
 LARGEST_TURN = np.radians(150)
-FADE_PER_SHIFT = 1.4  # the cell next to a kink keeps at least 1 - 1/1.4 of its length on the inner face
+FADE_PER_SHIFT = 1.4  # the cell next to a kink keeps at least 1 - 1/1.4 of its length on the inner face, ...
+FULL_FADE = 2.0  # ... and half of it where there is room
 FADE_SHARE = 0.45  # of a piece that one kink may claim
 LARGEST_BEND = 0.9  # half the thickness over the radius of curvature
 FIRST_CELL_SOFTNESS = 4.0  # nu = 0.375 and below: one thickness
@@ -177,4 +178,4 @@ def _mitre_room(turned: float, lean: float, thickness: float, point: Array, piec
             f"{show(thickness)}: its mitre has no room; give it a radius of at least {show(thickness)}{remedy}",
             f" at {show_place(point)}",
         )
-    return min(max(thickness, 2 * shift), room)
+    return min(max(thickness, FULL_FADE * shift), room)

@@ -190,6 +190,7 @@ def dome_on(former: str, wall: str, **profile) -> Design:
     profile |= {"kind": "dome", "rim_diameter": "25 mm", "height": "4 mm", "corner_radius": "0 mm", "surround": roll}
     coil = {"kind": "former", "former": {"material": "PEEK film", "thickness": former}, "former_height": "5.6 mm",
             "winding_mass": "0.3 g", "winding_height": "1.5 mm"}  # fmt: skip
+    coil |= {"side": profile.pop("side")} if "side" in profile else {}
     wall_ = {"material": "PEEK film", "thickness": wall}
     data = {"name": "dome", "wall": wall_, "profile": profile, "coil": coil, "edges": {"outer": "clamped"}}
     return design_from(data, allow_unusual=True)
@@ -203,6 +204,15 @@ def test_a_thick_roll_upright_on_a_former_is_the_solids(shape):
     design = dome_on("0.3 mm", "50 um", shape=shape, surround={"kind": "half-roll", "thickness": "0.2 mm"})
     exact = lowest(build_solid(design).structure(0), 3)
     assert lowest(build_shell(design, corrected=True).structure(0), 3) == pytest.approx(exact, rel=2e-3)
+
+
+def test_a_thick_roll_beside_a_former_hangs_as_the_solids_does():
+    """Rubber of 0.2 mm rising from a film of 50 um, which stands on the edge of its former: measured 0.08 %. Where the
+    patch had room for a shorter mitre alone its cells were too flat, and as a union 2.5 to 4.4 % off."""
+    roll = {"kind": "half-roll", "height": "0.8 mm", "thickness": "0.2 mm"}
+    design = dome_on("150 um", "50 um", side="outside", surround=roll)
+    exact = lowest(build_solid(design).structure(0), 3)
+    assert lowest(build_shell(design, corrected=True).structure(0), 3) == pytest.approx(exact, rel=5e-3)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.former_top import STEEPEST_TOP
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.mesh.strip_ends import FADE_PER_SHIFT, FADE_SHARE
+from diaphragm_fem.mesh.strip_ends import FADE_SHARE, FULL_FADE
 from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.joint.lying_wall import lying_wall
 from diaphragm_fem.model.joint.moduli import joint_modulus
@@ -25,7 +25,8 @@ Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its
 STRAIGHT_ON = cos(1e-3)  # of the angle between two walls, in radians, below which they run on
 SAME_THICKNESS = 1e-9  # relative
 LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows, beside its neighbours; beyond, the wall's law has it
-MITRE = 1.01 * FADE_PER_SHIFT / FADE_SHARE / 2  # of the thicker wall's thickness that a mitre at a right angle takes
+MITRE = FULL_FADE / FADE_SHARE / 2  # of the thicker wall's thickness, that a bend is followed beside a mitre at a right
+# angle: where the solid's had more room than the patch's, its former hung and this one was a union, 3 to 9 % off
 LEAST_STRETCH = 1.0  # thicknesses of wall beside a joint whose elements change
 PER_OVERLAP = 2.4  # of how far its neighbours lie over it that the stretch is longer: a stretch hardly gives way there,
 # and one much shorter than twice that would have to give way less than not at all (`STIFFEST`): a dome whose steep film
