@@ -274,6 +274,16 @@ def test_what_raises_an_end_and_shortens_the_band_stands_behind_what_does_not():
         assert (shorter in words) is (octaves == -0.016)
 
 
+def test_no_break_up_mode_is_worth_half_an_octave_of_the_band():
+    """Of a V with soft steps +170 Hz cost 2.9 octaves of shelf, where +160 Hz were to be had for nothing."""
+    base = {"break_up_mode_hz": 6740.0, "shelf_band_octaves": 5.4, "shelf_band_to_hz": 4150.0}
+    free = Sensitivity(FLANK, {"break_up_mode_hz": 160.0}, 0.1)
+    for octaves, first in ((-2.9, FLANK), (-0.51, FLANK), (-0.49, STEP)):
+        dear = Sensitivity(STEP, {"break_up_mode_hz": 170.0, "shelf_band_octaves": octaves}, 0.1)
+        found = Sensitivities({**base, "decoupling_hz:outer step": 757.0}, (dear, free))
+        assert f"+10 % of {first.key} on the break-up mode" in verdict(replace(stepped_v(), sensitivities=found))
+
+
 def test_what_no_tenth_moves_by_a_percent_is_told_so():
     """A dome's mode of 20.2 kHz was told to move by +5.8 Hz with more of the coil, for a tenth of the area per mass."""
     base = {"shelf_band_to_hz": 8e3, "shelf_band_octaves": 5.0, "decoupling_hz:outer step": 757.0}

@@ -43,7 +43,7 @@ SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", 
 """Of these as a share."""
 COSTS_TOLD = 2
 LEVELS = {"median_level_db": "level_spread_db", "level_spread_db": "median_level_db"}
-HALF_AN_OCTAVE = 0.5  # of what plays: no level is worth it
+HALF_AN_OCTAVE = 0.5  # of what plays, or of a part's band: no level, end or mode is worth it
 OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surround.width")
 """What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
 times, made it 56 mm."""
@@ -164,7 +164,7 @@ def _moved(
     if found is None:
         return ""
     ranked = _ranked(found, figure)
-    rows = [row for row in ranked if not _stops(row)]
+    rows = [row for row in ranked if not _stops(found, row)]
     jumping = [row for row in rows if jumps(found, row, figure)]
     holding = [row for row in jumping if figure in row.held and row not in told_before][:1]
     rows = [row for row in rows if row not in jumping or (not holding and row is jumping[0] and row not in told_before)]
@@ -172,7 +172,8 @@ def _moved(
     moving = [row for row in rows if row not in useless]
     told = [_gained(found, row, figure) for row in moving if not _faint(found, row, figure)]
     if (moving or rows != ranked) and not told and not holding:
-        kept = join_words([*_kept(found), *["what plays"] * (rows != ranked)])
+        band = "what plays" if found.loaded else naming(f"{band_judged(found.base)}_octaves").words
+        kept = join_words([*_kept(found), *[band] * (rows != ranked)])
         return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {kept} kept"
     moves = told[: None if most_told is None else most_told - len(holding)]
     ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves)
@@ -251,7 +252,7 @@ def _dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     return (
         (figure in row.own_band and gain(_over_its_band(row), figure) <= 0)
         or _shortens(found, row, figure)
-        or _stops(row)
+        or _stops(found, row)
         or (other != "" and gain(row, figure) + gain(row, other) <= 0)
     )
 
@@ -263,10 +264,12 @@ def _shortens(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     return length != figure and gain(row, length) < 0 and not _faint(found, row, length)
 
 
-def _stops(row: Sensitivity) -> bool:
-    """Whether a driver then plays half an octave less, against the median of before or its new one: of a V before a
-    horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told for that end."""
-    return min(gain(one, "plays_octaves") for one in (row, _over_its_band(row))) <= -HALF_AN_OCTAVE
+def _stops(found: Sensitivities, row: Sensitivity) -> bool:
+    """Whether a driver then plays half an octave less, against the median of before or its new one, or a part's band is
+    as much shorter: of a V before a horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told
+    for that end; of another's break-up mode +170 Hz cost 2.9 octaves of its shelf, and was told to be the strongest."""
+    rows = {"plays_octaves": (row, _over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
+    return min(gain(one, name) for name, some in rows.items() for one in some) <= -HALF_AN_OCTAVE
 
 
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
