@@ -44,7 +44,7 @@ def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple
     begin, end = band
     if not reading.bottom * (1 - 1e-9) <= begin < end <= reading.top * (1 + 1e-9):
         raise AnalysisError(
-            f"a band must lie within the range of {reading.bottom:.0f} to {reading.top:.0f} Hz, received "
+            f"a band must rise and lie within the range of {reading.bottom:.0f} to {reading.top:.0f} Hz, received "
             f"{begin:.0f} to {end:.0f} Hz"
         )
     scan, frequency, found = reading.scan, reading.frequency, _Measures()
