@@ -211,6 +211,26 @@ def test_a_step_has_handed_over_when_all_beyond_it_has():
     assert found.decoupling_hz == pytest.approx(1000 * 2 ** (1 / 1.2), rel=5e-6)
 
 
+def test_what_is_quiet_all_along_has_nothing_to_hand_over():
+    """A second flank that moves by a fifth of the coil's motion, as one near a clamp does, or that sweeps nothing: the
+    hand-over of the first was told to fail for it, with the advice to soften the step."""
+    zones = (*STEP, Zone("second step", Role.STEP, "outer", 2), Zone("second flank", Role.BEYOND, "outer", 2))
+    for second in (AREA * 0.2, 0.0):
+
+        def areas(f, second=second):
+            first = np.clip(1 - 1.2 * np.log2(f / 1000), -0.2, 1)
+            return np.array([AREA * 0.5 + 0 * f, 0 * f, AREA * 0.3 * first, 0 * f, 0.2 * second + 0 * f])
+
+        found = figures_by_formula(zones, np.array([AREA * 0.5, 0.0, AREA * 0.3, 0.0, second]), areas)
+        assert found.handed_over_hz == pytest.approx(1000 * 2 ** (0.7 / 1.2), rel=5e-6)
+        assert [step.handed_over_hz for step in found.steps] == [found.handed_over_hz, None]
+        why = "nothing beyond the second step moves" if second else "there is no flank beyond the second step"
+        assert found.reason("handed_over_hz:second step").startswith(why)
+    quiet = stepped(lambda f: np.full_like(f, 0.2))
+    assert quiet.handed_over_hz is None and quiet.high_area_m2 is None
+    assert quiet.reasons["handed_over_hz"] == "nothing beyond the step moves by 0.3 of the coil's motion"
+
+
 def test_a_hand_over_that_fails_names_the_zone_its_share_and_where():
     found = stepped(lambda f: np.clip(1 - 0.15 * np.log2(f / 1000), 0.35, 1))
     assert found.handed_over_hz is None

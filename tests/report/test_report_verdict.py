@@ -75,6 +75,14 @@ def test_verdict_of_a_step_that_never_lets_go_says_what_would_help():
     assert "A softer or wider step, or more loss in it, would help." in words
 
 
+def test_verdict_of_steps_with_nothing_to_hand_over_asks_for_no_softer_one():
+    idle = tuple(replace(step, handed_over_hz=None, idle=True) for step in stepped_v().figures.steps)
+    why = {"handed_over_hz": "nothing beyond the inner step moves by 0.3 of the coil's motion"}
+    words = verdict(changed({"handed_over_hz": None, "high_area_m2": None}, why, steps=idle))
+    assert f"let go; {why['handed_over_hz']}: there is nothing to hand over." in words
+    assert "the hand-over fails" not in words and "softer or wider step" not in words
+
+
 def test_verdict_of_a_hand_over_that_fails_in_two_zones_says_where_once():
     clauses = [
         f"the {zone} beyond step still moves by {size} times the coil's motion at 5.54 kHz, above 0.3"

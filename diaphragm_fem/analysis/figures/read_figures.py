@@ -178,10 +178,10 @@ def _tell_departures(told: _Told, reading: Reading) -> tuple[tuple[Departure, ..
 
 
 def _tell_steps(told: _Told, steps: tuple[StepFigures, ...]) -> tuple[float | None, float | None]:
-    """The lowest decoupling, and where the last of all steps has handed over."""
+    """The lowest decoupling, and where the last of all steps that have something to hand over has."""
     decoupling = min((s.decoupling_hz for s in steps if s.decoupling_hz), default=None)
-    over = [s.handed_over_hz for s in steps if s.handed_over_hz is not None]
-    handed_over = max(over) if steps and len(over) == len(steps) else None
+    over = [s.handed_over_hz for s in steps if not s.idle]
+    handed_over = max((hz for hz in over if hz is not None), default=None) if None not in over else None
     told.tell("; ".join(dict.fromkeys(s.decoupling_reason for s in steps)) or _NO_STEP, decoupling_hz=decoupling)
     each = (reason for s in steps for reason in s.handed_over_reasons)
     why = "; ".join(dict.fromkeys(each)) or _NO_STEP  # what lies beyond two steps is told by both

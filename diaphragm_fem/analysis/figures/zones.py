@@ -42,6 +42,7 @@ class StepFigures:
     handed_over_hz      lowest f from which |q| of every zone beyond the step stays below 0.3 until the limit.
     largest_after       the largest interior maximum of those shares from there to the limit; None: they fall steadily.
     near_misses         maxima of 0.25 to 0.3 there; near_decoupling: minima of Re q of 0 to 0.1 before decoupling.
+    idle                nothing beyond moves air, or ever by 0.3 of the coil's motion: there is nothing to hand over.
     """
 
     name: str
@@ -52,6 +53,7 @@ class StepFigures:
     near_decoupling: tuple[NearMiss, ...]
     decoupling_reason: str = ""
     handed_over_reasons: tuple[str, ...] = ()
+    idle: bool = False
 
 
 @dataclass(frozen=True)
@@ -167,7 +169,7 @@ def _step(reading: Reading, step: Zone, limit: float, leak: Leak | None) -> Step
     own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
-        return StepFigures(step.name, None, None, None, (), (), why, (why,))
+        return StepFigures(step.name, None, None, None, (), (), why, (why,), idle=True)
     decoupling, near, why = (
         _decoupling(reading, own[0], leak) if own else (None, (), f"no zone between the {step.name} and the next step")
     )
@@ -177,6 +179,9 @@ def _step(reading: Reading, step: Zone, limit: float, leak: Leak | None) -> Step
     if failed:
         return StepFigures(step.name, decoupling, None, None, (), near, why, failed)
     begin = max(hz for hz, _ in found if hz is not None)
+    if not begin:
+        quiet = f"nothing beyond the {step.name} moves by {QUIET_SHARE:g} of the coil's motion"
+        return StepFigures(step.name, decoupling, None, None, (), near, why, (quiet,), idle=True)
     maxima = [
         NearMiss(scan.zones[k].name, *reading.vertex(int(top), size[k]))
         for k in beyond
@@ -220,12 +225,13 @@ def _made_by_leak(reading: Reading, index: int, run: tuple[int, int], leak: Leak
 
 
 def _quiet_from(reading: Reading, name: str, size: Array, limit: float) -> tuple[float | None, str]:
-    """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, else why it does not."""
+    """Lowest frequency from which |q| of a zone stays below the quiet share until the limit, 0 where it does all along,
+    else why it does not."""
     f = reading.frequency
     inside = int(np.searchsorted(f, limit, side="right"))
     loud = np.flatnonzero(size[:inside] >= QUIET_SHARE)
     if len(loud) == 0:
-        return None, f"the {name} moves by less than {QUIET_SHARE:g} of the coil's motion from the lowest frequency on"
+        return 0.0, ""
     if loud[-1] >= inside - 1:
         end = min(inside, len(f) - 1)
         last = max(float(np.interp(limit, f[end - 1 : end + 1], size[end - 1 : end + 1])), QUIET_SHARE)

@@ -67,6 +67,8 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
     text = capital(", ".join(words)) + "; "
     if fails := hand_over_fails(figures):
         return f"{text}{fails} {SOFTER}" if remedy else f"{text}{fails}"
+    if figures.handed_over_hz is None:
+        return f"{text}{figures.reason('handed_over_hz')}: there is nothing to hand over."
     text += f"from {show_hz(figures.handed_over_hz)} the motion is handed over"
     if figures.high_area_m2 is None:
         return f"{text}, right where it leaves the coil."
@@ -76,8 +78,8 @@ def steps(figures: Figures, *, remedy: bool = True) -> str:
 
 def hand_over_fails(figures: Figures) -> str:
     """ "the hand-over fails: the inner flank still moves by 0.70 of the coil's motion at 4.05 kHz, above 0.3."; ""
-    where it does not, or there is no step."""
-    if not figures.steps or figures.handed_over_hz is not None:
+    where it does not, or there is nothing to hand over."""
+    if all(step.idle for step in figures.steps) or figures.handed_over_hz is not None:
         return ""
     why = figures.reason("handed_over_hz").replace(" beyond step ", " ").replace(f", above {QUIET_SHARE:g}; ", "; ")
     why = re.sub(r" ((?:of|times) the coil's motion at [^;,]+); ([^;]*?) still moves (?=.*\1)", r" and \2 ", why)
