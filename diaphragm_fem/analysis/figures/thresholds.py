@@ -10,7 +10,7 @@ from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.zones import DEPARTURE_DB, QUIET_SHARE
 
 _ON_HAND_OVER = ("handed_over_hz", "high_area_m2", "shelf_2_octaves", "shelf_2_db", "shelf_band_octaves")
-_FIRST_THAT_PASSES = ("departure_hz", "break_up_mode_hz")
+_FIRST_THAT_PASSES = ("departure_hz", "break_up_mode_hz", "decoupling_hz")
 
 
 @dataclass(frozen=True)
@@ -27,17 +27,20 @@ class Threshold:
 
     @property
     def clears_by(self) -> float:
-        return self.threshold - self.value
+        """Zero is what a share falls to, the others are what sizes rise to."""
+        return self.threshold - self.value if self.threshold else self.value
 
 
 def threshold_of(figures: Figures, name: str, harmless: Callable[[float], bool] | None = None) -> Threshold | None:
     """What a figure's place may be owed to; None where nothing came near its threshold, or it hangs on none. harmless:
     whether the figure may come to a frequency in Hz, of those that are the first frequency that passes."""
     stem, _, part = name.partition(":")
-    first = np.inf if part or figures.departure_hz is None else figures.departure_hz  # what comes after moves nothing
-    departures = [
-        (one.zone, [miss for miss in one.near_misses if miss.frequency_hz < first]) for one in figures.departures
-    ]
+    leaves, lets_go = (
+        np.inf if part or first is None else first  # what comes after the headline moves nothing of it
+        for first in (figures.departure_hz, figures.decoupling_hz)
+    )
+    departures = [(one.zone, [x for x in one.near_misses if x.frequency_hz < leaves]) for one in figures.departures]
+    decouplings = [(step.name, [x for x in step.near_decoupling if x.frequency_hz < lets_go]) for step in figures.steps]
     steps = [(step.name, step.near_misses) for step in figures.steps]
     below = tuple(miss for miss in figures.break_up_mode.near_misses if miss.value < HALF)
     found = [
@@ -45,6 +48,7 @@ def threshold_of(figures: Figures, name: str, harmless: Callable[[float], bool] 
         for hang_on_it, parts, threshold, unit in (
             (("departure_hz", "shelf_2_octaves", "shelf_2_db"), departures, DEPARTURE_DB, "dB"),
             (_ON_HAND_OVER, steps, QUIET_SHARE, ""),
+            (("decoupling_hz", "shelf_1_db"), decouplings, 0.0, ""),
             (("break_up_mode_hz",), [(part, below)], HALF, ""),
         )
         if stem in hang_on_it
@@ -53,4 +57,4 @@ def threshold_of(figures: Figures, name: str, harmless: Callable[[float], bool] 
         for miss in misses
         if stem not in _FIRST_THAT_PASSES or harmless is None or not harmless(miss.frequency_hz)
     ]
-    return min(found, key=lambda one: one.clears_by / one.threshold, default=None)
+    return min(found, key=lambda one: one.clears_by / (one.threshold or 1.0), default=None)
