@@ -218,6 +218,12 @@ def test_every_combination_gets_a_name(v_file):
     assert (wall.material.name, wall.begin_thickness) == ("PET film", pytest.approx(50e-6))
 
 
+def test_a_value_that_is_as_drawn_alone_is_nothing_to_compare_with(v_file):
+    """It was told to give a second file or a list of values, beside the value that was given."""
+    with pytest.raises(StudyError, match=r"_v\.toml: thickness 60 um is how it is drawn, so there is nothing"):
+        vary(v_file, {"wall.thickness": ["60 um"]}, as_drawn=True)
+
+
 def test_keys_that_end_alike_are_told_apart_in_a_name(v_file):
     """ "tread 0.66 mm, tread 0.81 mm" said of neither step which it was."""
     keys = {"profile.outer.width": "7 mm", "profile.inner.width": "5 mm", "profile.outer.material": "PET film"}

@@ -48,7 +48,8 @@ def vary(
     """One design for every combination of the values of some keys, written as in its file, the last key fastest.
 
     Example: vary("v.toml", {"wall.thickness": ["50 um", "60 um"]}); `as_drawn` puts the unchanged design first.
-    Raises StudyError for an empty list or a key that does not fit the file, DesignError for a value that is refused.
+    Raises StudyError for an empty list, a key that does not fit the file or, beside it as drawn, no other design,
+    DesignError for a value that is refused.
     """
     path = Path(design_file)
     for key, options in values.items():
@@ -77,6 +78,8 @@ def vary(
             found[0] = replace(found_here, name=f"{name}, {AS_DRAWN}")
         else:
             found.append(found_here)
+    if as_drawn and len(found) == 1:
+        raise StudyError(f"{path}: {name} is how it is drawn, so there is nothing to compare with; give another value")
     return tuple(found)
 
 
