@@ -113,6 +113,12 @@ def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():
     np.testing.assert_allclose(found, expected, rtol=1e-9)
 
 
+def test_the_residual_beside_a_loose_mass_is_a_number():
+    loose = replace(two_mass(), terms=tuple(term for term in two_mass().terms if term.made_of != "step"))
+    found = solve_modes(replace(loose, rigid_modes=1), 20e3)
+    assert found.frequency_hz == pytest.approx([np.sqrt(K1 / M1) / (2 * np.pi)]) and found.residual[0] < 1e-9
+
+
 def test_a_mode_is_named_by_what_holds_most_of_it():
     zones = tuple(Zone(name, Role.DRIVEN) for name in ("cap", "cone", "edge"))
     assert label_mode(zones, np.array([0.0, 0.1, 0.9]), np.array([0.8, 0.2, 0.0])) == "cap on the edge"

@@ -135,7 +135,8 @@ def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[A
     whole = strain.sum(axis=1)  # negative of a motion that grows, about a state under stress
     gap = elastic - inertial * (2 * np.pi * frequency) ** 2
     own = sum(term.matrix.diagonal() for term in structure.merged if term.derivatives == STIFFNESS)  # no whole sum
-    residual = np.sqrt(np.einsum("nm,nm->m", gap, gap / np.asarray(own)[:, None]) / np.abs(whole))
+    stiff = np.asarray(own) != 0  # what is loose has no residual to tell
+    residual = np.sqrt(np.einsum("nm,nm->m", gap[stiff], gap[stiff] / np.asarray(own)[stiff, None]) / np.abs(whole))
     return strain[:, :-1] / whole[:, None], kinetic[:, :-1] / kinetic.sum(axis=1)[:, None], lost / whole, residual
 
 
