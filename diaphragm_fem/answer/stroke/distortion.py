@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,17 +11,15 @@ from diaphragm_fem.analysis.curve.curve import Curve
 from diaphragm_fem.analysis.large_stroke.harmonic_balance import BentSpring, Pull, balance, harmonics_of
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.answer.driver.loaded import Vacuum, loaded
+from diaphragm_fem.answer.stroke.chamber import Behind, chamber_behind
 from diaphragm_fem.answer.stroke.path import StrokePath
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.stroke_plan import DriveLevel, MotorOverStroke
 from diaphragm_fem.errors import AnalysisError
 from diaphragm_fem.load.motor import braking
-from diaphragm_fem.load.surroundings import air_of, spring_of, surround
+from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 from diaphragm_fem.model.shell.front_face import shell_face
-
-if TYPE_CHECKING:
-    from scipy.interpolate import CubicSpline
 
 HARMONICS = 8
 
@@ -60,13 +57,13 @@ def distortion(
 
     The structure about rest answers every harmonic with force per motion and area of the linear model, losses and all
     that the file puts around the part included; the spring adds F(x) - F(x0) - K0 (x - x0), and the volume gets the
-    integral of S(x) - S(x0) dx on top, both slow (from the path). The force on the coil is one sine. Of a [motor] it is
-    that on the coil held still at rest, Bl V/Z_c of a voltage V, and what moves brakes by i omega Bl^2/Z_c at every
-    harmonic. A force factor over stroke, `motor`, pulls by what it is on the way, and so a motion brakes (see `Pull`).
-    A closed chamber's spring bends too; a gap and an inductance that change over stroke are left out.
+    integral of S(x) - S(x0) dx on top, both slow (from the path), with what a closed chamber makes of both (`Behind`).
+    The force on the coil is one sine. Of a [motor] it is that on the coil held still at rest, Bl V/Z_c of a voltage V,
+    and what moves brakes by i omega Bl^2/Z_c at every harmonic. A force factor over stroke, `motor`, pulls by what it
+    is on the way, and so a motion brakes (see `Pull`). A gap and an inductance that change over stroke are left out.
     """
-    behind = _behind(path)
-    spring, (_, extra) = _spring(path, behind), _more_area(path)
+    behind = chamber_behind(path)
+    spring, area = _spring(path, behind), behind.swept_at_rest
     frequency = np.array(drive.frequency_hz)
     every = np.unique(np.outer(frequency, np.arange(1, HARMONICS + 1)))
     curve, driver = _surrounded(path, every), path.shell.model.design.driver
@@ -75,6 +72,10 @@ def distortion(
     if driver is not None and driver.motor is not None:
         at_rest = float(motor.curve(path.stroke[path.rest]) / motor.curve(0.0)) if motor else 1.0  # of the [motor]'s
         brake = braking(driver.motor, 2 * np.pi * every) * at_rest**2
+
+    def extra(motion: Array) -> Array:
+        return np.asarray(behind.swept(motion) - area * motion)
+
     found = []
     for f in frequency:
         pick = np.searchsorted(every, f * np.arange(1, HARMONICS + 1) * (1 - 1e-12))
@@ -131,61 +132,23 @@ def _at(
             f"strokes that were found ({1e3 * path.stroke[0]:.3g} to {1e3 * path.stroke[-1]:.3g} mm)"
         )
         return Distortion(frequency, nothing, nothing, np.nan, np.nan, reason)
-    more = path.total_area[path.rest] * extra(found.sampled())
-    volume = area * found.motion[1:] + harmonics_of(more, HARMONICS)[1:]
+    volume = area * found.motion[1:] + harmonics_of(extra(found.sampled()), HARMONICS)[1:]
     mean, foremost = float(found.motion[0].real), float(reach.max())
     return Distortion(frequency, found.motion[1:], volume, mean, abs(found.force), foremost=foremost)
 
 
-@dataclass(frozen=True)
-class Behind:
-    """A closed chamber: the stiffness in N/m that it adds at rest, and bend in 1/m: by this times the motion its
-    pressure falls short of its slope, (gamma + 1) S/2 V for p V^gamma = constant."""
-
-    stiffness: float = 0.0
-    bend: float = 0.0
-
-
-def _behind(path: StrokePath) -> Behind:
-    driver = path.shell.model.design.driver
-    rear = None if driver is None else driver.rear_chamber
-    if driver is None or rear is None or rear.leak_diameter is not None:
-        return Behind()
-    spring = spring_of(rear, air_of(driver.climate))
-    gamma = spring * rear.volume / driver.climate.static_pressure
-    return Behind(path.held_by(spring), (gamma + 1) * path.total_area[path.rest] / (2 * rear.volume))
-
-
-def _spring(path: StrokePath, behind: Behind = Behind()) -> BentSpring:
-    """Departure of the force from its slope at rest, of part and chamber; motions count from rest.
-
-    With s(x) the area over that at rest, and w its integral, the chamber pushes by K s w (1 - bend w).
-    """
+def _spring(path: StrokePath, behind: Behind) -> BentSpring:
+    """Departure of the force from its slope at rest, of part and chamber; motions count from rest."""
     from scipy.interpolate import CubicHermiteSpline
 
     x = path.stroke - path.stroke[path.rest]
     begin, slope = path.force[path.rest], path.stiffness[path.rest]
-    curve = CubicHermiteSpline(x, path.force - begin - slope * x, path.stiffness - slope)
-    more, integral = _more_area(path)
+    curve, held = CubicHermiteSpline(x, path.force - begin - slope * x, path.stiffness - slope), behind.stiffness
 
     def departure(motion: Array) -> Array:
-        swept = motion + integral(motion)
-        pushed = (1 + more(motion)) * swept * (1 - behind.bend * swept) - motion
-        return np.asarray(curve(motion) + behind.stiffness * pushed)
+        return np.asarray(curve(motion) + behind.force(motion) - held * motion)
 
     def rate(motion: Array) -> Array:
-        share, swept = 1 + more(motion), motion + integral(motion)
-        pushed = more(motion, 1) * swept * (1 - behind.bend * swept) + share**2 * (1 - 2 * behind.bend * swept) - 1
-        return np.asarray(curve(motion, 1) + behind.stiffness * pushed)
+        return np.asarray(curve(motion, 1) + behind.rate(motion) - held)
 
     return BentSpring(departure, rate)
-
-
-def _more_area(path: StrokePath) -> tuple[CubicSpline, Callable[[Array], Array]]:
-    """S(x)/S(rest) - 1, and its integral over the motion from rest in m."""
-    from scipy.interpolate import CubicSpline
-
-    x = path.stroke - path.stroke[path.rest]
-    curve = CubicSpline(x, path.total_area / path.total_area[path.rest] - 1)
-    whole = curve.antiderivative()
-    return curve, lambda motion: whole(motion) - whole(0.0)

@@ -81,8 +81,27 @@ class StrokePath:
     def held_by(self, spring: float) -> float:
         """Stiffness in N/m that a closed volume behind (its pressure per swept volume in Pa/m3) adds at rest."""
         area = self.total_area[self.rest]
-        held = self.compliance_volume[self.rest] / AIR_STIFFNESS - area**2 / self.stiffness[self.rest]
-        return float(area * pressure_behind(area, held, spring))
+        return float(area * pressure_behind(area, self.held_give[self.rest], spring))
+
+    @property
+    def held_give(self) -> Array:
+        """What the part gives way to a pressure with its coil held (X,), in m3/Pa."""
+        return np.asarray(self.compliance_volume / AIR_STIFFNESS - self.total_area**2 / self.stiffness)
+
+    @cached_property
+    def give_slope(self) -> float:
+        """How that changes by pressure at rest, in m3/Pa2: of states to either side, the face ASIDE by pressure."""
+        step = abs(ASIDE * float(self.total_area[self.rest] / self.held_give[self.rest]))
+        behind, before = (self._held_give_at(self.shell.pressure + x) for x in (-step, step))
+        return (before - behind) / (2 * step)
+
+    def _held_give_at(self, pressure: float) -> float:
+        """The same at rest under another pressure in Pa."""
+        shell = replace(self.shell, pressure=pressure)
+        gauge = Gauge(shell.drive)
+        state = settle(coil_loading(shell), self.states[self.rest], gauge, float(self.stroke[self.rest]))
+        area, stiffness, swept = _slow(shell, state)
+        return _give(shell, state, swept) - float(area.sum()) ** 2 / stiffness
 
     def evenly(self, count: int) -> list[int]:
         """Indices of so many states evenly over the strokes, those nearest, with rest and both ends."""
@@ -305,8 +324,7 @@ def _measured(shell: BentShell, known: dict[float, Equilibrium], begin: float, s
     area = np.empty((len(states), len(shell.model.design.zones)))
     for k, state in enumerate(states):
         area[k], stiffness[k], swept = _slow(shell, state)
-        whole = swept.sum(axis=0)
-        volume[k] = AIR_STIFFNESS * float(whole @ splu(csc_matrix(shell.tangent(state.unknowns))).solve(whole))
+        volume[k] = AIR_STIFFNESS * _give(shell, state, swept)
     force = np.array([state.factor for state in states])
     rear, front = stops
     return StrokePath(
@@ -319,6 +337,12 @@ def _slow(shell: BentShell, state: Equilibrium) -> tuple[Array, float, Array]:
     rate, stiffness = heading(coil_loading(shell), state, Gauge(shell.drive))
     swept, _ = shell.swept(state.unknowns)
     return swept @ rate, stiffness, swept
+
+
+def _give(shell: BentShell, state: Equilibrium, swept: Array) -> float:
+    """What a state gives way to a pressure with its coil free, in m3/Pa; swept as `_slow` has it."""
+    whole = swept.sum(axis=0)
+    return float(whole @ splu(csc_matrix(shell.tangent(state.unknowns))).solve(whole))
 
 
 def _why(loading: Loading, gauge: Gauge, known: dict[float, Equilibrium], way: int, goal: float) -> str:
