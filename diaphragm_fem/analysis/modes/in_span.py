@@ -126,8 +126,8 @@ class InSpan:
             if max(abs(found - frequency), abs(own - frequency)) <= SETTLED * frequency:
                 break
             low, high = (frequency, high) if own > frequency else (low, frequency)
-            ways = found, own, np.sqrt(low * high)  # where modes cross the first jumps about, and then the second may
-            frequency = next((way for way in ways if low < way < high), own)
+            # the shape's own, where modes cross the eigenvalue's, else the middle
+            frequency = next((hz for hz in (found, own, np.sqrt(low * high)) if low < hz < high), own)
         return float(found[0]), shape
 
     def _told(self, shape: Array, frequency: Array) -> Array:
