@@ -95,7 +95,7 @@ def examine(
         if everything:
             shared.say_files(folder, files)
         else:
-            more = f"summary.md and {len(files) - 2} more; --all prints the tables"
+            more = f"summary.md and {len(files) - 2} more; --all: every table"
             shared.say_written(folder, f"design.html, which moves, {more}")
         study = folder / study_name(folder)
         if study in files:

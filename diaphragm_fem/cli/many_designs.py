@@ -196,7 +196,7 @@ def morning(
             shared.say_path(f"Written: {path}")
     else:
         best = "best/, " if files.designs else ""
-        shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures; --all prints the tables")
+        shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures; --all: every table")
     if files.designs and files.designs[-1].name.startswith(TOLERANCE):
         shared.say_path(f"How the winner bears scatter: diaphragm-fem sweep {typed(files.designs[-1])}")
     shared.say_missing(pdf, files.page.name)

@@ -396,7 +396,7 @@ def test_a_study_goes_from_sweep_to_morning(capsys) -> None:
     assert run(["morning", "tiny.toml", "--no-pictures", "--out", "morning"]) == 0
     out = capsys.readouterr().out
     assert "- The best is case " in out and "What matters" not in out and "Trade-off" not in out
-    assert "Written to morning: morning.html, which moves, best/, tables and figures; --all prints the tables" in out
+    assert "Written to morning: morning.html, which moves, best/, tables and figures; --all: every table" in out
     assert "What matters" in Path("morning/morning.md").read_text(encoding="utf-8")
     assert Path("morning/morning.html").stat().st_size > 0
     assert run(["export", "tiny.toml", "tiny.csv"]) == 0

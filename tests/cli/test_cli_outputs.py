@@ -225,7 +225,7 @@ def test_a_letter_that_sheets_lack_is_no_matter_of_words(bound):
 
 def test_where_results_are_is_one_line_where_there_is_room(monkeypatch, capsys):
     """In a narrow terminal the folder stands whole on a line of its own, and what is in it wraps between words."""
-    told = "design.html, which moves, summary.md and 33 more; --all prints the tables"
+    told = "design.html, which moves, summary.md and 33 more; --all: every table"
     folder = Path("results/" + "long_name" * 8)
     monkeypatch.setenv("COLUMNS", "200")
     shared.say_written(folder, told)

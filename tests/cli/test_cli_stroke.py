@@ -23,7 +23,7 @@ def test_stroke_prints_a_verdict_and_writes_its_folder(capsys) -> None:
     assert re.match(r"north hall, stepped V[^-]*\n- Its stroke is bounded first by", out)
     assert re.search(r"\n- From −1.00 mm to \+1.00 mm the stiffness at the coil runs between 0\.\d+ N/mm at", out)
     assert "How far it may move" in out and "Over the stroke" not in out and "no hysteresis" not in out
-    assert "Written to results/stepped_v.stroke: stroke.md, stroke.png and 10 more; --all prints the tables" in out
+    assert "Written to results/stepped_v.stroke: stroke.md, stroke.png and 10 more; --all: every table" in out
     folder = Path("results/stepped_v.stroke")
     record = json.loads((folder / "result.json").read_text(encoding="utf-8"))
     assert {"stroke.png", "stroke_section.png", "stroke_strain.png", "stroke.csv", "stroke.md"} <= set(record["files"])
