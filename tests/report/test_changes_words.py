@@ -285,6 +285,17 @@ def test_no_break_up_mode_is_worth_half_an_octave_of_the_band():
         assert re.search(r"of (\S+) on [^%]*the break-up mode", words)[1] == first.key
 
 
+def test_a_band_is_not_told_to_grow_by_what_its_study_would_not_allow():
+    """Of a V with two firm steps 0.12 octaves came with a hole of 12 dB; a hole may grow by 2 dB, or to 3."""
+    base = {"shelf_band_octaves": 3.4, "shelf_band_to_hz": 1800.0, "decoupling_hz:outer step": 2360.0}
+    free = Sensitivity(FLANK, {"shelf_band_octaves": 0.084, "deepest_hole_db": 0.0}, 0.1)
+    for before, change, first in ((0.0, -12.0, FLANK), (0.0, -2.9, STEP), (-6.0, -2.1, FLANK), (-6.0, -1.9, STEP)):
+        dear = Sensitivity(STEP, {"shelf_band_octaves": 0.12, "deepest_hole_db": change}, 0.1)
+        found = Sensitivities({**base, "deepest_hole_db": before}, (dear, free))
+        words = verdict(replace(stepped_v(), sensitivities=found))
+        assert f"kept: +10 % of {first.key} on the shelf band" in words
+
+
 def test_what_no_tenth_moves_by_a_percent_is_told_so():
     """A dome's mode of 20.2 kHz was told to move by +5.8 Hz with more of the coil, for a tenth of the area per mass."""
     base = {"shelf_band_to_hz": 8e3, "shelf_band_octaves": 5.0, "decoupling_hz:outer step": 757.0}

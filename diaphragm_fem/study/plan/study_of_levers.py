@@ -189,6 +189,17 @@ def _gap(data: dict[str, Any], vary: Mapping[str, Mapping[str, Any]], folder: Pa
     return float(draw_plug(design, front).face.width.min())
 
 
+def pays_too_much(before: Mapping[str, float | None], after: Mapping[str, float | None]) -> bool:
+    """Whether a part in vacuum pays with what the best of its study may not pay with."""
+    for name, (side, share, more, _, _) in KEPT.items():
+        value, now = before.get(name), after.get(name)
+        if value is not None and now is not None:
+            over = now - _bound(share * value, more)
+            if (over if side == "below" else -over) > 0:
+                return True
+    return False
+
+
 def _bound(value: float, more: float) -> float:
     """What a figure may become; a peak or hole as much as a shelf band holds."""
     return copysign(max(WITHIN_DB, abs(value + more)), more) if more else value
