@@ -139,6 +139,7 @@ WHOLE_TABLE = {"frequency": ["20 Hz", "20 kHz"], "resistance": [1.0, 1.0], "reac
     ("changes", "message"),
     [
         ({"air.temperature": "300 K"}, r"air.temperature: a temperature is written in degrees Celsius.*received 300 K"),
+        ({"air.humidity": "45 %"}, r"air.humidity: must be a plain number, .*; received '45 %'; write 0.45$"),
         ({"air.humidity": 1.5}, r"air.humidity: must be less than or equal to 1; received 1.5"),
         ({"motor.force_factor": "9 N"}, r"motor.force_factor: 'N' is not a unit of force factor"),
         ({"motor.coil_resistance": "0 ohm"}, r"motor.coil_resistance: must be above 0; received 0 ohm"),

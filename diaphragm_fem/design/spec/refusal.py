@@ -1,5 +1,6 @@
 """From pydantic's errors to our words: where in the file, what must hold, what was received."""
 
+import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
@@ -14,6 +15,7 @@ SHOWN = 8
 MOST_HOMES = 3  # that are named, of the tables which know a key
 AT_THE_TOP = "the top of the file, before its first table"
 PLAIN_NUMBER = "must be a plain number, without unit and quotes"
+PERCENT = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,9})?) *%")
 WHOLE_NUMBER = "must be a whole number, without quotes"
 KINDS = {
     "profile": ("v", "dome", "free"),
@@ -72,6 +74,8 @@ def _complaint(error: Any, data: Mapping[str, Any]) -> tuple[list[str | int], st
     """The keys of the place, what must hold there, and what was received."""
     keys = _keys(error["loc"], data)
     context, received = error.get("ctx", {}), f"; received {echo(error['input'])}"
+    if error["type"].endswith("_parsing") and (percent := PERCENT.fullmatch(str(error["input"]))):
+        received += f"; write {float(percent[1]) / 100:g}"
     match error["type"]:
         case "design":
             return keys + ([context["key"]] if context["key"] else []), context["message"], ""
