@@ -117,7 +117,7 @@ class Glue(NamedTuple):
 class Kind(NamedTuple):
     """A kind of joint: two arms end to end; three, the last a former that hangs from the rear face of the first two,
     which run on through the joint in this order; or one, whose end face is held. Glue counts as the former's, which
-    then points down."""
+    then points down. Where arms part late, or a mitre needs room, their patch has them run on `longer` times as far."""
 
     arms: tuple[Arm, ...]
     glue: tuple[Glue, ...] = ()
@@ -133,8 +133,8 @@ class Kind(NamedTuple):
         return tuple(k for k, arm in enumerate(self.arms) for _ in arm.plies)
 
     def reach(self, arm: Arm) -> float:
-        """Length of an arm in m: its bend or as far as its thickest neighbour stands out, a former beside the drive
-        circle farther than half of itself, and enough of its own thicknesses."""
+        """Length of an arm in m: its bends or as far as its thickest neighbour stands out, a former beside the drive
+        circle farther than half of itself, and enough of its own thicknesses, more where arms are to be longer."""
         glued = max((self.leg(arm, glue) for glue in self.glue), default=0.0)
         aside = [abs(former.lift) + former.thickness / 2 for former in self.arms[2:]]
         beside = max(arm.bent, *(other.thickness / 2 for other in self.arms), *aside)
