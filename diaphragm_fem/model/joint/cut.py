@@ -175,7 +175,7 @@ def _cut(drawn: _Drawn) -> Cut:
     hangs = design.former and not kind.glue
     own = _drawn(kind._replace(longer=LONGER[0]), drawn.zones) if hangs else drawn
     section, under = _laid(own)
-    if hangs and not section and (own := _with_room(own)).kind.longer > LONGER[0]:
+    if hangs and not section and (own := _with_room(own, under)).kind.longer > LONGER[0]:
         section, under = _laid(own)
     if not section:
         union, owners = cut_in_triangles(design, under)
@@ -187,16 +187,17 @@ def _cut(drawn: _Drawn) -> Cut:
 
 @lru_cache(maxsize=2)
 def _laid(drawn: _Drawn) -> tuple[Section | None, bool]:
-    """See `lay_section`. A former without glue that finds no face to hang from between the shortest arms, or whose
-    cells would be flat there, is not tried between longer ones: none of 41 unions of those hung, a try takes 3 ms. But
-    where these have no room for a mitre it is: the solid's has."""
+    """See `lay_section`. A former without glue that finds no face to hang from between the shortest arms is not tried
+    between longer ones: none of 41 unions of those hung, a try takes 3 ms. But where these have no room for a mitre, or
+    cells would be flat there, it is: between the solid's walls they are not."""
     return lay_section(drawn.design, GRADING)
 
 
-def _with_room(drawn: _Drawn) -> _Drawn:
-    """The same kind with the shortest arms that have room for the mitre of its walls; as it is where none have."""
-    for longer in LONGER_ALONE:
-        found = _drawn(drawn.kind._replace(longer=longer), drawn.zones)
+def _with_room(drawn: _Drawn, longer: bool = False) -> _Drawn:
+    """The same kind with the shortest arms that have room for the mitre of its walls, or the next ones, `longer`; as it
+    is where none have."""
+    for times in LONGER_ALONE[longer:]:
+        found = _drawn(drawn.kind._replace(longer=times), drawn.zones)
         with suppress(MeshError):
             lay_strips(chain_and_former(found.design)[0])
             return found
