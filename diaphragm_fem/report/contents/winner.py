@@ -9,10 +9,10 @@ import numpy as np
 
 from diaphragm_fem.analysis.figures.definitions import BAND_TO, BANDED, OVER_A_BAND
 from diaphragm_fem.answer.better import better, least_words
-from diaphragm_fem.report.words.advice import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.report.words.figures import value_text
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz
+from diaphragm_fem.report.words.worth import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.run.case_row import CaseResult

@@ -6,7 +6,7 @@ from math import log2
 
 from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.figures.figures import Figures
-from diaphragm_fem.answer.better import A_PERCENT, WITH_AIR, times_told
+from diaphragm_fem.answer.better import A_PERCENT, WITH_AIR
 from diaphragm_fem.answer.change.named_levers import (
     as_helps,
     band_judged,
@@ -17,8 +17,6 @@ from diaphragm_fem.answer.change.named_levers import (
     idle,
     jumps,
     named,
-    steps_had,
-    throws,
 )
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
@@ -28,23 +26,23 @@ from diaphragm_fem.report.words.figures import moved_words, near_words, step_wor
 from diaphragm_fem.report.words.heard import peak_breaks_up
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words, show_hz, signed_digits
-from diaphragm_fem.study.plan.study_of_levers import KEPT, pays_too_much
+from diaphragm_fem.report.words.worth import (
+    COSTS,
+    COSTS_TOLD,
+    LEVELS,
+    SHARES,
+    dear,
+    faint,
+    loses,
+    over_its_band,
+    ranked,
+    shortened,
+    shortens,
+    stops,
+)
 
 LEVERS_TOLD, ENDS_TOLD = 3, 2
 MEASURED = "moves by"
-COSTS = {
-    "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
-    "break_up_mode_hz": 0.1, "area_per_mass_m2_per_kg": 0.03,
-    "median_level_db": WITH_AIR, "level_spread_db": WITH_AIR, "plays_octaves": 0.1,
-    "loaded_departure_hz": 0.05, "efficiency": 0.07, "excursion_m": 0.12,
-}  # fmt: skip
-"""From here on it is told what a lever costs; levels where they are told apart: a weaker motor's +0.32 dB in the median
-came with +0.43 dB of spread and a tenth less efficiency, of which 7 % are 0.3 dB; 12 % of stroke are 1 dB."""
-SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", "efficiency", "excursion_m")
-"""Of these as a share."""
-COSTS_TOLD = 2
-LEVELS = {"median_level_db": "level_spread_db", "level_spread_db": "median_level_db"}
-HALF_AN_OCTAVE = 0.5  # of what plays, or of a part's band: no level, end or mode is worth it
 OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surround.width")
 """What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
 times, made it 56 mm."""
@@ -109,20 +107,20 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         return ""
     band = f"{band_judged(figures.table())}_octaves"
     told: dict[str, list[str]] = {}  # by step
-    faint: list[str] = []
-    dear = False  # whether one of the faint would be brought, for more than it is worth
+    silent: list[str] = []
+    paid = False  # whether one of these would be brought, for more than it is worth
     kept = _kept(found)
     names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
-        if not (rows := _ranked(found, name)):
+        if not (rows := ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
         weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
-        if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and _dear(found, best, name))):
-            faint.append(naming(name).words)
-            dear |= any(gain(row, name) >= COSTS[name] for row in rows)
+        if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and dear(found, best, name))):
+            silent.append(naming(name).words)
+            paid |= any(gain(row, name) >= COSTS[name] for row in rows)
             continue
-        if not _loses(found, best) and any(_loses(found, row) and gain(row, name) > 0 for row in rows):
+        if not loses(found, best) and any(loses(found, row) and gain(row, name) > 0 for row in rows):
             kept = list(dict.fromkeys([*kept, "hand-over"]))
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         before = "".join([*told.get(step_words(best), []), ends * (step_words(best) in ends)])
@@ -133,9 +131,9 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     where = " in vacuum" if driver is not None and not found.loaded else where
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
     strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
-    heard = f"{WITH_AIR:g} dB{' without costing more' * dear}"
-    unheard = f"No tenth{where} brings the {' or the '.join(faint)} {heard}, {join_words(kept)} kept."
-    return f"{strongest} {unheard}".strip() if faint else strongest
+    heard = f"{WITH_AIR:g} dB{' without costing more' * paid}"
+    unheard = f"No tenth{where} brings the {' or the '.join(silent)} {heard}, {join_words(kept)} kept."
+    return f"{strongest} {unheard}".strip() if silent else strongest
 
 
 def _kept(found: Sensitivities) -> list[str]:
@@ -164,17 +162,17 @@ def _moved(
     found = evaluation.sensitivities
     if found is None:
         return ""
-    ranked = _ranked(found, figure)
-    rows = [row for row in ranked if not _stops(found, row)]
+    every = ranked(found, figure)
+    rows = [row for row in every if not stops(found, row)]
     jumping = [row for row in rows if jumps(found, row, figure)]
     holding = [row for row in jumping if figure in row.held and row not in told_before][:1]
     rows = [row for row in rows if row not in jumping or (not holding and row is jumping[0] and row not in told_before)]
     useless = [row for row in rows if gain(row, figure) <= 0 and not (row.taken_at or 0.0) > 0]
     moving = [row for row in rows if row not in useless]
-    told = [_gained(found, row, figure) for row in moving if not _faint(found, row, figure)]
-    if (moving or rows != ranked) and not told and not holding:
+    told = [_gained(found, row, figure) for row in moving if not faint(found, row, figure)]
+    if (moving or rows != every) and not told and not holding:
         band = "what plays" if found.loaded else naming(f"{band_judged(found.base)}_octaves").words
-        kept = join_words([*_kept(found), *[band] * (rows != ranked)])
+        kept = join_words([*_kept(found), *[band] * (rows != every)])
         return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {kept} kept"
     moves = told[: None if most_told is None else most_told - len(holding)]
     ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves)
@@ -201,87 +199,6 @@ def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float
     return f"jumps to {there} with {step_words(row)}{_in_brackets([jump.removeprefix('a jump '), *costs])}"
 
 
-def _ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
-    """The levers named for a figure, the way that helps, the best first. Beside them the strongest step known to keep
-    the hand-over, where each of theirs that helps costs it or none is as strong, for they are named by a tenth more;
-    a jump among them is no measure of that where others help.
-
-    A ring V's band grew with -10 % of a tread, after which the hand-over came about with +10 %: who followed the
-    verdict changed one number to and fro. In its driver -10 % of that tread brought the spread 3.4 dB, where 3.1 dB of
-    another number were told to be the strongest.
-    """
-    rows = [as_helps(row, figure) for row in named(found, figure)]
-    if any(gain(row, figure) > 0 for row in rows):
-        kept = [row for row in rows if not (_loses(found, row) or _dear(found, row, figure)) and gain(row, figure) > 0]
-        steady = [row for row in kept if not throws(found, row, figure)]
-        strongest = max((gain(row, figure) for row in steady or kept), default=0.0)
-        known = (
-            step for step in steps_had(found)
-            if gain(step, figure) > strongest
-            and not (step.lever.of_the_system or _loses(found, step) or _dear(found, step, figure))
-            and not (throws(found, step, figure) or _faint(found, step, figure))
-        )  # fmt: skip
-        rows += sorted(known, key=lambda step: -gain(step, figure))[:1]
-    return sorted(rows, key=lambda row: _rank(found, row, figure))
-
-
-def _faint(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether what a step brings cannot be told apart: of a V +5 Hz of 806 Hz, by a tenth more of all its wall, stood
-    first, since it kept the hand-over; three such rounds cost 4 % of its response."""
-    before = found.base.get(figure)
-    return before is not None and times_told(figure, before + gain(row, figure), before) <= 1
-
-
-def _loses(found: Sensitivities, row: Sensitivity) -> bool:
-    return found.handed_over in row.lost
-
-
-def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, bool, bool, float]:
-    """What helps first, of that what keeps the hand-over, what costs less than it brings, what is no jump, the
-    strongest first."""
-    brings = gain(row, figure)
-    return brings <= 0, _loses(found, row), _dear(found, row, figure), throws(found, row, figure), -brings
-
-
-def _dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a step helps a driver over the band of before alone, shortens a band, what plays by half an octave, pays
-    with what the study left ready does not allow, or makes a level better by no more than the other worse.
-
-    For -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04. A thicker surround
-    raised an end and the beginning by more; the same verdict told a thinner one to be the strongest on that band. Of
-    two sections 0.36 dB of median cost 1.3 dB of spread. Of a V with two firm steps 0.12 octaves came with a hole of 12
-    dB, where 0.084 were to be had for nothing.
-    """
-    other = LEVELS.get(figure, "")
-    return (
-        (figure in row.own_band and gain(_over_its_band(row), figure) <= 0)
-        or _shortens(found, row, figure)
-        or _stops(found, row)
-        or pays_too_much(found.base, {name: _then_is(found, row, name) for name in KEPT})
-        or (other != "" and gain(row, figure) + gain(row, other) <= 0)
-    )
-
-
-def _then_is(found: Sensitivities, row: Sensitivity, figure: str) -> float | None:
-    before, change = found.base.get(figure), row.change.get(figure)
-    return None if before is None or change is None else before + (change if (row.taken_at or 0.0) > 0 else -change)
-
-
-def _shortens(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether the band whose end a step moves is shorter then, by what can be told: of a dome the strongest on an upper
-    end, +170 Hz, raised the beginning by more, round after round."""
-    length = figure.replace("_to_hz", "_octaves")
-    return length != figure and gain(row, length) < 0 and not _faint(found, row, length)
-
-
-def _stops(found: Sensitivities, row: Sensitivity) -> bool:
-    """Whether a driver then plays half an octave less, against the median of before or its new one, or a part's band is
-    as much shorter: of a V before a horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told
-    for that end; of another's break-up mode +170 Hz cost 2.9 octaves of its shelf, and was told to be the strongest."""
-    rows = {"plays_octaves": (row, _over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
-    return min(gain(one, name) for name, some in rows.items() for one in some) <= -HALF_AN_OCTAVE
-
-
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
     """What the step that a row has taken for a figure costs of others, and where that is then another place's.
 
@@ -292,15 +209,15 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     told = [jump] if figure and jumps(found, row, figure) else []
     if figure and gain(row, figure) <= 0:
         return told
-    told += [FAILS] * _loses(found, row)
+    told += [FAILS] * loses(found, row)
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
     unasked = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
-    then = row.own_band if figure in ("", _ends_the_band(found)) else _shortened(row)
+    then = row.own_band if figure in ("", _ends_the_band(found)) else shortened(row)
     row = replace(row, change={**row.change, **then})
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *unasked)}
     much = {name: size / (found.base.get(name) or 1.0) if name in SHARES else size for name, size in much.items()}
-    if _shortens(found, row, figure):
+    if shortens(found, row, figure):
         much |= {name: max(1.0, much[name]) for name in much if name == figure.replace("_to_hz", "_octaves")}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
     levels = {name: much[name] for name in LEVELS if much.get(name, 0.0) > 0}
@@ -312,14 +229,6 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
         f"{_short(name)}{THEN * (name in then)} {moved_words(row, name)}{A_JUMP * jumps(found, row, name)}"
         for name in worst[:COSTS_TOLD]
     ]
-
-
-def _shortened(row: Sensitivity) -> dict[str, float | None]:
-    """By how much less a driver plays against the median that it then has, where that is more than against the old
-    one. A slot moved outward brought 0.8 dB of median, and what plays ended at a dip at 1.39 instead of at 5.83 kHz."""
-    name = "plays_octaves"
-    worse = min(0.0, gain(row, name)) - gain(_over_its_band(row), name)
-    return {name: row.own_band.get(name)} if worse >= COSTS[name] else {}
 
 
 def _ends_the_band(found: Sensitivities) -> str:
@@ -339,7 +248,7 @@ def _then(row: Sensitivity, figure: str) -> list[str]:
     then, change = row.own_band.get(figure), row.change.get(figure) or 0.0
     if then is None or abs(then - change) < COSTS.get(figure, abs(change) / 3):
         return []
-    return [f"{moved_words(_over_its_band(row), figure)} over its new band"]
+    return [f"{moved_words(over_its_band(row), figure)} over its new band"]
 
 
 def _downward(found: Sensitivities, row: Sensitivity, figure: str) -> str:
@@ -354,11 +263,6 @@ def _downward(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     if -log2(1 + moved / before) <= gain(row, figure) / 2 or not row.change.get("fundamental_hz"):
         return ""
     return f" downward: fundamental {moved_words(row, 'fundamental_hz')}"
-
-
-def _over_its_band(row: Sensitivity) -> Sensitivity:
-    """The row with a driver's level over the band that the driver then has."""
-    return replace(row, change={**row.change, **row.own_band})
 
 
 def what_hands_over(evaluation: Answer) -> str:
