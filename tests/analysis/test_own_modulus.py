@@ -161,6 +161,38 @@ def test_modes_that_pass_each_other_are_found_once_each():
     np.testing.assert_allclose(found.frequency_hz, np.sort(hz), rtol=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("slopes", "own_hz", "other_hz", "place", "guess"),
+    [
+        ((-1, -1, 1.9, -1), 1130, 1055, 1, 1000),
+        ((1.9, -1, 1.9, 1.9), 940, 885, 1, 900),
+        ((-1, 1.9, -1, 0), 950, 1195, 0, 1000),
+    ],
+)
+def test_a_mode_is_met_by_its_place_where_its_modulus_bends(slopes, own_hz, other_hz, place, guess):
+    """A spring that goes with powers of frequency between 800, 900, 1000, 1100 and 1250 Hz and one that stands still,
+    against halving what encloses the place's own frequency. Step by step it ended 12, 5 and 4 % off, as 916 of 60,000
+    such did."""
+    bends = np.log([800.0, 900.0, 1000.0, 1100.0, 1250.0])
+    rises = np.concatenate(([0.0], np.cumsum(np.array(slopes) * np.diff(bends))))
+
+    def law(hz):
+        return np.exp(np.interp(np.log(hz), bends, rises)) + 0j
+
+    law.constant = False
+    squares = (2 * np.pi * np.array([own_hz, other_hz])) ** 2
+    terms = Term(np.diag([1.0, 0]), law), Term(np.diag([0, 1.0]), Constant())
+    found, _ = InSpan(terms, np.array([np.diag([squares[0], 0]), np.diag([0, squares[1]])]))._by_place(
+        place, np.array([float(guess)])
+    )
+    low, high = 100.0, 4000.0
+    for _ in range(60):
+        hz = np.sqrt(low * high)
+        square = np.sort([squares[0] * law(hz).real, squares[1]])[place]
+        low, high = (hz, high) if square > (2 * np.pi * hz) ** 2 else (low, hz)
+    assert found == pytest.approx(low, rel=2e-6)
+
+
 @pytest.mark.parametrize("stiff", [1e11, 1e13])
 def test_a_step_of_inverse_iteration_passes_a_pivot_of_which_rounding_leaves_nothing(stiff):
     """Two masses of 1 g tied by a spring 1e7 times stiffer and more than those they stand on: as one they ring where
