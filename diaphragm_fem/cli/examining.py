@@ -87,11 +87,12 @@ def examine(
         shared.print_blocks(whole_blocks(found) if everything else brief)
         shared.say_missing(pdf, "design.html")
         if moved is not None:
-            from diaphragm_fem.report.blocks.blocks import Heading
-            from diaphragm_fem.report.contents.stroke import brief_stroke_blocks, stroke_blocks
+            from diaphragm_fem.report.blocks.blocks import Heading, Words
+            from diaphragm_fem.report.contents.stroke import NOT_ASKED, brief_stroke_blocks, stroke_blocks
 
             told = stroke_blocks(moved) if everything else brief_stroke_blocks(moved)
-            shared.print_blocks([Heading("Large stroke"), *told])
+            asked = [Words(NOT_ASKED)] if found.sensitivities is not None else []
+            shared.print_blocks([Heading("Large stroke"), *told, *asked])
         if everything:
             shared.say_files(folder, files)
         else:

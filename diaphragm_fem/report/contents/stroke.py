@@ -16,6 +16,8 @@ NO_ALLOWABLE = (
     "published. Give your own under [stroke.allowable]."
 )
 MODES_SHOWN = 3  # of each order
+NOT_ASKED = "None of the steps told above was tried at large stroke: run 'diaphragm-fem stroke' after a change."
+"""Behind an examination: four told steps of a dome took the amplitude that feeds its rocking from 0.59 to 0.098 mm."""
 
 
 def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
