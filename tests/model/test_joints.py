@@ -184,12 +184,13 @@ def test_a_thick_wall_that_meets_a_thin_one_squarely_is_the_solids(thick):
     assert ours < 4e-3 < 0.05 < bare
 
 
-def dome_on(former: str, wall: str, **profile) -> Design:
-    """A dome of 25 mm with sharp corners, its surround of nitrile rubber."""
+def dome_on(former: str | list, wall: str, **profile) -> Design:
+    """A dome of 25 mm with sharp corners, its surround of nitrile rubber; a former of a thickness, or of layers."""
     roll = {"width": "2.9 mm", "material": "nitrile rubber", **profile.pop("surround")}
     profile |= {"kind": "dome", "rim_diameter": "25 mm", "height": "4 mm", "corner_radius": "0 mm", "surround": roll}
-    coil = {"kind": "former", "former": {"material": "PEEK film", "thickness": former}, "former_height": "5.6 mm",
-            "winding_mass": "0.3 g", "winding_height": "1.5 mm"}  # fmt: skip
+    made = {"layers": former} if isinstance(former, list) else {"material": "PEEK film", "thickness": former}
+    coil = {"kind": "former", "former": made, "former_height": "5.6 mm", "winding_mass": "0.3 g",
+            "winding_height": "1.5 mm"}  # fmt: skip
     coil |= {"side": profile.pop("side")} if "side" in profile else {}
     wall_ = {"material": "PEEK film", "thickness": wall}
     data = {"name": "dome", "wall": wall_, "profile": profile, "coil": coil, "edges": {"outer": "clamped"}}
@@ -213,6 +214,15 @@ def test_a_thick_roll_beside_a_former_hangs_as_the_solids_does():
     design = dome_on("150 um", "50 um", side="outside", surround=roll)
     exact = lowest(build_solid(design).structure(0), 3)
     assert lowest(build_shell(design, corrected=True).structure(0), 3) == pytest.approx(exact, rel=5e-3)
+
+
+def test_layers_of_a_former_do_not_decide_how_a_soft_wall_beside_it_gives_way():
+    """Rubber of 0.2 mm that rises from a film of 30 um, on a former of 60 um in two layers, the first five modes of
+    m = 0: measured 0.05 %, and 0.3 % where it was no wall held by its middle, for the former's layers."""
+    layers = [{"material": x, "thickness": "30 um"} for x in ("PEEK film", "polyimide film")]
+    design = dome_on(layers, "30 um", surround={"kind": "flat", "rise": "1 mm", "thickness": "0.2 mm"})
+    exact = lowest(build_solid(design).structure(0), 5)
+    assert lowest(build_shell(design, corrected=True).structure(0), 5) == pytest.approx(exact, rel=2e-3)
 
 
 @pytest.mark.parametrize(
@@ -352,7 +362,7 @@ def test_a_square_that_would_take_too_much_is_lessened_and_leaves_the_first_mome
     assert sections._gain.min() == pytest.approx(-MOST_TAKEN)
 
 
-@pytest.mark.parametrize("number", [7, 16])
+@pytest.mark.parametrize("number", [10, 16])
 def test_no_wall_beside_a_joint_loses_more_than_it_may(number):
     """In hoop stiffness and mass: the joints lack up to 4.5 times what their stretches have somewhere."""
     model = build_shell(harsh_dome(number), up_to_hz=10e3, corrected=True)

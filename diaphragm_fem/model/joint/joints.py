@@ -209,16 +209,20 @@ def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
 @lru_cache(maxsize=256)
 def least_of(kind: Kind) -> tuple[float, ...]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
-    that is held by its middle, unless it lies along the former, which holds it there: over a short stretch the joint
-    could not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
+    that is held by its middle, unless it lies along another, which holds it there: over a short stretch the joint could
+    not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
     found = []
     for k, arm in enumerate(kind.arms):
         others = kind.arms[:k] + kind.arms[k + 1 :]
-        over = [(arm.thickness + x.thickness) / 2 * _sharp(arm.direction, x.direction) for x in others]
+        sharp = [_sharp(arm.direction, x.direction) for x in others]
+        over = [(arm.thickness + x.thickness) / 2 * own for own, x in zip(sharp, others, strict=True)]
         over += [kind.leg(arm, glue) for glue in kind.glue]
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
-        held = max(HELD_STRETCH * arm.thickness, PER_COVER * _cover(kind, k))
-        found.append(held + _along_former(kind, k) * (whole - held) if _held_by_its_middle(kind, k) else whole)
+        if _held_by_its_middle(kind, k):
+            held = max(HELD_STRETCH * arm.thickness, PER_COVER * _cover(kind, k))
+            along = min(max(max(sharp) - 1.0, 0.0), 1.0)  # not up to a right angle, wholly from 53 degrees on
+            whole = held + along * (whole - held)
+        found.append(whole)
     return tuple(found)
 
 
@@ -228,27 +232,21 @@ def _sharp(one: float, other: float) -> float:
 
 
 def _cover(kind: Kind, k: int) -> float:
-    """How far in m along an arm of the meridian, from the former's middle to its side, the top of a former reaches that
+    """How far in m along an arm of the meridian, from the joint to the former's side, the top of a former reaches that
     follows the rear face: nothing where that is too steep for a top."""
-    if len(kind.arms) < 3 or k > 1:
+    if len(kind.arms) < 3:
         return 0.0
     arm, former = kind.arms[k], kind.arms[-1]
     away = arm.direction - former.direction
     if abs(sin(away)) < STEEPEST_TOP:
         return 0.0
-    return max((former.thickness + arm.thickness * cos(away)) / 2, 0.0) / abs(sin(away))
-
-
-def _along_former(kind: Kind, k: int) -> float:
-    """Nothing where an arm leaves a former squarely or away from it, 1 where it lies along it, within 53 degrees."""
-    if len(kind.arms) < 3:
-        return 0.0
-    return min(max(_sharp(kind.arms[k].direction, kind.arms[-1].direction) - 1.0, 0.0), 1.0)
+    side = former.thickness / 2 + (former.lift if sin(away) > 0 else -former.lift)
+    return max(side + arm.thickness / 2 * cos(away), 0.0) / abs(sin(away))
 
 
 def _held_by_its_middle(kind: Kind, k: int) -> bool:
     """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
-    if kind.held or kind.glue or k > 1 or any([arm.layers for arm in kind.arms]):
+    if kind.held or kind.glue or k > 1 or any([arm.layers for arm in kind.arms[:2]]):
         return False
     return holds_by_its_middle(kind.arms[1 - k], kind.arms[k])
 
