@@ -279,6 +279,12 @@ def test_what_has_no_zones_has_modes_and_a_curve():
     assert len(f) == 100 and np.diff(np.log(f)).max() < 0.2  # all but the densest tenth is spread over seven e-folds
 
 
+@pytest.mark.filterwarnings("error")
+def test_what_sweeps_nothing_is_answered_without_dividing_by_it():
+    still = replace(two_mass(), volume=np.zeros((2, 2)), zone_area=np.zeros(2))
+    assert not solve(still, 20e3).curve(100).total.any()
+
+
 def test_force_on_the_coil():
     """F/c = k1 (1 + i eta) - w^2 m1 - w^2 m2/(1 - x^2/(1 + i eta)): Newton's law for both masses."""
     f = np.geomspace(30, 5000, 31)

@@ -185,4 +185,5 @@ def missed(whole: Dynamics, basis: Array, small: Structure, stiffness: Factors) 
     area = swept @ motion / coil
     off = swept @ beyond - area * (structure.pickup @ beyond)
     off += ((by_swept - area[:, None] * by_coil) * within).sum(axis=1)
-    return np.asarray(np.abs(off) / np.abs(coil) / np.maximum(np.abs(area), np.abs(area[0])))
+    error, size = np.abs(off) / np.abs(coil), np.maximum(np.abs(area), np.abs(area[0]))
+    return np.divide(error, size, out=np.zeros_like(size), where=size > 0)  # what sweeps nothing errs by nothing
