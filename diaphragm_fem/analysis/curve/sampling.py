@@ -123,16 +123,24 @@ def between(places: ArrayLike, frequency: Array) -> Array:
 def peak(frequency: Array, size: Array, k: int) -> tuple[float, float]:
     """How large a sampled size (F,) is at its peak about its largest point k, and where in Hz: by the parabola of
     1/size^2 over the square of frequency through three points, exact for one degree of freedom."""
-    if 0 < k < len(size) - 1 and size[k - 1 : k + 2].min() > 0:
-        (a, b, c), (first, middle, last) = frequency[k - 1 : k + 2] ** 2, size[k - 1 : k + 2] ** -2.0
-        fall, rise = (middle - first) / (b - a), (last - middle) / (c - b)
-        if fall < 0 < rise:
-            bend = (rise - fall) / (c - a)
-            top = (a + b - fall / bend) / 2
-            least = first + (top - a) * (fall + (top - b) * bend)
-            if least > 0:
-                return float(least**-0.5), float(np.sqrt(top))
+    about = slice(k - 1, k + 2)
+    if 0 < k < len(size) - 1 and size[about].min() > 0 and max(size[k - 1], size[k + 1]) < size[k]:
+        found = vertex(frequency[about] ** 2, size[about] ** -2.0)
+        if found is not None and found[1] > 0:
+            return found[1] ** -0.5, found[0] ** 0.5
     return float(size[k]), float(frequency[k])
+
+
+def vertex(at: Array, value: Array) -> tuple[float, float] | None:
+    """Where the parabola through three points (3,) turns, and its value there; None where they lie on a line."""
+    (begin, middle, end), (first, here, last) = at.tolist(), value.tolist()
+    before, after, up, down = middle - begin, end - middle, here - first, here - last
+    bend = before * down + after * up
+    if not bend:
+        return None
+    shift = -(before**2 * down - after**2 * up) / (2 * bend)
+    slope, curvature = up / before, -bend / (before * after * (before + after))  # Newton's form
+    return middle + shift, here + shift * (slope + curvature * (shift + before))
 
 
 @lru_cache(maxsize=16)

@@ -18,7 +18,7 @@ from itertools import pairwise
 import numpy as np
 
 from diaphragm_fem.analysis.curve.curve import Curve
-from diaphragm_fem.analysis.curve.sampling import between
+from diaphragm_fem.analysis.curve.sampling import between, vertex
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.quantiles import quantile, stretch
 
@@ -92,18 +92,13 @@ class Reading:
         at an end of the scan the point itself. `of` takes values to what is a parabola there, and is what is told."""
         if not 0 < index < len(values) - 1:
             return float(self.frequency[index]), float(of(values[index]))
-        f, (first, here, last) = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2]).tolist()
-        before, after = float(f[1] - f[0]), float(f[2] - f[1])
-        up, down = here - first, here - last
-        bend = before * down + after * up
-        if not bend:
-            return float(f[1]), here
-        shift = -(before**2 * down - after**2 * up) / (2 * bend)
-        place = float(f[1]) + shift
-        self._note(place, min(before, after), min(before, after) / 4)
-        # the parabola's value there, by Newton's form through the three points
-        slope, curvature = up / before, -bend / (before * after * (before + after))
-        return place, here + shift * (slope + curvature * (shift + before))
+        f, value = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2])
+        found = vertex(f, value)
+        if found is None:
+            return float(f[1]), float(value[1])
+        room = float(np.diff(f).min())
+        self._note(found[0], room, room / 4)
+        return found
 
     def _note(self, place: float, room: float, distance: float) -> None:
         aside = min(distance, room / 2)
