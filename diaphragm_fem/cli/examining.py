@@ -96,8 +96,7 @@ def examine(
         if everything:
             shared.say_files(folder, files)
         else:
-            more = f"summary.md and {len(files) - 2} more; --all: every table"
-            shared.say_written(folder, f"design.html, which moves, {more}")
+            shared.say_written(folder, f"design.html, which moves, summary.md and {len(files) - 2} more")
         study = folder / study_name(folder)
         if study in files:
             shared.say_path(f"Further than tenths: diaphragm-fem sweep {typed(study)}")

@@ -180,7 +180,7 @@ def morning(
     from diaphragm_fem.report.contents.morning import brief_morning_blocks, morning_blocks
     from diaphragm_fem.report.results.morning import write_morning
     from diaphragm_fem.study.morning import morning as evaluate_study
-    from diaphragm_fem.study.morning.best_files import TOLERANCE
+    from diaphragm_fem.study.morning.best_files import tolerance_study
 
     asked, wanted = shared.open_study(study, night), _read_aim(aim)
     folder = out or asked.folder
@@ -196,9 +196,9 @@ def morning(
             shared.say_path(f"Written: {path}")
     else:
         best = "best/, " if files.designs else ""
-        shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures; --all: every table")
-    if files.designs and files.designs[-1].name.startswith(TOLERANCE):
-        shared.say_path(f"How the winner bears scatter: diaphragm-fem sweep {typed(files.designs[-1])}")
+        shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures")
+    if scatters := tolerance_study(files.designs):
+        shared.say_path(f"How the winner bears scatter: diaphragm-fem sweep {typed(scatters)}")
     shared.say_missing(pdf, files.page.name)
 
 

@@ -252,4 +252,4 @@ def stroke(
         if everything:
             shared.say_files(folder, files)
         else:
-            shared.say_written(folder, f"stroke.md, stroke.png and {len(files) - 2} more; --all: every table")
+            shared.say_written(folder, f"stroke.md, stroke.png and {len(files) - 2} more")

@@ -248,8 +248,10 @@ def say_files(folder: Path, files: Sequence[Path]) -> None:
     _say_below(folder, ", ".join(path.name for path in files))
 
 
-def say_written(folder: Path, told: str) -> None:
-    """Where results were written and what: on one line where the terminal has room."""
+def say_written(folder: Path, what: str, *, everything: bool = False) -> None:
+    """Where results were written and what: on one line where the terminal has room; with what --all prints, unless
+    that was asked."""
+    told = what if everything else f"{what}; --all: every table"
     line = f"Written to {folder}: {told}"
     if len(line) <= console().width:
         say_path(line)

@@ -125,8 +125,7 @@ def walls(
 
 
 def _say_written(folder: Path, page: str, count: int, everything: bool) -> None:
-    more = "" if everything else "; --all: every table"
-    shared.say_written(folder, f"{page}.html, which moves, {page}.md and {count - 2} more{more}")
+    shared.say_written(folder, f"{page}.html, which moves, {page}.md and {count - 2} more", everything=everything)
 
 
 def _named_designs(paths: list[Path], attempts: list[str] | None, allow_unusual: bool) -> tuple[NamedDesign, ...]:

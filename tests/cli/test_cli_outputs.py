@@ -225,13 +225,14 @@ def test_a_letter_that_sheets_lack_is_no_matter_of_words(bound):
 
 def test_where_results_are_is_one_line_where_there_is_room(monkeypatch, capsys):
     """In a narrow terminal the folder stands whole on a line of its own, and what is in it wraps between words."""
-    told = "design.html, which moves, summary.md and 33 more; --all: every table"
+    what = "design.html, which moves, summary.md and 33 more"
+    told = f"{what}; --all: every table"
     folder = Path("results/" + "long_name" * 8)
     monkeypatch.setenv("COLUMNS", "200")
-    shared.say_written(folder, told)
+    shared.say_written(folder, what)
     assert capsys.readouterr().out == f"Written to {folder}: {told}\n"
     monkeypatch.setenv("COLUMNS", "50")
-    shared.say_written(folder, told)
+    shared.say_written(folder, what)
     first, *rest = capsys.readouterr().out.splitlines()
     assert first == f"Written to {folder}:" and len(rest) == 2 and all(len(line) <= 50 for line in rest)
     assert " ".join(line.strip() for line in rest) == told

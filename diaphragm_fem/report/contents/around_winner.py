@@ -9,7 +9,7 @@ from diaphragm_fem.report.contents.winner import score_text, value_told
 from diaphragm_fem.report.words.study import naming
 from diaphragm_fem.report.words.words import join_words
 from diaphragm_fem.study.morning import Morning
-from diaphragm_fem.study.morning.best_files import TOLERANCE
+from diaphragm_fem.study.morning.best_files import tolerance_study
 from diaphragm_fem.study.morning.neighbours import FAR_BEHIND, Neighbour, Neighbourhood, assumed_scatter
 
 
@@ -29,8 +29,8 @@ def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
         words += (
             f" It stands at the end of the range of {names}: a better one may lie beyond, so widen the study there."
         )
-    if designs and designs[-1].name.startswith(TOLERANCE):
-        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(designs[-1])}`."
+    if study := tolerance_study(designs):
+        words += f" A tolerance study of it is ready: `diaphragm-fem sweep {typed(study)}`."
     return [Heading("Around the winner"), Words(words)]
 
 

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,11 @@ REMARK = """How many parts of the winner will keep to the limits, and which scat
 The scatter is assumed (common practice, no source): put in what you measured on your own line{limits}.
 Only what varied in the study scatters here: add what else does on your line, or the yield comes out too high.
 """
+
+
+def tolerance_study(designs: Sequence[Path]) -> Path | None:
+    """Of the files that `write_best_designs` made the winner's tolerance study, where there is one."""
+    return designs[-1] if designs and designs[-1].name.startswith(TOLERANCE) else None
 
 
 def write_best_designs(morning: Morning, folder: str | Path) -> tuple[Path, ...]:
