@@ -69,7 +69,7 @@ def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: D
         yield (
             f"the rear chamber of {rear.volume * 1e6:.3g} cm³ is below four times the diaphragm's equivalent air "
             f"volume with its coil held ({figures.held_volume_m3 * 1e6:.3g} cm³): it takes the low area from "
-            f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm2"
+            f"{1e4 * abs(found.solution.static.low.sum()):.3g} to {1e4 * figures.loaded.low_area_m2:.3g} cm²"
         )
     if rear.leak_diameter is not None and figures.loaded.fundamental_hz is not None:
         hz = figures.loaded.fundamental_hz
