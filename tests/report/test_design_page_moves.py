@@ -249,8 +249,9 @@ def test_all_others_are_told_as_such(browser: Any, stepped: Path) -> None:  # no
     zones = "['dome', 'rim', 'cap', 'inner surround'].map((name) => ({ name }))"
     told = "({ hz: 500, total: [1, 0], share: [[2, 0], [1, 0], [1, 0], [%s, 0]] })"
     with opened(browser, stepped) as seen:
-        words = [seen.page.evaluate(f"whatMoves({told % last}, {zones}, 1)") for last in ("1", "0.1")]
+        words = [seen.page.evaluate(f"whatMoves({told % last}, {zones}, 1)") for last in ("1", "0.1", "1.9")]
     assert "With the coil: all others." in words[0] and "Still: inner surround. With the coil: rim and cap." in words[1]
+    assert "With the coil: rim and cap. Farther than the coil: inner surround." in words[2]  # as the strip: it swings
 
 
 def test_a_face_in_a_baffle_meets_its_air(browser: Any, tmp_path: Path) -> None:  # noqa: F811

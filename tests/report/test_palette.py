@@ -15,7 +15,7 @@ from matplotlib.colors import to_rgb
 
 from diaphragm_fem.design.meridian.zone import Role, Zone
 from diaphragm_fem.report.looks import TONE_OF_ROLE, TONES, zone_looks
-from diaphragm_fem.report.page.writer import page_colours, script_of
+from diaphragm_fem.report.page.writer import _part, page_colours, script_of
 from diaphragm_fem.report.sheets import style
 from diaphragm_fem.report.sheets.stroke_wall import _colour
 
@@ -98,6 +98,14 @@ def test_zones_without_a_role_wear_no_role_s_colour_on_pages() -> None:
     assert (cone, step) == ("driven", "step") and others == ["tone-1", "tone-3", "tone-4"]
     assert all(page_colours(theme).keys() >= set(others) for theme in GROUNDS)
     assert [style.zone_colours(zones)[zone] for zone in zones[1:4]] == [style.CYCLE[k] for k in (1, 3, 4)]
+
+
+def test_a_winding_is_of_ink_on_sheets_and_on_pages() -> None:
+    """On pages it had the former's colour, so that modes of both looked alike."""
+    former, winding = zones = [Zone("former", Role.COIL), Zone("winding", Role.COIL)]
+    assert zone_looks(zones) == ["coil", "ink"] and zone_looks([winding]) == ["coil"]
+    assert style.zone_colours(zones) == {former: style.ROLE_COLOURS[Role.COIL], winding: style.INK}
+    assert ".role-ink { --zone: var(--ink) }" in _part("style.css")
 
 
 def test_inks_are_read_on_white_and_on_the_deepest_tint() -> None:

@@ -38,7 +38,7 @@ ROLE_COLOURS = {
 lightness alone, ink among them, for a grey print."""
 CYCLE = ("#1c347f", "#d47d0e", "#9c1e00", "#2c86ab", "#9800e5", "#e53972", "#721c1c", "#17212b")
 """Colours of things without a role: zones of a free meridian, designs side by side; dashes help to tell them apart."""
-LOOKS = {role.replace(" ", "-"): colour for role, colour in ROLE_COLOURS.items()} | {
+LOOKS = {"ink": INK} | {role.replace(" ", "-"): colour for role, colour in ROLE_COLOURS.items()} | {
     f"tone-{k}": colour for k, colour in enumerate(CYCLE)
 }
 LEVEL = "#2e7d6b"  # of what marks where a curve holds: low and high area, even bands, what plays
@@ -119,13 +119,9 @@ def _glyph_width(words: str, size: float) -> float:
 
 
 def zone_colours(zones: Sequence[Zone]) -> dict[Zone, str]:
-    """Colour of each zone; further steps are darker, and the winding is of ink."""
-    colours: dict[Zone, str] = {}
-    for zone, look in zip(zones, zone_looks(zones), strict=True):
-        colours[zone] = mixed(LOOKS[look], INK, 0.35 * max(zone.step - 1, 0))
-        if zone.role is Role.COIL and sum(z.role is Role.COIL for z in colours) > 1:
-            colours[zone] = INK
-    return colours
+    """Colour of each zone; further steps are darker."""
+    looks = zip(zones, zone_looks(zones), strict=True)
+    return {zone: mixed(LOOKS[look], INK, 0.35 * max(zone.step - 1, 0)) for zone, look in looks}
 
 
 def zone_dashes(zones: Sequence[Zone]) -> dict[Zone, Any]:

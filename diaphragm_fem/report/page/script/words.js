@@ -4,7 +4,7 @@ const RIDES_ALL = [Math.SQRT1_2, Math.SQRT2]; // within 3 dB of the coil
 
 const GROUPS = [
   ["Against the coil", ["against"]], ["A quarter turn off", ["lags", "leads"]], ["Still", ["still"]],
-  ["With the coil", ["rides", "swings"]],
+  ["With the coil", ["rides"]], ["Farther than the coil", ["swings"]],
 ];
 
 function whatMoves(found, zones, swept) {
