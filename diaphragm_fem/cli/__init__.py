@@ -39,7 +39,7 @@ class Ended(KeyboardInterrupt):
     """
 
     def __del__(self) -> None:
-        if not _heard.is_set():
+        if not (_heard.is_set() or sys.is_finalizing()):  # then a thread would be waited for that no more begins
             again = threading.Timer(SOON, _to_main_thread, _asked[-1:])
             again.daemon = True
             again.start()
@@ -55,14 +55,14 @@ def main(arguments: list[str] | None = None) -> None:
     logging.getLogger("matplotlib").setLevel(logging.ERROR)  # of weights that a font has not, of a home that is none
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
-    _end_in_words()
     try:
+        _end_in_words()
         code = run(arguments)
+        _heard.set()
     except KeyboardInterrupt:  # so early that nothing has begun, or a second one
         code = _tell("stopped", INTERRUPTED)
     for number in _stopping():  # all is said: one that comes twice changes nothing any more, nor the exit code
         signal.signal(number, signal.SIG_IGN)
-    _heard.set()
     gc.freeze()  # what is left goes with the process: the interpreter's last searches took 0.4 of 8 s of an examination
     sys.exit(128 + _asked[0] if _asked and code == INTERRUPTED else code)
 

@@ -174,6 +174,43 @@ def test_no_moment_is_deaf_to_a_signal(moment, tmp_path, warm):
     assert not list(tmp_path.glob("results/*"))
 
 
+EARLY = """
+import os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored in the background
+end = lambda *_: os.kill(os.getpid(), signal.SIGINT)
+"""
+AS_IT_LOADS = EARLY + """
+class AtTheCommand:
+    def find_spec(name, *_): end() if name == "diaphragm_fem.cli" else None
+sys.meta_path.insert(0, AtTheCommand)
+from diaphragm_fem.__main__ import main
+main()
+"""
+AS_IT_LISTENS = EARLY + """
+from diaphragm_fem import cli
+listen = cli._end_in_words
+cli._end_in_words = lambda: (listen(), end())
+cli.main(["--version"])
+"""
+AS_PYTHON_LEAVES = EARLY + """
+from diaphragm_fem import cli
+cli._end_in_words()
+end()
+"""
+
+
+@posix
+@pytest.mark.parametrize(("program", "code", "last"), [
+    (AS_IT_LOADS, -signal.SIGINT, ""), (AS_IT_LISTENS, 130, "stopped"), (AS_PYTHON_LEAVES, 1, "Ended"),
+], ids=["as it loads", "as it listens", "as Python leaves"])  # fmt: skip
+def test_a_signal_at_the_begin_neither_hangs_nor_shows_the_inside(program, code, last):
+    """The second left a traceback and waited for ever: of what nobody caught Python forgets in the end, when no thread
+    begins any more. The third is that wait alone."""
+    found = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=60)
+    assert found.returncode == code and found.stderr.strip().endswith(last)
+    assert last == "Ended" or "Traceback" not in found.stderr
+
+
 @posix
 def test_a_kill_while_drawing_leaves_nothing_for_ever(tmp_path, warm, one_lever, coarse_pictures):
     command = warm.begin("examine", "cone.toml", *QUICK, program=RESTING + PROGRAM)

@@ -215,6 +215,18 @@ def test_a_new_material_based_on_another() -> None:
     assert own.evidence["density"].source.startswith("as PEN film: ")
 
 
+@pytest.mark.parametrize(("bases", "message"), [
+    ({"a": "a"}, "material 'a', key based_on: 'a' is based on 'a': give its numbers, or base it on a material that is"),
+    ({"a": "b", "b": "c", "c": "a"}, "'a' is based on 'b', that on 'c', that on 'a': give its numbers"),
+    ({"d": "a", "a": "b", "b": "a"}, "'d' is based on 'a', that on 'b', that on 'a': give its numbers"),
+    ({"a": "b", "b": "PEN film", "PEN film": "PEN film"}, "'b' stands below .*; put .* of 'b' above that of 'a'"),
+])  # fmt: skip
+def test_a_material_based_on_what_is_not_read_yet_is_told_so(bases: dict[str, str], message: str) -> None:
+    """They were called unknown, with a film of a like name."""
+    with pytest.raises(MaterialError, match=message):
+        load_materials(overrides={name: {"based_on": base} for name, base in bases.items()})
+
+
 def test_cautions_go_with_the_substance() -> None:
     own = load_materials(overrides={"thin beryllium": {"based_on": "beryllium", "youngs_modulus": "290 GPa"}})
     assert "local occupational health rules" in own["thin beryllium"].caution

@@ -99,8 +99,23 @@ def _read_tables(
         raise MaterialError(refusal(error, tables, f"{file}: ", MaterialsSpec)) from None
     materials = dict(known)
     for name, spec in specs.items():
+        if spec.based_on in specs and spec.based_on not in materials:
+            unread = {other: told for other, told in specs.items() if other not in materials}
+            raise MaterialError(f"{file}, material '{name}', key based_on: {_not_above(name, unread)}")
         materials[name] = _read_material(name, spec, materials, file, default_source)
     return materials
+
+
+def _not_above(name: str, unread: Mapping[str, MaterialSpec]) -> str:
+    """What is wrong with a material based on one that is not read yet: a circle, or what stands below."""
+    way, base = [name], unread[name].based_on
+    while base is not None and base in unread and base not in way:
+        way.append(base)
+        base = unread[base].based_on
+    if base in way:
+        round_ = ", that on ".join(map(echo, [*way[1:], base]))
+        return f"{echo(name)} is based on {round_}: give its numbers, or base it on a material that is known"
+    return f"{echo(way[1])} stands below it; put the table of {echo(way[1])} above that of {echo(name)}"
 
 
 def _read_material(
