@@ -38,19 +38,20 @@ def outside(level: Array, low: Array | float, high: Array | float) -> Array:
 def longest_within(place: Array, value: Array, total: float) -> tuple[float, float, float]:
     """Begin and end of the longest stretch (places rise) in which a level, straight between values, keeps within a
     total, and the least that it may be there. One that two slopes bound slides until an end of it meets a point."""
-    found = []
-    for way in (1, -1):
-        x, y = way * place[::way], value[::way]
-        last, high, low = _reach(y, total)
-        first, end = np.arange(len(y)), len(y) - 1
-        beyond = np.where(last < end, y[np.minimum(last + 1, end)], y[np.maximum(first - 1, 0)])
-        floor = np.where(beyond < high - total, high - total, low)
-        begin, until = (_left(x, y, *at, floor, floor + total) for at in ((first, -1), (last, 1)))
-        best = int(np.argmax(until - begin))
-        ends = sorted((way * float(begin[best]), way * float(until[best])))
-        found.append((ends[1] - ends[0], *ends, float(floor[best])))
-    _, left, right, least = max(found)
-    return left, right, least
+    points, end = np.arange(len(value)), len(value) - 1
+    reached = _reach(value, total)
+    reaching = np.searchsorted(reached, points)
+    first, last = np.append(points, reaching), np.append(reached, points)
+    before, after = np.maximum(first - 1, 0), np.minimum(last + 1, end)
+    beyond = np.where(np.append(reached < end, reaching == 0), after, before)
+    some = place[after] - place[before] >= (place[last] - place[first]).max()  # others are shorter, whatever slopes add
+    first, last, beyond = first[some], last[some], value[beyond[some]]
+    every, ends = np.append(value, value[-1]), np.column_stack((first, last + 1)).ravel()
+    high, low = (extreme.reduceat(every, ends)[::2] for extreme in (np.maximum, np.minimum))
+    floor = np.where(beyond < high - total, high - total, low)
+    begin, until = (_left(place, value, *at, floor, floor + total) for at in ((first, -1), (last, 1)))
+    best = int(np.argmax(until - begin))
+    return float(begin[best]), float(until[best]), float(floor[best])
 
 
 def _left(place: Array, level: Array, index: Index, step: int, low: Array, high: Array) -> Array:
@@ -62,22 +63,21 @@ def _left(place: Array, level: Array, index: Index, step: int, low: Array, high:
     return np.asarray(place[index] + share * (place[other] - place[index]))
 
 
-def _reach(value: Array, total: float) -> tuple[Index, Array, Array]:
-    """From each point the last up to which values stay within a total, and the largest and the least of them.
+def _reach(value: Array, total: float) -> Index:
+    """From each point the last up to which values stay within a total.
 
-    All are extended together by halving steps over tables of running extremes: log2(F) passes.
+    All are extended together by halving steps over tables of running extremes, which are without bound where they
+    reach beyond the end: log2(F) passes.
     """
-    count = len(value)
-    highs, lows = [value], [value]
-    while 2 ** len(highs) <= count:
+    highs = lows = [np.append(value, np.inf)]
+    while 2 ** len(highs) <= len(value):
         reach = 2 ** (len(highs) - 1)
-        highs.append(np.maximum(highs[-1][:-reach], highs[-1][reach:]))
-        lows.append(np.minimum(lows[-1][:-reach], lows[-1][reach:]))
-    high, low, last = value, value, np.arange(count)
+        highs = [*highs, np.maximum(highs[-1][:-reach], highs[-1][reach:])]
+        lows = [*lows, np.minimum(lows[-1][:-reach], lows[-1][reach:])]
+    high, low, further = value, value, np.arange(1, len(value) + 1)
     for k in range(len(highs) - 1, -1, -1):
-        further = last + 1
         top = np.maximum(high, highs[k].take(further, mode="clip"))
         floor = np.minimum(low, lows[k].take(further, mode="clip"))
-        fits = (top - floor <= total) & (further <= count - 2**k)
-        high, low, last = np.where(fits, top, high), np.where(fits, floor, low), last + (fits << k)
-    return last, high, low
+        fits = top - floor <= total
+        high, low, further = np.where(fits, top, high), np.where(fits, floor, low), further + (fits << k)
+    return further - 1
