@@ -9,7 +9,7 @@ import pytest
 from places import STUDIES
 from study_standin import solve_here
 
-from diaphragm_fem.errors import StudyError
+from diaphragm_fem.errors import AnalysisError, StudyError
 from diaphragm_fem.study.morning.export import export_study
 from diaphragm_fem.study.plan.drawing_board import try_cases
 from diaphragm_fem.study.plan.sampling import Sampler
@@ -224,4 +224,16 @@ def test_a_netcdf_file_that_finds_no_room_is_refused_and_leaves_nothing(tmp_path
             export_study(study, tmp_path / "out.nc", store=store)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, most)
+    assert set(tmp_path.iterdir()) == before
+
+
+@pytest.mark.parametrize(("want", "words"), [("TO_LOAD", "to load"), ("TO_WRITE", "to write NetCDF; .parquet and")])
+def test_a_netcdf_file_is_begun_where_memory_for_all_of_it_is_there(tmp_path, monkeypatch, want, words):
+    """Under limits of 430 and 622 MB HDF5 ended the program by a segmentation fault, in the midst of the file."""
+    study, store = study_of(tmp_path, ""), tmp_path / "cases.sqlite"
+    solve_here(study, store, EVALUATOR)
+    before = set(tmp_path.iterdir())
+    monkeypatch.setattr(f"diaphragm_fem.study.morning.export.{want}", 1 << 60)
+    with pytest.raises(AnalysisError, match=f"not enough memory: [0-9]+ MiB more are needed {words}"):
+        export_study(study, tmp_path / "out.nc", store=store)
     assert set(tmp_path.iterdir()) == before

@@ -3,7 +3,7 @@
 OpenBLAS, of which numpy and scipy bring a copy each, takes a work area of 32 MiB as it is loaded and another as it is
 first called, and keeps both. Where the system gives none it asks again for ever, or ends the process, inside the
 library, where neither a signal to Python nor an error comes through: under a limit of memory a command would hang, and
-each case of a sweep would run into its time limit.
+each case of a sweep would run into its time limit. HDF5 ends the process where it is given none in the midst of a file.
 """
 
 import mmap
@@ -22,13 +22,7 @@ def claim_work_areas() -> None:
     Raises AnalysisError where there is not. Afterwards want of memory is an error like any other. Takes 1 ms beside
     the loading, and next to no memory: areas are filled as they are used.
     """
-    try:
-        mmap.mmap(-1, ROOM).close()
-    except OSError as error:
-        raise AnalysisError(
-            f"not enough memory to begin with: {ROOM >> 20} MiB are needed for linear algebra alone; give the command "
-            "more, or lift a limit that is set on it (ulimit -v)"
-        ) from error
+    claim_room(ROOM, "for linear algebra alone")
     import numpy as np
 
     with _what_is_loaded(np):
@@ -36,6 +30,17 @@ def claim_work_areas() -> None:
 
     one = np.eye(128)  # products of up to 100 x 100 are done without a work area
     blas.dtrsm(1.0, one, one @ one)
+
+
+def claim_room(size: int, what: str) -> None:
+    """Raise AnalysisError, with `what` needs them, where so many bytes cannot be had now."""
+    try:
+        mmap.mmap(-1, size).close()
+    except OSError as error:
+        raise AnalysisError(
+            f"not enough memory: {-(-size >> 20)} MiB more are needed {what}; give the command more, or lift a limit "
+            "that is set on it (ulimit -v)"
+        ) from error
 
 
 @contextmanager
