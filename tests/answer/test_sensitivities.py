@@ -424,19 +424,24 @@ def test_where_one_listens_is_no_lever(monkeypatch):
 
 
 def test_a_driver_tells_the_change_of_its_loaded_figures(monkeypatch):
-    """Each row is the difference to the driver with that key written by hand; without a second section's or a stroke's
-    keys, which no figure of the table feels."""
+    """Each row is the difference to the driver with that key written by hand, of what both sections send, too;
+    without a stroke's keys, which no figure of the table feels."""
     path = STUDIES / "two_sections.toml"
     file = read_design_file(path)
     asked = near(monkeypatch, file, "front", "wall", "second_section", "stroke")
     found = sensitivities(file, up_to_hz=5e3)
     rows = {row.lever.key: row for row in found.rows}
-    assert found.loaded and not any(key.startswith(("second_section", "stroke")) for key in rows)
+    assert found.loaded and not any(key.startswith("stroke") for key in rows)
     assert list(rows) == [lever.key for lever in asked if lever.key in rows]  # in the order of the file
     band = quick_figures(load_design_on(file.design, up_to_hz=5e3)).band_hz
-    for key, value in (("front.gap", 1.1), ("wall.thickness", 1.1)):
-        wider = load_design_on(load_design(path, {key: f"{value * rows[key].lever.value} m"}), up_to_hz=5e3)
+    for key in ("front.gap", "wall.thickness", "second_section.distance"):
+        wider = load_design_on(load_design(path, {key: f"{1.1 * rows[key].lever.value} m"}), up_to_hz=5e3)
         by_hand, change = quick_figures(wider), rows[key].change
+        for name in ("sum_median_level_db", "sum_level_spread_db"):
+            assert change[name] == pytest.approx(by_hand.summed[name] - found.base[name], rel=1e-9) and change[name]
+        if key.startswith("second_section"):
+            assert change["median_level_db"] == 0 == change["plays_to_hz"]
+            continue
         fundamental = by_hand.figures()["loaded_fundamental_hz"]
         assert change["loaded_fundamental_hz"] == pytest.approx(fundamental - found.base["loaded_fundamental_hz"])
         # over the band of the design as it is: one of its own would flatter a part that leaves its coil earlier

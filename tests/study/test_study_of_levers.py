@@ -174,8 +174,17 @@ def test_a_study_of_two_sections_says_whose_levels_it_ranks():
     design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
     for sections in (None, SimpleNamespace()):
         text = text_of(ROWS, design, design=drawn, driver=of_driver(sections=sections))
-        assert ("# Levels are those of the first section alone" in text) is (sections is not None)
+        assert ("# Figures that begin with 'sum_' are of what both" in text) is (sections is not None)
         assert tomllib.loads(text)["vary"]
+
+
+def test_a_study_of_two_sections_wishes_for_what_both_send_about_their_crossover():
+    """The first section's level alone was wished for, unfiltered."""
+    both = {"sum_level_spread_db": 5.4, "sum_median_level_db": 120.0, "sum_heard_octaves": 8.0}
+    data = ready_of_driver(loaded=True, base=both)
+    assert [one["figure"] for one in data["morning"]["wish"]] == ["sum_level_spread_db", "sum_median_level_db"]
+    assert data["morning"]["limits"]["sum_heard_octaves"] == {"above": "7.76 octaves"}
+    assert "bands" not in data["want"]  # the octaves beside the crossover, whatever moves
 
 
 def test_the_best_of_a_driver_may_not_pay_with_the_end_of_its_band():
@@ -200,9 +209,9 @@ def test_no_study_of_levels_is_left_of_a_driver_without_a_level():
     assert ready_of_driver(loaded=False, level_db=None)["morning"]["wish"]
 
 
-def ready_of_driver(loaded: bool, rows=ROWS, gap: str = "0.6 mm", **figures) -> dict:
+def ready_of_driver(loaded: bool, rows=ROWS, gap: str = "0.6 mm", base=BASE, **figures) -> dict:
     drawn = load_design(STUDIES / "driver_stepped_v.toml", {"front.gap": gap})
-    found = Sensitivities(BASE, rows, loaded)
+    found = Sensitivities({**BASE, **base}, rows, loaded)
     driven = replace(stepped_v(), design=drawn, driver=of_driver(**figures), sensitivities=found)
     design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8").replace('"0.6 mm"', f'"{gap}"')
     return tomllib.loads(study_of_levers(driven, design, "x.toml", STUDIES) or "")

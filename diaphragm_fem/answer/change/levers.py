@@ -73,6 +73,7 @@ PLACES = ("r", "z")  # points of a drawn meridian: moving one list of coordinate
 BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
     "coil": (MASS,), "motor": (FORCE_FACTOR, RESISTANCE, INDUCTANCE),
     "rear_chamber": (VOLUME,), "front": (VOLUME, AREA), "exit": (AREA,),
+    "second_section": (VOLUME, AREA),
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")

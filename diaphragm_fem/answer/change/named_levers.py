@@ -8,6 +8,8 @@ from diaphragm_fem.answer.better import better, times_told
 from diaphragm_fem.answer.change.levers import BY_FACES, BY_POINTS, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 
+LEVELS = {"median_level_db": "level_spread_db", "level_spread_db": "median_level_db"}
+"""Of a driver's level what advice is on, and the other that this may cost."""
 NAMED, WEAK = 3, 0.1  # so many; one with less than this of the strongest one's change is not
 KEPT = 2 / 3  # of a jump that holds, by half as long a step again
 MODES = ("fundamental_hz", "break_up_mode_hz")
@@ -27,7 +29,7 @@ def named_figures(found: Sensitivities) -> tuple[str, ...]:
     """The figures whose levers a verdict may name: the end and the length of the band that the design is judged by and
     its break-up mode, or of a driver the end of what it plays, level, spread and break-up mode."""
     if found.loaded:
-        return end_heard(found), "median_level_db", "level_spread_db", "loaded_break_up_mode_hz"
+        return end_heard(found), *(sent(found, name) for name in LEVELS), "loaded_break_up_mode_hz"
     band = band_judged(found.base)
     return f"{band}_to_hz", "break_up_mode_hz", f"{band}_octaves"
 
@@ -35,7 +37,15 @@ def named_figures(found: Sensitivities) -> tuple[str, ...]:
 def end_heard(found: Sensitivities) -> str:
     """What ends what is heard of a driver: the upper end of where it plays or, where no tenth raises that, as where it
     plays to the end of the range, its departure. A V before a plug left its coil at 596 Hz and played up to 5.4 kHz."""
-    return "plays_to_hz" if any(gain(row, "plays_to_hz") > 0 for row in found.rows) else "loaded_departure_hz"
+    plays = sent(found, "plays_to_hz")
+    return plays if any(gain(row, plays) > 0 for row in found.rows) else "loaded_departure_hz"
+
+
+def sent(found: Sensitivities, figure: str) -> str:
+    """A figure of a driver's level, of two sections that of what both send, where their crossover lies within the
+    range: advice on the first alone, without its filter, took the spread of both from 5.4 to 6.1 dB in four rounds."""
+    both = f"sum_{figure}"
+    return figure if found.base.get(both) is None else both
 
 
 def band_judged(base: Mapping[str, float | None]) -> str:
@@ -78,7 +88,7 @@ def _steady(found: Sensitivities, row: Sensitivity, figure: str) -> Sensitivity 
     helps; None where it has none. On a V just within 3 dB a narrower step moved the end of the shelf band most, and a
     wider one threw that end an octave down; such throws hid what makes the band longer. A band may grow by a jump.
     """
-    grows = figure == "plays_to_hz" or not figure.endswith("_hz")
+    grows = figure.endswith("plays_to_hz") or not figure.endswith("_hz")
     if not throws(found, row, figure) or (gain(row, figure) > 0 and grows):
         return row
     less = row.back if gain(row, figure) < 0 else None

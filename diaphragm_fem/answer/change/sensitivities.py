@@ -3,9 +3,10 @@
 A driver's figures are those with everything on. What surrounds it is varied, too: force factor, resistances,
 inductances, volumes, areas and filling beside its lengths, on a part that is solved once. Its level, spread and
 efficiency are taken over the band of the design as it is: over a band of its own a part that leaves its coil earlier
-would pass for a louder and more even one. Free air before a baffle takes 0.1 to 1.2 s for every shape: of a face of
-many wavelengths, where it would take longer, all is in vacuum, and only what is felt there has a row. Advice in vacuum
-cost a dome in a baffle what is heard of it: 0.8 dB of level, 0.8 dB of spread in three rounds (2026-11-28).
+would pass for a louder and more even one; those of what two sections send over the octaves beside their crossover. Free
+air before a baffle takes 0.1 to 1.2 s for every shape: of a face of many wavelengths, where it would take longer, all
+is in vacuum, and only what is felt there has a row. Advice in vacuum cost a dome in a baffle what is heard of it: 0.8
+dB of level, 0.8 dB of spread in three rounds (2026-11-28).
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from diaphragm_fem.answer.change.named_levers import (
     handing_over,
     holds,
     named_figures,
+    sent,
     to_turn,
 )
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
@@ -50,9 +52,9 @@ FAR = ((0.5, -1 / 3), (1.0, -1 / 2), (2.0, -2 / 3))  # steps where a hand-over f
 WIDEST, WIDEST_RING = 22.0, 16.0
 """k r of a face in a baffle whose air is solved for every shape, 60 mm at 20 kHz; of one with an inner edge, which
 takes more patterns of pressure, 44 mm. Either takes 1.2 s of processor a shape there."""
-AROUND = ("air", "motor", "rear_chamber", "front", "exit")  # tables that are felt by loaded figures alone
+AROUND = ("air", "motor", "rear_chamber", "front", "exit", "second_section")  # tables felt by loaded figures alone
 FARTHER = 1.03  # times the share of the gap: where a diaphragm touches already, what is no more of it is left alone
-NEVER = ("second_section", "stroke")  # that no figure of the table feels
+NEVER = ("stroke",)  # that no figure of the table feels
 ASKED = "front.level_distance"  # where one listens: nearer by a tenth is 0.9 dB louder, and no better a driver
 
 
@@ -119,12 +121,13 @@ class Trials:
             return Tried(known, step, shape=_shape(found.solution, known["break_up_mode_hz"]))
         from diaphragm_fem.answer.driver.cautions import reach_into_gap
         from diaphragm_fem.answer.driver.curve import driver_scan
-        from diaphragm_fem.answer.driver.figures import driver_figures, heard_of, nulls_hz
+        from diaphragm_fem.answer.driver.driver import quick_figures
+        from diaphragm_fem.answer.driver.figures import heard_of, nulls_hz
         from diaphragm_fem.answer.driver.loaded import load_design_on
 
         driver = load_design_on(design, up_to_hz=self.up_to_hz, corrected=self.corrected)
         curve = driver_scan(driver)
-        figures = driver_figures(driver, curve)
+        figures = quick_figures(driver, scan=curve)
         known = figures.figures()
         shape = _shape(driver.solution, known["loaded_break_up_mode_hz"])
         nulls, reach = nulls_hz(curve, figures), reach_into_gap(driver, figures)
@@ -147,7 +150,7 @@ class Trials:
         every = self._held(Sensitivities(base, tuple(rows.values()), self.loaded), as_it_is)
         fails = fails_to_hand_over(every) and not handing_over(every)
         far = next(filter(None, (self._far_enough(every, as_it_is, steps) for steps in FAR)), []) if fails else []
-        judged = "level_spread_db" if self.loaded else f"{band_judged(base)}_octaves"
+        judged = sent(every, "level_spread_db") if self.loaded else f"{band_judged(base)}_octaves"
         return replace(every, hands_over=tuple(sorted(far, key=lambda one: -gain(one, judged))))
 
     def _held(self, every: Sensitivities, as_it_is: Tried) -> Sensitivities:
@@ -182,7 +185,7 @@ def trials_of_levers(file: DesignFile, *, up_to_hz: float, corrected: bool) -> T
     """The table of `sensitivities` in pieces."""
     loaded = _with_all_on(file.design, up_to_hz)
     if loaded:
-        import diaphragm_fem.answer.driver.figures  # noqa: F401  here: loaded once, whoever works
+        import diaphragm_fem.answer.driver.driver  # noqa: F401  here: loaded once, whoever works
     left_out = NEVER if loaded else (*NEVER, *AROUND)
     as_written = [lever for lever in levers(file) if lever.table not in left_out and lever.key != ASKED]
     return Trials(file, up_to_hz, corrected, loaded, as_written)

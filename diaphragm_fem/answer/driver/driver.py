@@ -82,11 +82,13 @@ def answer_driver(
 
 
 def quick_figures(
-    found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None, *, both: bool = True
-) -> DriverFigures:
-    """The figures alone, from the scan of the level, of two sections from that of their sum too, also over named bands
-    in Hz: what a sweep asks of a case. both: whether what two sections send together is asked."""
-    figures, pair = driver_figures(found, driver_scan(found), bands), pair_of(found) if both else None
+    found: Loaded, bands: Mapping[str, tuple[float, float]] | None = None, *, both: bool = True,
+    scan: DriverCurve | None = None,
+) -> DriverFigures:  # fmt: skip
+    """The figures alone, from the scan of the level, solved where none is given, of two sections from that of their sum
+    too, also over named bands in Hz: what a sweep asks of a case. both: whether what two sections send together is
+    asked."""
+    figures, pair = driver_figures(found, scan or driver_scan(found), bands), pair_of(found) if both else None
     return figures if pair is None else _with_sum(figures, pair, pair.scan(), bands)[0]
 
 

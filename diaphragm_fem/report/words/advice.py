@@ -8,6 +8,7 @@ from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.answer.better import A_PERCENT, WITH_AIR
 from diaphragm_fem.answer.change.named_levers import (
+    LEVELS,
     as_helps,
     band_judged,
     end_heard,
@@ -17,6 +18,7 @@ from diaphragm_fem.answer.change.named_levers import (
     idle,
     jumps,
     named,
+    sent,
 )
 from diaphragm_fem.answer.change.sensitivities import of_steps
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
@@ -29,7 +31,6 @@ from diaphragm_fem.report.words.words import join_words, show_hz, signed_digits
 from diaphragm_fem.report.words.worth import (
     COSTS,
     COSTS_TOLD,
-    LEVELS,
     SHARES,
     dear,
     faint,
@@ -67,10 +68,10 @@ REMEDIES = {
 def plays_on(evaluation: Answer) -> str:
     """What moves the upper end of where a driver plays; "" where it plays to the end of the range."""
     found = evaluation.sensitivities
-    if found is None or not found.loaded or end_heard(found) != "plays_to_hz":
+    if found is None or not found.loaded or end_heard(found) != (plays := sent(found, "plays_to_hz")):
         return ""
     told = handing_over(found)[:ENDS_TOLD]
-    moved = _moved(evaluation, "plays_to_hz", told, 1 if told else ENDS_TOLD)
+    moved = _moved(evaluation, plays, told, 1 if told else ENDS_TOLD)
     return f"the upper end {moved}" if moved else ""
 
 
@@ -110,14 +111,14 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     silent: list[str] = []
     paid = False  # whether one of these would be brought, for more than it is worth
     kept = _kept(found)
-    names = ("median_level_db", "level_spread_db") if found.loaded else (band, "break_up_mode_hz")
+    names = tuple(sent(found, name) for name in LEVELS) if found.loaded else (band, "break_up_mode_hz")
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         if not (rows := ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
         weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
         if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and dear(found, best, name))):
-            silent.append(naming(name).words)
+            silent.append(_short(name))
             paid |= any(gain(row, name) >= COSTS[name] for row in rows)
             continue
         if not loses(found, best) and any(loses(found, row) and gain(row, name) > 0 for row in rows):
@@ -126,9 +127,9 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         before = "".join([*told.get(step_words(best), []), ends * (step_words(best) in ends)])
         costs = [cost for cost in _costs(found, best, name) if cost == FAILS or cost not in before]
         words = [moved_words(best, name) + _downward(found, best, name), *_then(best, name), *costs, *nothing]
-        told.setdefault(step_words(best), []).append(f"on the {naming(name).words}{_in_brackets(words)}")
-    where = "" if (driver := evaluation.driver) is None else " on the first section" * (driver.sections is not None)
-    where = " in vacuum" if driver is not None and not found.loaded else where
+        told.setdefault(step_words(best), []).append(f"on the {_short(name)}{_in_brackets(words)}")
+    alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
+    where = " in vacuum" if driver is not None and not found.loaded else " on the first section" * alone
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
     strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
     heard = f"{WITH_AIR:g} dB{' without costing more' * paid}"
@@ -205,7 +206,7 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     Where the hand-over comes about or what ends a driver's band moves, its level is told over the band then: +10 % of a
     slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of which the old band told 0.05 dB.
     """
-    jump = JUMP_WORDS.get(figure) or JUMP_WORDS.get(figure.rpartition("_")[2], "")
+    jump = JUMP_WORDS.get(figure.removeprefix("sum_")) or JUMP_WORDS.get(figure.rpartition("_")[2], "")
     told = [jump] if figure and jumps(found, row, figure) else []
     if figure and gain(row, figure) <= 0:
         return told
@@ -213,6 +214,7 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if row.lever.key in OUTSIDE:
         told.append(f"outside {signed_digits(2e3 * (row.taken_at or 0.0) * row.lever.value, 2)} mm")
     unasked = {"shelf_band_octaves", "even_band_octaves"} - {f"{band_judged(found.base)}_octaves"}
+    unasked |= {name for name in (*LEVELS, "plays_octaves", "efficiency") if sent(found, name) != name}
     then = row.own_band if figure in ("", _ends_the_band(found)) else shortened(row)
     row = replace(row, change={**row.change, **then})
     much = {name: -gain(row, name) / COSTS[name] for name in COSTS if name not in (figure, *unasked)}
@@ -220,7 +222,7 @@ def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str
     if shortens(found, row, figure):
         much |= {name: max(1.0, much[name]) for name in much if name == figure.replace("_to_hz", "_octaves")}
     worst = sorted((name for name in much if much[name] >= 1), key=lambda name: -much[name])
-    levels = {name: much[name] for name in LEVELS if much.get(name, 0.0) > 0}
+    levels = {name: much[name] for name in (sent(found, one) for one in LEVELS) if much.get(name, 0.0) > 0}
     if not worst and sum(levels.values()) >= 1:  # of a dome four such steps took 0.7 dB of each, untold
         worst = [max(levels, key=lambda name: levels[name])]
     if "median_level_db" in worst:  # the level that falls is what a loss of efficiency comes to
@@ -239,7 +241,8 @@ def _ends_the_band(found: Sensitivities) -> str:
 
 def _short(figure: str) -> str:
     """Its name where a verdict counts its words."""
-    return naming(figure.removeprefix("loaded_")).words.removeprefix("largest ")
+    words = naming(figure.removeprefix("loaded_")).words
+    return words.removeprefix("largest ").replace(", both sections", " of both")
 
 
 def _then(row: Sensitivity, figure: str) -> list[str]:

@@ -5,7 +5,7 @@ from math import log, log1p
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.zones import NearMiss
-from diaphragm_fem.answer.change.named_levers import jumps
+from diaphragm_fem.answer.change.named_levers import jumps, sent
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.study import naming
@@ -104,6 +104,7 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
 OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
+OF_BOTH = "Level, spread and what plays are of both sections, by the octaves beside their crossover"
 ONE_BY_ONE = (
     "A small step of one number each: a study finds what lies further; examine leaves study_of_NAME.toml for it"
 )
@@ -160,7 +161,7 @@ def changed_figures(found: Sensitivities) -> list[str]:
     null that is deeper than can be told: of one of 73 dB most tenths changed 10 to 27 dB."""
     moved = {name for row in found.rows for name, change in row.change.items() if change}
     asked = CHANGED_OF_A_DRIVER if found.loaded else CHANGED_FIGURES
-    shown = [name for name in asked if found.base.get(name) is not None and name in moved]
+    shown = [name for name in (sent(found, one) for one in asked) if found.base.get(name) is not None and name in moved]
     shown = [name for name in shown if name != "worst_null_db" or (found.base[name] or 0.0) <= DEEP_NULL]
     stepped = any(name.startswith("decoupling") for name in shown)
     return [name for name in shown if stepped or not name.startswith("shelf")]
@@ -198,7 +199,8 @@ def change_notes(evaluation: Answer) -> list[str]:
     """What is said below that table: over which band levels are, what the mark of a jump means, of what no tenth
     more can be built, which "per +10 %" would not say, of what neither, whose row would look like no effect."""
     found = evaluation.sensitivities
-    levels = found is not None and "median_level_db" in changed_figures(found)
+    shown = changed_figures(found) if found is not None else []
+    levels = [OVER_BAND] * ("median_level_db" in shown) + [OF_BOTH] * ("sum_median_level_db" in shown)
     rows = found.rows if found is not None else ()
     less = [row.lever.key for row in rows if (row.taken_at or 0.0) < 0]
     neither = [row.lever.key for row in rows if row.taken_at is None]
@@ -207,7 +209,7 @@ def change_notes(evaluation: Answer) -> list[str]:
     far = [step_words(one) for row in rows for one in (row, row.back) if one is not None and one.touches]
     told += [f"Left out of advice, since the diaphragm would touch its plug: {join_words(far)}"] if far else []
     marked = any(cell.endswith(JUMP) for row in change_lines(evaluation)[1] for cell in row[1:])
-    return [OVER_BAND] * levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
+    return levels + [A_JUMP] * marked + told + [ONE_BY_ONE] * (found is not None)
 
 
 def changed_label(figure: str) -> str:

@@ -27,12 +27,14 @@ SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practic
 def heard(driver: DriverAnswer, plays_on: str = "") -> list[str]:
     """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
     which lie in the median's band and not in the one in which it plays, told last, with what moves its end."""
-    return [*shared_exit(driver), level_words(driver), *lows(driver), *plays_sentence(driver, plays_on)]
+    crosses = driver.sections is not None and driver.sections.crosses
+    both, first = (plays_on, "") if crosses else ("", plays_on)
+    return [*shared_exit(driver, both), level_words(driver), *lows(driver), *plays_sentence(driver, first)]
 
 
-def shared_exit(driver: DriverAnswer) -> list[str]:
-    """What both sections send through their exit, about the crossover too, and where both play; nothing of a driver
-    alone."""
+def shared_exit(driver: DriverAnswer, plays_on: str = "") -> list[str]:
+    """What both sections send through their exit, about the crossover too, where they play by that, with what moves the
+    end of it, and where either plays; nothing of a driver alone."""
     if (sections := driver.sections) is None:
         return []
     both, most = f"Both behind the crossover at {show_hz(sections.crossover_hz)}", show_level(sections.sum_db.max())
@@ -40,8 +42,13 @@ def shared_exit(driver: DriverAnswer) -> list[str]:
     if not sections.crosses:
         return [f"{both}, which lies outside the range: {most} at most.", overlap]
     lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
-    near = f"near it {lowest_words(sections)} at least; they cancel {lost}, with the other polarity {other}"
-    return [f"{both}: {most} at most, {near}.", overlap]
+    names = ("median_level_db", "level_spread_db", "plays_from_hz", "plays_to_hz")
+    median, spread, low, high = (driver.figures.summed[f"sum_{name}"] for name in names)
+    assert median is not None  # as both cross within the range
+    near = f"median {show_level(median)}, spread {spread:.1f} dB, {lowest_words(sections)} at least"
+    cancel = f"They cancel {lost}, with the other polarity {other}."
+    plays = f"They play {show_hz(low)} to {show_hz(high)} (−{WITHIN:.0f} dB){f'; {plays_on}' * bool(plays_on)}."
+    return [f"{both}: {most} at most, within an octave of it {near}.", cancel, plays, overlap]
 
 
 def lowest_words(sections: Sections) -> str:

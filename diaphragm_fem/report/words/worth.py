@@ -4,7 +4,16 @@ that are told."""
 from dataclasses import replace
 
 from diaphragm_fem.answer.better import WITH_AIR, times_told
-from diaphragm_fem.answer.change.named_levers import as_helps, band_judged, gain, named, steps_had, throws
+from diaphragm_fem.answer.change.named_levers import (
+    LEVELS,
+    as_helps,
+    band_judged,
+    gain,
+    named,
+    sent,
+    steps_had,
+    throws,
+)
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.study.plan.study_of_levers import KEPT, pays_too_much
 
@@ -12,6 +21,7 @@ COSTS = {
     "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
     "break_up_mode_hz": 0.1, "area_per_mass_m2_per_kg": 0.03,
     "median_level_db": WITH_AIR, "level_spread_db": WITH_AIR, "plays_octaves": 0.1,
+    "sum_median_level_db": WITH_AIR, "sum_level_spread_db": WITH_AIR, "sum_plays_octaves": 0.1,
     "loaded_departure_hz": 0.05, "efficiency": 0.07, "excursion_m": 0.12,
 }  # fmt: skip
 """From here on it is told what a lever costs; levels where they are told apart: a weaker motor's +0.32 dB in the median
@@ -19,7 +29,6 @@ came with +0.43 dB of spread and a tenth less efficiency, of which 7 % are 0.3 d
 SHARES = ("area_per_mass_m2_per_kg", "break_up_mode_hz", "loaded_departure_hz", "efficiency", "excursion_m")
 """Of these as a share."""
 COSTS_TOLD = 2
-LEVELS = {"median_level_db": "level_spread_db", "level_spread_db": "median_level_db"}
 HALF_AN_OCTAVE = 0.5  # of what plays, or of a part's band: no level, end or mode is worth it
 
 
@@ -74,7 +83,7 @@ def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     two sections 0.36 dB of median cost 1.3 dB of spread. Of a V with two firm steps 0.12 octaves came with a hole of 12
     dB, where 0.084 were to be had for nothing.
     """
-    other = LEVELS.get(figure, "")
+    other = sent(found, LEVELS.get(figure.removeprefix("sum_"), ""))
     return (
         (figure in row.own_band and gain(over_its_band(row), figure) <= 0)
         or shortens(found, row, figure)
@@ -100,7 +109,7 @@ def stops(found: Sensitivities, row: Sensitivity) -> bool:
     """Whether a driver then plays half an octave less, against the median of before or its new one, or a part's band is
     as much shorter: of a V before a horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told
     for that end; of another's break-up mode +170 Hz cost 2.9 octaves of its shelf, and was told to be the strongest."""
-    rows = {"plays_octaves": (row, over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
+    rows = {sent(found, "plays_octaves"): (row, over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
     return min(gain(one, name) for name, some in rows.items() for one in some) <= -HALF_AN_OCTAVE
 
 

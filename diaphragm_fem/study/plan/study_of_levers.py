@@ -6,12 +6,12 @@ from dataclasses import replace
 from itertools import product
 from math import copysign
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from diaphragm_fem.answer.change.levers import check_buildable
-from diaphragm_fem.answer.change.named_levers import band_judged, fails_to_hand_over
+from diaphragm_fem.answer.change.named_levers import LEVELS, band_judged, fails_to_hand_over, sent
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
@@ -29,7 +29,10 @@ SOFTER = {"thickness": (1 / 3, 1.0), "tread": (1.0, 1.6)}
 SOFT = ("butyl rubber", "nitrile rubber", "thermoplastic elastomer", "polyurethane foam")
 """What steps are made of (common practice, no source): a want of loss no other number of a step mends."""
 SHORTER = (1.0, 0.5, 0.25, 0.0)  # of that way, in logarithms, each end goes as far as what it leads to can be built
-KEPT = {
+WIDTH = "heard_octaves"  # of a driver: moves smoothly where what plays jumps
+Kept: TypeAlias = tuple[str, float, float, str, float]
+Asked: TypeAlias = tuple[dict[str, Any], list[tuple[str, str, int]], dict[str, dict[str, str]]]
+KEPT: dict[str, Kept] = {
     "fundamental_hz": ("below", 1.25, 0.0, "{:.4g} Hz", 1.0),
     "area_per_mass_m2_per_kg": ("above", 0.8, 0.0, "{:.3g} cm^2/g", 10.0),
     "highest_peak_db": ("below", 1.0, 2.0, "{:.3g} dB", 1.0),
@@ -38,14 +41,14 @@ KEPT = {
 """What the best may not pay with: the side, how many times the design's own and how much more, about 2 dB of its
 response per newton; how that is written. Of a ring V a peak of 11 dB won by a break-up mode that a threshold hid."""
 WITHIN_DB = 3.0  # of its shelves a shelf band may be: a peak or hole of less is no price
-KEPT_IN_A_DRIVER = {
+KEPT_IN_A_DRIVER: dict[str, Kept] = {
     "loaded_departure_hz": ("above", 0.9, 0.0, "{:.4g} Hz", 1.0),
-    "heard_octaves:use": ("above", 0.97, 0.0, "{:.3g} octaves", 1.0),
+    WIDTH: ("above", 0.97, 0.0, "{:.3g} octaves", 1.0),
     "excursion_m": ("below", 1.0, 0.0, "{:.3g} mm", 1e3),
 }
-"""The same with everything on: levels are wished for over the design's own band, and one that lets it end lower, or
-plays over less beyond it, is no better there. What does not touch its plug shall not: with 0.66 mm before one of
-0.7 mm the best of a V went 0.75 mm."""
+"""The same with everything on: levels are wished for over the design's own band, of two sections about the crossover,
+and one that lets it end lower, or plays over less beyond it, is no better there. What does not touch its plug shall
+not: with 0.66 mm before one of 0.7 mm the best of a V went 0.75 mm."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -53,7 +56,7 @@ REMARK = """What several numbers at once and far from where they stand do: advic
 
 Ranges, wishes and limits are a beginning: change what you can build, and what you want.
 """
-OF_TWO = "Levels are those of the first section alone, without its filter; those of both begin with 'sum_'.\n"
+OF_TWO = "Figures that begin with 'sum_' are of what both sections send, other levels of the first, unfiltered.\n"
 
 
 def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) -> str | None:
@@ -75,36 +78,16 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     vary = _varied(data, _keys(found, set(all_paths(data))), before, folder, softer=softer)
     if len(vary) < 2:
         return None
-    heard = None if evaluation.driver is None else evaluation.driver.figures
-    wants: dict[str, Any] = {"up_to": f"{evaluation.up_to_hz:.6g} Hz"}
-    if found.loaded:
-        if heard is None or heard.band_hz is None or heard.median_level_db is None:
-            return None
-        wants["bands"] = {"use": [f"{end:.4g} Hz" for end in heard.band_hz]}
-        wishes = [("level_spread_db:use", "low", 2), ("median_level_db:use", "high", 1)]
-    else:
-        if evaluation.design.driver is not None:
-            wants["in_vacuum"] = True
-        wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
-    kept, own = KEPT, found.base
-    if found.loaded and heard is not None:
-        gap = _gap(data, vary, folder)
-        kept = KEPT_IN_A_DRIVER
-        own = {
-            "loaded_departure_hz": heard.loaded.departure_hz, "heard_octaves:use": heard.played["heard_octaves"],
-            "excursion_m": gap if gap is not None and (heard.excursion_m or 0.0) < gap else None,
-        }  # fmt: skip
-    limits = {
-        name: {side: text.format(_bound(share * value, more) * factor)}
-        for name, (side, share, more, text, factor) in kept.items()
-        if (value := own.get(name)) is not None
-    }
+    asked = _of_driver(evaluation, found, _gap(data, vary, folder)) if found.loaded else _of_part(evaluation, found)
+    if asked is None:
+        return None
+    wants, wishes, limits = asked
     words = [{"figure": figure, "aim": aim, "weight": weight} for figure, aim, weight in wishes]
     text = to_toml(
         {
             "study": {"base": "design.toml"},
             "vary": vary,
-            "want": wants,
+            "want": {"up_to": f"{evaluation.up_to_hz:.6g} Hz", **wants},
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
     )
@@ -113,9 +96,43 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
 
+def _of_part(evaluation: Answer, found: Sensitivities) -> Asked:
+    """What is wanted of a part in vacuum, its wishes with their aims and weights, its limits."""
+    wants = {} if evaluation.design.driver is None else {"in_vacuum": True}
+    wishes = [(f"{band_judged(found.base)}_octaves", "high", 2), ("break_up_mode_hz", "high", 1)]
+    return wants, wishes, _limits(KEPT, found.base)
+
+
+def _of_driver(evaluation: Answer, found: Sensitivities, gap: float | None) -> Asked | None:
+    """The same of a driver, over its own band, or over the octaves beside a crossover, and its gap in m, if any; None
+    without a level."""
+    heard = None if evaluation.driver is None else evaluation.driver.figures
+    if heard is None or heard.band_hz is None or heard.median_level_db is None:
+        return None
+    level, spread, width = (sent(found, name) for name in (*LEVELS, WIDTH))
+    wants, heard_now = {}, found.base.get(width)
+    if level in LEVELS:
+        level, spread, width = (f"{name}:use" for name in (level, spread, width))
+        wants, heard_now = {"bands": {"use": [f"{end:.4g} Hz" for end in heard.band_hz]}}, heard.played[WIDTH]
+    own = {
+        "loaded_departure_hz": heard.loaded.departure_hz, width: heard_now,
+        "excursion_m": gap if gap is not None and (heard.excursion_m or 0.0) < gap else None,
+    }  # fmt: skip
+    kept = {width if name == WIDTH else name: what for name, what in KEPT_IN_A_DRIVER.items()}
+    return wants, [(spread, "low", 2), (level, "high", 1)], _limits(kept, own)
+
+
+def _limits(kept: Mapping[str, Kept], own: Mapping[str, float | None]) -> dict[str, dict[str, str]]:
+    return {
+        name: {side: text.format(_bound(share * value, more) * factor)}
+        for name, (side, share, more, text, factor) in kept.items()
+        if (value := own.get(name)) is not None
+    }
+
+
 def _keys(found: Sensitivities, written: set[str]) -> list[str]:
     """Keys that are written in the design file, what is to be varied first in front; no diameters, moduli or losses."""
-    figure = "level_spread_db" if found.loaded else f"{band_judged(found.base)}_octaves"
+    figure = sent(found, "level_spread_db") if found.loaded else f"{band_judged(found.base)}_octaves"
     told = [row.lever for name in (figure, "break_up_mode_hz") for row in found.strongest(name)]
     treads = [row.lever for row in found.rows if row.lever.key.endswith(".tread")]
     return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.key in written))
