@@ -138,7 +138,5 @@ class Design:
         """Radius of the drive circle in metres."""
         if self.joint is None:
             return None
-        if self.joint < len(self.meridian):
-            return float(self.meridian[self.joint].curve.point(0.0)[0])
-        last = self.meridian[-1].curve
-        return float(last.point(last.length)[0])
+        outer = self.joint == len(self.meridian)
+        return self.meridian[self.joint - outer].curve.ends[outer].point[0]

@@ -75,7 +75,7 @@ def _stretch(line: WallLine, places: Array, structures: Sequence[Structure], tur
     return MatrixStretch(places, line.way, first, len(first.terms) - count, np.hstack((changed / square, swept)))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=64)
 def _halves(size: int) -> tuple[Index, Index]:
     """Of a symmetric matrix where the entries of its lower half stand, all in a row, and which (size, size) of these
     each entry is."""
