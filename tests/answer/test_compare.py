@@ -218,6 +218,13 @@ def test_every_combination_gets_a_name(v_file):
     assert (wall.material.name, wall.begin_thickness) == ("PET film", pytest.approx(50e-6))
 
 
+@pytest.mark.parametrize("twice", [["50 um", "60 um", "0.05 mm"], ["2 mil", "50.8 um"]])
+def test_a_value_is_not_compared_with_itself(v_file, twice):
+    """50 um and 0.05 mm stood side by side as two designs, one the baseline of the other."""
+    with pytest.raises(StudyError, match=f"'{twice[0]}' and '{twice[-1]}' are the same value; leave one out"):
+        vary(v_file, {"wall.thickness": twice})
+
+
 def test_a_value_that_is_as_drawn_alone_is_nothing_to_compare_with(v_file):
     """It was told to give a second file or a list of values, beside the value that was given."""
     with pytest.raises(StudyError, match=r"_v\.toml: thickness 60 um is how it is drawn, so there is nothing"):

@@ -15,7 +15,7 @@ from spared import without_doubts
 
 from diaphragm_fem.analysis.figures.zones import NearMiss
 from diaphragm_fem.answer.change.levers import Lever, levers
-from diaphragm_fem.answer.change.named_levers import LEVELS
+from diaphragm_fem.answer.change.named_levers import LEVELS, handing_over
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.answer.comparison.comparison import compare
 from diaphragm_fem.answer.comparison.figure_rows import rows_of, shared_band
@@ -390,6 +390,28 @@ def test_a_level_is_not_brought_by_more_of_the_other(found):
     }
     for words, rows in told.items():
         assert words in verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
+
+
+def test_a_level_is_not_brought_by_what_the_study_left_ready_does_not_allow(found):
+    """+0.9 dB with 18 % less of a departure stood before +0.5 dB for nothing: the cost was told, and had no weight."""
+    base = of_the_first(found.driver.figures)
+    gap, former = Lever("front.gap", 6e-4, "length"), Lever("coil.former.thickness", 75e-6, "length")
+    best = Sensitivity(former, {"median_level_db": 0.5}, 0.1)
+    for name, share, allowed in (
+        ("loaded_departure_hz", -0.18, False), ("loaded_departure_hz", -0.08, True), ("heard_octaves", -0.05, False),
+    ):  # fmt: skip
+        dear = Sensitivity(gap, {"median_level_db": 0.9, name: share * base[name]}, 0.1)
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (dear, best), loaded=True)))
+        first = gap if allowed else former
+        assert f"kept: +10 % of {first.key} on the median level" in told
+
+
+def test_no_diameter_is_told_to_bring_a_hand_over():
+    """Of a V behind a plug a coil of a tenth more stood first."""
+    wider = Sensitivity(Lever("profile.coil_diameter", 0.048, "length"), {}, 0.1, gained=frozenset({"handed_over_hz"}))
+    assert handing_over(Sensitivities({"handed_over_hz": None}, (wider,))) == []
+    narrower = replace(wider, lever=Lever("profile.inner.width", 0.007, "length"))
+    assert handing_over(Sensitivities({"handed_over_hz": None}, (wider, narrower))) == [narrower]
 
 
 def test_of_two_sections_advice_is_on_what_both_send(found):

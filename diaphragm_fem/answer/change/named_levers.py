@@ -137,8 +137,10 @@ def handing_over(found: Sensitivities) -> list[Sensitivity]:
 
 
 def steps_had(found: Sensitivities) -> list[Sensitivity]:
-    """Every step that was solved, of a tenth more and less, and that can be had."""
-    return [one for row in found.rows for one in (row, row.back) if one and one.can_be_had]
+    """Every step that was solved, of a tenth more and less, and that can be had; no diameter and nothing of the motor:
+    of a V whose hand-over failed a wider coil was told to bring it."""
+    rows = [row for row in found.rows if not row.lever.of_the_system]
+    return [one for row in rows for one in (row, row.back) if one and one.can_be_had]
 
 
 def best_jump(found: Sensitivities, figure: str) -> Sensitivity | None:
@@ -146,8 +148,7 @@ def best_jump(found: Sensitivities, figure: str) -> Sensitivity | None:
     of a mode, for another one's place is no gain."""
     if figure.removeprefix("loaded_") in MODES:
         return None
-    steps = [one for one in steps_had(found) if not one.lever.of_the_system]
-    best = max(steps, key=lambda one: gain(one, figure), default=None)
+    best = max(steps_had(found), key=lambda one: gain(one, figure), default=None)
     return best if best is not None and gain(best, figure) > 0 and jumps(found, best, figure) else None
 
 

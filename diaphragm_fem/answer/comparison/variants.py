@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
-from itertools import product
-from math import prod
+from itertools import combinations, product
+from math import isclose, prod
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,8 @@ from diaphragm_fem.design.files.input_file import read_toml_file
 from diaphragm_fem.design.files.key_path import nearest_paths, parse_path, write_path
 from diaphragm_fem.design.read.read import DesignFile, read_design_file
 from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
+from diaphragm_fem.design.units.grammar import split_amount
+from diaphragm_fem.design.units.units import everyday_sizes
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
 AS_DRAWN = "as drawn"
@@ -48,13 +50,16 @@ def vary(
     """One design for every combination of the values of some keys, written as in its file, the last key fastest.
 
     Example: vary("v.toml", {"wall.thickness": ["50 um", "60 um"]}); `as_drawn` puts the unchanged design first.
-    Raises StudyError for an empty list, a key that does not fit the file or, beside it as drawn, no other design,
-    DesignError for a value that is refused.
+    Raises StudyError for an empty list or one with a value twice, a key that does not fit the file or, beside it as
+    drawn, no other design, DesignError for a value that is refused.
     """
     path = Path(design_file)
     for key, options in values.items():
         if isinstance(options, str) or not options:
             raise StudyError(f"{key}: needs a list with at least one value, received {echo(options)}")
+        for one, other in combinations(options, 2):
+            if _same(one, other):
+                raise StudyError(f"{key}: {echo(one)} and {echo(other)} are the same value; leave one out")
     data = read_toml_file(path)
     for key, options in values.items():
         try:
@@ -81,6 +86,18 @@ def vary(
     if as_drawn and len(found) == 1:
         raise StudyError(f"{path}: {name} is how it is drawn, so there is nothing to compare with; give another value")
     return tuple(found)
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Whether two values of a key are one amount, however it is written: "50 um" and "0.05 mm"."""
+    if one == other or not (isinstance(one, str) and isinstance(other, str)):
+        return bool(one == other)
+    try:
+        (number, unit), (another, its_unit) = split_amount(one), split_amount(other)
+    except DesignError:
+        return False
+    sizes, others = everyday_sizes(unit), everyday_sizes(its_unit)
+    return any(isclose(number * sizes[kind], another * others[kind]) for kind in sizes.keys() & others.keys())
 
 
 def _named(name: str, file: DesignFile) -> NamedDesign:

@@ -15,7 +15,7 @@ from diaphragm_fem.answer.change.named_levers import (
     throws,
 )
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.study.plan.study_of_levers import KEPT, pays_too_much
+from diaphragm_fem.study.plan.study_of_levers import kept, pays_too_much
 
 COSTS = {
     "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
@@ -49,7 +49,7 @@ def ranked(found: Sensitivities, figure: str) -> list[Sensitivity]:
         known = (
             step for step in steps_had(found)
             if gain(step, figure) > strongest
-            and not (step.lever.of_the_system or loses(found, step) or dear(found, step, figure))
+            and not (loses(found, step) or dear(found, step, figure))
             and not (throws(found, step, figure) or faint(found, step, figure))
         )  # fmt: skip
         rows += sorted(known, key=lambda step: -gain(step, figure))[:1]
@@ -88,7 +88,7 @@ def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
         (figure in row.own_band and gain(over_its_band(row), figure) <= 0)
         or shortens(found, row, figure)
         or stops(found, row)
-        or pays_too_much(found.base, {name: _then_is(found, row, name) for name in KEPT})
+        or pays_too_much(found, {name: _then_is(found, row, name) for name in kept(found)})
         or (other != "" and gain(row, figure) + gain(row, other) <= 0)
     )
 

@@ -118,14 +118,14 @@ def _of_driver(evaluation: Answer, found: Sensitivities, gap: float | None) -> A
         "loaded_departure_hz": heard.loaded.departure_hz, width: heard_now,
         "excursion_m": gap if gap is not None and (heard.excursion_m or 0.0) < gap else None,
     }  # fmt: skip
-    kept = {width if name == WIDTH else name: what for name, what in KEPT_IN_A_DRIVER.items()}
-    return wants, [(spread, "low", 2), (level, "high", 1)], _limits(kept, own)
+    widths = {width: KEPT_IN_A_DRIVER[WIDTH]}
+    return wants, [(spread, "low", 2), (level, "high", 1)], _limits({**KEPT_IN_A_DRIVER, **widths}, own)
 
 
-def _limits(kept: Mapping[str, Kept], own: Mapping[str, float | None]) -> dict[str, dict[str, str]]:
+def _limits(bounds: Mapping[str, Kept], own: Mapping[str, float | None]) -> dict[str, dict[str, str]]:
     return {
         name: {side: text.format(_bound(share * value, more) * factor)}
-        for name, (side, share, more, text, factor) in kept.items()
+        for name, (side, share, more, text, factor) in bounds.items()
         if (value := own.get(name)) is not None
     }
 
@@ -206,10 +206,18 @@ def _gap(data: dict[str, Any], vary: Mapping[str, Mapping[str, Any]], folder: Pa
     return float(draw_plug(design, front).face.width.min())
 
 
-def pays_too_much(before: Mapping[str, float | None], after: Mapping[str, float | None]) -> bool:
-    """Whether a part in vacuum pays with what the best of its study may not pay with."""
-    for name, (side, share, more, _, _) in KEPT.items():
-        value, now = before.get(name), after.get(name)
+def kept(found: Sensitivities) -> Mapping[str, Kept]:
+    """What the best of a design's study may not pay with; of two sections the width in which both are heard."""
+    if not found.loaded:
+        return KEPT
+    return {sent(found, name): what for name, what in KEPT_IN_A_DRIVER.items()}
+
+
+def pays_too_much(found: Sensitivities, after: Mapping[str, float | None]) -> bool:
+    """Whether a step pays with what the best of the study may not pay with; a stroke that reaches a plug is looked at
+    elsewhere (`touches`)."""
+    for name, (side, share, more, _, _) in kept(found).items():
+        value, now = None if name == "excursion_m" else found.base.get(name), after.get(name)
         if value is not None and now is not None:
             over = now - _bound(share * value, more)
             if (over if side == "below" else -over) > 0:
