@@ -137,7 +137,7 @@ def _places(comparison: Comparison, design: int) -> str:
         both = [(track, a, b) for track, a, b in places if a is not None and b is not None]
         moved += [(track, a, b) for track, a, b in both if any((x - a) * (y - b) < 0 for _, x, y in both)]
     if not moved:
-        return "No mode that both have changes its order among them."
+        return "The modes that both have come in the same order."
     lowest, was, now = min(moved, key=lambda found: found[0].frequency_hz[base] or np.inf)
     frequency = show_hz(lowest.frequency_hz[base])
     return (

@@ -77,8 +77,9 @@ class Slopes {
     this.designs.forEach((design, d) => {
       const words = fits ? design.name : `${d + 1}`, half = textWidth(words, 10.5) / 2;
       this.svg.append(draw("line", { class: "frame", x1: x(d), x2: x(d), y1: top, y2: bottom }),
-        draw("text", { class: "tick", x: clamp(x(d), half, width - half), y: 14, "text-anchor": "middle" }, words, draw("title", {}, design.name)));
+        draw("text", { class: "tick", x: clamp(x(d), half + 24, width - half), y: 14, "text-anchor": "middle" }, words, draw("title", {}, design.name)));
     });
+    this.svg.append(draw("text", { class: "title", x: 2, y: 14 }, "Hz"));
     for (const track of this.tracks) this.track(track, x, y);
   }
 
