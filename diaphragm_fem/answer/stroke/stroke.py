@@ -1,7 +1,7 @@
 """One design at large stroke, everything: path, modes, stability, strength, distortion, and cautions with numbers."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -110,7 +110,9 @@ def evaluate_stroke(
     wrinkles = first_wrinkles(path, looked_at)
     strength = strength_over(path, dict(plan.allowable))
     harmonics = distortion(path, plan.drive, plan.motor) if plan.drive else ()
-    around = rocking(path, [(at.index, at.modes.get(1)) for at in modes])
+    known = {at.index: at.modes for at in modes}
+    order_1 = replace(plan, orders=tuple({1} & set(plan.orders)))
+    around = rocking(path, looked_at, lambda k: (known[k] if k in known else modes_at(path, k, order_1)).get(1))
     plug = plug_met(path)
     model = path.shell.model
     warnings = [*_alone(path, plug), *_other_motor(path, plan), *(model.joints.remarks if model.corrected else ())]
