@@ -56,7 +56,7 @@ def test_every_amount_and_material_can_be_turned() -> None:
     assert "profile.inner.steps[0].rise" not in slides  # drawn as nothing: no range about it
     choices = {one.key: one for one in choices_of(file)}
     assert choices["wall.material"].value == "PEN film" and "titanium" in choices["wall.material"].names
-    assert group_of("profile.outer.steps[0].tread") == "profile outer steps 1"
+    assert group_of("profile.outer.steps[0].tread") == "outer step 1"
 
 
 def test_a_turned_variant_is_the_design_with_that_value() -> None:

@@ -1,6 +1,5 @@
 """What of a design file can be turned: every amount that it writes and that may be changed, and every material."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 from pathlib import Path
@@ -63,10 +62,13 @@ def choices_of(file: DesignFile) -> list[Choice]:
 
 
 def group_of(key: str) -> str:
-    """The table of a key in words: "profile outer", "wall", "front slots 1"."""
-    steps: Sequence[str | int] = parse_path(key)[:-1] or ("design",)
-    words = [str(step + 1) if isinstance(step, int) else step.replace("_", " ") for step in steps]
-    return " ".join(words[:4])
+    """The table of a key in words: "outer step 1", "wall", "front slot 1"."""
+    words: list[str] = []
+    for step in parse_path(key)[:-1] or ("design",):
+        if isinstance(step, int):
+            step = f"{words.pop().removesuffix('s')} {step + 1}"
+        words.append(step.replace("_", " "))
+    return " ".join(words[:4]).removeprefix("profile ")
 
 
 def _slide(file: DesignFile, key: str, kind: Dimension) -> Slide | None:
