@@ -12,6 +12,7 @@ from places import STUDIES
 from report_cases import stepped_v
 
 from diaphragm_fem.answer.stroke.distortion import Distortion
+from diaphragm_fem.answer.stroke.far_steps import FarStep, far_step, far_steps
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, StrokeOpinionRow
 from diaphragm_fem.answer.stroke.stability import Rocking
@@ -30,6 +31,7 @@ from diaphragm_fem.report.contents.stroke import (
     drive_level,
     left_out,
     show_stroke,
+    steps_words,
     stroke_blocks,
     verdict,
 )
@@ -41,7 +43,7 @@ from diaphragm_fem.report.sheets.listing import sheets_for
 from diaphragm_fem.report.sheets.listing_of_strokes import OF_A_STROKE
 from diaphragm_fem.report.sheets.sheet import draw_sheet
 from diaphragm_fem.report.sheets.stroke_wall import bent_lines
-from diaphragm_fem.report.words.words import digits, show_area
+from diaphragm_fem.report.words.words import digits, show_area, show_share
 
 FULL = {
     "stroke.steps": 8,
@@ -327,3 +329,32 @@ def test_what_of_a_motor_stays_as_at_rest_is_said():
     ]  # fmt: skip
     assert ["the force factor the same at every stroke" in words for words in told] == [True, False] * 2
     assert ["inductance, chambers and air around as at rest" in words for words in told] == [True, True, False, False]
+
+
+def test_steps_of_advice_at_large_stroke_tell_what_they_move_by_a_tenth():
+    """Of a dome four told steps took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold."""
+    answer = answer_of("full")
+    own = far_step("−10 % of wall.thickness", answer)
+    known = {what: way for what, way in own.met_at.items() if way is not None}
+    met, (other, _) = next(iter(known)), [one for one in known.items()][1]
+    harmonic, share = next((name, share) for name, share in own.harmonics.items() if share > 0.01)
+    moved = {**own.met_at, met: None, other: 1.2 * known[other]}
+    far = FarStep("+10 % of profile.inner.width", moved, {**own.harmonics, harmonic: 0.8 * share})
+    gone = FarStep("+10 % of profile.inner.rise", {}, {}, "no state of rest")
+    told = steps_words(answer, (own, far, gone))
+    ways = [f"{digits(1e3 * way)} mm from rest" for way in (known[met], 1.2 * known[other], known[other])]
+    assert f"{far.step}: {met} not met ({ways[0]}), {other} {ways[1]} ({ways[2]}), " in told
+    assert f", {harmonic} {show_share(0.8 * share)} ({show_share(share)})." in told
+    assert f"{gone.step}: no state of rest. {own.step}: nothing by a tenth." in told
+    assert steps_words(answer, ()) == ""
+
+
+def test_a_step_at_large_stroke_is_the_design_with_that_key_by_hand():
+    keys = {"stroke.steps": 4, "stroke.orders": [], "stroke.drive": {"motion": "0.2 mm", "frequency": ["400 Hz"]}}
+    drawn = read_design_file(STUDIES / "soft_dome.toml", keys)
+    thicker = read_design_file(STUDIES / "soft_dome.toml", {**keys, "profile.surround.width": "2 mm"}).design
+    assert drawn.spec.stroke is not None
+    (found,) = far_steps(drawn.spec.stroke, {"narrower": thicker})
+    by_hand = evaluate_stroke(thicker, plan_stroke(drawn.spec.stroke, thicker))
+    assert found == far_step("narrower", by_hand) and any(found.met_at.values())
+    assert found.harmonics["third harmonic at 400 Hz"] == by_hand.distortion[0].of_acceleration(3) > 0

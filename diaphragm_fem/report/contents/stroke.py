@@ -1,7 +1,10 @@
 """A design at large stroke in words and tables: the same blocks on the screen and on the page."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from diaphragm_fem.answer.stroke.far_steps import FarStep, far_step
 from diaphragm_fem.answer.stroke.motor_limit import MotorLimit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
@@ -9,15 +12,24 @@ from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Points, Table, Words, noticed
 from diaphragm_fem.report.words.trust import cautions_of
-from diaphragm_fem.report.words.words import NONE, digits, show_area, show_hz, show_share, signed_digits, signed_share
+from diaphragm_fem.report.words.words import (
+    NONE,
+    digits,
+    join_words,
+    show_area,
+    show_hz,
+    show_share,
+    signed_digits,
+    signed_share,
+)
 
 NO_ALLOWABLE = (
     "Nothing is said here about how long it lasts: no numbers for the endurance of thin formed films were found "
     "published. Give your own under [stroke.allowable]."
 )
 MODES_SHOWN = 3  # of each order
-NOT_ASKED = "None of the steps told above was tried at large stroke: run 'diaphragm-fem stroke' after a change."
-"""Behind an examination: four told steps of a dome took the amplitude that feeds its rocking from 0.59 to 0.098 mm."""
+TOLD_FROM = 0.1  # of what is met or of a harmonic: a step that moves it by less is not told (a choice)
+LEAST_HARMONIC = 1e-3  # of the first: below it no change is told
 
 
 def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
@@ -40,6 +52,35 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
 def brief_stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     """What a designer reads first: how far it may move, by what it is ended, what must not be overlooked."""
     return [Points(points(answer)), *_notices(answer), *_limit_blocks(answer), *_distortion_blocks(answer)]
+
+
+def steps_words(answer: StrokeAnswer, steps: Sequence[FarStep]) -> str:
+    """What the steps that an examination told move of what is met, and of harmonics, by a tenth and more; "" without
+    any. Four told steps of a dome took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold."""
+    before = far_step("", answer)
+    told = {one.step: [one.refused] if one.refused else _moved(before, one) for one in steps}
+    lines = [f"{step}: {', '.join(moved)}" for step, moved in told.items() if moved]
+    still = [step for step, moved in told.items() if not moved]
+    lines += [f"{join_words(still)}: nothing by a tenth"] if still else []
+    return f"Steps told above, tried at large stroke. {'. '.join(lines)}." if lines else ""
+
+
+def _moved(before: FarStep, now: FarStep) -> list[str]:
+    """What a step moves, each with what it was."""
+    ways = {what: (before.met_at.get(what), now.met_at.get(what)) for what in {**before.met_at, **now.met_at}}
+    told = [
+        f"{what} {_met(way)} ({_met(was)})" for what, (was, way) in ways.items()
+        if (was is None) != (way is None) or (was and way and abs(way / was - 1) >= TOLD_FROM)
+    ]  # fmt: skip
+    for name, share in now.harmonics.items():
+        was = before.harmonics.get(name, 0.0)
+        if max(was, share) >= LEAST_HARMONIC and abs(share - was) >= TOLD_FROM * was:
+            told.append(f"{name} {show_share(share)} ({show_share(was)})")
+    return told
+
+
+def _met(way: float | None) -> str:
+    return "not met" if way is None else _away(way)
 
 
 def _notices(answer: StrokeAnswer) -> list[Block]:

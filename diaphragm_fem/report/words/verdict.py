@@ -7,6 +7,8 @@ import numpy as np
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.analysis.modes.modes import Modes
+from diaphragm_fem.answer.change.named_levers import steps_had
+from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.advice import (
     end_of_band,
@@ -18,6 +20,7 @@ from diaphragm_fem.report.words.advice import (
     what_softer_costs,
 )
 from diaphragm_fem.report.words.driver import moves_loaded
+from diaphragm_fem.report.words.figures import step_words
 from diaphragm_fem.report.words.heard import heard
 from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, strain_words, what_happens
 from diaphragm_fem.report.words.study import naming
@@ -46,6 +49,15 @@ def points(evaluation: Answer) -> list[str]:
     besides = [_rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation)]
     told = [" ".join(filter(None, sentences)) for sentences in (*happens, besides)]
     return [point for point in told if point]
+
+
+def told_steps(evaluation: Answer) -> dict[str, Sensitivity]:
+    """The steps of levers that the verdict tells, by their words and in its order."""
+    if (found := evaluation.sensitivities) is None:
+        return {}
+    said, steps = verdict(evaluation), {step_words(one): one for one in (*steps_had(found), *found.hands_over)}
+    places = {words: place.start() for words in steps if (place := re.search(rf"{re.escape(words)}(?!\w)", said))}
+    return {words: steps[words] for words in sorted(places, key=lambda words: places[words])}
 
 
 def _of_part(evaluation: Answer, figures: Figures) -> list[list[str]]:
