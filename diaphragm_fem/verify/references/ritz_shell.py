@@ -25,7 +25,7 @@ from functools import cached_property
 import numpy as np
 from numpy.polynomial.legendre import legder, legval
 from numpy.typing import ArrayLike
-from scipy.linalg import eigh, qr
+from scipy.linalg import qr, solve_triangular
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.meridian.curve import Curve
@@ -198,34 +198,37 @@ class RitzShell:
         return np.array([basis.r for basis, *_ in self._points]), np.array(sweep)
 
     @cached_property
-    def _matrices(self) -> tuple[list[Array], Array]:
-        """Stiffness per piece and mass on the free unknowns."""
-        free = self._free
-        stiffness, mass = [], np.zeros((free.shape[1],) * 2)
+    def _strains(self) -> list[Array]:
+        """Rows (8 Q or 6 Q, n) of each piece whose squares add up to twice its strain energy (J per unit unknowns)."""
+        found = []
         for p, (piece, (basis, h, w)) in enumerate(zip(self.pieces, self._points, strict=True)):
-            E, nu, rho = piece.youngs_modulus, piece.poisson_ratio, piece.density
-            k = np.zeros((self._width, self._width))
+            E, nu, rows = piece.youngs_modulus, piece.poisson_ratio, []
             for factor, (e1, e2, e12) in (
                 (E * h / (1 - nu**2), basis.membrane),
                 (E * h**3 / 12 / (1 - nu**2), basis.bending),
             ):
-                at = w * factor
-                cross = e1.T @ (at * e2)
-                k += e1.T @ (at * e1) + e2.T @ (at * e2) + (1 - nu) / 2 * e12.T @ (at * e12) + nu * (cross + cross.T)
-            for g in basis.shear:
-                k += g.T @ (w * self.shear_correction * E * h / (2 * (1 + nu)) * g)
-            own = free[p * self._width : (p + 1) * self._width]
-            stiffness.append(own.T @ k @ own)
-            inertia = np.zeros((self._width, self._width))
-            for u in (basis.us, basis.ut, basis.un):
-                inertia += u.T @ (w * rho * h * u)
-            for turn in (basis.b, basis.q) if self._shear else ():
-                inertia += turn.T @ (w * rho * h**3 / 12 * turn)
-            mass += own.T @ inertia @ own
+                root = np.sqrt(w * factor)
+                rows += [root * (e1 + nu * e2), root * np.sqrt(1 - nu**2) * e2, root * np.sqrt((1 - nu) / 2) * e12]
+            rows += [np.sqrt(w * self.shear_correction * E * h / (2 * (1 + nu))) * g for g in basis.shear]
+            found.append(np.vstack(rows) @ self._own(p))
+        return found
+
+    @cached_property
+    def _motions(self) -> Array:
+        """Rows (R, n) whose squares add up to twice the kinetic energy at 1 rad/s (J per unit unknowns)."""
+        rows = []
+        for p, (piece, (basis, h, w)) in enumerate(zip(self.pieces, self._points, strict=True)):
+            moved = [np.sqrt(w * piece.density * h) * u for u in (basis.us, basis.ut, basis.un)]
+            turned = (basis.b, basis.q) if self._shear else ()
+            moved += [np.sqrt(w * piece.density * h**3 / 12) * turn for turn in turned]
+            rows.append(np.vstack(moved) @ self._own(p))
         for joint, kilograms in self.rings:
-            moved = [row @ free for row in self._joint_rows(joint)]
-            mass += kilograms * (1 if self.m == 0 else 0.5) * sum(np.outer(x, x) for x in moved)
-        return stiffness, mass
+            weight = np.sqrt(kilograms * (1 if self.m == 0 else 0.5))
+            rows.append(weight * np.array([row @ self._free for row in self._joint_rows(joint)]))
+        return np.vstack(rows)
+
+    def _own(self, p: int) -> Array:
+        return self._free[p * self._width : (p + 1) * self._width]
 
     def _joint_rows(self, joint: int) -> tuple[Array, Array, Array]:
         p, end = (joint, 0) if joint < len(self.pieces) else (joint - 1, 1)
@@ -235,23 +238,23 @@ class RitzShell:
     @property
     def stiffness(self) -> Complex:
         """With the losses of its pieces (n, n), N/m."""
-        return np.tensordot([1 + 1j * piece.loss_factor for piece in self.pieces], self._matrices[0], axes=1)
+        return sum(((1 + 1j * x.loss_factor) * (e.T @ e) for x, e in zip(self.pieces, self._strains, strict=True)), 0j)
 
     @property
     def mass(self) -> Array:
         """(n, n) in kg."""
-        return self._matrices[1]
+        return self._motions.T @ self._motions
 
     def pickup(self, joint: int) -> Array:
         """Axial motion (n,) of a circle between pieces or at an end."""
         return np.asarray(self._joint_rows(joint)[2] @ self._free)
 
     def frequencies(self, count: int, elastic_above: float = 0.0) -> Array:
-        """omega (rad/s) of the first `count` modes above `elastic_above` (rad/s)."""
-        stiffness, mass = self._matrices
-        top = min(len(mass), count + 12) - 1
-        values = eigh(sum(stiffness), mass, eigvals_only=True, subset_by_index=(0, top), driver="gvx")
-        omega = np.sqrt(np.maximum(values, 0))
+        """omega (rad/s) of the first `count` modes above `elastic_above` (rad/s): singular values of the strains, whose
+        rounding is that of the highest omega, where eigenvalues of the stiffness have that of its square (a soft roll
+        behind a metal dome: 1e-5 from one library to the next)."""
+        strains, motions = (np.linalg.qr(x, mode="r") for x in (np.vstack(self._strains), self._motions))
+        omega = np.linalg.svd(solve_triangular(motions, strains.T, trans="T").T, compute_uv=False)[::-1]
         return np.asarray(omega[omega > elastic_above][:count])
 
     def effective_area(self, joint: int, omega: ArrayLike) -> Complex:
@@ -265,6 +268,7 @@ class RitzShell:
 
     def static(self, joint: int) -> tuple[float, Array]:
         """Axial deflection of a circle under a unit axial force on it, and the volume swept by each piece."""
-        pickup = self.pickup(joint)
-        u = np.linalg.solve(self.stiffness.real, pickup)
-        return float(pickup @ u), np.asarray(self.sweeps[1].sum(axis=1) @ u)
+        sent = np.vstack((self.pickup(joint), self.sweeps[1].sum(axis=1))).T  # through the root of the stiffness alone
+        strained = solve_triangular(np.linalg.qr(np.vstack(self._strains), mode="r"), sent, trans="T")
+        deflection, *swept = strained.T @ strained[:, 0]
+        return float(deflection), np.array(swept)
