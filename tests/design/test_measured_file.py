@@ -67,6 +67,7 @@ HEAD = "frequency [Hz], area [cm2]\n"
     ("frequency [Hz], area at 3 mm [cm2]\n", "'area' is taken of the whole and has no radius"),
     ("frequency [Hz], velocity at 3 mm [m/s]\n", "'velocity' is a ratio"),
     ("frequency [Hz], area real [dB re 1 m2], area imag [m2]\n", "a level in dB is a size"),
+    ("frequency [Hz], area [m2], area phase [deg]\n1,1,0\n2,1,1e9\n", r"'area': its phase must .* 1e\+06 rad; rec"),
     ("frequency [Hz], area real [m2]\n1,1\n", "'area' needs its size, size and phase, or real and imag; received real"),
     ("frequency [Hz], area [m2], area size [m2]\n", "the column 'area size .*' stands there twice"),
     (HEAD + "1, 2\n2, x\n", "line 3, column 'area .*': must be a number; received 'x'"),

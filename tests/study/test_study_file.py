@@ -269,6 +269,8 @@ def test_a_table_of_cases(tmp_path):
         ("film,tread,film\na,b,c\n", "cases.csv: column 'film' stands there twice; keep one"),
         ("film,tread" + ",film" * 999 + "\na,b\n", "cases.csv: has 1001 columns; at most 1000 are read"),
         ("film,tread\nPET film,\n", "cases.csv, line 2: every column needs a value"),
+        ("film,tread\nPET film\n", "cases.csv, line 2: needs 2 values like the heading; received 1"),
+        ("film,tread\nPET film,0,9 mm\n", "line 2: needs 2 values like the heading; a point parts decimals; received"),
     ]:
         (tmp_path / "cases.csv").write_text(content)
         with pytest.raises(StudyError, match=message):

@@ -26,6 +26,7 @@ from diaphragm_fem.design.units.units import ANGLE, COORDINATE, FREQUENCY, read_
 from diaphragm_fem.errors import DesignError, echo, nearest, plain
 
 REMARKS = 1000  # lines of them and the heading
+MOST_PHASE = 1e6  # rad: 1 s of delay at 159 kHz; of far more no angle is left
 PARTS = ("size", "phase", "real", "imag")
 EXAMPLE = "frequency [Hz], area [cm2], area phase [deg]"
 APART = "commas part columns, a point decimals"
@@ -128,6 +129,8 @@ def _curve(
     if given == {"real", "imag"}:
         values, phase = parts["real"] + 1j * parts["imag"], True
     elif given == {"size", "phase"}:
+        if (most := np.abs(parts["phase"]).max(initial=0.0)) > MOST_PHASE:  # nan passes: it is refused as no number
+            raise DesignError(f"{place}: its phase must stay within {MOST_PHASE:g} rad; received {most:.3g} rad")
         values, phase = parts["size"] * np.exp(1j * parts["phase"]), True
     elif given == {"size"}:
         values, phase = parts["size"], False

@@ -266,7 +266,12 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
         raise StudyError(f"{file}: column {echo(twice)} stands there twice; keep one")
     rows = []
     for number, line in lines[1:]:
-        if len(line) != len(columns) or not all(line):
+        if len(line) != len(columns):
+            told = "; a point parts decimals" if len(line) > len(columns) else ""
+            raise StudyError(
+                f"{file}, line {number}: needs {len(columns)} values like the heading{told}; received {len(line)}"
+            )
+        if not all(line):
             raise StudyError(f"{file}, line {number}: every column needs a value, received {echo(line)}")
         rows.append(tuple(_cell(line[columns.index(name)]) for name in wanted))
     return tuple(rows)
