@@ -139,7 +139,10 @@ def read_changes(texts: list[str] | None) -> dict[str, Any]:
         key, sign, value = text.partition("=")
         if not sign or not key.strip() or not value.strip():
             raise DesignError(f'--set must be KEY=VALUE, such as --set "wall.thickness=75 um"; received {echo(text)}')
-        changes[format_path(parse_path(key.strip()))] = read_value(value.strip())
+        path = format_path(parse_path(key.strip()))
+        if path in changes:
+            raise DesignError(f"--set gives {echo(path)} twice; keep one")
+        changes[path] = read_value(value.strip())
     return changes
 
 
@@ -148,7 +151,8 @@ def read_value(text: str) -> Any:
     from diaphragm_fem.design.files.input_file import check_data
 
     try:
-        value = tomllib.loads(f"value = {text}")["value"]
+        read = tomllib.loads(f"value = {text}")
+        value = read["value"] if len(read) == 1 else text  # further lines may hold more keys
     except RecursionError:
         raise DesignError(f"{echo(text)}: lists and tables lie too deep within one another") from None
     except ValueError:  # no TOML, or a number of more than 4,300 digits

@@ -163,6 +163,9 @@ def test_schema_goes_to_the_terminal_or_a_file(capsys) -> None:
         (["modes", "stepped_v.toml", "--tolerance", "0.1"], r'--tolerance: write "10 %", or "0.1 %"; received \'0.1\''),
         (["modes", "stepped_v.toml", "--tolerance", "20 %"], r"--tolerance must be a share above 0 and up to 10 %"),
         (["modes", "stepped_v.toml", "--set", "wall"], r"--set must be KEY=VALUE, such as .*received 'wall'"),
+        (["modes", "stepped_v.toml", "--set", "name=a", "--set", "name=b"], r"--set gives 'name' twice; keep one"),
+        (["modes", "stepped_v.toml", "--set", "wall.thickness='1 mm'\nname='b'"], r"wall.thickness: .*received"),
+        (["sweep", "nowhere.toml", "--workers", "99999999"], r"99999999 workers are too many for \d+ cores: give"),
         (["modes", "stepped_v.toml", "--set", "wall.thicknes=75 um"], r"did you mean 'thickness'\?"),
         (["modes", "stepped_v.toml", "--set", "wall.material=unobtainium"], r"unknown material 'unobtainium'"),
         (

@@ -27,6 +27,7 @@ class WorkerKilled(Exception):
     """A task failed because the workers that tried it died."""
 
 
+FEW, AT_MOST = 32, 4  # workers: so many are started anywhere; more are no more than so many a core
 Outcome = list[Row] | BaseException | None  # of a task: its rows, what it raised, or None where it was lost on the way
 
 
@@ -106,6 +107,8 @@ class OwnWorkers:
     """
 
     def __init__(self, count: int | None = None, evaluator: str = "") -> None:
+        if (count or 0) > (most := max(FEW, AT_MOST * cores())):  # a slip would take all memory before Ctrl-C is heard
+            raise StudyError(f"{count} workers are too many for {cores()} cores: give {most} at most")
         self._lanes = [_Lane(Guard(evaluator)) for _ in range(count or cores())]
         with signals_held_back():  # which they inherit
             for lane in self._lanes:
