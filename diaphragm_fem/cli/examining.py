@@ -101,7 +101,7 @@ def examine(
             shared.say_written(folder, f"design.html, which moves, summary.md and {len(files) - 2} more")
         study = folder / study_name(folder)
         if study in files:
-            shared.say_path(f"Further than tenths: diaphragm-fem sweep {typed(study)}")
+            shared.say_path(f"To look further than a tenth: diaphragm-fem sweep {typed(study)}")
 
 
 def _check_thin_chamber(path: Path, file: DesignFile) -> None:

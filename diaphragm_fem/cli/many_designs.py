@@ -198,7 +198,7 @@ def morning(
         best = "best/, " if files.designs else ""
         shared.say_written(folder, f"{files.page.name}, which moves, {best}tables and figures")
     if scatters := tolerance_study(files.designs):
-        shared.say_path(f"How the winner bears scatter: diaphragm-fem sweep {typed(scatters)}")
+        shared.say_path(f"Its yield under manufacturing scatter: diaphragm-fem sweep {typed(scatters)}")
     shared.say_missing(pdf, files.page.name)
 
 

@@ -439,9 +439,9 @@ def test_the_strongest_levers_of_a_driver_are_those_of_its_level(found, tmp_path
     row = Sensitivity(Lever("front.gap", 6e-4, "length"), change, 0.1)
     told = replace(found, sensitivities=Sensitivities(base, (row,), loaded=True))
     words = "diameters and motor kept: +10 % of front.gap on the median level (−0.80 dB) and on the spread of"
-    assert f"Strongest of a tenth on the first section, {words}" in verdict(told)
+    assert f"Strongest changes of a tenth on the first section, {words}" in verdict(told)
     alone = replace(told, driver=replace(found.driver, sections=None))
-    assert f"Strongest of a tenth, {words}" in verdict(alone)
+    assert f"Strongest changes of a tenth, {words}" in verdict(alone)
     faint = replace(row, change=change | {"median_level_db": 0.056, "level_spread_db": -0.29})
     unheard = verdict(replace(alone, sensitivities=Sensitivities(base, (faint,), loaded=True)))
     less = "No tenth brings the median level or the spread of the level 0.3 dB, diameters and motor kept."

@@ -94,7 +94,7 @@ def test_where_only_names_vary_nothing_is_said_of_small_errors(tmp_path):
     films = '[study]\nbase = "base.toml"\n[vary.film]\nkey = "plate.material"\nlist = ["PET film", "PEN film"]\n'
     study = filled(tmp_path, films + LOW, lambda film: {"fundamental_hz": 250.0 + len(film) + (film == "PEN film")})
     text = words(around_blocks(morning(study, evaluator=STANDIN), ()))
-    assert text == "How well case 0 bears small errors of the making is not told: none are assumed of what varies here."
+    assert text == "How well case 0 bears small manufacturing errors is not told: none are assumed of what varies here."
 
 
 def test_the_base_design_has_its_row_and_what_the_winner_gains(tmp_path):
@@ -471,8 +471,8 @@ def test_what_a_finer_mesh_moves_is_told(tmp_path):
     assert found.finer_mesh is None  # of figures that are not the shell's
     for mesh, text, doubt in [
         (FinerMesh(1, "departure_hz", None, 4e3, 4001.0),
-         "The winner was solved again on elements half as long: what decides here moves by 2.5 % of what "
-             "can be told apart at most.", False),
+         "The winner was solved again on elements half as long: what decides here moves by at most 2.5 % "
+             "of the least difference that counts.", False),
         (FinerMesh(3, "departure_hz", 7, 4e3, 5e3),
          "The winner and 2 other cases spread over the study were solved again on elements half as long: 3 dB "
          "departure of case 7 is 5.00 kHz, not 4.00 kHz. Trust the ranking no further.", True),

@@ -297,7 +297,7 @@ def test_what_to_change_names_the_strongest_levers():
     found = replace(stepped_v(), sensitivities=Sensitivities(base, rows))
     words = verdict(found)
     assert (
-        "Strongest of a tenth, given diameters and winding kept: "
+        "Strongest changes of a tenth, given diameters and winding kept: "
         "+10 % of wall.thickness on the shelf band (−0.20 octaves), "
         "−10 % of coil.height on the break-up mode (+410 Hz)."
     ) in words

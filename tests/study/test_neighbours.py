@@ -1,4 +1,4 @@
-"""Around the winner: errors of the making on both sides of it, ends of the study's ranges, and cases as good as it."""
+"""Around the winner: manufacturing errors on both sides of it, ends of the study's ranges, and cases as good as it."""
 
 import tempfile
 from dataclasses import replace
@@ -99,7 +99,7 @@ def test_what_errors_cost_is_told_on_a_plateau_too(told):
     """Of a stepped V 0.03 mm of tread took 0.6 of 6.1 octaves of shelf band, and "small errors cost it little"."""
     found = told(HEAD + TREAD.format(3), lambda tread, wall: {"x_hz": 100 - 100 * abs(tread - 1.5)})
     text = words(around_blocks(found, ()))
-    assert not found.neighbourhood.behind and "no small error of the making costs it a fifth of its score" in text
+    assert not found.neighbourhood.behind and "no small manufacturing error costs it a fifth of its score" in text
     assert " of 1.000. With −0.03 mm of tread it has x 97.0 Hz, not 100 Hz. Such errors" in text
 
 

@@ -14,13 +14,13 @@ from diaphragm_fem.study.morning.neighbours import FAR_BEHIND, Neighbour, Neighb
 
 
 def around_blocks(morning: Morning, designs: Sequence[Path]) -> list[Block]:
-    """How the winner bears small errors of the making; `designs` are the files of the best, a tolerance study last."""
+    """How the winner bears small manufacturing errors; `designs` are the files of the best, a tolerance study last."""
     around = morning.neighbourhood
     if around is None:
         return []
     number = morning.results.numbers[around.winner]
     if not around.neighbours:
-        words = f"How well case {number} bears small errors of the making is not told: {_untried(morning)}"
+        words = f"How well case {number} bears small manufacturing errors is not told: {_untried(morning)}"
     else:
         told = _needle(morning, around) if around.behind else _plateau(morning, around)
         words = f"Case {number} {told} Such errors are assumed (common practice, no source); two at once may cost more."
@@ -42,7 +42,7 @@ def _untried(morning: Morning) -> str:
 
 def _needle(morning: Morning, around: Neighbourhood) -> str:
     lost = any(one.design.found.figures for one in around.behind)
-    needle, edge = "a needle: small errors of the making cost it its lead", "the edge of what can be solved"
+    needle, edge = "a needle: small manufacturing errors cost it its lead", "the edge of what can be solved"
     falls = _falls_to(morning, around.behind)
     words = f"stands on {needle if lost else edge}. {_as_tried(around)} it {_how_behind(around.behind)}.{falls}"
     if around.steady:
@@ -69,9 +69,9 @@ def _change(near: Neighbour) -> str:
 
 def _plateau(morning: Morning, around: Neighbourhood) -> str:
     least, own = min(near.design.score for near in around.neighbours), morning.best[0].score
-    cost, alike = "no small error of the making costs it a fifth of its score", ""
+    cost, alike = "no small manufacturing error costs it a fifth of its score", ""
     if least < own - FAR_BEHIND * abs(own):
-        cost, alike = "small errors of the making cost it little", ", for differences that cannot be told apart"
+        cost, alike = "small manufacturing errors cost it little", ", for differences that cannot be told apart"
     return (
         f"stands on a plateau: {cost}. {_as_tried(around)} it keeps all limits and a score of {score_text(least)} at "
         f"least, of {score_text(own)}{alike}.{_falls_to(morning, around.neighbours)}"

@@ -35,7 +35,7 @@ def yield_blocks(morning: Morning) -> list[Block]:
     """Yield and what narrowing each scatter would bring; empty unless parts scatter."""
     if not morning.tolerance:
         return []
-    blocks: list[Block] = [Heading("Scatter of the making"), Words(_put_in(morning.results.study.recipe.variables))]
+    blocks: list[Block] = [Heading("Manufacturing scatter"), Words(_put_in(morning.results.study.recipe.variables))]
     if morning.yields:
         rows = []
         for found in morning.yields:

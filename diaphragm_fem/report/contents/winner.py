@@ -248,7 +248,7 @@ def _finer_mesh(morning: Morning) -> list[tuple[str, bool]]:
         return []
     others = found.looked_at - 1
     those = "The winner" + (f" and {others} other case{'s' * (others > 1)} spread over the study" if others else "")
-    moves = f"what decides here moves by {100 * found.times_told:.2g} % of what can be told apart at most"
+    moves = f"what decides here moves by at most {100 * found.times_told:.2g} % of the least difference that counts"
     if doubt := found.times_told > 1:
         whose = "the winner" if found.case is None else f"case {found.case}"
         finer, ranked = (value_text(found.figure, value) for value in (found.finer, found.ranked))

@@ -69,7 +69,7 @@ def _draw(axes: Axes, morning: Morning, column: Column, winner: int, width: floa
     else:
         label = column_naming(column).label
         if reach := _reach(morning, column):
-            axes.axvspan(*reach, color=pale(BEST, 0.8), lw=0, zorder=0, label="assumed scatter of the making")
+            axes.axvspan(*reach, color=pale(BEST, 0.8), lw=0, zorder=0, label="assumed manufacturing scatter")
             _draw_solved(axes, morning, column, reach)
     axes.set_xlabel("\n".join(folded_to(label, width + GAP - APART, TEXT)))
     axes.margins(0.08)

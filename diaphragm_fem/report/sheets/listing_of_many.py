@@ -48,7 +48,7 @@ OF_A_MORNING = (
     _studied("best_designs", "The best designs", best_designs.best_designs_sheet,
              needs=lambda found: any("area_m2" in one.found.curves for one in found.best)),
     _studied("trade_off", "Trade-off", trade_off.trade_off_sheet, needs=trade_off.has_trade_off),
-    _studied("scatter", "Scatter of the making", scatter.bands_sheet,
+    _studied("scatter", "Manufacturing scatter", scatter.bands_sheet,
              needs=lambda m: any(band.curve == "area_m2" for band in m.bands)),
     _studied("what_matters", "What matters", what_matters.what_matters_sheet, needs=lambda m: bool(m.effects)),
     _studied("around_winner", "Around the winner", around_winner.around_winner_sheet, needs=around_winner.has_slices),

@@ -1,4 +1,4 @@
-"""Sheet of a study's morning: what scatter in the making does."""
+"""Sheet of a study's morning: what manufacturing scatter does."""
 
 import numpy as np
 from matplotlib.axes import Axes

@@ -131,7 +131,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
     where = " in vacuum" if driver is not None and not found.loaded else " on the first section" * alone
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    strongest = f"Strongest of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
+    strongest = f"Strongest changes of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
     heard = f"{WITH_AIR:g} dB{' without costing more' * paid}"
     unheard = f"No tenth{where} brings the {' or the '.join(silent)} {heard}, {join_words(kept)} kept."
     return f"{strongest} {unheard}".strip() if silent else strongest

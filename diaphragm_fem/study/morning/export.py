@@ -60,7 +60,7 @@ def _load(ending: str) -> None:
     """Load what writes a format: of a lack of memory there its users tell that it is not installed."""
     claim_room(TO_LOAD, "to load what writes tables")
     if ending == ".nc":
-        import h5netcdf  # noqa: F401
+        import h5py  # noqa: F401
     elif ending == ".parquet":
         import pyarrow.parquet  # noqa: F401
 

@@ -16,7 +16,7 @@ from diaphragm_fem.study.plan.study import Variable, last_name
 
 AT_END = 0.05  # share of a range
 LENGTH, THICKNESS, MODULUS, OTHER = "0.03 mm", "4 %", "8 %", "2 %"
-"""Scatter of the making that is assumed (common practice, no source)."""
+"""Manufacturing scatter that is assumed (common practice, no source)."""
 FAR_BEHIND = 0.2  # of the winner's score: a neighbour that loses more has lost what made the winner win
 
 

@@ -1,4 +1,4 @@
-"""What scatter in the making does: yield against limits, spread of every figure, bands of the area curve, and which
+"""What manufacturing scatter does: yield against limits, spread of every figure, bands of the area curve, and which
 scatter is worth narrowing."""
 
 from dataclasses import dataclass

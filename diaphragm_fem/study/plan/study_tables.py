@@ -54,7 +54,7 @@ class VaryTable(Table):
     )
     range: Ends | None = maybe("Low and high end, in equal steps.")
     log_range: Ends | None = maybe("Low and high end, in equal ratios.")
-    normal: MeanSpread | None = maybe("Scatter of the making: mean and deviation.")
+    normal: MeanSpread | None = maybe("Manufacturing scatter: mean and deviation.")
     lognormal: MeanSpread | None = maybe("The same, never below zero: mean and deviation.")
     uniform: UniformSpread | None = maybe("Alike anywhere from low to high.")
     triangular: PeakSpread | None = maybe("Likeliest at its peak, from low to high.")
