@@ -12,10 +12,10 @@ import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
-from diaphragm_fem.mesh.chain import ChainIds
+from diaphragm_fem.mesh.chain import ChainIds, stations_of
 from diaphragm_fem.mesh.former_top import Top, across_of, reach_aside
 from diaphragm_fem.mesh.section_plan import Plan, Stretch
-from diaphragm_fem.mesh.section_size import Grading, cut_strip
+from diaphragm_fem.mesh.section_size import Grading, seeds_of
 from diaphragm_fem.mesh.strip import Strip
 
 NECK = 0.6  # height of the first cell below the lowest point of the top, in former thicknesses
@@ -44,13 +44,13 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     columns, owner = _split_rows(fraction, len(first.layers))
     if recess:
         fill_recess(plan, first, recess, owner)
-    start, hung = 0.0, False
+    seeds, start, hung = [(neck, 0.7 * wall), *seeds_of(top.former)[1:-1]], 0.0, False
     for strip in top.former:
         if start + strip.length <= neck * 1.1:  # all of it lies within the joint
             start += strip.length
             continue
         begin = 0.0 if hung else max(neck - start, 0.0)
-        s = cut_strip(strip, start, [(neck, 0.7 * wall)], [begin], grading)
+        s = stations_of(strip, start, seeds, [begin], grading)
         s = s[s >= begin - 1e-15]
         if not hung:
             upper = _add_level(plan, strip, columns, owner, upper, s[0], None)

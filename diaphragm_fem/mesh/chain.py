@@ -51,7 +51,7 @@ def lay_chain(
     seeds, laid = [*seeds_of(strips), *extra_seeds], list[_Laid]()
     former_middle, start = list[Stretch](), 0.0
     for k, strip in enumerate(strips):
-        s = _stations(strip, start, seeds, breaks.get(k, []), grading)
+        s = stations_of(strip, start, seeds, breaks.get(k, []), grading)
         own = _lay_strip(plan, strip, s, laid[-1].met if laid else None)
         if strip.index >= meridian_count:
             former_middle += own.middle
@@ -68,7 +68,7 @@ def lay_chain(
     return ChainIds(strips, stations, points, cells, {(x.rear[0], x.rear[-1]): x.rear[1] for own in lips for x in own})
 
 
-def _stations(
+def stations_of(
     strip: Strip, start: float, seeds: list[tuple[float, float]], breaks: list[float], grading: Grading
 ) -> Array:
     """Arc lengths (N + 1,) of a strip that begins at `start`: at breaks, and where mitres and shoulders end unless they
