@@ -41,7 +41,8 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
     if neck > 0.8 * total:
         raise MeshError(f"the coil former must be longer than {neck * 1.25e3:.3g} mm, received {total * 1e3:.3g} mm")
     fraction = np.concatenate(([0.0], np.cumsum(lengths))) / lengths.sum()
-    columns, owner = _split_rows(fraction, len(first.layers))
+    aside = (np.array([plan.points[i] for i in upper]) - origin) @ across
+    columns, owner = _split_rows(fraction, aside, first.borders(np.array(0.0))[1:-1])
     if recess:
         fill_recess(plan, first, recess, owner)
     seeds, start, hung = [(neck, 0.7 * wall), *seeds_of(top.former)[1:-1]], 0.0, False
@@ -80,15 +81,16 @@ def _columns(plan: Plan, top: Top, ids: ChainIds) -> tuple[list[int], Array, int
     return found, np.linalg.norm(edge, axis=1), step
 
 
-def _split_rows(fraction: Array, rows: int) -> tuple[Array, Index]:
-    """Assign the columns (their borders at `fraction` of the top) to the former's rows.
+def _split_rows(fraction: Array, aside: Array, inside: Array) -> tuple[Array, Index]:
+    """Assign the columns, whose borders stand at `fraction` of the top and by `aside` in m from the former's middle,
+    to the former's rows, which meet at `inside` of it.
 
     Returns the borders in row coordinates 0...rows, and the row of each column; every row gets a column or more.
     """
-    count = len(fraction) - 1
+    count, rows = len(fraction) - 1, len(inside) + 1
     if count < rows:
         raise MeshError(f"the former has {rows} layers but its top only {count} cells; refine the mesh")
-    inner = [np.clip(np.argmin(np.abs(fraction - k / rows)), k, count - rows + k) for k in range(1, rows)]
+    inner = [np.clip(np.argmin(np.abs(aside - x)), k, count - rows + k) for k, x in enumerate(inside, 1)]
     row = np.arange(rows + 1)
     border = np.maximum.accumulate(np.array([0, *inner, count]) - row) + row
     return np.interp(fraction, fraction[border], row), np.repeat(row[:-1], np.diff(border))

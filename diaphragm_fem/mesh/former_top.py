@@ -120,6 +120,13 @@ class _Chain:
         nearest = float(self.starts[np.argmin(np.abs(self.starts - place))])
         return nearest if abs(nearest - place) < SNAP * self.wall else place
 
+    def borders(self, begin: float, end: float, former: Strip) -> list[float]:
+        """Arc lengths within the top at which the rear face reaches the borders of the former's rows."""
+        places = np.linspace(begin, end, SAMPLES)
+        met = np.interp(former.borders(np.array(0.0))[1:-1], (self.rear(places) - self.origin) @ self.across, places)
+        stations = np.array([begin, end, *self.starts])
+        return [x for x in met.tolist() if np.abs(stations - x).min() > SNAP * self.wall]
+
     def keep_clear(self, end: float, way: int) -> None:
         """Raise MeshError where a face of the wall, from an end of the top on, runs down through the former: both would
         be in one place, and not be one."""
@@ -157,7 +164,7 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip], wide
     ends = [strip.points(np.clip([begin - s, end - s], 0.0, strip.length))[:, 0] for strip, s in over]
     aside = reach_aside(np.concatenate(ends), origin, across, wall, widest)  # before 6 ms go into laying the chain
     breaks: dict[int, list[float]] = {}
-    for place in (begin, end):
+    for place in (begin, *chain.borders(begin, end, former[0]), end):
         k = int(chain.strip_at(place))
         if SAME_POINT < place - starts[k] < strips[k].length - SAME_POINT:  # a strip's ends are stations anyway
             breaks.setdefault(k, []).append(place - starts[k])
