@@ -412,10 +412,13 @@ def test_a_ring_of_section_is_stretched_as_a_turned_circle_beside_the_joint(m):
 def test_loads_of_an_arm_in_the_plane_and_around_do_not_mix():
     """What they do to a joint's compliance is the plane patch's and that of the patch around, added."""
     rng = np.random.default_rng(1)
-    plane, around, loads = rng.random((2, 3, 6, 6)), rng.random((2, 3, 2, 2)), rng.random(8)
-    whole = under_all_loads(plane, around, 4)
-    flat, turned = loads.reshape(2, 4)[:, :3].ravel(), loads.reshape(2, 4)[:, 3]
-    assert loads @ whole @ loads == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)
+    plane, around, loads = rng.random((3, 6, 6)), rng.random((3, 2, 2)), rng.random(8)
+    for free in (1, 2):
+        own = loads.reshape(2, 4)[:free]
+        flat, turned = np.zeros(6), np.zeros(2)
+        flat[: 3 * free], turned[:free] = own[:, :3].ravel(), own[:, 3]
+        found = own.ravel() @ under_all_loads(plane, around, free, 4) @ own.ravel()
+        assert found == pytest.approx(flat @ plane @ flat + turned @ around @ turned, rel=1e-12)
 
 
 @pytest.mark.parametrize(("length", "share", "reach"), [(1e-6, 0.99, 3e-4), (5e-5, 0.5, 2.5e-4), (1e-4, 0.0, 1e-4)])

@@ -9,9 +9,10 @@ materials have. The patch is straight: the elements bring in what the circle doe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -21,9 +22,9 @@ from diaphragm_fem.design.units.units import show_place
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
-from diaphragm_fem.model.joint.parts import Parts, joint_parts, parts_of_arms
+from diaphragm_fem.model.joint.parts import Alike, Parts, joint_parts, parts_of_arms
 from diaphragm_fem.model.joint.sections import JointSections
-from diaphragm_fem.model.joint.stiffness import joint_stiffness, stretch_yield
+from diaphragm_fem.model.joint.stiffness import fields_of, from_joint, joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
 from diaphragm_fem.model.shell.elasticity import WallRows
 from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
@@ -70,17 +71,17 @@ def _left_bare(mesh: MeridianMesh, joint: Joint) -> str:
 
 
 class PartChanges(NamedTuple):
-    """Of P parts the row (P,) of the walls that each belongs to, raw degrees of freedom (P, D), changes of stiffness
-    and mass (P, D, D)."""
+    """Of P parts the row (P,) of the walls that each belongs to, raw degrees of freedom (P, D), and changes of
+    stiffness (P, D, D)."""
 
     row: Index
     dofs: Index
     stiffness: Array
-    mass: Array
 
-    def picked(self, some: slice, begin: int) -> PartChanges:
-        """Those of some parts, whose shell's rows begin at a number."""
-        return PartChanges(self.row[some] - begin, self.dofs[some], self.stiffness[some], self.mass[some])
+    def picked(self, begin: int, end: int) -> PartChanges:
+        """Those of one shell, whose rows begin and end at some numbers."""
+        some = slice(*self.row.searchsorted((begin, end)).tolist())
+        return PartChanges(self.row[some] - begin, self.dofs[some], self.stiffness[some])
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,18 +96,15 @@ class JointChanges:
     layers: Sequence[Sequence[int]]
 
     @property
-    def shape(self) -> tuple[int, ...]:
-        """What decides how their arrays are filled up: the most elements of a stretch, arms and parts of a joint,
-        elements of an arm in several parts, and layers of a joint."""
-        joints = self.known.joints
-        stretches = [stretch for joint in joints for stretch in joint.stretches]
-        arms, length = [len(joint.ends) for joint in joints], [len(stretch) for stretch in stretches]
-        most, split = max(arms), 0
+    def shape(self) -> Hashable:
+        """What decides how their arrays are filled up: the most elements of a stretch, layers of a joint, and of each
+        joint's arms the parts and, of several, the elements."""
+        each = [joint.stretches for joint in self.known.joints]
+        stretches, many = [stretch for own in each for stretch in own], repeat(1)
         if self.layers:
-            many = parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1]
-            most = int(np.bincount(np.repeat(np.arange(len(arms)), arms), many).max())
-            split = int((np.array(length) * (many > 1)).max())
-        return max(length), max(arms), most, split, self.known.excess.plane.shape[1]
+            many = iter(parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1].tolist())
+        sizes = {tuple([(count, len(x) * (count > 1)) for x, count in zip(own, many, strict=False)]) for own in each}
+        return max(map(len, stretches)), self.known.excess.plane.shape[1], frozenset(sizes)
 
     @cached_property
     def stretches(self) -> Stretches:
@@ -118,28 +116,40 @@ class JointChanges:
 
     @cached_property
     def sections(self) -> JointSections:
-        section = self.parts.gathered(self.known.excess.section)[self.parts.joint, self.parts.place]
+        section = self.parts.gathered(self.known.excess.section)
         return JointSections(self.line, self.walls, self.stretches, self.parts.arm, self.parts.rows, section)
 
-    def of_order(self, order: OrderTerms, elastic: Array) -> PartChanges:
-        """What order m makes of them; elastic (R, F, F) is the walls' stiffness."""
-        found = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm)
-        loads = found.give.shape[1]
-        carry, excess = self.under_loads(order.around, loads)
-        dofs, change = joint_stiffness(found, self.parts.of_joints, carry, excess, self.stretches.crowded)
-        around = order.around * self.stretches.place[self.parts.joint, 0, None, None]
-        change[:, :loads, :loads] += around * self.sections.hoop(order.m)
-        mass = np.zeros_like(change)
-        mass[:, :loads, :loads] = around * self.sections.mass(order.m)
-        return PartChanges(self.parts.rows[:, 0], dofs, change, mass)
+    @cached_property
+    def _excess(self) -> tuple[Array, Array]:
+        return self.parts.gathered(self.known.excess.plane), self.parts.gathered(self.known.excess.around)
 
-    def under_loads(self, around: float, loads: int) -> tuple[Array, Array]:
-        """What loads (J, most, N, L) each part of each joint bears, so many an arm, and its excess (J, most, L, L) in
-        m/N over a whole circle; around is the integral over it per radius."""
-        carry, excess = self.parts.carry(loads), self.known.excess
-        size, circle = carry.shape[-1], (around * self.stretches.place[:, 0])[:, None, None, None]
-        plane, turned = (self.parts.gathered(x) for x in (excess.plane, excess.around))
-        return carry, under_all_loads(plane, turned, loads)[..., :size, :size] / circle
+    @cached_property
+    def _radius(self) -> Array:
+        """(P, 1, 1) in m of each part's joint."""
+        return self.stretches.place[self.parts.joint, 0, None, None]
+
+    def of_order(self, order: OrderTerms, elastic: Array) -> list[PartChanges]:
+        """What order m makes of them, like joints together; elastic (R, F, F) is the walls' stiffness."""
+        found, changes = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm), []
+        for own in self.parts.alike:
+            excess = self.under_loads(own, order.around, found.give.shape[1])
+            moved = joint_stiffness(found.picked(own.parts), own, excess, self.stretches.crowded[own.joints])
+            changes.append(PartChanges(self.parts.rows[own.parts, 0], *moved))
+        return changes
+
+    def add_rings(self, order: OrderTerms, elastic: Array, moving: Array) -> None:
+        """Add the rings at the joints to stiffness and mass (R, F, F) of the elements there."""
+        near = from_joint(self.stretches.end, order.dofs.shape[1] // 3)[:, 0, fields_of(order.m > 0).loads]
+        at, row = near[self.parts.arm], self.parts.rows[:, 0]
+        own, around = (row[:, None, None], at[:, :, None], at[:, None]), order.around * self._radius
+        elastic[own] += around * self.sections.hoop(order.m)
+        moving[own] += around * self.sections.mass(order.m)
+
+    def under_loads(self, own: Alike, around: float, loads: int) -> Array:
+        """The excess (P, L, L) in m/N of like joints' parts over a whole circle, so many loads an arm; around is the
+        integral over it per radius."""
+        plane, turned = (x[own.parts] for x in self._excess)
+        return under_all_loads(plane, turned, own.free, loads) / (around * self._radius[own.parts])
 
 
 def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begins: Sequence[int]) -> JointChanges:
@@ -151,12 +161,12 @@ def all_of(each: Sequence[JointChanges], line: Quadrature, walls: WallRows, begi
     return JointChanges(line, known, walls, shifted, [own for one in each for own in one.layers])
 
 
-def under_all_loads(plane: Array, around: Array, loads: int) -> Array:
-    """Excess (J, P, 2 loads, 2 loads) of the loads of arms: plane ones, with those around where there are four."""
+def under_all_loads(plane: Array, around: Array, free: int, loads: int) -> Array:
+    """Excess (P, L, L) of so many loads of each free arm: plane ones, with those around where there are four."""
+    parts, size = len(plane), 3 * free
     if loads == 3:
-        return plane
-    joints, parts = plane.shape[:2]
-    whole = np.zeros((joints, parts, 2, 4, 2, 4))
-    whole[:, :, :, :3, :, :3] = plane.reshape(joints, parts, 2, 3, 2, 3)
-    whole[:, :, :, 3, :, 3] = around
-    return whole.reshape(joints, parts, 8, 8)
+        return plane[:, :size, :size]
+    whole = np.zeros((parts, free, 4, free, 4))
+    whole[:, :, :3, :, :3] = plane[:, :size, :size].reshape(parts, free, 3, free, 3)
+    whole[:, :, 3, :, 3] = around[:, :free, :free]
+    return whole.reshape(parts, 4 * free, -1)

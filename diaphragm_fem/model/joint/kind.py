@@ -1,6 +1,5 @@
 """A kind of joint: the walls that meet there, by their shapes and materials."""
 
-from collections.abc import Sequence
 from functools import cache
 from itertools import accumulate, pairwise
 from math import pi, remainder, tan
@@ -151,25 +150,15 @@ class Kind(NamedTuple):
 
     def transport(self, components: int) -> Array:
         """Loads (A, N, L) of each arm, N components each, from the independent ones; the last arm balances."""
-        return transport([len(self.arms)], components)[0]
-
-
-def transport(arms: Sequence[int], loads: int) -> Array:
-    """Loads (J, A, N, L) of each arm from the independent ones of joints of so many arms: the last one balances the
-    others, a held end has nothing to balance; arms and loads that are not there have nothing."""
-    return _transport(max(arms), loads)[np.array(arms) - 1]
+        return transport(max(len(self.arms) - 1, 1), components)[: len(self.arms)]
 
 
 @cache
-def _transport(most: int, loads: int) -> Array:
-    """The same of joints of 1, 2, ... `most` arms."""
-    found = np.zeros((most, most, loads, max(most - 1, 1), loads))
-    for last, own in enumerate(found):
-        for a in range(max(last, 1)):
-            own[a, :, a] = np.eye(loads)
-            if last:
-                own[last, :, a] = -np.eye(loads)
-    return found.reshape(most, most, loads, -1)
+def transport(free: int, loads: int) -> Array:
+    """Loads (free + 1, N, L) of each arm from the independent ones of so many arms: one more balances them, but of a
+    held end."""
+    own = np.eye(free * loads).reshape(free, loads, -1)
+    return np.concatenate((own, -own.sum(axis=0, keepdims=True)))
 
 
 def unit(angle: Real) -> Array:

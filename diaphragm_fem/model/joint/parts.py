@@ -8,7 +8,7 @@ the materials they are Z and n + R g, for nothing but the far end holds against 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,52 +17,53 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.model.joint.joints import Joint
-from diaphragm_fem.model.joint.kind import transport
 from diaphragm_fem.model.joint.stretches import Stretches
 from diaphragm_fem.model.shell.elasticity import WallRows
+
+
+class Alike(NamedTuple):
+    """Joints of which as many arms are `free`, which others balance: their numbers (J,) and those of their P parts,
+    arm by arm; of each part its joint among these, its place there, and its arm's."""
+
+    free: int
+    joints: Index
+    parts: Index
+    joint: Index
+    place: Index
+    arm: Index
+
+
+def alike(joint_of_arm: Index, arm_of_part: Index) -> list[Alike]:
+    """Joints apart by how many arms are free: side by side no array is filled up to the loads of three."""
+    joint, free = joint_of_arm[arm_of_part], np.maximum(np.bincount(joint_of_arm) - 1, 1)
+    place, arm = np.arange(len(joint)) - np.searchsorted(joint, joint), arm_of_part - joint_of_arm.searchsorted(joint)
+    found = []
+    for count in sorted(set(free.tolist())):
+        joints, parts = np.flatnonzero(free == count), np.flatnonzero(free[joint] == count)
+        found.append(Alike(count, joints, parts, joints.searchsorted(joint[parts]), place[parts], arm[parts]))
+    return found
 
 
 @dataclass(frozen=True, eq=False)
 class Parts:
     """P parts of the arms of some stretches, arm by arm: arm (P,); rows (P, H) of their elements among those of the
-    walls; joint (P,) and place (P,) there, of_joints (J, most) their numbers, -1 where there is none. Of every layer of
-    every arm, in the order of `Kind.parts`, the place (L,) in its joint and the part (L,) that it belongs to."""
+    walls; joint (P,). Of every layer of every arm, in the order of `Kind.parts`, its place (L,) in its joint and the
+    part (L,) that it belongs to."""
 
-    stretches: Stretches
     arm: Index
     rows: Index
     joint: Index
-    place: Index
-    of_joints: Index
     layer: Index
     part_of_layer: Index
-
-    @property
-    def laminated(self) -> bool:
-        """Whether an arm has more than one part."""
-        return len(self.arm) > len(self.stretches.length)
+    alike: list[Alike]
 
     def gathered(self, by_layer: Array) -> Array:
-        """Values (J, L, ...) of each joint's layers summed by part, as `of_joints`."""
-        if self._each_layer_is_one:
-            return by_layer[:, : self.of_joints.shape[1]]
-        found = np.zeros((*self.of_joints.shape, *by_layer.shape[2:]))
-        joint, place = self.joint[self.part_of_layer], self.place[self.part_of_layer]
-        np.add.at(found, (joint, place), by_layer[joint, self.layer])
-        return found
-
-    @cached_property
-    def _each_layer_is_one(self) -> bool:
-        return np.array_equal(self.part_of_layer, np.arange(len(self.arm)))
-
-    def carry(self, loads: int) -> Array:
-        """What loads (J, most, N, L) each part bears, so many an arm, of the independent ones of its joint."""
-        owner = self.stretches.joint_of_arm
-        each = transport([len(joint.ends) for joint in self.stretches.joints], loads)
-        if not self.laminated:
+        """Values (J, L, ...) of each joint's layers summed by part (P, ...)."""
+        each = by_layer[self.joint[self.part_of_layer], self.layer]
+        if np.array_equal(self.part_of_layer, np.arange(len(self.arm))):
             return each
-        found = np.zeros((*self.of_joints.shape, *each.shape[2:]))
-        found[self.joint, self.place] = each[self.joint, self.arm - np.searchsorted(owner, self.joint)]
+        found = np.zeros((len(self.arm), *by_layer.shape[2:]))
+        np.add.at(found, self.part_of_layer, each)
         return found
 
 
@@ -99,7 +100,5 @@ def joint_parts(stretches: Stretches, walls: WallRows, layers: Sequence[Sequence
         part_of_layer = np.searchsorted(arm * count + material, own * count + np.concatenate(layers))
     joint = stretches.joint_of_arm[arm]
     owner = joint[part_of_layer]
-    place, layer = (np.arange(len(x)) - np.searchsorted(x, x) for x in (joint, owner))
-    of_joints = np.full((len(stretches.joints), int(place.max()) + 1), -1)
-    of_joints[joint, place] = np.arange(len(arm))
-    return Parts(stretches, arm, rows, joint, place, of_joints, layer, part_of_layer)
+    layer = np.arange(len(owner)) - np.searchsorted(owner, owner)
+    return Parts(arm, rows, joint, layer, part_of_layer, alike(stretches.joint_of_arm, arm))

@@ -20,13 +20,16 @@ the move, less the stretch's before it: of D = B d, D_a the part of arm a, t = c
 So whatever moduli materials have, none takes more stiffness away than its own stretches hold.
 """
 
-from collections.abc import Callable
+from __future__ import annotations
+
 from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Flags, Index
+from diaphragm_fem.model.joint.kind import transport
+from diaphragm_fem.model.joint.parts import Alike
 from diaphragm_fem.model.joint.shares import Parted, parted
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
 from diaphragm_fem.model.shell.line import OrderTerms
@@ -37,13 +40,18 @@ class Yield(NamedTuple):
     """Of P parts of arms under the N loads of an arm at the joint: compliance Z (P, N, N), a part's share of the energy
     under unit loads; what these do with the motions of the joint's end, near (P, N, N), the identity for a whole arm,
     and of what stays, R (P, N, G): the far end and what bears no load of the joint, of an arm in parts what lies
-    between as well; raw degrees of freedom of the end (P, N) and of what stays (P, G)."""
+    between as well; raw degrees of freedom of the end (P, N) and of what stays (P, G); how many stay (P,)."""
 
     give: Array
     near: Array
     far: Array
     end_dofs: Index
     far_dofs: Index
+    stays: Index
+
+    def picked(self, some: Index) -> Yield:
+        """That of some of the parts."""
+        return Yield._make(x[some] for x in self)
 
 
 class Fields(NamedTuple):
@@ -74,59 +82,38 @@ def stretch_yield(stretches: Stretches, order: OrderTerms, stiffness: Array, row
     """Of parts (P,) of the stretches' arms, arm by arm, whose elements are `rows` (P, H) of those that have the
     stiffness (E, F, F)."""
     loads, rest = fields_of(order.m > 0)
-    length, bear, count = stretches.length, len(loads), len(loads) + len(rest)
-    place, arms = from_joint(stretches.end, count), np.arange(len(length))[:, None]
-    near, away, turned = place[:, 0], place[:, 2], place.reshape(len(place), 1, -1)[arm]
-    split = np.flatnonzero(np.bincount(arm) > 1).tolist()
-
-    def bricks(some: Index, long: int) -> Array:
-        """Stiffness (p, long, 3 F, 3 F) of the elements of some parts, their motions from the joint on."""
-        way = turned[some]
-        return stiffness[rows[some, :long, None, None], way[..., None], way[:, :, None]]
-
-    found, moved = np.empty((len(length), bear, bear + count + len(rest))), dict[int, Array]()
+    length, bear, count = stretches.length[arm], len(loads), len(loads) + len(rest)
+    place, dofs = from_joint(stretches.end, count)[arm], order.dofs[stretches.elements[arm]]
+    split, every, stay = np.bincount(arm)[arm] > 1, np.arange(len(arm))[:, None], count + len(rest)
+    stays = stay + (2 * length - 1) * count * split
+    end_dofs, give = dofs[every, 0, place[:, 0, loads]], np.empty((len(arm), bear, bear))
+    near, far = np.repeat(np.eye(bear)[None], len(arm), axis=0), np.zeros((len(arm), bear, stays.max()))
+    far_dofs = np.repeat(end_dofs[:, :1], far.shape[2], axis=1)  # of fewer: a place of the joint, and nothing
+    far_dofs[:, :count] = dofs[every, length[:, None] - 1, place[:, 2]]
+    far_dofs[:, count:stay] = dofs[every, 0, place[:, 0, rest]]
     for long in sorted(set(length.tolist())):
-        pick, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
-        of = np.flatnonzero(length[arm] == long)
-        whole = np.add.reduceat(bricks(of, long), np.searchsorted(arm[of], pick)) if split else bricks(of, long)
-        own = chained(whole)
-        known = np.empty((len(pick), len(free), found.shape[2]))
-        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), own[:, free[:, None], held]
-        solved = np.linalg.solve(own[:, free[:, None], free], known)
-        found[pick] = solved[:, :bear]
-        if split:
-            moved.update(zip(pick.tolist(), solved[..., :bear], strict=True))
-    dofs, unit = order.dofs[stretches.elements], np.repeat(np.eye(bear)[None], len(arms), axis=0)
-    stays = np.concatenate((dofs[arms, length[:, None] - 1, away], dofs[arms, 0, near[:, rest]]), axis=1)
-    told = Yield(found[..., :bear], unit, found[..., bear:], dofs[arms, 0, near[:, loads]], stays)
-    if not split:
-        return told
-    between = {k: dofs[k, : length[k], place[k, 1:].ravel()].T.ravel()[:-count] for k in split}
-    return _told_apart(told, arm, length, bricks, moved, between)
+        of, (free, held) = np.flatnonzero(length == long), chain(long, order.m > 0)
+        way, apart = place[of].reshape(len(of), 1, -1), split[of]
+        each = chained(stiffness[rows[of, :long, None, None], way[..., None], way[:, :, None]])
+        whole = _summed(each, arm[of]) if apart.any() else each
+        known = np.empty((len(whole), len(free), bear + stay))
+        known[..., :bear], known[..., bear:] = np.eye(len(free), bear), whole[:, free[:, None], held]
+        solved = np.linalg.solve(whole[:, free[:, None], free], known)
+        give[of], far[of, :, :stay] = solved[:, :bear, :bear], solved[:, :bear, bear:]
+        if apart.any():
+            of, moved = of[apart], solved[apart, :, :bear]
+            work, between = moved.mT @ each[apart][:, free], slice(stay, stays[of[0]])
+            give[of], near[of] = work[..., free] @ moved, work[..., free[:bear]]
+            far[of, :, :stay], far[of, :, between] = work[..., held], work[..., free[bear:]]
+            inner = dofs[of[:, None, None], np.arange(long)[:, None], place[of, 1:].reshape(len(of), 1, -1)]
+            far_dofs[of, between] = inner.reshape(len(of), -1)[:, :-count]
+    return Yield(give, near, far, end_dofs, far_dofs, stays)
 
 
-def _told_apart(
-    whole: Yield,
-    arm: Index,
-    length: Index,
-    bricks: Callable[[Index, int], Array],
-    moved: dict[int, Array],
-    between: dict[int, Index],
-) -> Yield:
-    """The yield of whole arms told apart by part, of those that move in several (D, N) under their loads; `between` has
-    the raw degrees of freedom between their ends."""
-    (loads, stay), room = whole.far.shape[1:], max(map(len, between.values()))
-    give, near, ends = whole.give[arm], whole.near[arm], whole.end_dofs[arm]
-    far = np.concatenate((whole.far[arm], np.zeros((len(arm), loads, room))), axis=-1)
-    stays = np.concatenate((whole.far_dofs[arm], np.repeat(ends[:, :1], room, axis=1)), axis=1)
-    for k, inner in between.items():
-        own, long, beyond = np.flatnonzero(arm == k), int(length[k]), slice(stay, stay + len(inner))
-        free, held = chain(long, loads > len(AXISYMMETRIC))
-        work = moved[k].T @ chained(bricks(own, long))[:, free]
-        give[own], near[own] = work[..., free] @ moved[k], work[..., free[:loads]]
-        far[own, :, :stay], far[own, :, beyond] = work[..., held], work[..., free[loads:]]
-        stays[own, beyond] = inner
-    return Yield(give, near, far, ends, stays)
+def _summed(each: Array, arm: Index) -> Array:
+    """What belongs to parts (P, D, D) summed over all those of each one's arm."""
+    begins = np.diff(arm, prepend=-1) > 0
+    return np.asarray(np.add.reduceat(each, np.flatnonzero(begins))[np.cumsum(begins) - 1])
 
 
 @cache
@@ -151,29 +138,28 @@ def chained(bricks: Array) -> Array:
     return whole
 
 
-def parted_joints(give: Array, arms: Index, carry: Array, excess: Array, crowded: Flags) -> Parted:
-    """Joints told apart, their parts of compliance `give` (P, N, N); other arguments as below."""
-    soft = carry.mT @ give[arms] @ carry
-    every = range(carry.shape[-1])
-    soft[:, 0, every, every] += ~carry.any(axis=(1, 2))  # loads that are not there
-    return parted(excess, soft, crowded)
+def parted_joints(give: Array, own: Alike, excess: Array, crowded: Flags) -> tuple[Array, Parted]:
+    """What loads (P, N, L) some parts bear, and their joints told apart; their compliance `give` (P, N, N), excess
+    (P, L, L) in m/N and crowded (J,)."""
+    carry = transport(own.free, give.shape[1])[own.arm]
+    each = np.zeros((2, len(own.joints), own.place.max() + 1, *excess.shape[1:]))
+    each[:, own.joint, own.place] = excess, carry.mT @ give @ carry
+    return carry, parted(each[0], each[1], crowded)
 
 
-def joint_stiffness(found: Yield, arms: Index, carry: Array, excess: Array, crowded: Flags) -> tuple[Index, Array]:
-    """Raw degrees of freedom and change of stiffness of each part, joint by joint, (P, D) and (P, D, D).
-
-    arms (J, most) index those of `found`, -1 where there is none; carry (J, most, N, L) has their loads, nothing where
-    there is no arm, excess (J, most, L, L) is the joint's in m/N.
-    """
-    (joints, count), (loads, stays), size = arms.shape, found.far.shape[1:], carry.shape[-1]
-    turned, part = carry.mT, parted_joints(found.give, arms, carry, excess, crowded)
-    rows = np.zeros((joints, count, size, loads + count * stays))
-    rows[..., :loads] = turned @ found.near[arms]
-    far = turned @ found.far[arms]
-    for a in range(count):
-        rows[:, a, :, loads + a * stays : loads + (a + 1) * stays] = far[:, a]
-    change = part.change(part.directions[:, None] @ rows)
-    there = np.where(arms >= 0, arms, arms[:, :1])  # an arm that is not there has a place of the joint, and nothing
-    dofs = np.concatenate((found.end_dofs[arms[:, 0]], found.far_dofs[there].reshape(joints, -1)), axis=1)
-    joint, place = np.nonzero(arms >= 0)
-    return dofs[joint], change[joint, place]
+def joint_stiffness(found: Yield, own: Alike, excess: Array, crowded: Flags) -> tuple[Index, Array]:
+    """Raw degrees of freedom and change of stiffness of each part, (P, D) and (P, D, D); `found` is of the parts, other
+    arguments as above."""
+    carry, part = parted_joints(found.give, own, excess, crowded)
+    (_, loads, most), wide = found.far.shape, np.zeros(own.free + 1, np.int64)
+    np.maximum.at(wide, own.arm, found.stays)
+    begin, first = np.cumsum([loads, *wide.tolist()]), own.place == 0
+    column, joint, place = begin[own.arm, None] + np.arange(most), own.joint[:, None], own.place[:, None]
+    rows = np.zeros((*part.soft.shape[:3], begin[-1] + most))
+    rows[own.joint, own.place, :, :loads] = carry.mT @ found.near
+    rows[joint, place, :, column] = (carry.mT @ found.far).mT
+    dofs = np.repeat(found.end_dofs[first, :1], rows.shape[-1], axis=1)
+    dofs[:, :loads] = found.end_dofs[first]
+    dofs[joint, column] = found.far_dofs  # of an arm with fewer, where the next one's come over it
+    change = part.change(part.directions[:, None] @ rows[..., : begin[-1]])
+    return dofs[own.joint, : begin[-1]], change[own.joint, own.place]

@@ -78,30 +78,25 @@ def bent_joints(model: ShellModel, order: OrderTerms, factors: Sequence[float]) 
     stretches, parts = changes.stretches, changes.parts
     first = stretches.elements[parts.arm, 0]
     stress, give = _under_loads(model, changes, order)
-    carry, excess = changes.under_loads(order.around, give.shape[-1])
-    part = parted_joints(give, parts.of_joints, carry, excess, stretches.crowded)
-    joints, place = parts.joint, parts.place
-    change = part.change(part.each)[joints, place]
-    stress = stress @ (carry[joints, place] @ part.directions[joints].mT)[:, None, None]
-    zones = model.line.zone_of_element[first]
-    materials = walls.material[parts.rows[:, 0]]
-    holds = {}
-    for kind in sorted(set(zip(zones.tolist(), materials.tolist(), strict=True))):
-        same = np.flatnonzero((zones == kind[0]) & (materials == kind[1]))
-        holds[kind] = _held(joints, same, change)
-    return BentJoints(stretches.elements[parts.arm], stress, holds, factors)
-
-
-def _held(joints: Index, some: Index, change: Array) -> csr_matrix:
-    """The sum (P L, P L) of the changes of some parts, by the deformations of all parts at their joints (P,)."""
-    parts, every = len(joints), np.arange(change.shape[-1])
-    loads = len(every) // int(np.bincount(joints).max())
-    total = np.zeros((parts * loads, parts * loads))
-    for a in some.tolist():
-        first, count = int(np.searchsorted(joints, joints[a])), int((joints == joints[a]).sum()) * loads
-        own = slice(first * loads, first * loads + count)
-        total[own, own] += change[a, :count, :count]
-    return csr_matrix(total)
+    zones, materials = model.line.zone_of_element[first], walls.material[parts.rows[:, 0]]
+    kinds, loads = list(zip(zones.tolist(), materials.tolist(), strict=True)), give.shape[-1]
+    size = loads * max(own.free for own in parts.alike)
+    turned, held = np.zeros((*stress.shape[:-1], size)), dict[ZoneMaterial, list[tuple[Array, Index, Index]]]()
+    for own in parts.alike:
+        excess = changes.under_loads(own, order.around, loads)
+        carry, part = parted_joints(give[own.parts], own, excess, stretches.crowded[own.joints])
+        live = np.arange(excess.shape[-1])
+        turned[own.parts, ..., : len(live)] = stress[own.parts] @ (carry @ part.directions[own.joint].mT)[:, None, None]
+        change = part.change(part.each)[own.joint, own.place]
+        for p, joint, one in zip(own.parts.tolist(), own.joint.tolist(), change, strict=True):
+            at = (own.parts[own.joint == joint, None] * size + live).ravel()
+            entries = one[: len(at), : len(at)].ravel(), np.repeat(at, len(at)), np.tile(at, len(at))
+            held.setdefault(kinds[p], []).append(entries)
+    holds, count = dict[ZoneMaterial, csr_matrix](), len(kinds) * size
+    for kind in sorted(held):
+        values, row, column = (np.concatenate(x) for x in zip(*held[kind], strict=True))
+        holds[kind] = csr_matrix((values, (row, column)), shape=(count, count))
+    return BentJoints(stretches.elements[parts.arm], turned, holds, factors)
 
 
 def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) -> tuple[Array, Array]:

@@ -96,7 +96,7 @@ class Blocks:
 
     def add(self, owner: Index | int, dofs: Index, *blocks: Array) -> None:
         """Blocks (B, D, D) of each set on raw degrees of freedom (B, D), each with its owner (B,), or one
-        of all."""
+        of all; those of the first sets alone come last."""
         unknown = self._numbering.unknown[dofs]
         free = unknown >= 0
         factor = self._numbering.factor[dofs] * free
@@ -115,14 +115,14 @@ class Blocks:
             np.minimum.at(first, flat, np.repeat(column.min(axis=1), size))
             np.maximum.at(last, flat, np.repeat(column.max(axis=1), size))
         width = np.maximum(last - first + 1, 0)
-        values = [np.concatenate([blocks[k] for *_, blocks in self._found]) for k in self._sets]
+        values = [np.concatenate([blocks[k] for *_, blocks in self._found if k < len(blocks)]) for k in self._sets]
         if width.sum() > ROOMY * len(values[0]):
             return self._sorted(values)
         shift = np.cumsum(width) - width - first
         place = np.concatenate([(shift[row][:, :, None] + column[:, None]).ravel() for row, column, _ in self._found])
         row_of_place, found = np.repeat(np.arange(self._rows), width), []
         for own in values:
-            room = np.bincount(place, own, len(row_of_place))
+            room = np.bincount(place[: len(own)], own, len(row_of_place))
             held = np.flatnonzero(room != 0)
             row = row_of_place[held]
             starts = np.concatenate(([0], np.cumsum(np.bincount(row, minlength=self._rows))))
@@ -137,7 +137,7 @@ class Blocks:
         row, column = (np.concatenate([own.ravel() for own in x], dtype=np.int32) for x in zip(*pairs, strict=True))
         found = []
         for own in values:
-            tall = csr_matrix((own, (row, column)), shape=(self._rows, self._numbering.size))
+            tall = csr_matrix((own, (row[: len(own)], column[: len(own)])), shape=(self._rows, self._numbering.size))
             tall.eliminate_zeros()
             found.append(one_above_another(tall))
         return found

@@ -148,15 +148,15 @@ class ShellModel:
     def wall_terms(self, order: OrderTerms, walls: WallMatrices, wound: Sequence[Wound] = ()) -> Iterator[Term]:
         """Stiffness and mass of the walls by zone and material, then of windings; all assembled at once, a third
         quicker."""
-        rows, changes = self.rows, walls.changes
+        rows = self.rows
         zone = self.line.zone_of_element[rows.elements]
         kinds, owner = np.unique(rows.material * len(self.design.zones) + zone, return_inverse=True)
         blocks = Blocks(order.numbering, len(kinds) + len(wound), 2)
         blocks.add(owner, order.dofs[rows.elements], walls.elastic, walls.moving)
         for k, own in enumerate(wound, len(kinds)):
             blocks.add(k, own.dofs, *own.blocks)
-        if changes:
-            blocks.add(owner[changes.row], changes.dofs, changes.stiffness, changes.mass)
+        for change in walls.changes:
+            blocks.add(owner[change.row], change.dofs, change.stiffness)
         every = list(zip(*blocks.sums(), strict=True))
         for number, (stiffness, mass) in zip(kinds.tolist(), every[: len(kinds)], strict=True):
             material, z = self.design.materials[number // len(self.design.zones)], number % len(self.design.zones)

@@ -48,11 +48,11 @@ def walls_of(line: Quadrature, rows: WallRows, thick: bool) -> Walls:
 
 
 class WallMatrices(NamedTuple):
-    """Stiffness and mass (R, F, F) of all rows of walls, and what joints change, where there are any."""
+    """Stiffness and mass (R, F, F) of all rows of walls, and what joints change, like ones together."""
 
     elastic: Array
     moving: Array
-    changes: PartChanges | None
+    changes: Sequence[PartChanges] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,11 @@ class ShellWalls:
             self._add_moments(moving, walls.moment * band, walls.elements, order)
         strained = (order.around * stiff.weight * stiff.r)[pick]
         elastic = element_matrices(order.strain[:, :, pick], walls.law, strained)
-        return WallMatrices(elastic, moving, self.changes.of_order(order, elastic) if self.changes else None)
+        if not self.changes:
+            return WallMatrices(elastic, moving)
+        changes = self.changes.of_order(order, elastic)
+        self.changes.add_rings(order, elastic, moving)
+        return WallMatrices(elastic, moving, changes)
 
     def _add_moments(self, mass: Array, moment: Array, pick: Index, order: OrderTerms) -> None:
         """Add first moments (R, 3), weighed, to the mass (R, F, F) of elements, between a motion and its rotation at
@@ -129,13 +133,8 @@ def _beside(shells: Sequence[ShellWalls], orders: Sequence[OrderTerms]) -> list[
     changes = [shell.changes for shell in shells if shell.changes]
     whole = ShellWalls(line, rows, shells[0].thick, all_of(changes, line, rows, begins) if changes else None)
     elastic, moving, changed = whole.matrices(_orders_of(orders))
-    ends, found = [0, *accumulate(len(shell.rows.elements) for shell in shells)], []
-    shell_of_part = np.searchsorted(ends, changed.row, "right") - 1 if changed else np.zeros(0, np.int64)
-    parts = np.searchsorted(shell_of_part, np.arange(len(ends))).tolist()
-    for (begin, end), own in zip(pairwise(ends), pairwise(parts), strict=True):
-        some = changed and changed.picked(slice(*own), begin)
-        found.append(WallMatrices(elastic[begin:end], moving[begin:end], some))
-    return found
+    ends = pairwise((0, *accumulate(len(shell.rows.elements) for shell in shells)))
+    return [WallMatrices(elastic[a:b], moving[a:b], [own.picked(a, b) for own in changed]) for a, b in ends]
 
 
 def _rows_of(each: Sequence[WallRows], begins: Sequence[int]) -> WallRows:
