@@ -106,6 +106,11 @@ class _Basis:
         return table["s"] + table["th"] if name == "s+th" else table[name]
 
 
+def _root(rows: Array) -> Array:
+    """The triangle R (n, n) with R^T R = rows^T rows."""
+    return np.asarray(qr(rows, mode="r")[0][: rows.shape[1]])
+
+
 @dataclass(frozen=True)
 class RitzShell:
     """Pieces end to end, with what is held at the first and last end; order m; theory thin or shear."""
@@ -253,7 +258,7 @@ class RitzShell:
         """omega (rad/s) of the first `count` modes above `elastic_above` (rad/s): singular values of the strains, whose
         rounding is that of the highest omega, where eigenvalues of the stiffness have that of its square (a soft roll
         behind a metal dome: 1e-5 from one library to the next)."""
-        strains, motions = (np.linalg.qr(x, mode="r") for x in (np.vstack(self._strains), self._motions))
+        strains, motions = (_root(x) for x in (np.vstack(self._strains), self._motions))
         omega = np.linalg.svd(solve_triangular(motions, strains.T, trans="T").T, compute_uv=False)[::-1]
         return np.asarray(omega[omega > elastic_above][:count])
 
@@ -269,6 +274,6 @@ class RitzShell:
     def static(self, joint: int) -> tuple[float, Array]:
         """Axial deflection of a circle under a unit axial force on it, and the volume swept by each piece."""
         sent = np.vstack((self.pickup(joint), self.sweeps[1].sum(axis=1))).T  # through the root of the stiffness alone
-        strained = solve_triangular(np.linalg.qr(np.vstack(self._strains), mode="r"), sent, trans="T")
+        strained = solve_triangular(_root(np.vstack(self._strains)), sent, trans="T")
         deflection, *swept = strained.T @ strained[:, 0]
         return float(deflection), np.array(swept)
