@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from diaphragm_fem.design.files.input_file import expect_kind, read_toml_file
+from diaphragm_fem.design.files.input_file import LONGEST_TEXT, expect_kind, read_toml_file
 from diaphragm_fem.design.files.key_path import format_path
 from diaphragm_fem.design.library.evidence import QUANTITIES
 from diaphragm_fem.design.material.material import Evidence, Material
@@ -141,6 +141,8 @@ def _read_material(
             evidence[quantity] = replace(number.evidence(default_source or ""), before=_before(base, quantity))
         elif base is not None:
             values[quantity], evidence[quantity] = getattr(base, quantity), _inherited(base, quantity, name)
+            if len(evidence[quantity].source) > LONGEST_TEXT:  # of 9,000 in a row they took 1.3 GB
+                raise MaterialError(f"{place}, key based_on: too long a row of materials; base it on an earlier one")
         else:
             raise MaterialError(
                 f"{place}: {quantity} is missing; give it ({MaterialSpec.model_fields[quantity].description}) or add "
