@@ -129,6 +129,11 @@ def test_the_verdict_on_walls_of_a_driver_says_what_the_best_does_with_everythin
     assert "of 50.0 µm (134.8 dB), which also follows its coil farthest, up to 9.00 kHz." in walls_verdict(driven)
     levels["loaded_departure_hz"][1, 0] = np.nan  # of a wall that was solved: it may never leave its coil
     assert "follows its coil" not in walls_verdict(driven)
+    levels["loaded_departure_hz"][:] = np.nan  # below a low top none leaves: it ended `walls` of a driver
+    assert "(134.8 dB). Each is told" in walls_verdict(driven)
+    levels["median_level_db"][2, 0] = np.nan
+    assert "everything on" not in walls_verdict(driven)
+    levels["median_level_db"][2, 0] = 129.2
     driven = replace(grid, design=replace(grid.design, driver=SimpleNamespace()))
     assert "whose break-up mode in vacuum lies beyond" in walls_verdict(driven)
     assert "everything on" not in walls_verdict(replace(grid, as_drawn=own))

@@ -69,14 +69,17 @@ def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
     """What the wall of the highest mode, which is one in vacuum, does with everything on, beside the wall as drawn; and
     which wall is then the loudest, and which follows its coil farthest."""
     names = ("median_level_db", "level_spread_db")
-    if any(not np.isfinite(grid.figures.get(name, np.nan)).any() or grid.as_drawn.get(name) is None for name in names):
+    if any(name not in grid.figures or grid.as_drawn.get(name) is None for name in names):
+        return ""
+    if not all(np.isfinite(grid.figures[name][cell]) for name in names):
         return ""
     level, spread = (show_level(grid.figures[name][cell]) for name in names)
     own_level, own_spread = (show_level(grid.as_drawn[name] or 0.0) for name in names)
     levels, leaves = grid.figures[names[0]], grid.figures["loaded_departure_hz"]
-    loudest, farthest = _at_most(levels), _at_most(leaves)
+    loudest = _at_most(levels)
     best = f"the loudest is {_wall(grid, loudest)} ({show_level(np.nanmax(levels))})"
-    if np.isfinite(leaves[np.isfinite(levels)]).all():
+    if np.isfinite(leaves[np.isfinite(levels)]).all():  # none may leave below the top of the search
+        farthest = _at_most(leaves)
         who = ", which also" if farthest == loudest else f" and {_wall(grid, farthest)}"
         best += f"{who} follows its coil farthest, up to {show_hz(np.nanmax(leaves))}"
     return (
