@@ -362,12 +362,14 @@ def test_an_end_is_not_told_to_move_by_what_takes_half_an_octave_of_what_plays(f
         assert words in said and horn.key not in said
 
 
-def test_two_levels_that_lose_a_little_each_are_told_by_the_one_that_loses_more(found):
-    """Of a dome +270 Hz of the upper end cost 0.22 dB of spread and 0.13 of median: 0.7 of each in four rounds."""
+def test_levels_that_lose_a_little_are_told_by_the_one_that_loses_more(found):
+    """Of a dome +270 Hz of the upper end cost 0.22 dB of spread and 0.13 of median: 0.7 of each in four rounds; of two
+    sections such steps took 0.13 to 0.25 dB each."""
     base = {"plays_to_hz": 6188.0, "plays_octaves": 3.9, "median_level_db": 138.9, "level_spread_db": 5.4}
     channel = Lever("front.slots[1].channel.length", 14e-3, "length")
-    for median, costs in ((-0.13, " (spread of the level +0.22 dB)."), (-0.07, "."), (0.13, ".")):
-        change = {"plays_to_hz": 270.0, "median_level_db": median, "level_spread_db": 0.22}
+    spreads = {0.22: " (spread of the level +0.22 dB).", 0.11: " (spread of the level +0.11 dB).", 0.09: "."}
+    for spread, costs in spreads.items():
+        change = {"plays_to_hz": 270.0, "median_level_db": -0.07, "level_spread_db": spread}
         rows = (Sensitivity(channel, change, 0.1),)
         said = verdict(replace(found, sensitivities=Sensitivities(base, rows, loaded=True)))
         assert f"the upper end moves by +270 Hz with +10 % of {channel.key}{costs}" in said
