@@ -119,7 +119,7 @@ def test_a_step_that_keeps_the_hand_over_is_told_before_stronger_ones_that_cost_
         return verdict(replace(stepped_v(), sensitivities=Sensitivities(base, rows)))
 
     words = told(costly, weak)
-    assert f"diameters, winding and hand-over kept: +10 % of {FLANK.key} on the shelf band (+0.015 octaves)." in words
+    assert f"winding and hand-over kept: +10 % of {FLANK.key} on the shelf band (+0.015 octaves upward)." in words
     fails = f"+300 Hz with +10 % of {STEP.key} (the hand-over then fails)"
     assert f"moves by +90 Hz with +10 % of {FLANK.key} and {fails}." in words
     faint = replace(weak, change={"shelf_band_octaves": 0.013, "shelf_band_to_hz": 60.0})  # 0.9 and 0.75 % of either
@@ -155,6 +155,15 @@ def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():
         row = Sensitivity(STEP, {**less, "shelf_band_from_hz": begin}, -0.1)  # of a tenth less, turned about
         told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (row,))))
         assert f"−10 % of {STEP.key} on the shelf band (+0.20 octaves{words})." in told
+    both = {**base, "shelf_band_to_hz": 8000.0}
+    down = Sensitivity(STEP, {**less, "shelf_band_from_hz": 1000 * (1 - 2**-0.17)}, -0.1)
+    for end, at in ((8000 * (2**0.11 - 1), "; upward +0.15 octaves with +10 % of"), (8000 * (2**0.07 - 1), ").")):
+        up = Sensitivity(FLANK, {"shelf_band_octaves": 0.15, "shelf_band_to_hz": end}, 0.1)
+        told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (down, up))))
+        assert f"on the shelf band (+0.20 octaves downward: fundamental −67 Hz{at}" in told
+    up = replace(up, change={"shelf_band_octaves": 0.25, "shelf_band_to_hz": 8000 * (2**0.2 - 1)})
+    told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (down, up))))
+    assert f"+10 % of {FLANK.key} on the shelf band (+0.25 octaves upward)" in told
     thrown = Sensitivity(STEP, {**less, "shelf_band_octaves": -0.7, "shelf_band_from_hz": 390.0}, -0.1)
     told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (thrown,))))  # a hole there is just let in
     assert f"−10 % of {STEP.key} on the shelf band (+0.70 octaves; a jump to another end)." in told

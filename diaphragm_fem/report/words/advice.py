@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import log2
 
 from diaphragm_fem.analysis.figures.definitions import BAND_TO
 from diaphragm_fem.analysis.figures.figures import Figures
@@ -34,12 +33,14 @@ from diaphragm_fem.report.words.worth import (
     SHARES,
     dear,
     faint,
+    grown,
     loses,
     over_its_band,
     ranked,
     shortened,
     shortens,
     stops,
+    upward,
 )
 
 LEVERS_TOLD, ENDS_TOLD = 3, 2
@@ -127,7 +128,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         before = "".join([*told.get(step_words(best), []), ends * (step_words(best) in ends)])
         costs = [cost for cost in _costs(found, best, name) if cost == FAILS or cost not in before]
-        words = [moved_words(best, name) + _downward(found, best, name), *_then(best, name), *costs, *nothing]
+        words = [moved_words(best, name) + _at_which_end(found, best, name), *_then(best, name), *costs, *nothing]
         told.setdefault(step_words(best), []).append(f"on the {_short(name)}{_in_brackets(words)}")
     alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
     where = " in vacuum" if driver is not None and not found.loaded else " on the first section" * alone
@@ -255,18 +256,22 @@ def _then(row: Sensitivity, figure: str) -> list[str]:
     return [f"{moved_words(over_its_band(row), figure)} over its new band"]
 
 
-def _downward(found: Sensitivities, row: Sensitivity, figure: str) -> str:
-    """That a band grows by a lower fundamental for the most part; "" where it does not. On a textile dome four tenths
-    less of its surround's thickness, each the strongest on the band, took the fundamental from 627 to 396 Hz, untold,
-    and the upper end from 6.38 to 6.29 kHz."""
-    begin = figure.replace("_octaves", "_from_hz")
-    before, change = found.base.get(begin), row.change.get(begin)
-    if begin == figure or not before or not change or gain(row, figure) <= 0 or jumps(found, row, figure):
+def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:
+    """At which end a band grows for the most part, where downward by what, and what makes it grow upward; "" where it
+    does not grow or jumps. On a textile dome four tenths less of its surround's thickness, each the strongest on the
+    band, took the fundamental from 627 to 396 Hz, untold, and the upper end from 6.38 to 6.29 kHz."""
+    if not figure.endswith("_octaves") or gain(row, figure) <= 0 or jumps(found, row, figure):
         return ""
-    moved = change if (row.taken_at or 0.0) > 0 else -change
-    if -log2(1 + moved / before) <= gain(row, figure) / 2 or not row.change.get("fundamental_hz"):
+    if upward(found, row, figure):
+        return " upward"
+    below = grown(found, row, figure.replace("_octaves", "_from_hz"))
+    if below <= gain(row, figure) / 2 or not row.change.get("fundamental_hz"):
         return ""
-    return f" downward: fundamental {moved_words(row, 'fundamental_hz')}"
+    end = figure.replace("_octaves", "_to_hz")
+    known = [one for one in ranked(found, end) if upward(found, one, figure) and not dear(found, one, end)]
+    best = max(known, key=lambda one: gain(one, figure), default=None)
+    other = "" if best is None else f"; upward {moved_words(best, figure)} with {step_words(best)}"
+    return f" downward: fundamental {moved_words(row, 'fundamental_hz')}{other}"
 
 
 def what_hands_over(evaluation: Answer) -> str:

@@ -2,6 +2,7 @@
 that are told."""
 
 from dataclasses import replace
+from math import log2
 
 from diaphragm_fem.answer.better import WITH_AIR, times_told
 from diaphragm_fem.answer.change.named_levers import (
@@ -9,6 +10,7 @@ from diaphragm_fem.answer.change.named_levers import (
     as_helps,
     band_judged,
     gain,
+    jumps,
     named,
     sent,
     steps_had,
@@ -111,6 +113,21 @@ def stops(found: Sensitivities, row: Sensitivity) -> bool:
     for that end; of another's break-up mode +170 Hz cost 2.9 octaves of its shelf, and was told to be the strongest."""
     rows = {sent(found, "plays_octaves"): (row, over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
     return min(gain(one, name) for name, some in rows.items() for one in some) <= -HALF_AN_OCTAVE
+
+
+def upward(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
+    """Whether a step makes a band grow, by its upper end for the most part and by no jump."""
+    above = grown(found, row, figure.replace("_octaves", "_to_hz"))
+    return above >= gain(row, figure) / 2 > 0 and not jumps(found, row, figure)
+
+
+def grown(found: Sensitivities, row: Sensitivity, end: str) -> float:
+    """By how many octaves a band grows at one of its ends."""
+    before, change = found.base.get(end), row.change.get(end)
+    if not before or not change:
+        return 0.0
+    octaves = log2(1 + (change if (row.taken_at or 0.0) > 0 else -change) / before)
+    return octaves if end.endswith("_to_hz") else -octaves
 
 
 def shortened(row: Sensitivity) -> dict[str, float | None]:
