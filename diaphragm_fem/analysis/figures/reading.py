@@ -93,10 +93,10 @@ class Reading:
         if not 0 < index < len(values) - 1:
             return float(self.frequency[index]), float(of(values[index]))
         f, value = self.frequency[index - 1 : index + 2], of(values[index - 1 : index + 2])
-        found = vertex(f, value)
+        found, (begin, middle, end) = vertex(f, value), f.tolist()
         if found is None:
-            return float(f[1]), float(value[1])
-        room = float(np.diff(f).min())
+            return middle, float(value[1])
+        room = min(middle - begin, end - middle)
         self._note(found[0], room, room / 4)
         return found
 
