@@ -56,7 +56,8 @@ def test_every_amount_and_material_can_be_turned() -> None:
     assert "profile.inner.steps[0].rise" not in slides  # drawn as nothing: no range about it
     choices = {one.key: one for one in choices_of(file)}
     assert choices["wall.material"].value == "PEN film" and "titanium" in choices["wall.material"].names
-    assert group_of("profile.outer.steps[0].tread") == "outer step 1"
+    keys = ("profile.outer.steps[0].tread", "profile.inner.rise", 'materials."my film".youngs_modulus.value')
+    assert [group_of(key) for key in keys] == ["outer step 1", "inner flank", "my film Young's modulus"]
 
 
 def test_a_turned_variant_is_the_design_with_that_value() -> None:

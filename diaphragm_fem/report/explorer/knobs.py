@@ -62,13 +62,14 @@ def choices_of(file: DesignFile) -> list[Choice]:
 
 
 def group_of(key: str) -> str:
-    """The table of a key in words: "outer step 1", "wall", "front slot 1"."""
+    """The table of a key in words: "outer step 1", "inner flank", "front slot 1", "my film Young's modulus"."""
     words: list[str] = []
     for step in parse_path(key)[:-1] or ("design",):
         if isinstance(step, int):
             step = f"{words.pop().removesuffix('s')} {step + 1}"
         words.append(step.replace("_", " "))
-    return " ".join(words[:4]).removeprefix("profile ")
+    told = " ".join(words[:4]).removeprefix("profile ").removeprefix("materials ").replace("youngs", "Young's")
+    return f"{told} flank" if told in ("inner", "outer") else told
 
 
 def _slide(file: DesignFile, key: str, kind: Dimension) -> Slide | None:
