@@ -243,7 +243,8 @@ class RitzShell:
     @property
     def stiffness(self) -> Complex:
         """With the losses of its pieces (n, n), N/m."""
-        return sum(((1 + 1j * x.loss_factor) * (e.T @ e) for x, e in zip(self.pieces, self._strains, strict=True)), 0j)
+        own = [(1 + 1j * x.loss_factor) * (e.T @ e) for x, e in zip(self.pieces, self._strains, strict=True)]
+        return np.sum(own, axis=0, dtype=complex)
 
     @property
     def mass(self) -> Array:
