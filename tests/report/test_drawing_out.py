@@ -111,6 +111,24 @@ def test_what_stands_in_a_drawing(tmp_path):
     assert any(line.startswith("dome: aluminium alloy + treated silk*, 30 um, + 120 um over 0.8 mm") for line in words)
 
 
+def test_both_faces_of_a_dome_drawn_by_points_reach_the_axis(tmp_path):
+    """A curve through points leans at the axis, by 10 degrees here, and one of its faces begins beyond: a solid is one
+    only where that runs on to it. Its volume is Pappus' of the mid-line, with 2 pi of h^3/12 kappa t_z along it."""
+    z = ["0 mm", "0 mm", "0.12 mm", "0.5 mm"]
+    points = {"kind": "free", "r": ["0 mm", "4.5 mm", "5.4 mm", "8 mm"], "z": z, "thickness": ["120 um"] * 4}
+    points |= {"zone": ["dome"] * 4, "material": ["PEN film"] * 4}
+    design = design_from({"profile": points, "edges": {"outer": "clamped"}})
+    (piece,) = design.meridian
+    assert abs(piece.curve.ends[0].angle) > 0.05
+    faces = draw_faces(design.meridian)
+    check_closed(faces)
+    assert [abs(part.curve.ends[0].point[0]) < 1e-15 for part in (faces.rear[0], faces.front[0])] == [True, True]
+    s, h = np.linspace(0.0, piece.curve.length, 4001), 120e-6
+    lever = h * piece.curve.point(s)[:, 0] + h**3 / 12 * piece.curve.curvature(s) * piece.curve.tangent(s)[:, 1]
+    exact = 2 * pi * np.trapezoid(lever, s)
+    assert write_step(design, tmp_path / "dome.step").volume == pytest.approx(exact, rel=1e-6)  # measured 5e-7
+
+
 @pytest.fixture(scope="module")
 def sharp():
     """A V of sharp corners, its step thicker."""

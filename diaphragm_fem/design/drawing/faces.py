@@ -159,6 +159,4 @@ def _on_axis(curve: Curve) -> float:
     s = 0.0
     for _ in range(40):
         s -= float(curve.point(s)[0]) / float(curve.tangent(s)[0])
-    if not isinstance(curve, Line | Arc):
-        s = max(s, 0.0)
     return s if abs(s) > 1e-15 else 0.0
