@@ -408,6 +408,29 @@ def test_a_level_is_not_brought_by_what_the_study_left_ready_does_not_allow(foun
         assert f"kept: +10 % of {first.key} on the median level" in told
 
 
+def test_an_end_is_raised_first_by_what_costs_no_level(found):
+    """Of a V in a recess the next verdict asked for the step back that the one before had asked for."""
+    base = {"plays_to_hz": 15300.0, "plays_octaves": 6.5, "median_level_db": 85.7, "level_spread_db": 5.8}
+    flank, modulus = (Lever(f"profile.{key}", 4e-3, "length") for key in ("outer.rise", "inner.rise"))
+    free = Sensitivity(modulus, {"plays_to_hz": 800.0}, 0.1)
+    for spread, first in ((0.31, modulus), (0.29, flank)):
+        change = {"plays_to_hz": 950.0, "level_spread_db": 0.0}
+        dear = Sensitivity(flank, change, 0.1, own_band={"level_spread_db": spread})
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (dear, free), loaded=True)))
+        assert re.search(rf"upper end moves by \+\d+ Hz with \+10 % of {first.key}\b", told)
+
+
+def test_of_median_and_spread_what_a_step_brings_more_is_told_first(found):
+    """Of a V of 11 dB of spread +0.58 dB of median stood before -0.93 dB of that."""
+    base = of_the_first(found.driver.figures)
+    gap, former = Lever("front.gap", 6e-4, "length"), Lever("coil.former.thickness", 75e-6, "length")
+    even = Sensitivity(former, {"level_spread_db": -0.93}, 0.1)
+    for median in (0.58, 1.2):
+        loud = Sensitivity(gap, {"median_level_db": median}, 0.1)
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (loud, even), loaded=True)))
+        assert (told.index(gap.key) < told.index(former.key)) is (median > 0.93)
+
+
 def test_no_diameter_is_told_to_bring_a_hand_over():
     """Of a V behind a plug a coil of a tenth more stood first."""
     wider = Sensitivity(Lever("profile.coil_diameter", 0.048, "length"), {}, 0.1, gained=frozenset({"handed_over_hz"}))

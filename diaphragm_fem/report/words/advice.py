@@ -34,6 +34,7 @@ from diaphragm_fem.report.words.worth import (
     dear,
     faint,
     grown,
+    levels_in_turn,
     loses,
     over_its_band,
     ranked,
@@ -113,7 +114,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     silent: list[str] = []
     paid = False  # whether one of these would be brought, for more than it is worth
     kept = _kept(found)
-    names = tuple(sent(found, name) for name in LEVELS) if found.loaded else (band, "break_up_mode_hz")
+    names = levels_in_turn(found) if found.loaded else [band, "break_up_mode_hz"]
     for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
         if not (rows := ranked(found, name)):
             continue
@@ -135,7 +136,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
     strongest = f"Strongest changes of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
     heard = f"{WITH_AIR:g} dB{' without costing more' * paid}"
-    unheard = f"No tenth{where} brings the {' or the '.join(silent)} {heard}, {join_words(kept)} kept."
+    unheard = f"No tenth{where} brings the {' or the '.join(sorted(silent))} {heard}, {join_words(kept)} kept."
     return f"{strongest} {unheard}".strip() if silent else strongest
 
 
