@@ -39,7 +39,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diaphragm_fem.analysis.curve.sampling import peak
+from diaphragm_fem.analysis.curve.sampling import peak, vertex
 from diaphragm_fem.analysis.figures.definitions import (
     BAND_TO,
     BANDED,
@@ -289,7 +289,16 @@ def nulls_hz(curve: DriverCurve, figures: DriverFigures) -> tuple[float, ...]:
     f, level = curve.frequency_hz, curve.level_db
     if level is None or figures.band_hz is None or figures.median_level_db is None:
         return ()
-    return tuple(f[_nulls(f, level, figures.median_level_db, (figures.band_hz[0], float(f[-1])))].tolist())
+    places = _nulls(f, level, figures.median_level_db, (figures.band_hz[0], float(f[-1])))
+    return tuple(_null_hz(f, level, int(k)) for k in places)
+
+
+def _null_hz(f: Array, level: Array, k: int) -> float:
+    """Where in Hz a level (F,) in dB is lowest about its minimum k: by the parabola of its power over log f through
+    three points. The minimum itself stands up to 0.4 % beside that, for a shallow one is known without more points."""
+    about = slice(k - 1, k + 2)
+    found = vertex(np.log(f[about]), 10 ** (level[about] / 10))
+    return float(f[k] if found is None else np.exp(found[0]))
 
 
 def _nulls(f: Array, level: Array, median: float, band: tuple[float, float]) -> NDArray[np.intp]:
@@ -333,7 +342,7 @@ def _worst_null(
     cause = min(ratios, key=lambda name: ratios[name])
     if ratios[cause] > 0.5:
         cause = f"{shared} each take a part"
-    return Null(float(curve.frequency_hz[k]), median - float(level[k]), cause)
+    return Null(_null_hz(curve.frequency_hz, level, k), median - float(level[k]), cause)
 
 
 def _excursion(curve: DriverCurve, from_hz: float) -> tuple[float | None, str, float | None]:
