@@ -124,9 +124,11 @@ def _lent(wanted: Array, soft: Array) -> Array:
     level, axes = np.linalg.eigh(soft)
     bears = _some(level)
     root = np.power(level, -0.5, out=np.zeros_like(level), where=bears)[..., None, :] * axes
-    others = _power(_scaled(axes.mT @ wanted @ axes, ~bears), -1.0)
-    between = root.mT @ wanted @ axes
-    level, turn = np.linalg.eigh(root.mT @ wanted @ root - between @ others @ between.mT)
+    held = root.mT @ wanted @ root
+    if not bears.all():
+        others, between = _power(_scaled(axes.mT @ wanted @ axes, ~bears), -1.0), root.mT @ wanted @ axes
+        held -= between @ others @ between.mT
+    level, turn = np.linalg.eigh(held)
     turn = root @ turn
     return np.asarray((turn * np.clip(-level, 0.0, LENT)[..., None, :]) @ turn.mT)
 
