@@ -104,10 +104,9 @@ class Lever:
     @property
     def of_the_system(self) -> bool:
         """Whether the place of the part sets it: a diameter is no wall, step or surround to be mended. Or what drives
-        it: more force factor or less of a resistance is louder whatever the part, and hid what mends that: of 17
-        verdicts on six drivers, followed step by step, 14 named a stronger motor. Of a winding the mass, too: with its
-        force factor and resistance it comes from one wire, and none is lighter with both kept (R = rho L/A, m = d L A);
-        three of three further drivers were told to lighten it, one three rounds of four."""
+        it: more force factor or less of a resistance is louder whatever the part, and hides what mends that: of 17
+        verdicts on six drivers 14 named a stronger motor. Of a winding the mass, too: with its force factor and
+        resistance it comes from one wire, and none is lighter with both kept (R = rho L/A, m = d L A)."""
         diameter = self.kind == LENGTH.name and self.key.endswith("diameter")
         return diameter or self.table == "motor" or self.kind == MASS.name
 

@@ -137,8 +137,7 @@ def handing_over(found: Sensitivities) -> list[Sensitivity]:
 
 
 def steps_had(found: Sensitivities) -> list[Sensitivity]:
-    """Every step that was solved, of a tenth more and less, and that can be had; no diameter and nothing of the motor:
-    of a V whose hand-over failed a wider coil was told to bring it."""
+    """Every step that was solved, of a tenth more and less, and that can be had; no diameter, nothing of the motor."""
     rows = [row for row in found.rows if not row.lever.of_the_system]
     return [one for row in rows for one in (row, row.back) if one and one.can_be_had]
 

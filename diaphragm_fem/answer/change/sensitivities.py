@@ -224,8 +224,7 @@ def _row(lever: Lever, tried: Tried, as_it_is: Tried) -> Sensitivity:
 
 
 def _is_felt(row: Sensitivity) -> bool:
-    """Whether a lever moves any figure by any bit: a thickness of [wall] that no zone takes stood there as one that
-    changes nothing, before points that gave their own."""
+    """Whether a lever moves any figure by any bit; a thickness of [wall] that no zone takes moves none."""
     return bool(row.gained or row.lost or any(row.change.values()))
 
 

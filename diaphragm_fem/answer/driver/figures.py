@@ -2,9 +2,7 @@
 
 Definitions
     band                  from the loaded fundamental to the loaded departure, or to the top frequency without one; on
-                          to where it plays if that lies higher and the median over so much leaves it there: a V whose
-                          zones left the coil at 558 Hz played to 5 kHz, and was told of its level up to 558 Hz and what
-                          betters that.
+                          to where it plays if that lies higher and the median over so much leaves it there.
     median level          of the level at the exit, or in a baffle on the axis at its distance, over the band, even over
                           log f, at the rated voltage.
     spread                from the tenth to the ninetieth percentile of the level in the band.
@@ -302,8 +300,7 @@ def _null_hz(f: Array, level: Array, k: int) -> float:
 
 
 def _nulls(f: Array, level: Array, median: float, band: tuple[float, float]) -> NDArray[np.intp]:
-    """Places of the minima of a level (F,) in dB within a band in Hz, of those that lie well below the median: 0.008 dB
-    below that of a soft dome was told as its worst null."""
+    """Places of the minima of a level (F,) in dB within a band in Hz, of those that lie well below the median."""
     inside = np.flatnonzero((level[1:-1] < level[:-2]) & (level[1:-1] <= level[2:])) + 1
     return inside[(f[inside] >= band[0]) & (f[inside] <= band[1]) & (level[inside] <= median - PROMINENCE_DB)]
 

@@ -145,11 +145,10 @@ class Loaded:
     def _swinging(self, hz: float) -> tuple[float, float]:
         """Spring in N/m and mass in kg at the coil by the energies of the motion u at a frequency in Hz, the coil's 1:
         u^H M u with what fronts and open sides push in phase, Z, as -Re u^H Z u/omega^2, where that is a mass; Re F +
-        omega^2 M. A front that pulls back, as a gap before narrow slots, is a spring: 0.35 g were told of 2.10 g.
+        omega^2 M. A front that pulls back, as a gap before narrow slots, is a spring.
 
         The force alone does not tell them apart: resistance, of an exit as of a leak, holds soft zones, and what it
-        adds to the spring was taken off the mass: 1.88 g of walls that are 2.04 g were told behind a wide leak, 0.08 g
-        behind a half-open one.
+        adds to the spring would be taken off the mass.
         """
         small, omega = self.reduced.small, 2 * np.pi * hz
         motion = respond(small, hz)[:, 0]

@@ -115,9 +115,8 @@ class Rocking:
 
 def rocking(path: StrokePath, looked_at: Sequence[int], modes_at: Callable[[int], Modes | None]) -> Rocking | None:
     """The threshold of rocking from the modes of order 1 at rising states (indices into the path), None at a state
-    where order 1 has none. While every second state tells another threshold, states between are looked at, too: over
-    3 and 5.5 mm the stepped V was told to rock from 0.77 and 0.34 mm on in place of 0.86 mm. None where states are
-    too few, or where no amplitude within them feeds rocking."""
+    where order 1 has none. While every second state tells another threshold, states between are looked at, too. None
+    where states are too few, or where no amplitude within them feeds rocking."""
     modes = {k: modes_at(k) for k in looked_at}
     while True:
         states = sorted(modes)
@@ -154,8 +153,8 @@ def first_fed(square: Callable[[Array], Complex], reach: float) -> Rocking | Non
     Along a motion X sin(2 w t) that square has a mean and an amplitude of its own. The mode grows where the amplitude
     is more than twice the mean of eta omega^2, the principal instability of Mathieu's equation for light damping:
     Nayfeh and Mook, Nonlinear Oscillations (1979), section 5.3 (named from memory). Mean and amplitude are those of
-    the bent curve, for its slope at rest holds not far: the stepped V was told to rock from 0.38 mm on in place of
-    0.86 mm. An estimate: the mode is taken as of one shape, its inertia as constant.
+    the bent curve, for its slope at rest holds not far (0.38 in place of 0.86 mm, stepped V). An estimate: the
+    mode is taken as of one shape, its inertia as constant.
     """
     from scipy.optimize import brentq
 

@@ -133,9 +133,8 @@ def soft_core(piece: Piece, up_to_hz: float) -> str:
     it shortens a piece that slides, p/(1 + p) of it. Source: faces about a core in shear, the sixth-order equation of
     Mead and Markus, J. Sound Vib. 10 (1969) 163 (named from memory). On clamped sandwich
     discs (cores of 1 MPa to 1 GPa under aluminium) it is 0.9 to 1.5 times what the solid shows, where that is above
-    0.2 %. No face of a lap is held, and its ends are joints, solved as they are: taken for held ones, rubber on a dome
-    of foil was told to be 61 % off, where the solid has 2 %. Of a lap it is a bound, and
-    most modes are too high: five of 0.25 to 0.5 mm of rubber on film, foil and paper, told to be off by 3 to 15 %, were
+    0.2 %. No face of a lap is held, and its ends are joints, solved as they are. Of a lap it is a bound, and most modes
+    are too high: five of 0.25 to 0.5 mm of rubber on film, foil and paper, told to be off by 3 to 15 %, were
     off by -0.5 to +4.6 % (m = 0 to 2).
     """
     layers = piece.wall.layers

@@ -143,9 +143,7 @@ def _input(design: Beside, column: Column) -> float | None:
 
 
 def _figures(morning: Morning) -> list[dict[str, Any]]:
-    """What the study asks for, then what else differs from case to case by more than cannot be told: an axis from 0.221
-    to 0.221 cm3 was drawn as wide as that of a resonance.
-    """
+    """What the study asks for, then what else differs from case to case by more than cannot be told."""
     results, ranking = morning.results, morning.ranking
     wishes = () if ranking is None else ranking.wishes
     differing = [name for name, values in results.figures.items() if _differs(name, values)]

@@ -175,8 +175,7 @@ def changed_in(evaluation: Answer) -> str:
 
 
 def largest_change(found: Sensitivities, figure: str) -> float:
-    """Size of the largest change of a figure that is no jump, of all where each is one: beside a break-up mode that
-    jumped by 1 kHz what moved it by 8 Hz was told as nothing."""
+    """Size of the largest change of a figure that is no jump, of all where each is one."""
     steady = [row for row in found.rows if not jumps(found, row, figure)]
     sizes = ([abs(row.change.get(figure) or 0.0) for row in rows] for rows in (steady, found.rows))
     return next((max(some) for some in sizes if any(some)), 0.0)

@@ -187,8 +187,7 @@ def _where(null: Null, of: str = "") -> str:
 
 
 def null_told(figures: DriverFigures) -> Null | None:
-    """The worst null, or that in the band of the median level where the worst lies far above that band and what plays:
-    a driver that played to 1.4 kHz was told of one at 19 kHz."""
+    """The worst null, or that in the band of the median level where the worst lies far above that and what plays."""
     worst, ends = figures.null, [band[1] for band in (figures.band_hz, figures.plays_hz) if band is not None]
     far = worst is not None and ends and worst.frequency_hz > FAR_ABOVE * max(ends)
     return figures.null_in_band if far else worst
@@ -213,9 +212,8 @@ def nulls(figures: DriverFigures) -> list[str]:
 
 
 def falls_off(driver: DriverAnswer) -> str:
-    """Where the level lies lowest in the band of its median, "" where a null there is about as deep: of a dome with a
-    spread of 11.3 dB no more was told than a null of 1.4 dB, and the level was 11 dB down where the band ends. An end
-    beyond the departure is where it plays to: it is down there, and told so."""
+    """Where the level lies lowest in the band of its median, "" where a null there is about as deep. An end beyond the
+    departure is where it plays to: it is down there, and told so."""
     lowest = _lowest(driver)
     return f"Lowest in that band: {_lowest_words(*lowest)}, no null" if lowest else ""
 

@@ -154,11 +154,8 @@ def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
 
 def _behind(modes: Modes, hz: float, first: int, upward: bool) -> int:
     """Which mode from `first` on makes a peak (else a hole) at a frequency in Hz: of those that move a fair part of the
-    air there the nearest to a peak, the last one below a hole, whose zone by then works against.
-
-    The nearest of all may move none: one with 99 % of its strain in an inner surround was told to make a peak at 9.07
-    kHz of which one at 8.69 kHz, of the outer, had seven tenths.
-    """
+    air there, for the nearest of all may move none, the nearest to a peak, the last one below a hole, whose zone by
+    then works against."""
     away, swept = np.log2(modes.frequency_hz / hz), modes.swept(hz)
     swept[:first] = -1.0
     most = swept[np.abs(away) < AN_OCTAVE].max(initial=0.0) or swept.max()
