@@ -132,8 +132,7 @@ def _motor_of(spec: StrokeSpec) -> MotorOverStroke | None:
 
 
 def _check_between(motor: MotorOverStroke) -> None:
-    """Refuse values so far apart that the spline through them makes a hump or a hollow of its own: through 9 N/A at
-    -1.5 and 1 mm, beside 1 at -2 and 2 mm, it went to 14.7 at rest."""
+    """Refuse values so far apart that the spline through them makes a hump or a hollow of its own."""
     place = motor.curve.derivative().roots(extrapolate=False)
     place = place[np.isfinite(place)]  # nan where it is level
     told, found = np.array(motor.force_factor), motor.curve(place)

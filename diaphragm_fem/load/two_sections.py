@@ -114,8 +114,7 @@ def both_play(
 def plays(frequency: Array, level: Array, median: float, band: tuple[float, float]) -> tuple[float, float]:
     """From where to where in Hz a smoothed level (F,) in dB stays within 6 dB below a median: the stretch about the
     point that does nearest to the middle of a band in Hz; where none does, as beside a needle narrower than the
-    smoothing, that point alone. It ends between points, straight over log f: at points alone the ends of a ring V in
-    its driver were 1.6 and 1.1 % off."""
+    smoothing, that point alone. It ends between points, straight over log f."""
     least = median - WITHIN
     loud = level >= least
     away = np.abs(np.log(frequency) - np.log(band[0] * band[1]) / 2)

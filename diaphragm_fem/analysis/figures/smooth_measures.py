@@ -31,15 +31,13 @@ _SWINGS = 0.5  # of what values nearby are apart: a spline strays from a straigh
 def smooth_measures(reading: Reading, evened: EvenedResponse | None, band: tuple[float, float]) -> _Measures:
     """Every measure of one band in Hz, by its name and, where it is of one zone, the zone's.
 
-    Those of the level are left out where there is none, for want of a low area.
-    Integrals run by the trapezoidal rule over eighths of the steps between points of the scan, which resolve every
-    peak, and the band's ends: there shares and response, smooth and complex, lie on cubic splines. On the points alone
-    levels and ripples were up to 0.01 dB off, and jumped by 3e-4 dB as a point of the scan came or went.
-    Against direct solves at 10,000 points of a band (three designs) they are within 4e-4 dB, departures within 1e-4,
-    shares within 3e-4 of themselves; with losses of 1e-4, against 400,000 points, levels and ripples 0.002 dB,
-    departures and shares 1.3 %. Systems of masses that lose 1e-4: 0.005 dB and 4 %; 1e-6: 0.5 dB, and shares no more
-    than their size.
-    Raises AnalysisError for a band that is empty or leaves the range.
+    Those of the level are left out where there is none, for want of a low area. Integrals run by the trapezoidal rule
+    over eighths of the steps between points of the scan, which resolve every peak, and the band's ends: there shares
+    and response, smooth and complex, lie on cubic splines. Against direct solves at 10,000 points of a band (three
+    designs) they are within 4e-4 dB, departures within 1e-4, shares within 3e-4 of themselves; with losses of 1e-4,
+    against 400,000 points, levels and ripples 0.002 dB, departures and shares 1.3 %. Systems of masses that lose 1e-4:
+    0.005 dB and 4 %; 1e-6: 0.5 dB, and shares no more than their size. Raises AnalysisError for a band that is empty or
+    leaves the range.
     """
     begin, end = band
     if not reading.bottom * (1 - 1e-9) <= begin < end <= reading.top * (1 + 1e-9):

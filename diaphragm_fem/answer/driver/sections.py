@@ -170,9 +170,7 @@ class Pair:
         )))  # fmt: skip
 
     def scan(self) -> Together:
-        """At every frequency it takes to know both sums. Between points of the first section's own scan the shipped
-        two sections fell 3.5 dB deeper, to an end of the octave about the crossover 0.45 dB; a lower section has peaks
-        where the first one is even."""
+        """At every frequency it takes to know both sums: a lower section has peaks where the first one is even."""
         solution = self.first.solution
         return scanned(self.at, (), solution.from_hz, solution.up_to_hz).joined(self.at(self._octaves))
 

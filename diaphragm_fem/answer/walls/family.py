@@ -1,9 +1,8 @@
 """Many walls on one meridian: designs that differ in material and thickness share one mesh, its joints, small bases.
 
 Where only the thickness of given materials varies, modes and answers of a few samples span those of all walls nearly,
-and a wall's equations become small and dense. Other materials need a span of their own: one span for ten films of 25 to
-100 um was off by up to 20 % of the low area at those that had not made it. The small matrices are those of the shell
-itself, with thick walls and joints, turned onto the span; what new joints yield is read along a `WallLine`.
+and a wall's equations become small and dense. Other materials need a span of their own. The small matrices are those of
+the shell itself, with thick walls and joints, turned onto the span; what new joints yield is read along a `WallLine`.
 Source of the idea: Quarteroni, Manzoni and Negri, Reduced Basis Methods for Partial Differential Equations (2016), ch.
 3 (named from memory).
 """

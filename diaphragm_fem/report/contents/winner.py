@@ -141,8 +141,7 @@ def _untold(ranking: Ranking, figures: Iterable[str] | None = None) -> str:
 def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
     """What the winner has less of than the case that is best in one wish alone: where wishes pull apart.
 
-    Of cases that were solved as drawn, too, one that has it there as well: of a ring V one of 3.45 octaves had 1.69 as
-    drawn, its step of 74.7 um made 75.
+    Of cases that were solved as drawn, too, one that has it there as well.
     """
     winner, drawn, told = morning.best[0].found, {one.case: one.found for one in morning.best}, []
     for wish, marks in zip(ranking.wishes, ranking.marks, strict=True):
@@ -175,8 +174,7 @@ def _own_bands(morning: Morning, ranking: Ranking) -> list[str]:
 
 
 def _by_itself(morning: Morning, ranking: Ranking) -> list[str]:
-    """What the winner comes to over its own band, where that differs: of a spread promised as 3.9 dB over the band that
-    the base has, `examine` told 10.5 dB."""
+    """What the winner comes to over its own band, where that differs."""
     found, told = morning.best[0].found, []
     for figure in [wish.figure for wish in ranking.wishes]:
         own, _, band = figure.partition(":")

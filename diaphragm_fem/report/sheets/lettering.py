@@ -1,9 +1,8 @@
 """Words on a picture drawn as outlines that are kept: letters are found, laid out and filled once, not at every place.
 
 The library hints, renders and places every letter anew, in Python, and lays each text out twice. A line of text is one
-path here: six sheets of a stepped V took 2.0 s instead of 3.2 (processor, under load, by turns), and letters stand
-where `text_width` says. Letters that the sheets' own face lacks, such as Chinese and Japanese ones, are of a font of
-this machine that has them, or a question mark, which the sheet then explains.
+path here. Letters that the sheets' own face lacks, such as Chinese and Japanese ones, are of a font of this machine
+that has them, or a question mark, which the sheet then explains.
 """
 
 import re

@@ -143,8 +143,7 @@ def in_vacuum(figures: Figures) -> str:
 
 
 def strain_words(shares: Mapping[str, float]) -> str:
-    """ "82 % of its strain in the dome and 30 % in the former"; up to three where they hold less: the 24 % in a former,
-    told alone, read as if that broke up."""
+    """ "82 % of its strain in the dome and 30 % in the former"; up to three where they hold less."""
     told: list[tuple[str, float]] = []
     for pair in list(shares.items())[:ZONES_NAMED]:
         held = sum(share for _, share in told)

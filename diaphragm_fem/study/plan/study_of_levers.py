@@ -48,7 +48,7 @@ KEPT_IN_A_DRIVER: dict[str, Kept] = {
 }
 """The same with everything on: levels are wished for over the design's own band, of two sections about the crossover,
 and one that lets it end lower, or plays over less beyond it, is no better there. What does not touch its plug shall
-not: with 0.66 mm before one of 0.7 mm the best of a V went 0.75 mm."""
+not."""
 REMARK = """What several numbers at once and far from where they stand do: advice tells of a tenth of one alone.
 
   diaphragm-fem sweep {path}
@@ -66,8 +66,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
 
     It varies the treads of steps, whose other lengths of shelf lie beyond a jump, and what moves the band that the
     design is judged by most, of a driver the spread of its level. Where in vacuum the motion is not handed over, what
-    all steps are made of, their thickness and tread: of a V with two firm ones no number alone handed over, and the
-    best of 256 cases of others had 3.9 octaves of shelf and a peak of 8 dB, where one with soft steps has 5.4 and 2.7.
+    all steps are made of, their thickness and tread.
     """
     found = evaluation.sensitivities
     if found is None:
@@ -163,8 +162,7 @@ def _range(
     """Both ends of the range of an amount, which all `keys` get; None for a list of amounts, and where what lies
     between cannot be built, alone or with the ends of what is varied already, each with each, in the driver that
     `before` has: a slot by 0.6 to 1.6 times its radius left a face on either side, and 232 of 256 cases of a ring's
-    study failed; a step met the end of a flank only where its own distance and the flank's width had both come toward
-    each other, in 24 of 256.
+    study failed.
     """
     if (parts := split_amount(read_path(data, keys[0]))) is None:
         return None
