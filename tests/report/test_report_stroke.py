@@ -241,6 +241,16 @@ def test_harmonics_are_told_by_the_amplitudes_that_they_are():
         assert [columns[f"{name}_harmonic:{n}"] for n in (2, 3)] == pytest.approx(told)
 
 
+def test_harmonics_too_small_to_be_drawn_are_told_so():
+    """At a motion of 0.01 um nothing was left to draw, and `stroke` ended with a traceback."""
+    only = np.zeros(8)
+    only[0] = 1e-8
+    answer = replace(answer_of("full"), distortion=(Distortion(400.0, only, only, 0.0, 1e-6),))
+    (listed,) = (one for one in OF_A_STROKE if one.name == "distortion")
+    texts = [text.get_text() for axes in draw_sheet(listed, answer).figure.axes for text in axes.texts]
+    assert texts.count("all below 0.001 %") == 2
+
+
 def test_a_metal_that_may_harm_is_told_at_large_stroke_too():
     answer = answer_of("snapping")
     walls = {answer.design.meridian[0].zone.name: WallChoice(load_materials()["beryllium"], 1.0)}

@@ -237,7 +237,10 @@ def _harmonics(axes: Axes, frequency: Array, values: Sequence[Sequence[float]], 
     shown = np.where(np.less(values, LEAST_SHOWN), np.nan, values)
     for k, row in enumerate(shown):
         axes.plot(frequency, 100 * row, color=CYCLE[k], marker=MARKERS[k], ms=3.5)
-    log_axis(axes, 100 * float(np.nanmin(shown)) / 1.5, 100 * float(np.nanmax(shown)) * 1.5, most=7)
+    drawn = shown[np.isfinite(shown)] if np.isfinite(shown).any() else np.array([LEAST_SHOWN])
+    log_axis(axes, 100 * float(drawn.min()) / 1.5, 100 * float(drawn.max()) * 1.5, most=7)
+    if not np.isfinite(shown).any():
+        axes.text(0.5, 0.6, f"all below {100 * LEAST_SHOWN:g} %", ha="center", transform=axes.transAxes)
     axes.yaxis.set_minor_locator(NullLocator())
     if len(frequency) > 1:
         frequency_axis(axes, float(frequency[0]) / 1.1, float(frequency[-1]) * 1.1)
