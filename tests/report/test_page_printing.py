@@ -138,6 +138,8 @@ def test_a_printed_case_keeps_numbers_with_their_units(browser: Any, tmp_path: P
             return [cells.map(lines), side('#card table'), side('.cards') + 1];
         }""")
         assert set(cells) == {1} and right <= edge
+        wraps = "heads => heads.map((head) => getComputedStyle(head).overflowWrap)"
+        assert set(seen.page.eval_on_selector_all("#card th", wraps)) == {"normal"}  # "mark" stood in two lines
 
 
 @pytest.mark.parametrize(
