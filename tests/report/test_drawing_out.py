@@ -111,6 +111,19 @@ def test_what_stands_in_a_drawing(tmp_path):
     assert any(line.startswith("dome: aluminium alloy + treated silk*, 30 um, + 120 um over 0.8 mm") for line in words)
 
 
+def test_zones_of_like_names_have_layers_of_their_own(tmp_path):
+    """A capital alone makes no other layer, nor a sign that none may have; on the drawing's own layers a mid-line that
+    is read back would lack the zone."""
+    names = ["A/b", "a_b", "coil", "axis", "axis"]
+    z = ["4 mm", "0 mm", "5 mm", "9 mm", "9 mm"]
+    points = {"kind": "free", "r": ["0 mm", "12 mm", "20 mm", "28 mm", "32 mm"], "z": z, "zone": names}
+    points["role"] = ["driven", "driven", "driven", "surround", "surround"]
+    given = {"profile": points, "wall": {"material": "paper", "thickness": "200 um"}, "edges": {"outer": "clamped"}}
+    (tmp_path / "part.dxf").write_text(dxf_text(design_from(given)), encoding="utf-8")
+    given["profile"] = {"kind": "free", "file": str(tmp_path / "part.dxf")}
+    assert [zone.name for zone in design_from(given).zones] == ["A_b", "a_b_", "coil_", "axis_"]
+
+
 def test_both_faces_of_a_dome_drawn_by_points_reach_the_axis(tmp_path):
     """A curve through points leans at the axis, by 10 degrees here, and one of its faces begins beyond: a solid is one
     only where that runs on to it. Its volume is Pappus' of the mid-line, with 2 pi of h^3/12 kappa t_z along it."""

@@ -93,22 +93,32 @@ class _Sheet:
         self.space.add_text(words, height=self.letter, dxfattribs={"layer": layer}).set_placement(at)
 
 
-def layer_of(zone: Zone) -> str:
-    """The name of a zone's layer: the zone's own, without the signs that a layer's name may not hold."""
-    return _NO_NAME.sub("_", plain(zone.name))
+def _layers(zones: Iterable[Zone]) -> dict[Zone, str]:
+    """The name of each zone's layer: its own without the signs that no layer may have, told apart from the drawing's
+    own layers and from others, of which a capital alone makes no other."""
+    found: dict[Zone, str] = {}
+    taken = {AXIS, DIMENSIONS, COIL, GLUE}
+    for zone in zones:
+        name = _NO_NAME.sub("_", plain(zone.name))
+        while name.lower() in taken:
+            name += "_"
+        taken.add(name.lower())
+        found[zone] = name
+    return found
 
 
 def _draw_wall(sheet: _Sheet, design: Design) -> None:
     colours = {zone: COLOURS[n % len(COLOURS)] for n, zone in enumerate(design.zones)}
+    layers = _layers(design.zones)
     faces = draw_faces(design.meridian)
     for piece in design.meridian:
-        sheet.curve(piece.curve, sheet.layer(layer_of(piece.zone), colours[piece.zone], "CENTER"))
+        sheet.curve(piece.curve, sheet.layer(layers[piece.zone], colours[piece.zone], "CENTER"))
     for side, parts in (("rear", faces.rear), ("front", faces.front)):
         for part in parts:
             zone = design.meridian[part.piece].zone
-            sheet.curve(part.curve, sheet.layer(f"{layer_of(zone)} {side} face", colours[zone]))
+            sheet.curve(part.curve, sheet.layer(f"{layers[zone]} {side} face", colours[zone]))
     for line, piece in ((faces.first, design.meridian[0]), (faces.last, design.meridian[-1])):
-        sheet.curve(line, sheet.layer(f"{layer_of(piece.zone)} end face", colours[piece.zone]))
+        sheet.curve(line, sheet.layer(f"{layers[piece.zone]} end face", colours[piece.zone]))
 
 
 def _draw_former(sheet: _Sheet, design: Design) -> None:
