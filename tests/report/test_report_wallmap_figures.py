@@ -194,6 +194,10 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     assert " All walls lie within 1 % of it: " in walls_verdict(closer)  # 0.12 %: they are not within 0
     near = replace(close, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))  # gauges that tell nothing of the wall
     assert "hardly" not in walls_verdict(near) and "hardly" not in walls_verdict(grid)
+    fine = replace(grid, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))
+    assert " 33.0 kHz, moving mass 2.60 g, beside a jump: 31.0 kHz at 50.0 µm. At no" in walls_verdict(fine)
+    even = replace(close, thickness=fine.thickness)  # within 1 %; the other walls are twice as thick
+    assert "jump" not in walls_verdict(even) and "jump" not in walls_verdict(grid)
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})
     assert "No wall is as light as that drawn (2.00 g)." in walls_verdict(heavy)
     inside = replace(grid, figures={"break_up_mode_hz": mode[:, [0, 2, 1]], "moving_mass_kg": mass})

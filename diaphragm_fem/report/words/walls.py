@@ -13,6 +13,7 @@ from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, s
 
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
 ALIKE = A_PERCENT / 100  # of the break-up mode: less is no difference
+FALLS, NEAR = 0.05, 0.15  # by so much of it and more, over so much of a thickness: gauges scatter by as much (a choice)
 HARDLY, FAR = 0.1, 1.5  # of it, over gauges so many times the thinnest: then something else decides
 
 Cell = tuple[int, int]
@@ -42,7 +43,7 @@ def walls_verdict(grid: WallGrid) -> str:
     among = f" within {100 * ALIKE:.0f} % of the highest break-up mode{where} ({show_hz(float(np.nanmax(mode)))})"
     if beyond.any():  # which of these is higher nobody knows
         among = f" of {beyond.sum()} whose break-up mode{where} lies beyond what was searched"
-    told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}."]
+    told = [f"The lightest wall{among} is {_wall(grid, highest)}: {_told(grid, highest)}{_jump(grid, highest)}."]
     if not beyond.any() and grid.thickness[-1] > FAR * grid.thickness[0]:
         span = 1 - float(np.nanmin(mode) / np.nanmax(mode))
         told += [f"All walls lie within {ceil(100 * span)} % of it: the wall hardly decides."] * (span < HARDLY)
@@ -63,6 +64,16 @@ def walls_verdict(grid: WallGrid) -> str:
     told.append(f"As drawn: {_hz(grid, np.inf if own is None else own)}.")
     told.append(_in_the_driver(grid, highest))
     return " ".join(filter(None, [*told, _ends(grid, ends)]))
+
+
+def _jump(grid: WallGrid, cell: Cell) -> str:
+    """Where a wall of nearly its thickness breaks up much lower, as another mode is then the first that counts."""
+    modes, gauge = reached(grid)[cell[0]], grid.thickness / grid.thickness[cell[1]]
+    lower = np.flatnonzero((np.abs(gauge - 1) <= NEAR) & (modes < (1 - FALLS) * modes[cell[1]]))
+    if not len(lower):
+        return ""
+    near = int(lower[np.argmin(np.abs(gauge[lower] - 1))])
+    return f", beside a jump: {show_hz(float(modes[near]))} at {digits(1e6 * grid.thickness[near])} µm"
 
 
 def _in_the_driver(grid: WallGrid, cell: Cell) -> str:
