@@ -66,8 +66,7 @@ class _Stretch:
 
 
 def _sizes(kinds: Sequence[Kind]) -> Array:
-    """Sizes (J,) in m of joints, the means of the logarithms of their walls' thickness: the moments of a film a quarter
-    as thick yield 16 times as much, and polynomials through as few patches were 2 to 15 times as far off."""
+    """Sizes (J,) in m of joints, the means of the logarithms of their walls' thickness."""
     return np.exp([np.mean([np.log(arm.thickness) for arm in kind.arms]) for kind in kinds])
 
 

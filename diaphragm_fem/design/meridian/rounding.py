@@ -211,10 +211,7 @@ def _settle_default(
 
 def _far_off(rounded: Fillet, stretches: Sequence[Stretch], i: int) -> str:
     """A note where a default fillet leaves the point of its corner by more than its radius, a turn of 120 degrees.
-
-    Of a textile dome of 34 mm with a semicircle beside it 1 mm of radius lifted the coil's joint by 1 mm; with 0.3 mm
-    the even band ended at 8.15 in place of 6.38 kHz.
-    """
+    It may decide: of a textile dome with a semicircle beside it the even band ended 1.8 kHz elsewhere."""
     (r, z), (r_point, z_point) = rounded.arc.centre, begin(stretches[i].curve)
     off = hypot(r - r_point, z - z_point) - rounded.arc.radius
     if i == 0 or off <= rounded.arc.radius:

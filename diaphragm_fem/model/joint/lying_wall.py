@@ -101,8 +101,8 @@ def _touching(run: Sequence[Numbered], top: Array, down: Array, thick: float) ->
 
 def cut_along(mesh: MeridianMesh, lying: Lying, least: float = 0.0) -> MeridianMesh:
     """The same mesh with a node where the surround comes free, or beyond, where the joint's stretch ends, which were
-    `least` m of a wall that is free; elements before are no longer than walls are thick. Without a node a stretch took
-    in another element at once, and a fundamental jumped by 0.8 % where a thicker surround touched a little less."""
+    `least` m of a wall that is free; elements before are no longer than walls are thick: else a stretch takes in
+    another element at once."""
     stations = list(mesh.stations)
     left = max(lying.length, lying.stretch(least))
     for k, piece in lying.run:

@@ -79,9 +79,8 @@ def _plateau(morning: Morning, around: Neighbourhood) -> str:
 
 
 def _falls_to(morning: Morning, neighbours: Iterable[Neighbour]) -> str:
-    """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB, and on a
-    plateau, too, 0.03 mm of tread took 0.6 of 6.1 octaves of a stepped V. Nothing where they break a limit alone, or
-    leave nothing to solve."""
+    """What the worst of these errors makes of what is wished for: a fifth of a score may be 0.2 or 20 dB. Nothing
+    where they break a limit alone, or leave nothing to solve."""
     ranking, best = morning.ranking, morning.best[0]
     fallen = [near for near in neighbours if near.design.score < best.score]
     if ranking is None or not fallen:

@@ -80,10 +80,7 @@ def _handed_over(morning: Morning) -> str:
 
 def _price(morning: Morning, ranking: Ranking) -> str:
     """What nobody wished for and is worse than of the base, by what a verdict tells as a cost, the worst of it; of a
-    driver with everything on.
-
-    The winner of a ring V had twice the shelf band and, untold, a peak of 11.1 in place of 3.8 dB.
-    """
+    driver with everything on."""
     base, winner = (design.found.figures for design in (morning.base, morning.best[0]))
     wished = {wish.figure.partition(":")[0] for wish in ranking.wishes}
     idle = (
@@ -196,8 +193,7 @@ def _gain(morning: Morning, ranking: Ranking, figure: str) -> str:
 
 
 def value_told(figure: str, design: CaseResult) -> str:
-    """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking: 7.66 there
-    were 7.7 here, "not 7.6" of 7.65."""
+    """A figure in words, of what never comes "none up to 20.0 kHz", octaves with the digits of the ranking."""
     value, never = design.figures.get(figure), design.never.get(figure)
     if value is not None and figure.partition(":")[0].endswith("octaves"):
         return naming(figure).text(value)

@@ -162,8 +162,7 @@ def _why_none(reasons: Iterable[tuple[str, str, int]]) -> str:
 
 
 class _ByName:
-    """Of rows of values by their names an array for each name, nan where a row has none. Kept packed as they come: a
-    million rows with their own names and numbers took 3 GB."""
+    """Of rows of values by their names an array for each name, nan where a row has none. Kept packed as they come."""
 
     def __init__(self) -> None:
         self._columns: dict[str, array[float]] = {}
