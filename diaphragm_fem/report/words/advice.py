@@ -48,8 +48,7 @@ LEVERS_TOLD, ENDS_TOLD = 3, 2
 SLIGHT = 1 / 3  # of what makes a cost of a level: four steps for an end took 0.8 dB of two sections' spread, untold
 MEASURED = "moves by"
 OUTSIDE = ("profile.surround.width", "profile.outer.width", "profile.outer.surround.width")
-"""What changes the outer diameter, which has to suit a frame: the first advice on a ring V of 61 mm, followed four
-times, made it 56 mm."""
+"""What changes the outer diameter, which has to suit a frame."""
 JUMP_WORDS = {
     "hz": "another mode or zone decides then", "octaves": "a jump to another end", "db": "another peak or hole",
     "plays_to_hz": "a jump past a hole",
@@ -104,8 +103,7 @@ def end_of_band(evaluation: Answer) -> str:
 def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
     """The numbers of the design file that move its band and its break-up mode most, or the level of a driver; those of
     the break-up mode where what ends the band has not told them. A level is told that a step brings by as much as makes
-    a cost of it, and betters: +0.056 dB was the strongest of a dome, and nobody hears that; of a V of 2.0 dB of spread
-    +2.9 dB was."""
+    a cost of it, and betters: +0.056 dB nobody hears."""
     found = evaluation.sensitivities
     if found is None:
         return ""
@@ -206,8 +204,7 @@ def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
     """What the step that a row has taken for a figure costs of others, and where that is then another place's.
 
-    Where the hand-over comes about or what ends a driver's band moves, its level is told over the band then: +10 % of a
-    slot's width brought the departure 2.8 kHz and the spread from 3.6 to 12.1 dB, of which the old band told 0.05 dB.
+    Where the hand-over comes about or what ends a driver's band moves, its level is told over the band then.
     """
     jump = JUMP_WORDS.get(figure.removeprefix("sum_")) or JUMP_WORDS.get(figure.rpartition("_")[2], "")
     told = [jump] if figure and jumps(found, row, figure) else []

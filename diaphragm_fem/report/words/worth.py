@@ -121,8 +121,7 @@ def shortens(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 def stops(found: Sensitivities, row: Sensitivity) -> bool:
     """Whether a driver then plays half an octave less, against the median of before or its new one, or a part's band is
-    as much shorter: of a V before a horn +140 Hz of the upper end cost 2.2 octaves below it, and was the one tenth told
-    for that end; of another's break-up mode +170 Hz cost 2.9 octaves of its shelf, and was told to be the strongest."""
+    as much shorter: of a V before a horn +140 Hz of the upper end cost 2.2 octaves below it."""
     rows = {sent(found, "plays_octaves"): (row, over_its_band(row)), f"{band_judged(found.base)}_octaves": (row,)}
     return min(gain(one, name) for name, some in rows.items() for one in some) <= -HALF_AN_OCTAVE
 
