@@ -35,7 +35,8 @@ def hang_former(plan: Plan, top: Top, ids: ChainIds, grading: Grading) -> None:
         plan.singular += [found[0], found[-1]]  # what the joint yields was up to 12 % off without smaller cells there
     first = top.former[0]
     wall = float(first.rows(0.0).sum())
-    reach_aside(np.array([plan.points[i] for i in (*found, *upper)]), origin, across, wall)
+    placed = np.array([plan.points[i] for i in (*found, *upper)])
+    reach_aside(np.concatenate((placed, recess.leaning)) if recess else placed, origin, across, wall)
     neck = float(max((plan.points[i] - origin) @ down for i in upper)) + NECK * wall
     total = sum(strip.length for strip in top.former)
     if neck > 0.8 * total:
@@ -133,11 +134,13 @@ def _middle_column(strip: Strip, columns: Array, s: float) -> tuple[int, float]:
 @dataclass(frozen=True)
 class Recess:
     """What lies between a thin wall and the lip of a thick one beside it: levels of points from the thin wall down, the
-    top of the former below it, and the column with which the levels begin."""
+    top of the former below it, the column with which the levels begin, and where the last level would lie (K, 2) if
+    all of it leant as the lip does."""
 
     levels: list[list[int]]
     below: list[int]
     column: int
+    leaning: Array
 
 
 def recess_beside(plan: Plan, down: Array, found: list[int], step: int | None, ids: ChainIds) -> Recess | None:
@@ -151,12 +154,15 @@ def recess_beside(plan: Plan, down: Array, found: list[int], step: int | None, i
     plan.singular.append(found[-1] if first else found[0])
     levels = [found[: step + 1] if first else found[step + 1 :]]
     free = levels[0][:-1] if first else levels[0][1:]
+    upper, across = np.array([plan.points[i] for i in free]).reshape(-1, 2), np.array([-down[1], down[0]])
+    apart = np.abs((upper - plan.points[thin]) @ across)
+    straight = np.outer(apart / apart.max(initial=1e-30), across)
     for point in (ids.lips[thin, thick], thick):
         shift = plan.points[point] - plan.points[thin]
-        new = plan.add_points(np.array([plan.points[i] + shift for i in free]).reshape(-1, 2)).tolist()
+        new = plan.add_points(upper + shift - (shift @ across) * straight).tolist()
         levels.append([*new, point] if first else [point, *new])
     rest = found[step + 2 :] if first else found[:step]
-    return Recess(levels, levels[-1] + rest if first else rest + levels[-1], 0 if first else step)
+    return Recess(levels, levels[-1] + rest if first else rest + levels[-1], 0 if first else step, upper + shift)
 
 
 def fill_recess(plan: Plan, strip: Strip, recess: Recess, owner: Index) -> None:

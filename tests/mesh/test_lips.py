@@ -102,3 +102,20 @@ def test_the_layers_of_a_former_beside_a_lip_lie_one_beside_the_other(thick):
     middle = section.points[:, section.cells[8, own]]
     assert (middle[1] > -25e-6 - thick / 4).any()  # there is a recess
     assert (np.array(section.plan.layer)[own] == (middle[0] > 16 * MM)).all()
+
+
+@pytest.mark.parametrize("inner", [False, True])
+def test_a_former_is_upright_on_both_sides_beside_a_lip_that_leans(inner):
+    """Walls rise by 35 degrees through the joint. Where all of the recess leans as the lip does, a notch is left in the
+    former's other side: break-up modes of ten ordinary domes are 0.4 to 1.7 % off those of united pieces, now 0.2."""
+    soft, slope = replace(FILM, name="soft", youngs_modulus=5e6), np.tan(np.radians(35))
+    ends, walls = [(r * MM, (r - 16) * slope * MM) for r in (12, 16, 20)], [(50e-6, FILM), (0.1 * MM, soft)]
+    if inner:
+        ends, walls = [(32 * MM - r, z) for r, z in ends[::-1]], walls[::-1]
+    meridian = [wall_piece(Line(a, b), *own) for (a, b), own in zip(pairwise(ends), walls, strict=True)]
+    former = wall_piece(Line((16 * MM, 0.0), (16 * MM, -3 * MM)), 0.12 * MM, FILM, zone=COIL)
+    section = mesh_section(part(meridian, CLAMPED, CLAMPED, 1, former=(former,)))
+    r, z = section.points[:, np.unique(section.cells[:4, np.array(section.plan.branch)])]
+    aside = (r - 16 * MM) * (1 if inner else -1)
+    above = z > -0.1 * MM  # where its first whole cells begin, at -0.165 mm
+    assert (above & (np.abs(aside - 60e-6) < 1e-9)).sum() == 3  # its top and both levels of the recess
