@@ -31,6 +31,8 @@ def test_takes_an_ordinary_file(tmp_path):
     ('[b]\n"c\\u001b" = 1', r"b: a key holds no control characters; received 'c\\x1b'"),
     ('b = [{c = "\\u001b[2J"}]', r"b\[0\]\.c: a text holds no control characters; received '\\x1b\[2J'"),
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
+    ('b = "a\\u200f"', r"holds no control characters; received 'a\\u200f'"),  # unseen, and turns what follows
+    ('[b]\n"PEN\\u200b film" = 1', r"holds no control characters; received 'PEN\\u200b film'"),  # two look alike
     ('b = "e\u0301"', r"b: a text has its letters whole, é and not e with a mark behind it; received "),
     ('b = "\u0958e\u0301"', "b: a text has its letters whole"),  # the first of them becomes two
     ('"\u00e9" = 1\n"e\u0301" = 2', "a key has its letters whole"),

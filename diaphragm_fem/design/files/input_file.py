@@ -33,7 +33,9 @@ WHOLE = 2**63  # whole numbers of TOML have 64 bits
 # looked for at the beginning of a name alone: a megabyte of letters would be read again from each of them
 _CHAIN = re.compile(rf"(?<![A-Za-z0-9_-])(?:[A-Za-z0-9_-]++[ \t]*+\.[ \t]*+){{{2 * DEEPEST}}}")
 _ODD_NAME = re.compile(r"(?m)^[\[ \tA-Za-z0-9_.-]*+[^\x00-\x7f]")  # a line that begins with a name TOML wants quoted
-_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+_STEERING = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\U000e0000-\U000e007f]"
+)  # what turns others round, and what nobody sees: two names would look alike
 
 Refusal = type[DiaphragmError]
 STUDY_TABLES = {"study", "vary"}
