@@ -4,10 +4,11 @@ Whole numbers, so that sums are exact.
 """
 
 import numpy as np
+import pytest
 from scipy.sparse import coo_matrix, csr_matrix
 
 from diaphragm_fem.model.aligned import aligned, one_above_another, sums
-from diaphragm_fem.model.shell.assembly import Blocks, Numbering
+from diaphragm_fem.model.shell.assembly import ROOMY, Blocks, Numbering
 
 SIZE, OWNERS = 30, 4
 
@@ -30,19 +31,22 @@ def matrices(count: int) -> list[csr_matrix]:
     return found
 
 
-def test_blocks_of_several_sizes_add_up_and_what_cancels_is_left_out() -> None:
-    """Half of the places are met several times, many sums are zero; one owner has nothing, one block nothing free."""
+@pytest.mark.parametrize("roomy", [ROOMY, 0])
+def test_blocks_of_several_sizes_add_up_and_what_cancels_is_left_out(roomy, monkeypatch) -> None:
+    """Half of the places are met several times, many sums are zero; one owner has nothing, one block nothing free, and
+    the last blocks are of the first set alone. In rooms of rows, and by a sort."""
+    monkeypatch.setattr("diaphragm_fem.model.shell.assembly.ROOMY", roomy)
     random, free = np.random.default_rng(7), numbering()
     sums, expected = Blocks(free, OWNERS + 1, 2), np.zeros((2, OWNERS + 1, SIZE, SIZE))
-    for size in (3, 5):
+    for size, sets in ((3, 2), (5, 2), (4, 1)):
         owner, dofs = random.integers(0, OWNERS, 200), random.integers(0, 40, (200, size))
         dofs[0] = 32
-        blocks = random.integers(-2, 3, (2, 200, size, size)).astype(float)
+        blocks = random.integers(-2, 3, (sets, 200, size, size)).astype(float)
         sums.add(owner, dofs, *blocks)
         for k, raw, *both in zip(owner.tolist(), dofs, *blocks, strict=True):
             row, column = (x.ravel() for x in np.meshgrid(free.unknown[raw], free.unknown[raw], indexing="ij"))
             sign, held = np.outer(free.factor[raw], free.factor[raw]).ravel(), (row < 0) | (column < 0)
-            for found, block in zip(expected[:, k], both, strict=True):
+            for found, block in zip(expected[:sets, k], both, strict=True):
                 np.add.at(found, (row[~held], column[~held]), (sign * block.ravel())[~held])
     for found, own in zip(sums.sums(), expected, strict=True):
         for matrix, dense in zip(found, own, strict=True):
