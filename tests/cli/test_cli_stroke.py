@@ -83,7 +83,7 @@ def test_what_makes_no_sense_is_refused_before_anything_is_written(capsys) -> No
         ("stroke.pre_strain.brim=1 %", "stroke.pre_strain: there is no zone 'brim'"),
         ("stroke.rearmost=2 mm", "rearmost and foremost must lie on either side of where the coil rests"),
     ):
-        code = run(["stroke", "stepped_v.toml", *FEW, "--set", change])
+        code = run(["stroke", "stepped_v.toml", "--set", change])
         out, err = capsys.readouterr()
         assert code == 2 and out == "" and words in err and not Path("results").exists()
     assert run(["stroke", "film_by_thickness.toml"]) == 2
