@@ -256,7 +256,7 @@ def test_the_lowest_in_a_band_stands_before_a_null_above_it(found):
     ],
 )
 def test_where_a_driver_plays_is_told_without_the_ends_of_the_range(ends, words):
-    assert plays_words(SimpleNamespace(plays_hz=ends), np.array([20.0, 8e3])) == words
+    assert plays_words(ends, np.array([20.0, 8e3])) == words
 
 
 def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
@@ -274,7 +274,7 @@ def test_a_driver_plays_where_its_smoothed_level_keeps_to_its_median(found):
     beyond = [k for k in (np.flatnonzero(inside)[0] - 1, np.flatnonzero(inside)[-1] + 1) if 0 <= k < len(f)]
     assert beyond and np.all(level[beyond] < least)
     (row,) = [row for row in side_by_side(found) if row[0] == "plays"]
-    assert row[2] == plays_words(driver.figures, f) and ("plays", row[2]) in headlines(side_by_side(found))
+    assert row[2] == plays_words(driver.figures.plays_hz, f) and ("plays", row[2]) in headlines(side_by_side(found))
     (even,) = [row for row in side_by_side(found) if row[0].startswith("even band")]
     assert even[3].startswith(f"all on from {show_hz(driver.figures.loaded.even_band.from_hz)} to ")
 
@@ -287,7 +287,7 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     low, high = figures.band_hz
     level = f"The first section alone: {figures.median_level_db:.1f} dB at the exit at 2.83 V, median from "
     band = f"{show_hz(low)} to {show_hz(high)}"
-    plays = f" Plays {plays_words(figures, found.driver.curve.frequency_hz)} (−6 dB). "
+    plays = f" Plays {plays_words(figures.plays_hz, found.driver.curve.frequency_hz)} (−6 dB). "
     assert f" {level}{band}, spread {figures.level_spread_db:.1f} dB. Deepest dip" in words
     assert words.index("within that band") < words.index(plays)  # they lay in the median's band, not in this one
     loaded, _, vacuum = words.partition("In vacuum: ")
@@ -306,7 +306,8 @@ def test_the_verdict_leads_with_everything_on_and_says_what_is_in_vacuum(found):
     lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
     cancel = f"They cancel {lost}, with the other polarity {other}."
     both = f"Both behind {at}: {about}, {least:.1f} dB ({lowest}) at least. {cancel}"
-    assert loaded.startswith(f"{both} They play {show_hz(begin)} to {show_hz(end)} (−6 dB). ")  # the sum decides
+    play = plays_words((begin, end), sections.frequency_hz)
+    assert loaded.startswith(f"{both} They play {play} (−6 dB). ")  # the sum decides
     assert f"Overlap: {sections.overlap:.1f} octaves" in loaded
     assert vacuum.startswith(f"fundamental {show_hz(found.figures.fundamental_hz)}")
     assert "; first break-up mode" in vacuum and "common practice" not in words
@@ -451,7 +452,7 @@ def test_of_two_sections_advice_is_on_what_both_send(found):
     assert f"+10 % of {channel.lever.key} on the spread of the level of both (−0.50 dB)." in words
     assert "No tenth brings the median level of both 0.3 dB, diameters and motor kept." in words
     both, _, first = words.partition("The first section alone: ")
-    assert f"(−6 dB); the upper end moves by +270 Hz with +10 % of {channel.lever.key}" in both
+    assert f" (−6 dB); the upper end moves by +270 Hz with +10 % of {channel.lever.key}" in both
     assert chamber.lever.key not in words and "upper end" not in first
     levels = [name for name in changed_figures(told.sensitivities) if "level" in name]
     assert levels == [f"sum_{name}" for name in LEVELS]
@@ -768,7 +769,7 @@ def test_the_summary_draws_what_a_driver_is_judged_by(found):
     assert level.get_ydata() == pytest.approx(found.driver.curve.level_db)
     assert figures.plays_hz in [tuple(line.get_xdata()) for line in drawn.values()]
     (told,) = [text.get_text() for text in axes.texts]
-    assert told.endswith(f"plays {plays_words(figures, found.driver.curve.frequency_hz)}")
+    assert told.endswith(f"plays {plays_words(figures.plays_hz, found.driver.curve.frequency_hz)}")
 
 
 def test_the_summary_gives_a_driver_with_everything_on_and_says_so(found):

@@ -168,6 +168,55 @@ def test_of_a_driver_whose_slots_cannot_be_drawn_the_part_is_varied_alone():
     assert data["want"]["in_vacuum"] is True and list(data["vary"]) == ["inner_width", "wall_thickness", "outer_rise"]
 
 
+POINTS = """
+name = "drawn by points"
+coil = { kind = "ring", diameter = "25 mm", mass = "0.8 g" }
+edges = { outer = "clamped" }
+[profile]
+kind = "free"
+r = ["0 mm", "12.5 mm", "28 mm", "32 mm"]
+z = ["4 mm", "0 mm", "9 mm", "9 mm"]
+thickness = ["200 um", "180 um", "300 um", "300 um"]
+zone = ["cap", "cone", "surround", "surround"]
+role = ["driven", "driven", "surround", "surround"]
+material = ["paper", "paper", "nitrile rubber", "nitrile rubber"]
+"""
+
+
+def varied_in(text: str | None, design: str, folder: Path) -> dict[str, dict]:
+    """What a study varies, which can be read beside the design."""
+    (folder / "design.toml").write_text(design, encoding="utf-8")
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    variables = read_study(folder / "study.toml").recipe.variables
+    assert all(variable.count == VALUES for variable in variables)
+    return tomllib.loads(text)["vary"]
+
+
+def test_of_a_part_by_points_the_thickness_of_each_zone_is_varied(tmp_path):
+    """None was left ready, and the table of changes said that one was."""
+    (tmp_path / "drawn.toml").write_text(POINTS, encoding="utf-8")
+    rows, drawn = [moved("profile.thickness", -1.0)], load_design(tmp_path / "drawn.toml")
+    vary = varied_in(text_of(rows, POINTS, design=drawn), POINTS, tmp_path)
+    keys = [one["key"] for one in vary.values()]
+    assert keys == ["profile.thickness[0]", "profile.thickness[1]", ["profile.thickness[2]", "profile.thickness[3]"]]
+    assert vary["thickness_2"]["range"] == ["108.0 um", "288.0 um"]
+    uneven = POINTS.replace('"300 um"]', '"250 um"]')  # a zone that tapers keeps its taper
+    assert len(varied_in(text_of(rows, uneven, design=drawn), uneven, tmp_path)) == 2
+
+
+def test_of_two_drawn_faces_factors_are_varied_that_the_file_need_not_have(tmp_path):
+    drawn = (STUDIES / "drawn_v.toml").read_text(encoding="utf-8")
+    assert "thickness_factor" not in drawn
+    (tmp_path / "drawn_v.dxf").write_bytes((STUDIES / "drawn_v.dxf").read_bytes())
+    steps = [f'profile.thickness_factor."{side} step"' for side in ("inner", "outer")]
+    told = replace(stepped_v(), design=load_design(STUDIES / "drawn_v.toml"))
+    told = replace(told, sensitivities=Sensitivities(BASE, tuple(moved(key, 1.0, BY_FACES) for key in steps)))
+    vary = varied_in(study_of_levers(told, drawn, "x.toml", tmp_path), drawn, tmp_path)
+    ends = {one["key"]: tuple(map(float, one["range"])) for one in vary.values()}
+    assert ends == dict.fromkeys(steps, (0.6, 1.6))
+    assert list(vary) == ["thickness_factor_inner_step", "thickness_factor_outer_step"]
+
+
 def test_a_study_of_two_sections_says_whose_levels_it_ranks():
     """A verdict told 117 dB about a crossover of 3.5 kHz; the study of its levels knows of no second section."""
     drawn = load_design(STUDIES / "driver_stepped_v.toml")

@@ -121,7 +121,7 @@ def _told(driver: DriverAnswer) -> dict[str, Any]:
     median = f"median level{alone}, {show_level(figures.median_level_db)} from {show_hz(low)} to {show_hz(high)}"
     bands, told = [{"from": low, "to": high, "words": median}], [f"Shaded: band of the {median}"]
     if figures.plays_hz is not None and figures.plays_hz[0] < figures.plays_hz[1]:
-        words = f"plays {plays_words(figures, f)}"
+        words = f"plays {plays_words(figures.plays_hz, f)}"
         bands.append(dict(zip(("from", "to"), figures.plays_hz, strict=True)) | {"words": words, "look": "foot"})
         told.append(f"bar: {words}, {PLAYING}")
     return {

@@ -105,7 +105,7 @@ def _draw_bands(axes: Axes, driver: DriverAnswer, foot: float) -> None:
     median = f"median level {show_level(figures.median_level_db)}"
     axes.plot(figures.band_hz, 2 * [figures.median_level_db], color=SOFT_INK, lw=0.9, ls=":", zorder=1, label=median)
     if figures.plays_hz is not None and figures.plays_hz[0] < figures.plays_hz[1]:
-        words = f"plays {plays_words(figures, driver.curve.frequency_hz)}: {PLAYING}"
+        words = f"plays {plays_words(figures.plays_hz, driver.curve.frequency_hz)}: {PLAYING}"
         axes.plot(figures.plays_hz, 2 * [foot], color=LEVEL, lw=5, solid_capstyle="butt", zorder=3, label=_keyed(words))
 
 

@@ -138,7 +138,7 @@ def _level(axes: Axes, driver: DriverAnswer) -> None:
     axes.set_ylabel("level, dB")
     told, figures = f"{whose_level(driver)}, with everything on", driver.figures
     if figures.median_level_db is not None and figures.band_hz is not None:
-        plays = plays_words(figures, driver.curve.frequency_hz)
+        plays = plays_words(figures.plays_hz, driver.curve.frequency_hz)
         told += f"; shaded: band of its median; bar: plays {plays}"
     note(axes, told, (0, 1), (0, 2), "axes fraction", color=SOFT_INK, annotation_clip=False)
 

@@ -111,7 +111,7 @@ def level_lines(figures: DriverFigures, f: Array) -> dict[str, str]:
     if figures.median_level_db is not None:
         told["median level"] = show_level(figures.median_level_db)
         told["spread of the level"] = f"{figures.level_spread_db:.1f} dB"
-        told["plays"] = plays_words(figures, f)
+        told["plays"] = plays_words(figures.plays_hz, f)
     if figures.null is not None:
         told["worst null"] = show_null(figures.null)
     if figures.excursion_m is not None:
@@ -129,7 +129,7 @@ def _own(driver: DriverAnswer, vacuum: Figures) -> list[Row]:
         rows.append((f"median level {curve.level_where}", "", show_level(figures.median_level_db), volts))
         rows.append(("spread of the level", "", f"{figures.level_spread_db:.1f} dB", "tenth to ninetieth percentile"))
         if figures.plays_hz is not None:
-            rows.append(("plays", "", plays_words(figures, curve.frequency_hz), PLAYING))
+            rows.append(("plays", "", plays_words(figures.plays_hz, curve.frequency_hz), PLAYING))
     elif "median_level_db" in figures.reasons:
         rows.append((f"median level {curve.level_where}", "", NONE, figures.reasons["median_level_db"]))
     for null, place in ((figures.null_in_band, "in"), (figures.null, "above")):

@@ -106,7 +106,7 @@ A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth l
 OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
 OF_BOTH = "Level, spread and what plays are of both sections, by the octaves beside their crossover"
 ONE_BY_ONE = (
-    "A small step of one number each: a study finds what lies further; examine leaves study_of_NAME.toml for it"
+    "A small step of one number each: a study finds what lies further, study_of_NAME.toml where examine leaves one"
 )
 DEEP_NULL = 40.0  # dB: a deeper one hangs on less than a hundredth of what cancels, 0.09 dB of either part
 JUMP = "*"  # behind the change of a figure that is then another mode's, peak's, hole's or null's

@@ -44,10 +44,11 @@ def shared_exit(driver: DriverAnswer, plays_on: str = "") -> list[str]:
     lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
     names = ("median_level_db", "level_spread_db", "plays_from_hz", "plays_to_hz")
     median, spread, low, high = (driver.figures.summed[f"sum_{name}"] for name in names)
-    assert median is not None  # as both cross within the range
+    assert median is not None and low is not None and high is not None  # as both cross within the range
+    play = plays_words((low, high), sections.frequency_hz)
     near = f"median {show_level(median)}, spread {spread:.1f} dB, {lowest_words(sections)} at least"
     cancel = f"They cancel {lost}, with the other polarity {other}."
-    plays = f"They play {show_hz(low)} to {show_hz(high)} (−{WITHIN:.0f} dB){f'; {plays_on}' * bool(plays_on)}."
+    plays = f"They play {play} (−{WITHIN:.0f} dB){f'; {plays_on}' * bool(plays_on)}."
     return [f"{both}: {most} at most, within an octave of it {near}.", cancel, plays, overlap]
 
 
@@ -156,14 +157,13 @@ def plays_sentence(driver: DriverAnswer, plays_on: str = "") -> list[str]:
     """Where it plays, and what moves the end of that; nothing without a level."""
     if driver.figures.median_level_db is None or driver.figures.band_hz is None:
         return []
-    where, on = plays_words(driver.figures, driver.curve.frequency_hz), f"; {plays_on}" * bool(plays_on)
+    where, on = plays_words(driver.figures.plays_hz, driver.curve.frequency_hz), f"; {plays_on}" * bool(plays_on)
     return [f"Plays {where} (−{WITHIN:.0f} dB){on}."]
 
 
-def plays_words(figures: DriverFigures, f: Array) -> str:
+def plays_words(ends: tuple[float, float] | None, f: Array) -> str:
     """ "380 Hz to 2.90 kHz", "up to 3.67 kHz" where the range begins within: a driver is crossed over where its level
     ends, which is neither where its zones leave the coil nor its deepest null."""
-    ends = figures.plays_hz
     assert ends is not None  # as long as there is a median
     low, high = map(show_hz, ends)
     if ends[0] == ends[1]:

@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from diaphragm_fem.answer.change.levers import check_buildable
+from diaphragm_fem.answer.change.levers import BY_FACES, check_buildable
 from diaphragm_fem.answer.change.named_levers import LEVELS, band_judged, fails_to_hand_over, sent
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
@@ -130,11 +130,12 @@ def _limits(bounds: Mapping[str, Kept], own: Mapping[str, float | None]) -> dict
 
 
 def _keys(found: Sensitivities, written: set[str]) -> list[str]:
-    """Keys that are written in the design file, what is to be varied first in front; no diameters, moduli or losses."""
+    """Keys that are written in the design file, or may be added, what is to be varied first in front; no diameters,
+    moduli or losses."""
     figure = sent(found, "level_spread_db") if found.loaded else f"{band_judged(found.base)}_octaves"
     told = [row.lever for name in (figure, "break_up_mode_hz") for row in found.strongest(name)]
     treads = [row.lever for row in found.rows if row.lever.key.endswith(".tread")]
-    return list(dict.fromkeys(lever.key for lever in (*treads, *told) if lever.key in written))
+    return list(dict.fromkeys(one.key for one in (*treads, *told) if one.key in written or one.kind == BY_FACES))
 
 
 def _varied(
@@ -148,11 +149,32 @@ def _varied(
         materials = dict.fromkeys((*(read_path(data, key) for key in of_steps), *SOFT))
         vary["step_material"] = {"key": of_steps, "list": list(materials)[:VALUES]}
     together = [(f"step_{last}", some, SOFTER[last]) for last, some in alike.items() if some]
-    alone = [(_name(key), [key], SPAN) for key in keys if not (softer and key in own)]
+    numbers = [some for key in keys if not (softer and key in own) for some in _numbers(data, key)]
+    alone = [(_name(some[0]), some, SPAN) for some in numbers]
     for name, some, span in (*together, *alone):
         if len(vary) < VARIED and (ends := _range(data, some, span, vary, before, folder)):
             vary[name] = {"key": some if len(some) > 1 else some[0], "range": ends, "count": VALUES}
     return vary
+
+
+def _numbers(data: dict[str, Any], key: str) -> list[list[str]]:
+    """The keys of which each list gets one value: of thicknesses by points those of a zone, where they are alike."""
+    value = _read(data, key)
+    if not isinstance(value, list):
+        return [[key]]
+    by_zone: dict[Any, list[str]] = {}
+    zones = data["profile"].get("zone", range(len(value)))
+    for number, zone in enumerate(zones if key == "profile.thickness" else ()):
+        by_zone.setdefault(zone, []).append(f"{key}[{number}]")
+    return [some for some in by_zone.values() if len({read_path(data, one) for one in some}) == 1]
+
+
+def _read(data: dict[str, Any], key: str) -> Any:
+    """What a file has at a key; 1 of a factor of two drawn faces, which may be added."""
+    try:
+        return read_path(data, key)
+    except KeyError:
+        return 1.0
 
 
 def _range(
@@ -164,7 +186,7 @@ def _range(
     `before` has: a slot by 0.6 to 1.6 times its radius left a face on either side, and 232 of 256 cases of a ring's
     study failed.
     """
-    if (parts := split_amount(read_path(data, keys[0]))) is None:
+    if (parts := split_amount(_read(data, keys[0]))) is None:
         return None
     number, unit = parts
     ranges = [[_all(one["key"], end) for end in one["range"]] for one in varied.values() if "range" in one]
@@ -231,4 +253,4 @@ def _bound(value: float, more: float) -> float:
 def _name(key: str) -> str:
     """ "profile.outer.steps[1].tread" as a name of a study: outer_step_2_tread."""
     words = [str(step + 1) * (step > 0) if isinstance(step, int) else step for step in parse_path(key)]
-    return "_".join(word for word in words if word and word != "profile").replace("steps", "step")
+    return "_".join(word for word in words if word and word != "profile").replace("steps", "step").replace(" ", "_")

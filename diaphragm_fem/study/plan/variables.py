@@ -16,6 +16,7 @@ from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.study_tables import Spread, VaryTable
 
 _SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
+FACTORS = "profile.thickness_factor."
 MOST_COLUMNS = 1000
 MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
 
@@ -60,13 +61,16 @@ def _number_at(key: str, base: Mapping[str, Any]) -> str:
 
 
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
-    """What the base design has at these keys; nothing at one of a material that it leaves to its library."""
+    """What the base design has at these keys, 1 for a factor of drawn faces that it leaves out; nothing at one of a
+    material that it leaves to its library."""
     found = {}
     for key in keys:
         try:
             found[key] = read_path(base, key)
         except KeyError:
-            if not key.startswith("materials"):
+            if key.startswith(FACTORS):
+                found[key] = 1.0
+            elif not key.startswith("materials"):
                 raise StudyError(
                     f"{where}.key: '{key}' is not in the base design{nearest(base, key)}. "
                     "Write it there first, so that its nominal value is known"
