@@ -93,6 +93,13 @@ class Wall:
         kept = [layer for layer in self.layers if layer.glued is None or layer.begin_thickness == layer.end_thickness]
         return self if len(kept) == len(self.layers) else Wall(tuple(kept)).on_own(*self.passed)
 
+    @cached_property
+    def ends(self) -> tuple[list[tuple[float, Material]], list[tuple[float, Material]]]:
+        """Thickness in m at its begin and at its end, and material, of the layers from the right hand to the left, seen
+        from there, without a fillet's glue."""
+        layers = self.without_fillet.layers
+        return [(x.begin_thickness, x.material) for x in layers], [(x.end_thickness, x.material) for x in layers[::-1]]
+
     def on_own(self, begin: float, end: float) -> Wall:
         """The wall with the meridian so far, 0...1, on its smooth way from the middle of the stack to that of its own
         layers."""

@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.wall import lifted
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.former_top import STEEPEST_TOP
@@ -118,22 +117,13 @@ def apart(stretches: list[list[list[int]]]) -> set[int]:
     return {x for x, owners in Counter(x for stretch in every for x in stretch).items() if owners > 1}
 
 
-def _layers(piece: Piece, end: int) -> list[tuple[float, Material]]:
-    """Thickness in m at one end, and material, of the layers from the right hand to the left, seen from there, without
-    a fillet's glue."""
-    layers = piece.wall.without_fillet.layers
-    if end:
-        return [(x.end_thickness, x.material) for x in layers[::-1]]
-    return [(x.begin_thickness, x.material) for x in layers]
-
-
 def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
     """Whether two ends are one wall that goes on smoothly."""
     (p, a), (k, b) = one, other
     turn = pieces[p].curve.ends[a].angle - pieces[k].curve.ends[b].angle
     if cos(turn) * (1 if a != b else -1) <= STRAIGHT_ON:
         return False
-    own, others = _layers(pieces[p], a), _layers(pieces[k], b)[::-1]
+    own, others = pieces[p].wall.ends[a], pieces[k].wall.ends[b][::-1]
     return own == others or (
         [made_of for _, made_of in own] == [made_of for _, made_of in others]
         and all(abs(x / y - 1) <= SAME_THICKNESS for (x, _), (y, _) in zip(own, others, strict=True))
@@ -142,7 +132,7 @@ def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
-    walls = [_layers(pieces[p], end) for p, end in ends]
+    walls = [pieces[p].wall.ends[end] for p, end in ends]
     thickness, arms = [sum([x for x, _ in own]) for own in walls], []
     angles = [pieces[p].curve.ends[end].angle + (pi if end else 0.0) for p, end in ends]
     mitre = MITRE * max(thickness[:2]) * _sharp(*angles[:2]) if len(ends) > 1 else 0.0
@@ -211,14 +201,14 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
     that is held by its middle, unless it lies along another, which holds it there: over a short stretch the joint could
     not stiffen it by as much (fundamentals of eight domes 0.4 to 21 % too low, now 0.06 to 6)."""
-    found = []
+    found, by_middle = [], _held_by_its_middle(kind)
     for k, arm in enumerate(kind.arms):
         others = kind.arms[:k] + kind.arms[k + 1 :]
         sharp = [_sharp(arm.direction, x.direction) for x in others]
         over = [(arm.thickness + x.thickness) / 2 * own for own, x in zip(sharp, others, strict=True)]
         over += [kind.leg(arm, glue) for glue in kind.glue]
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
-        if _held_by_its_middle(kind, k):
+        if k == by_middle:
             held = max(HELD_STRETCH * arm.thickness, PER_COVER * _cover(kind, k))
             along = min(max(max(sharp) - 1.0, 0.0), 1.0)  # not up to a right angle, wholly from 53 degrees on
             whole = held + along * (whole - held)
@@ -244,11 +234,12 @@ def _cover(kind: Kind, k: int) -> float:
     return max(side + arm.thickness / 2 * cos(away), 0.0) / abs(sin(away))
 
 
-def _held_by_its_middle(kind: Kind, k: int) -> bool:
-    """Whether an arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
-    if kind.held or kind.glue or k > 1 or any([arm.layers for arm in kind.arms[:2]]):
-        return False
-    return holds_by_its_middle(kind.arms[1 - k], kind.arms[k])
+def _held_by_its_middle(kind: Kind) -> int | None:
+    """Which arm of the meridian is a soft wall that a thinner stiff one holds by its middle."""
+    if kind.held or kind.glue or any([arm.layers for arm in kind.arms[:2]]):
+        return None
+    one, other = kind.arms[:2]
+    return 0 if holds_by_its_middle(other, one) else 1 if holds_by_its_middle(one, other) else None
 
 
 def holds_by_its_middle(one: Arm, other: Arm) -> bool:
