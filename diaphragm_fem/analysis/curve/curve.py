@@ -57,8 +57,8 @@ class Curve:
 
     @property
     def cancellation(self) -> Array | None:
-        """1 - |S|/S_abs: how much of the motion does no work."""
-        return None if self.absolute is None else 1 - np.abs(self.total) / self.absolute
+        """1 - |S|/S_abs: how much of the motion does no work. S_abs, a sum over points, is 1e-4 off: never below 0."""
+        return None if self.absolute is None else np.maximum(1 - np.abs(self.total) / self.absolute, 0.0)
 
     @cached_property
     def response(self) -> Complex:
