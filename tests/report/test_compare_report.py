@@ -139,6 +139,9 @@ def test_it_is_said_which_design_wins_on_what(pair):
     open_band = FigureRow("even_band_octaves", (4.0, 4.1), 0, (False,) * 2, ("",) * 2, (True, False))
     tied = winners(replace(pair, rows=(near, open_band)))  # too near to tell apart; 4.0 may be more than 4.1
     assert "tie on: latest departure." in tied and "wins" not in tied
+    masses = FigureRow("moving_mass_kg", (1e-3,) * 4 + (2e-3,) * 2, 0, (False,) * 6, ("",) * 6, (False,) * 6)
+    six = replace(pair, designs=pair.designs * 3, evaluations=pair.evaluations * 3, rows=(masses,))
+    assert winners(six).startswith("4 of 6 tie on: least mass.")
     hole = FigureRow("deepest_hole_db", (-6.8, -6.0), 0, (False,) * 2, ("",) * 2, (False,) * 2)
     assert "tie on: shallowest hole." in winners(replace(pair, rows=(hole,)))  # nobody hears 0.8 dB
     deeper = replace(hole, values=(-7.1, -6.0))

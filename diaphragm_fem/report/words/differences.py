@@ -105,6 +105,8 @@ def winners(comparison: Comparison) -> str:
     told = []
     for winning, on in sorted(won.items(), key=lambda pair: len(pair[0])):
         who = "All" if len(winning) == len(names) > 2 else join_words([names[d] for d in sorted(winning)])
+        if 3 < len(winning) < len(names):  # the table has their names
+            who = f"{len(winning)} of {len(names)}"
         told.append(f"{who} {'wins' if len(winning) == 1 else 'tie'} on: {', '.join(on)}.")
     if told and loaded and len(drivers) < len(names):
         told.append(f"Only {join_words(drivers)} are drivers: no other can win but on what is told in vacuum.")
