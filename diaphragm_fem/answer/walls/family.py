@@ -36,6 +36,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.mesh.meridian import MeridianMesh, mesh_meridian
 from diaphragm_fem.model.joint.correction import KnownJoints
 from diaphragm_fem.model.joint.joints import kinds_of
+from diaphragm_fem.model.joint.kind import Kind
 from diaphragm_fem.model.joint.mesh import cut_beside_joints
 from diaphragm_fem.model.projected import projected, turned_by
 from diaphragm_fem.model.shell.added import wound_terms
@@ -85,6 +86,10 @@ class WallFamily:
             volume, area = shell.swept(order)
             found.append(replace(frame, terms=terms, volume=volume, zone_area=area))
         return found
+
+    def joint_kinds(self, walls: Walls) -> list[Kind]:
+        """The joints of the base design with some zones' walls changed."""
+        return self._on(walls, None).joint_kinds
 
     def _on(self, walls: Walls, known: KnownJoints | None) -> ShellModel:
         unknown = set(walls) - {zone.name for zone in self.base.zones}

@@ -28,11 +28,11 @@ from diaphragm_fem.design.units.units import LENGTH, read_quantity
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.errors import StudyError, UnusualError
 from diaphragm_fem.load.surroundings import Surroundings, surround
-from diaphragm_fem.model.joint.kinds import shared_with_children
+from diaphragm_fem.model.joint.kinds import keys_of, meet, shared_with_children
 from diaphragm_fem.model.shell.front_face import Face
 
 CHECKS = 5  # cells solved again with the full model
-WORTH = 16  # thicknesses of a material that pay for making its span
+WORTH = 24  # thicknesses of a material that pay for making its span: 16 (metal dome) to 45 (soft dome)
 ALIKE = 1e-3  # of a thickness: two drawn faces tell one film's by less apart, two gauges are more
 
 Table: TypeAlias = Mapping[str, float | None]
@@ -163,9 +163,12 @@ def _by_family(
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
         return [_table(design, quick_wall(group, walls(material, h)), group.face, air) for h in some.tolist()]
 
-    def meet(_: int) -> None:
+    def meet_joints(_: int) -> None:  # of all materials, for those that differ in these alone share their cuts
         made = [walls(materials[0], h) for h in places]
-        if line := line_of(family, made[: len(SAMPLED)]):
+        if len(parts[0][1]) < WORTH:
+            every = (walls(material, h) for h in thickness.tolist() for material in materials)
+            meet(keys_of([kind for own in every for kind in family.joint_kinds(own)]))
+        elif line := line_of(family, made[: len(SAMPLED)]):
             line.meet(made[len(SAMPLED) :][:HELD], [walls(material, float(thickness[0])) for material in materials[1:]])
 
     turns = -(-cores() // len(materials))  # few materials are shared out by thickness, too
@@ -173,8 +176,7 @@ def _by_family(
     work = [partial(tables_of, *part) for part in parts]
     work += [partial(_full_table, one, up_to_hz) for one in alone]  # short: for whoever is free at the end
     with shared_with_children():
-        if len(parts[0][1]) >= WORTH:
-            on_all_cores(meet, range(cores()))
+        on_all_cores(meet_joints, range(cores()))
         found = on_all_cores(lambda do: do(), work)
     tables = [found[k * turns + j % turns][j // turns] for k in range(len(materials)) for j in range(len(thickness))]
     return tables, [table for (table,) in found[len(parts) :]]
