@@ -155,8 +155,8 @@ def recess_beside(plan: Plan, down: Array, found: list[int], step: int | None, i
     levels = [found[: step + 1] if first else found[step + 1 :]]
     free = levels[0][:-1] if first else levels[0][1:]
     upper, across = np.array([plan.points[i] for i in free]).reshape(-1, 2), np.array([-down[1], down[0]])
-    apart = np.abs((upper - plan.points[thin]) @ across)
-    straight = np.outer(apart / apart.max(initial=1e-30), across)
+    along = upper - plan.points[thin]  # the rear face: so levels stay as far apart as the lip is high
+    straight = along / (max(along @ across, key=abs, default=1.0) or 1.0)
     for point in (ids.lips[thin, thick], thick):
         shift = plan.points[point] - plan.points[thin]
         new = plan.add_points(upper + shift - (shift @ across) * straight).tolist()

@@ -117,5 +117,5 @@ def test_a_former_is_upright_on_both_sides_beside_a_lip_that_leans(inner):
     section = mesh_section(part(meridian, CLAMPED, CLAMPED, 1, former=(former,)))
     r, z = section.points[:, np.unique(section.cells[:4, np.array(section.plan.branch)])]
     aside = (r - 16 * MM) * (1 if inner else -1)
-    above = z > -0.1 * MM  # where its first whole cells begin, at -0.165 mm
+    above = z > -0.15 * MM  # its first whole cells begin at -0.175 mm
     assert (above & (np.abs(aside - 60e-6) < 1e-9)).sum() == 3  # its top and both levels of the recess
