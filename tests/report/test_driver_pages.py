@@ -409,6 +409,17 @@ def test_a_level_is_not_brought_by_what_the_study_left_ready_does_not_allow(foun
         assert f"kept: +10 % of {first.key} on the median level" in told
 
 
+def test_a_level_is_ranked_by_what_stays_of_it_over_the_new_band(found):
+    """-0.94 dB of spread by a chamber's volume were 0.015 dB by the next verdict, four rounds 0.05."""
+    base = of_the_first(found.driver.figures)
+    volume, width = (Lever(f"front.{key}", 1e-3, "length") for key in ("gap", "slots[0].width"))
+    smaller = Sensitivity(width, {"level_spread_db": -0.4}, 0.1)
+    for then, first in ((-0.015, width), (-0.5, volume)):
+        large = Sensitivity(volume, {"level_spread_db": -0.94}, 0.1, own_band={"level_spread_db": then})
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (large, smaller), loaded=True)))
+        assert f"motor kept: +10 % of {first.key} on the spread of the level" in told
+
+
 def test_an_end_is_raised_first_by_what_costs_no_level(found):
     """Of a V in a recess the next verdict asked for the step back that the one before had asked for."""
     base = {"plays_to_hz": 15300.0, "plays_octaves": 6.5, "median_level_db": 85.7, "level_spread_db": 5.8}
