@@ -410,7 +410,7 @@ def test_a_level_is_not_brought_by_what_the_study_left_ready_does_not_allow(foun
 
 
 def test_a_level_is_ranked_by_what_stays_of_it_over_the_new_band(found):
-    """-0.94 dB of spread by a chamber's volume were 0.015 dB by the next verdict, four rounds 0.05."""
+    """-0.94 dB of spread by a chamber's volume were 0.015 dB by the next verdict, three rounds 0.05."""
     base = of_the_first(found.driver.figures)
     volume, width = (Lever(f"front.{key}", 1e-3, "length") for key in ("gap", "slots[0].width"))
     smaller = Sensitivity(width, {"level_spread_db": -0.4}, 0.1)

@@ -87,7 +87,7 @@ def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bo
 def _kept_gain(row: Sensitivity, figure: str) -> float:
     """What a step brings over the band of before and, of a level, over the band that the driver then has, too: of a
     dome +10 % of a rear chamber's volume took 0.94 dB of spread off the old band and 0.015 off the new one, by which
-    the next verdict tells it, four rounds of it 0.05 dB."""
+    the next verdict tells it, three rounds of it 0.05 dB."""
     then = over_its_band(row) if figure in LEVELS else row
     return min(gain(row, figure), gain(then, figure))
 
