@@ -111,8 +111,7 @@ def _sharpened(structure: Structure, pairs: Eigenpairs, frequency: Array, vector
     """Modes found in a span, each with the best of the first two directions that `_called_for` knows.
 
     A span of answers does not hold what hardly answers: frequencies on the stepped V were off by up to 2e-5, and jumped
-    by 4e-6 where a vector entered the span; with this 1e-8. K - w^2 M may vanish along some mixture of both, which then
-    is hardly used: a mode at 18 kHz was moved by 1.5e-7 at one design of a hundred.
+    by 4e-6 where a vector entered the span; with this 1e-8.
     """
     added, forces = [], [residual := _gap(structure, frequency, vectors)]
     for _ in range(2):
