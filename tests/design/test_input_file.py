@@ -156,6 +156,13 @@ def test_tables_of_cells(tmp_path):
     path.write_text("a\n\n1\n2\n")
     with pytest.raises(DesignError, match=r"points\.csv: at most 2 lines are read; leave out those from line 4 on"):
         list(read_csv_file(path, lines=2))
+    path.write_text("a\n\n1\n\n")
+    assert [number for number, _ in read_csv_file(path, lines=2)] == [1, 3]
+    bombs = {"\n" * 5: "at most 4 lines .* are empty", "a\n" + "1," * 500_001: "line 2: has more than 1000000"}
+    for text, message in bombs.items():  # of 256 MB they took 7 and 5 GB
+        path.write_text(text)
+        with pytest.raises(DesignError, match=rf"points\.csv.* {message}"):
+            list(read_csv_file(path, lines=2))
 
 
 def test_a_study_file_is_no_design(tmp_path):

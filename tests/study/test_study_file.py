@@ -256,7 +256,7 @@ def test_a_base_that_is_a_study_is_called_by_its_kind(tmp_path):
         read_study(path)
 
 
-def test_a_table_of_cases(tmp_path):
+def test_a_table_of_cases(tmp_path, monkeypatch):
     text = HEAD + '[vary.tread]\nkey = "plate.steps[0].tread"\n[vary.film]\nkey = "plate.material"\n'
     path = study_of(tmp_path, text + '[plan]\nhow = "table"\ntable = "cases.csv"\n')
     (tmp_path / "cases.csv").write_text("film,tread\nPET film,1.1 mm\nPEN film,1.3 mm\n")
@@ -275,6 +275,10 @@ def test_a_table_of_cases(tmp_path):
         (tmp_path / "cases.csv").write_text(content)
         with pytest.raises(StudyError, match=message):
             read_study(path)
+    monkeypatch.setattr("diaphragm_fem.study.plan.variables.MOST_VALUES", 4)
+    (tmp_path / "cases.csv").write_text("film,tread\n" + "PET film,1 mm\n" * 3)
+    with pytest.raises(StudyError, match=r"cases\.csv, line 4: at most 4 values are read; leave out what follows"):
+        read_study(path)
 
 
 def test_paths_are_read_and_written_and_every_value_has_one():

@@ -28,6 +28,7 @@ LONGEST_NAME = 200  # letters of a key
 LONGEST_TEXT = 4000  # letters of a value, a remark about a material for example
 MOST_MARKS = 4  # above one another: more are met in no script (from memory), and hundreds cover the lines around
 LONGEST_CELL = 1000  # letters of a cell of a CSV file
+LONGEST_LINE = 1_000_000  # letters of a line of it
 WHOLE = 2**63  # whole numbers of TOML have 64 bits
 
 # looked for at the beginning of a name alone: a megabyte of letters would be read again from each of them
@@ -195,7 +196,7 @@ def read_csv_file(
     """Number and cells, without blanks around them, of each line of a CSV file that is not empty, `lines` at most."""
     place = f"{before}{plain(str(path))}"
     text = read_text_file(path, refusal, before=before, most=most)
-    table = csv.reader(text.splitlines(keepends=True), strict=True)
+    table = csv.reader(_lines(text, place, refusal), strict=True)
     count = 0
     while True:
         try:
@@ -204,6 +205,8 @@ def read_csv_file(
             return
         except csv.Error as error:
             raise refusal(f"{place}, line {table.line_num}: cannot be read: {error}") from error
+        if table.line_num > 2 * lines:
+            raise refusal(f"{place}: at most {2 * lines} lines are read with those that are empty; leave these out")
         for number, cell in enumerate(row, start=1):
             complaint = text_complaint(cell, LONGEST_CELL)
             if complaint:  # of which nothing is shown: it may be a file of another kind, and a secret
@@ -214,6 +217,17 @@ def read_csv_file(
             if count > lines:
                 raise refusal(f"{place}: at most {lines} lines are read; leave out those from line {table.line_num} on")
             yield table.line_num, cells
+
+
+def _lines(text: str, place: str, refusal: Refusal) -> Iterator[str]:
+    """Lines one by one: a list of those of 256 MB took 7 GB, the cells of one such line 5 GB."""
+    begin = 0
+    for number, found in enumerate(re.finditer("\r\n?|\n|\\Z", text), start=1):
+        if found.end() - begin > LONGEST_LINE:
+            raise refusal(f"{place}, line {number}: has more than {LONGEST_LINE} letters; is it a table of lines?")
+        if found.end() > begin:  # else the last line has ended
+            yield text[begin : found.end()]
+        begin = found.end()
 
 
 def read_record(path: Path) -> dict[str, Any]:

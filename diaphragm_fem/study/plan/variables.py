@@ -19,6 +19,7 @@ _SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
 FACTORS = "profile.thickness_factor."
 MOST_COLUMNS = 1000
 MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
+MOST_VALUES = 10_000_000  # of a table
 
 
 def read_variable(
@@ -254,8 +255,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
     """Rows of the table of cases, a column for each thing that varies, amounts as in a design file."""
     file = path.parent / table
     before = f"{path}, key plan.table: "
-    lines = list(read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES))
-    columns = lines[0][1] if lines else []
+    lines = read_csv_file(file, StudyError, lines=MOST_CASES, before=before, most=MOST_TABLE_BYTES)
+    _, columns = next(lines, (0, []))
     if len(columns) > MOST_COLUMNS:
         raise StudyError(f"{file}: has {len(columns)} columns; at most {MOST_COLUMNS} are read")
     wanted = [variable.name for variable in variables if variable.source == "table"]
@@ -268,8 +269,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
         )
     if twice := next((name for name in columns if columns.count(name) > 1), None):
         raise StudyError(f"{file}: column {echo(twice)} stands there twice; keep one")
-    rows = []
-    for number, line in lines[1:]:
+    rows: list[tuple[Written, ...]] = []
+    for number, line in lines:
         if len(line) != len(columns):
             told = "; a point parts decimals" if len(line) > len(columns) else ""
             raise StudyError(
@@ -277,6 +278,8 @@ def read_case_table(path: Path, table: str, variables: tuple[Variable, ...]) -> 
             )
         if not all(line):
             raise StudyError(f"{file}, line {number}: every column needs a value, received {echo(line)}")
+        if len(rows) * len(columns) >= MOST_VALUES:
+            raise StudyError(f"{file}, line {number}: at most {MOST_VALUES} values are read; leave out what follows")
         rows.append(tuple(_cell(line[columns.index(name)]) for name in wanted))
     return tuple(rows)
 
