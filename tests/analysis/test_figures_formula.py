@@ -339,20 +339,21 @@ def test_a_response_without_a_top_about_the_break_up_mode_has_the_largest_level_
     assert found.break_up_peak_db == pytest.approx(highest, abs=1e-9)
 
 
-def test_the_longest_stretch_within_a_total_is_the_longest():
+@pytest.mark.parametrize("total", [6.0, 0.5])
+def test_the_longest_stretch_within_a_total_is_the_longest(total):
     """Of random walks, straight between points, against every pair of 2,000 places a walk, which are up to two of their
-    steps short."""
+    steps short. Of steps larger than the total the longest may lie on one slope."""
     rng = np.random.default_rng(5)
     for count in (2, 3, 17, 64):
         place, value = np.cumsum(rng.uniform(0.1, 1, count)), np.cumsum(rng.normal(0, 2, count))
-        begin, end, low = longest_within(place, value, 6.0)
+        begin, end, low = longest_within(place, value, total)
         fine = np.linspace(place[0], place[-1], 2000)
         level, longest, step = np.interp(fine, place, value), 0.0, fine[1] - fine[0]
         for k in range(len(fine)):
-            kept = np.maximum.accumulate(level[k:]) - np.minimum.accumulate(level[k:]) <= 6
+            kept = np.maximum.accumulate(level[k:]) - np.minimum.accumulate(level[k:]) <= total
             longest = max(longest, step * (np.count_nonzero(kept) - 1))
         inside = np.interp([begin, end], place, value), value[(place > begin) & (place < end)]
-        assert np.concatenate(inside) == pytest.approx(np.clip(np.concatenate(inside), low, low + 6), abs=1e-12)
+        assert np.concatenate(inside) == pytest.approx(np.clip(np.concatenate(inside), low, low + total), abs=1e-12)
         assert longest - 1e-12 <= end - begin <= longest + 2 * step
 
 

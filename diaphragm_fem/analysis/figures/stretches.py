@@ -58,8 +58,9 @@ def _left(place: Array, level: Array, index: Index, step: int, low: Array, high:
     """Where a level leaves [low, high] from points inside to the next outward, by a straight line; the point itself
     where there is none, or that lies inside as well."""
     other = (index + step).clip(0, len(place) - 1)
-    a, b = (outside(level[k], low, high) for k in (index, other))
-    share = np.where((a < 0) & (b > 0), a / np.where(a < b, a - b, 1.0), 0.0)
+    a, b = level[index], level[other]
+    bound = b.clip(low, high)
+    share = np.where(b == bound, 0.0, (a - bound) / np.where(a == b, 1.0, a - b))
     return np.asarray(place[index] + share * (place[other] - place[index]))
 
 
