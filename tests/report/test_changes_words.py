@@ -161,6 +161,15 @@ def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():
         up = Sensitivity(FLANK, {"shelf_band_octaves": 0.15, "shelf_band_to_hz": end}, 0.1)
         told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (down, up))))
         assert f"on the shelf band (+0.20 octaves downward: fundamental −67 Hz{at}" in told
+    costs = {"shelf_band_octaves": 0.15, "shelf_band_to_hz": 8000 * (2**0.11 - 1), "deepest_hole_db": -0.8}
+    firm, wide = replace(down, change={**down.change, "highest_peak_db": -0.7}), Sensitivity(FLANK, costs, 0.1)
+    told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (firm, wide))))
+    each = f"highest peak +0.70 dB; upward +0.15 octaves with +10 % of {FLANK.key}"  # the costs of each behind it
+    assert f"fundamental −67 Hz; {each})" in told and f"with +10 % of {FLANK.key} (deepest hole −0.80 dB)" in told
+    narrow = Sensitivity(FLANK, {"shelf_band_octaves": 0.012, "shelf_band_to_hz": 70.0}, 0.1)  # 0.9 % of that end
+    for no in (replace(wide, lost=frozenset({"handed_over_hz"})), narrow):
+        told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (down, no))))
+        assert "on the shelf band (+0.20 octaves downward: fundamental −67 Hz)." in told
     up = replace(up, change={"shelf_band_octaves": 0.25, "shelf_band_to_hz": 8000 * (2**0.2 - 1)})
     told = verdict(replace(stepped_v(), sensitivities=Sensitivities(both, (down, up))))
     assert f"+10 % of {FLANK.key} on the shelf band (+0.25 octaves upward)" in told

@@ -352,11 +352,15 @@ def test_steps_of_advice_at_large_stroke_tell_what_they_move_by_a_tenth():
     far = FarStep("+10 % of profile.inner.width", moved, {**own.harmonics, harmonic: 0.8 * share})
     gone = FarStep("+10 % of profile.inner.rise", {}, {}, "no state of rest")
     told = steps_words(answer, (own, far, gone))
-    ways = [f"{digits(1e3 * way)} mm from rest" for way in (known[met], 1.2 * known[other], known[other])]
+    ways = [f"at {digits(1e3 * way)} mm" for way in (known[met], 1.2 * known[other], known[other])]
     assert f"{far.step}: {met} not met ({ways[0]}), {other} {ways[1]} ({ways[2]}), " in told
     assert f", {harmonic} {show_share(0.8 * share)} ({show_share(share)})." in told
     assert f"{gone.step}: no state of rest. {own.step}: nothing by a tenth." in told
     assert steps_words(answer, ()) == ""
+    missed = steps_words(answer, (FarStep("a step", own.met_at, {}),))  # a drive that it does not bear
+    assert f"a step: {harmonic} not found ({show_share(share)})" in missed or f", {harmonic} not found (" in missed
+    no_drive = replace(answer, distortion=())
+    assert f"{harmonic} {show_share(share)} (not found)" in steps_words(no_drive, (own,))
 
 
 def test_a_step_at_large_stroke_is_the_design_with_that_key_by_hand():
@@ -367,4 +371,4 @@ def test_a_step_at_large_stroke_is_the_design_with_that_key_by_hand():
     (found,) = far_steps(drawn.spec.stroke, {"narrower": thicker})
     by_hand = evaluate_stroke(thicker, plan_stroke(drawn.spec.stroke, thicker))
     assert found == far_step("narrower", by_hand) and any(found.met_at.values())
-    assert found.harmonics["third harmonic at 400 Hz"] == by_hand.distortion[0].of_acceleration(3) > 0
+    assert found.harmonics["3rd of volume acceleration at 400 Hz"] == by_hand.distortion[0].of_acceleration(3) > 0

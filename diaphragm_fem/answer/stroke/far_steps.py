@@ -10,7 +10,7 @@ from diaphragm_fem.design.spec.stroke import StrokeSpec
 from diaphragm_fem.design.stroke_plan import plan_stroke
 from diaphragm_fem.errors import DiaphragmError
 
-HARMONICS = {2: "second", 3: "third"}
+HARMONICS = {2: "2nd", 3: "3rd"}
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ def far_step(step: str, found: StrokeAnswer) -> FarStep:
     rest = float(found.path.stroke[found.path.rest])
     ways = {limit.what: limit.distance(rest) for limit in found.limits}
     harmonics = {
-        f"{name} harmonic at {one.frequency_hz:g} Hz": one.of_acceleration(n)
+        f"{name} of volume acceleration at {one.frequency_hz:g} Hz": one.of_acceleration(n)
         for one in found.distortion if not one.reason
         for n, name in HARMONICS.items()
     }  # fmt: skip

@@ -62,25 +62,36 @@ def steps_words(answer: StrokeAnswer, steps: Sequence[FarStep]) -> str:
     lines = [f"{step}: {', '.join(moved)}" for step, moved in told.items() if moved]
     still = [step for step, moved in told.items() if not moved]
     lines += [f"{join_words(still)}: nothing by a tenth"] if still else []
-    return f"Steps told above, tried at large stroke. {'. '.join(lines)}." if lines else ""
+    how = "distances from rest, in brackets without the step"
+    return f"Steps told above, tried at large stroke ({how}). {'. '.join(lines)}." if lines else ""
 
 
 def _moved(before: FarStep, now: FarStep) -> list[str]:
-    """What a step moves, each with what it was."""
-    ways = {what: (before.met_at.get(what), now.met_at.get(what)) for what in {**before.met_at, **now.met_at}}
-    told = [
-        f"{what} {_met(way)} ({_met(was)})" for what, (was, way) in ways.items()
-        if (was is None) != (way is None) or (was and way and abs(way / was - 1) >= TOLD_FROM)
-    ]  # fmt: skip
-    for name, share in now.harmonics.items():
-        was = before.harmonics.get(name, 0.0)
-        if max(was, share) >= LEAST_HARMONIC and abs(share - was) >= TOLD_FROM * was:
-            told.append(f"{name} {show_share(share)} ({show_share(was)})")
+    """What a step moves, each with what it is without it."""
+    told = []
+    for what in {**before.met_at, **now.met_at}:
+        was, way = before.met_at.get(what), now.met_at.get(what)
+        if _differ(was, way):
+            told.append(f"{what} {_met(way)} ({_met(was)})")
+    for name in {**before.harmonics, **now.harmonics}:
+        was, share = before.harmonics.get(name), now.harmonics.get(name)
+        if _differ(was, share) and max(was or 0.0, share or 0.0) >= LEAST_HARMONIC:
+            told.append(f"{name} {_made(share)} ({_made(was)})")
     return told
 
 
+def _differ(was: float | None, now: float | None) -> bool:
+    if was is None or now is None:
+        return was is not now
+    return was != now and abs(now - was) >= TOLD_FROM * was
+
+
 def _met(way: float | None) -> str:
-    return "not met" if way is None else _away(way)
+    return "not met" if way is None else f"at {digits(1e3 * way)} mm"
+
+
+def _made(share: float | None) -> str:
+    return "not found" if share is None else show_share(share)
 
 
 def _notices(answer: StrokeAnswer) -> list[Block]:

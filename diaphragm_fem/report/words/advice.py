@@ -127,7 +127,9 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
         before = "".join([*told.get(step_words(best), []), ends * (step_words(best) in ends)])
         costs = [cost for cost in _costs(found, best, name) if cost == FAILS or cost not in before]
-        words = [moved_words(best, name) + _at_which_end(found, best, name), *_then(best, name), *costs, *nothing]
+        at = _at_which_end(found, best, name)
+        other = _upward(found, name, ends) if at.startswith(" downward") else []  # last: what follows is its own cost
+        words = [moved_words(best, name) + at, *_then(best, name), *costs, *nothing, *other]
         told.setdefault(step_words(best), []).append(f"on the {_short(name)}{_in_brackets(words)}")
     alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
     where = " in vacuum" if driver is not None and not found.loaded else " on the first section" * alone
@@ -255,9 +257,9 @@ def _then(row: Sensitivity, figure: str) -> list[str]:
 
 
 def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:
-    """At which end a band grows for the most part, where downward by what, and what makes it grow upward; "" where it
-    does not grow or jumps. On a textile dome four tenths less of its surround's thickness, each the strongest on the
-    band, took the fundamental from 627 to 396 Hz, untold, and the upper end from 6.38 to 6.29 kHz."""
+    """At which end a band grows for the most part, and where downward by what; "" where it does not grow or jumps. On
+    a textile dome four tenths less of its surround's thickness, each the strongest on the band, took the fundamental
+    from 627 to 396 Hz, untold, and the upper end from 6.38 to 6.29 kHz."""
     if not figure.endswith("_octaves") or gain(row, figure) <= 0 or jumps(found, row, figure):
         return ""
     if upward(found, row, figure):
@@ -265,11 +267,18 @@ def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     below = grown(found, row, figure.replace("_octaves", "_from_hz"))
     if below <= gain(row, figure) / 2 or not row.change.get("fundamental_hz"):
         return ""
+    return f" downward: fundamental {moved_words(row, 'fundamental_hz')}"
+
+
+def _upward(found: Sensitivities, figure: str, before: str) -> list[str]:
+    """What makes a band grow upward, by what can be told, and what of its costs does not stand in `before`."""
     end = figure.replace("_octaves", "_to_hz")
-    known = [one for one in ranked(found, end) if upward(found, one, figure) and not dear(found, one, end)]
-    best = max(known, key=lambda one: gain(one, figure), default=None)
-    other = "" if best is None else f"; upward {moved_words(best, figure)} with {step_words(best)}"
-    return f" downward: fundamental {moved_words(row, 'fundamental_hz')}{other}"
+    cheap = [one for one in ranked(found, end) if not (dear(found, one, end) or loses(found, one))]
+    known = [one for one in cheap if upward(found, one, figure) and not faint(found, one, end)]
+    if (best := max(known, key=lambda one: gain(one, figure), default=None)) is None:
+        return []
+    costs = [cost for cost in _costs(found, best, figure) if cost not in before * (step_words(best) in before)]
+    return [", ".join([f"upward {moved_words(best, figure)} with {step_words(best)}", *costs])]
 
 
 def what_hands_over(evaluation: Answer) -> str:
