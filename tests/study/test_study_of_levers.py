@@ -221,9 +221,11 @@ def test_a_study_of_two_sections_says_whose_levels_it_ranks():
     """A verdict told 117 dB about a crossover of 3.5 kHz; the study of its levels knows of no second section."""
     drawn = load_design(STUDIES / "driver_stepped_v.toml")
     design = (STUDIES / "driver_stepped_v.toml").read_text(encoding="utf-8")
-    for sections in (None, SimpleNamespace()):
-        text = text_of(ROWS, design, design=drawn, driver=of_driver(sections=sections))
-        assert ("# Figures that begin with 'sum_' are of what both" in text) is (sections is not None)
+    for sections, loaded in ((None, True), (SimpleNamespace(), True), (SimpleNamespace(), False)):
+        found = Sensitivities(BASE, ROWS, loaded)  # in vacuum there is no level of either
+        told = replace(stepped_v(), design=drawn, driver=of_driver(sections=sections), sensitivities=found)
+        text = study_of_levers(told, design, "x.toml", STUDIES)
+        assert ("# Figures that begin with 'sum_' are of what both" in text) is (sections is not None and loaded)
         assert tomllib.loads(text)["vary"]
 
 

@@ -90,7 +90,7 @@ def study_of_levers(evaluation: Answer, design: str, path: str, folder: Path) ->
             "morning": {"wish": words} | ({"limits": limits} if limits else {}),
         }
     )
-    both = evaluation.driver is not None and evaluation.driver.sections is not None
+    both = found.loaded and evaluation.driver is not None and evaluation.driver.sections is not None
     remark = REMARK.format(path=typed(plain(path))) + OF_TWO * both
     return "".join(f"# {line}".rstrip() + "\n" for line in remark.splitlines()) + "\n" + text
 
