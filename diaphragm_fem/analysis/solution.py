@@ -87,6 +87,8 @@ def solve(structure: Structure, up_to_hz: float, from_hz: float = FROM_HZ) -> So
     structure = structure if rigid == structure.rigid_modes else replace(structure, rigid_modes=rigid)
     basis, small = reduction(structure, up_to_hz, top)
     pairs = eigenpairs_in_span(structure, small, basis, top)
+    if not np.isfinite(pairs.squares).all():
+        raise AnalysisError("rounding hides its stiffness beside the rest: is each thickness and modulus right?")
     coil = (structure.pickup @ pairs.vectors) ** 2
     fundamental = first_resonance(pairs.squares, coil, structure.rigid_modes)
     static = solve_static(structure, fundamental or from_hz)

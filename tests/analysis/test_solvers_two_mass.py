@@ -65,6 +65,15 @@ def test_a_motion_that_grows_is_at_no_frequency():
     assert modes.frequency_hz[0] == 0 and np.isfinite(modes.residual).all()
 
 
+def test_an_eigenvalue_that_is_no_number_is_refused(monkeypatch):
+    """As of a surround of 14 nm beside a dome of metal, by rounding: the search for a fundamental ended in an error."""
+    own = "diaphragm_fem.analysis.solution.eigenpairs_in_span"
+    lost = SimpleNamespace(squares=np.array([np.nan]), vectors=np.full((2, 1), np.nan))
+    monkeypatch.setattr(own, lambda *_: lost)
+    with pytest.raises(AnalysisError, match="rounding hides its stiffness beside the rest"):
+        solve(two_mass(), 20e3)
+
+
 @pytest.mark.parametrize("ground", [1e-13 * K1, -1e-13 * K1])
 def test_what_rounding_hides_holds_nothing(ground):
     """Whatever its sign: figures are those of the free part, to rounding, and no mode lies at or near 0 Hz."""
