@@ -11,7 +11,10 @@ from diaphragm_fem.report.blocks.blocks import Words
 from diaphragm_fem.report.contents.around_winner import around_blocks
 from diaphragm_fem.report.contents.morning import morning_blocks, ranking_blocks
 from diaphragm_fem.study.morning import morning
+from diaphragm_fem.study.morning.beside import drawn_amounts
+from diaphragm_fem.study.morning.neighbours import assumed_scatter
 from diaphragm_fem.study.plan.amount import amount_in_si
+from diaphragm_fem.study.plan.study import Recipe, Variable
 from diaphragm_fem.study.run.case_row import CaseResult
 
 HEAD = '[study]\nbase = "base.toml"\n'
@@ -211,3 +214,12 @@ def test_a_case_that_rounding_took_from_the_winner_is_no_tie(told):
     assert found.best[0].amounts["tread"] == "2 mm"
     treads = [amount_in_si(found.results.written[case][0]) for case in found.neighbourhood.tied]
     assert treads == pytest.approx([1.2e-3, 2e-3])  # 80 Hz both; that of 1.6 mm has 100
+
+
+def test_a_factor_of_drawn_faces_is_a_thickness_and_1_where_a_design_leaves_it_out():
+    """The base design stood as "none" in the ranking, and half the scatter of a thickness was tried."""
+    factor = Variable("film", ('profile.thickness_factor."outer step"',), "range", (0.6, 1.6))
+    other = Variable("given", ("profile.thickness_factor.rim",), "range", (0.6, 1.6))
+    recipe = Recipe({"profile": {"kind": "free", "thickness_factor": {"rim": 0.8}}}, "part.toml", (factor, other))
+    assert drawn_amounts(recipe, recipe.base) == {"film": 1.0, "given": 0.8}
+    assert assumed_scatter(factor, 0.6) == "4 %"

@@ -13,7 +13,15 @@ from diaphragm_fem.design.files.key_path import copied, read_path, write_path
 from diaphragm_fem.errors import DiaphragmError
 from diaphragm_fem.study.morning.ranking import Ranking, score_of
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import (
+    Written,
+    amount_in_si,
+    kinds,
+    read_amount,
+    si_factor,
+    split_amount,
+    write_amount,
+)
 from diaphragm_fem.study.plan.study import Recipe, last_name
 from diaphragm_fem.study.plan.wish import is_inside
 from diaphragm_fem.study.run.case_row import CaseResult, find_evaluator
@@ -138,7 +146,7 @@ def drawn_amounts(recipe: Recipe, data: Mapping[str, Any]) -> dict[str, Written]
     amounts: dict[str, Written] = {}
     for variable in recipe.variables:
         with suppress(KeyError):
-            amount = read_path(data, variable.keys[0])
+            amount = read_amount(data, variable.keys[0])
             amounts[variable.name] = amount["value"] if isinstance(amount, Mapping) else amount
     return amounts
 

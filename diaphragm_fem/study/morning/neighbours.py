@@ -11,7 +11,15 @@ from diaphragm_fem.design.files.key_path import copied, write_path
 from diaphragm_fem.study.morning.beside import Beside, design_beside
 from diaphragm_fem.study.morning.ranking import Ranking
 from diaphragm_fem.study.morning.results import Results
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, kinds, si_factor, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import (
+    FACTORS,
+    Written,
+    amount_in_si,
+    kinds,
+    si_factor,
+    split_amount,
+    write_amount,
+)
 from diaphragm_fem.study.plan.study import Variable, last_name
 
 AT_END = 0.05  # share of a range
@@ -143,8 +151,9 @@ def assumed_scatter(variable: Variable, amount: Any) -> str | None:
     if parts is None or isinstance(amount, int):
         return None
     kind = kinds(parts[1])
-    if "m" in kind and name != "thickness":
+    thick = name == "thickness" or variable.keys[0].startswith(FACTORS)
+    if "m" in kind and not thick:
         return LENGTH
     if not parts[0] > 0:
         return None
-    return THICKNESS if name == "thickness" else MODULUS if "Pa" in kind else OTHER
+    return THICKNESS if thick else MODULUS if "Pa" in kind else OTHER

@@ -8,19 +8,33 @@ from functools import cache, lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from diaphragm_fem.design.files.key_path import read_path
 from diaphragm_fem.design.units.grammar import split_amount as split_text
 from diaphragm_fem.errors import DesignError, StudyError, echo
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from diaphragm_fem.design.units.units import Dimension
 
 Written = str | float | int | bool
+FACTORS = "profile.thickness_factor."
 
 _FIGURE_UNITS = {
     "_n_per_m": "STIFFNESS", "_hz": "FREQUENCY", "_m2_per_kg": "RESPONSE", "_kg": "MASS", "_m2": "AREA",
     "_m3": "VOLUME", "_m": "LENGTH",
     "efficiency": "SHARE", "_strain": "SHARE", "_used": "SHARE", "_harmonic": "SHARE",
 }  # fmt: skip
+
+
+def read_amount(design: Mapping[str, Any], key: str) -> Any:
+    """What a design has at a key, 1 for a factor of two drawn faces that it leaves out. Raises KeyError without any."""
+    try:
+        return read_path(design, key)
+    except KeyError:
+        if not key.startswith(FACTORS):
+            raise
+        return 1.0
 
 
 @cache

@@ -20,7 +20,7 @@ from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DiaphragmError, plain, typed
 from diaphragm_fem.load.plug import draw_plug
-from diaphragm_fem.study.plan.amount import Written, split_amount, write_amount
+from diaphragm_fem.study.plan.amount import Written, read_amount, split_amount, write_amount
 
 VARIED, VALUES = 4, 4  # of each so many: 256 cases, a grid, whose joints are solved once for all that share them
 SPAN = (0.6, 1.6)  # times what stands in the design file
@@ -159,7 +159,7 @@ def _varied(
 
 def _numbers(data: dict[str, Any], key: str) -> list[list[str]]:
     """The keys of which each list gets one value: of thicknesses by points those of a zone, where they are alike."""
-    value = _read(data, key)
+    value = read_amount(data, key)
     if not isinstance(value, list):
         return [[key]]
     by_zone: dict[Any, list[str]] = {}
@@ -167,14 +167,6 @@ def _numbers(data: dict[str, Any], key: str) -> list[list[str]]:
     for number, zone in enumerate(zones if key == "profile.thickness" else ()):
         by_zone.setdefault(zone, []).append(f"{key}[{number}]")
     return [some for some in by_zone.values() if len({read_path(data, one) for one in some}) == 1]
-
-
-def _read(data: dict[str, Any], key: str) -> Any:
-    """What a file has at a key; 1 of a factor of two drawn faces, which may be added."""
-    try:
-        return read_path(data, key)
-    except KeyError:
-        return 1.0
 
 
 def _range(
@@ -186,7 +178,7 @@ def _range(
     `before` has: a slot by 0.6 to 1.6 times its radius left a face on either side, and 232 of 256 cases of a ring's
     study failed.
     """
-    if (parts := split_amount(_read(data, keys[0]))) is None:
+    if (parts := split_amount(read_amount(data, keys[0]))) is None:
         return None
     number, unit = parts
     ranges = [[_all(one["key"], end) for end in one["range"]] for one in varied.values() if "range" in one]

@@ -10,13 +10,12 @@ from diaphragm_fem.design.files.input_file import MOST_TABLE_BYTES, read_csv_fil
 from diaphragm_fem.design.files.key_path import format_path, nearest_paths, parse_path, read_path, write_path
 from diaphragm_fem.design.files.named_files import FILE_KEYS
 from diaphragm_fem.errors import DesignError, StudyError, echo
-from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, same_kind, split_amount
+from diaphragm_fem.study.plan.amount import Written, amount_in_si, in_si, read_amount, same_kind, split_amount
 from diaphragm_fem.study.plan.constraint import Expression, read_expression
 from diaphragm_fem.study.plan.study import SPREADS, Variable
 from diaphragm_fem.study.plan.study_tables import Spread, VaryTable
 
 _SOURCES = ("list", "range", "log_range", *SPREADS, "ratio")
-FACTORS = "profile.thickness_factor."
 MOST_COLUMNS = 1000
 MOST_CASES = 1_000_000  # of a table: 10 s and 1 GB of memory
 MOST_VALUES = 10_000_000  # of a table
@@ -62,16 +61,13 @@ def _number_at(key: str, base: Mapping[str, Any]) -> str:
 
 
 def _nominals(where: str, keys: tuple[str, ...], base: Mapping[str, Any]) -> dict[str, Any]:
-    """What the base design has at these keys, 1 for a factor of drawn faces that it leaves out; nothing at one of a
-    material that it leaves to its library."""
+    """What the base design has at these keys; nothing at one of a material that it leaves to its library."""
     found = {}
     for key in keys:
         try:
-            found[key] = read_path(base, key)
+            found[key] = read_amount(base, key)
         except KeyError:
-            if key.startswith(FACTORS):
-                found[key] = 1.0
-            elif not key.startswith("materials"):
+            if not key.startswith("materials"):
                 raise StudyError(
                     f"{where}.key: '{key}' is not in the base design{nearest(base, key)}. "
                     "Write it there first, so that its nominal value is known"
