@@ -33,6 +33,7 @@ def test_takes_an_ordinary_file(tmp_path):
     ('b = "\\u202e"', r"holds no control characters; received '\\u202e'"),
     ('b = "a\\u200f"', r"holds no control characters; received 'a\\u200f'"),  # unseen, and turns what follows
     ('[b]\n"PEN\\u200b film" = 1', r"holds no control characters; received 'PEN\\u200b film'"),  # two look alike
+    ('b = "PEN\\u00ad film"', r"holds no control characters; received 'PEN\\xad film'"),  # seen at ends of lines alone
     ('b = "e\u0301"', r"b: a text has its letters whole, é and not e with a mark behind it; received "),
     ('b = "\u0958e\u0301"', "b: a text has its letters whole"),  # the first of them becomes two
     ('"\u00e9" = 1\n"e\u0301" = 2', "a key has its letters whole"),

@@ -35,7 +35,8 @@ WHOLE = 2**63  # whole numbers of TOML have 64 bits
 _CHAIN = re.compile(rf"(?<![A-Za-z0-9_-])(?:[A-Za-z0-9_-]++[ \t]*+\.[ \t]*+){{{2 * DEEPEST}}}")
 _ODD_NAME = re.compile(r"(?m)^[\[ \tA-Za-z0-9_.-]*+[^\x00-\x7f]")  # a line that begins with a name TOML wants quoted
 _STEERING = re.compile(
-    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\U000e0000-\U000e007f]"
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u034f\u061c\u180e\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff"
+    "\U000e0000-\U000e007f]"
 )  # what turns others round, and what nobody sees: two names would look alike
 
 Refusal = type[DiaphragmError]
