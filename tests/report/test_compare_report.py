@@ -141,7 +141,10 @@ def test_it_is_said_which_design_wins_on_what(pair):
     assert "tie on: latest departure." in tied and "wins" not in tied
     masses = FigureRow("moving_mass_kg", (1e-3,) * 4 + (2e-3,) * 2, 0, (False,) * 6, ("",) * 6, (False,) * 6)
     six = replace(pair, designs=pair.designs * 3, evaluations=pair.evaluations * 3, rows=(masses,))
-    assert winners(six).startswith("4 of 6 tie on: least mass.")
+    assert winners(six).startswith("All but thickness 50 µm and thickness 75 µm tie on: least mass.")
+    masses = replace(masses, values=(1e-3,) * 4 + (2e-3,) * 4, at_least=(False,) * 8)
+    eight = replace(pair, designs=pair.designs * 4, evaluations=pair.evaluations * 4, rows=(masses,))
+    assert winners(eight).startswith("4 of 8 tie on: least mass.")
     hole = FigureRow("deepest_hole_db", (-6.8, -6.0), 0, (False,) * 2, ("",) * 2, (False,) * 2)
     assert "tie on: shallowest hole." in winners(replace(pair, rows=(hole,)))  # nobody hears 0.8 dB
     deeper = replace(hole, values=(-7.1, -6.0))

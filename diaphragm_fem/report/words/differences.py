@@ -58,6 +58,7 @@ def ratio_of(row: FigureRow, design: int) -> float | None:
     return None if relative is None else 1 + relative
 
 
+MOST_NAMED = 3  # designs in a row
 CONTESTS: Mapping[str, str] = {
     "shelf_band_octaves": "widest shelf band",
     "even_band_octaves": "widest even band",
@@ -105,8 +106,10 @@ def winners(comparison: Comparison) -> str:
     told = []
     for winning, on in sorted(won.items(), key=lambda pair: len(pair[0])):
         who = "All" if len(winning) == len(names) > 2 else join_words([names[d] for d in sorted(winning)])
-        if 3 < len(winning) < len(names):  # the table has their names
-            who = f"{len(winning)} of {len(names)}"
+        others = [name for d, name in enumerate(names) if d not in winning]
+        if len(winning) > MOST_NAMED and others:
+            few = len(others) <= MOST_NAMED
+            who = f"All but {join_words(others)}" if few else f"{len(winning)} of {len(names)}"
         told.append(f"{who} {'wins' if len(winning) == 1 else 'tie'} on: {', '.join(on)}.")
     if told and loaded and len(drivers) < len(names):
         told.append(f"Only {join_words(drivers)} are drivers: no other can win but on what is told in vacuum.")

@@ -104,7 +104,9 @@ def _misses(near: Sequence[NearMiss], words: Callable[[NearMiss], str]) -> str:
 THEN_NONE = "then none"
 A_JUMP = "* a jump: another mode, peak, hole or null decides then, and a tenth less does not do the opposite"
 OVER_BAND = "Level, spread and efficiency over the band of the design as it is"
-OF_BOTH = "Level, spread and what plays are of both sections, by the octaves beside their crossover"
+OF_BOTH = (
+    "Level, spread and what plays are of both sections, by the octaves beside their crossover, all else of the first"
+)
 ONE_BY_ONE = (
     "A small step of one number each: a study finds what lies further, study_of_NAME.toml where examine leaves one"
 )
