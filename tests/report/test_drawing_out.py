@@ -122,6 +122,12 @@ def test_zones_of_like_names_have_layers_of_their_own(tmp_path):
     (tmp_path / "part.dxf").write_text(dxf_text(design_from(given)), encoding="utf-8")
     given["profile"] = {"kind": "free", "file": str(tmp_path / "part.dxf")}
     assert [zone.name for zone in design_from(given).zones] == ["A_b", "a_b_", "coil_", "axis_"]
+    points["zone"] = ["cone", "cone front face", "cone Rear Face", "defpoints", "defpoints"]  # others are left out
+    given["profile"] = points
+    (tmp_path / "part.dxf").write_text(dxf_text(design_from(given)), encoding="utf-8")
+    given["profile"] = {"kind": "free", "file": str(tmp_path / "part.dxf")}
+    names = ["cone", "cone front face_", "cone Rear Face_", "defpoints_"]
+    assert [zone.name for zone in design_from(given).zones] == names
 
 
 def test_both_faces_of_a_dome_drawn_by_points_reach_the_axis(tmp_path):

@@ -17,6 +17,8 @@ import numpy as np
 
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.drawing.curves import cubic_of
+from diaphragm_fem.design.drawing.drawing import FACES
+from diaphragm_fem.design.drawing.dxf import HIDDEN_LAYER
 from diaphragm_fem.design.drawing.faces import draw_faces
 from diaphragm_fem.design.files.apart import apart
 from diaphragm_fem.design.files.whole_file import write_whole
@@ -95,12 +97,12 @@ class _Sheet:
 
 def _layers(zones: Iterable[Zone]) -> dict[Zone, str]:
     """The name of each zone's layer: its own without the signs that no layer may have, told apart from the drawing's
-    own layers and from others, of which a capital alone makes no other."""
+    own layers, its faces and from others, of which a capital alone makes no other."""
     found: dict[Zone, str] = {}
-    taken = {AXIS, DIMENSIONS, COIL, GLUE}
+    taken = {AXIS, DIMENSIONS, COIL, GLUE, HIDDEN_LAYER}
     for zone in zones:
         name = _NO_NAME.sub("_", plain(zone.name))
-        while name.lower() in taken:
+        while name.lower() in taken or name.lower().endswith(FACES):
             name += "_"
         taken.add(name.lower())
         found[zone] = name
