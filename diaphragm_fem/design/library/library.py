@@ -142,7 +142,10 @@ def _read_material(
         elif base is not None:
             values[quantity], evidence[quantity] = getattr(base, quantity), _inherited(base, quantity, name)
             if len(evidence[quantity].source) > LONGEST_TEXT:  # of 9,000 in a row they took 1.3 GB
-                raise MaterialError(f"{place}, key based_on: too long a row of materials; base it on an earlier one")
+                raise MaterialError(
+                    f"{place}, key based_on: the source of its {quantity} gets longer than {LONGEST_TEXT} letters; "
+                    "base it on an earlier one, or shorten that"
+                )
         else:
             raise MaterialError(
                 f"{place}: {quantity} is missing; give it ({MaterialSpec.model_fields[quantity].description}) or add "
