@@ -57,9 +57,6 @@ def vary(
     for key, options in values.items():
         if isinstance(options, str) or not options:
             raise StudyError(f"{key}: needs a list with at least one value, received {echo(options)}")
-        for one, other in combinations(options, 2):
-            if _same(one, other):
-                raise StudyError(f"{key}: {echo(one)} and {echo(other)} are the same value; leave one out")
     data = read_toml_file(path)
     for key, options in values.items():
         try:
@@ -73,6 +70,10 @@ def vary(
             f"{path}: at most {MOST_DESIGNS} designs are laid side by side, received "
             f"{' x '.join(str(len(options)) for options in values.values())} of them; a study takes more"
         )
+    for key, options in values.items():
+        for one, other in combinations(options, 2):
+            if _same(one, other):
+                raise StudyError(f"{key}: {echo(one)} and {echo(other)} are the same value; leave one out")
     found = [_named(AS_DRAWN, read_design_file(path, allow_unusual=allow_unusual))] if as_drawn else []
     for choice in product(*values.values()):
         changes = dict(zip(values, choice, strict=True))
