@@ -195,7 +195,15 @@ def test_the_verdict_on_walls_names_the_best_the_best_of_no_more_mass_and_the_en
     near = replace(close, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))  # gauges that tell nothing of the wall
     assert "hardly" not in walls_verdict(near) and "hardly" not in walls_verdict(grid)
     fine = replace(grid, thickness=DRAWN * np.array([0.9, 1.0, 1.1]))
-    assert " 33.0 kHz, moving mass 2.60 g, beside a jump: 31.0 kHz at 50.0 µm. At no" in walls_verdict(fine)
+    assert "jump" not in walls_verdict(fine)  # 31.0 kHz at a thickness of a tenth less: one mode on its way
+    turned = {"break_up_mode_hz": mode[:, ::-1], "moving_mass_kg": mass}
+    falls = " 33.0 kHz, moving mass 2.10 g, beside a jump: 31.0 kHz at 50.0 µm. At no"  # more lowers none by so much
+    assert falls in walls_verdict(replace(fine, figures=turned))
+    for share, jump in ((0.95, False), (0.9, True)):  # 29.5 and 27.9 kHz, by bending of what weighs nothing 28.6
+        lower = mode.copy()
+        lower[2, 1] *= share
+        found = replace(fine, figures={"break_up_mode_hz": lower, "moving_mass_kg": mass})
+        assert ("jump" in walls_verdict(found)) is jump
     even = replace(close, thickness=fine.thickness)  # within 1 %; the other walls are twice as thick
     assert "jump" not in walls_verdict(even) and "jump" not in walls_verdict(grid)
     heavy = replace(grid, figures={"break_up_mode_hz": mode, "moving_mass_kg": mass + 1e-3})

@@ -14,6 +14,7 @@ from diaphragm_fem.report.words.words import digits, join_words, one, show_hz, s
 NO_HEAVIER = 1.005  # times the mass as drawn still counts as no more mass
 ALIKE = A_PERCENT / 100  # of the break-up mode: less is no difference
 FALLS, NEAR = 0.05, 0.15  # by so much of it and more, over so much of a thickness: gauges scatter by as much (a choice)
+POWERS = (-0.5, 1.5)  # of a thickness in the frequency of one mode: from mass alone to bending of what weighs nothing
 HARDLY, FAR = 0.1, 1.5  # of it, over gauges so many times the thinnest: then something else decides
 
 Cell = tuple[int, int]
@@ -67,9 +68,12 @@ def walls_verdict(grid: WallGrid) -> str:
 
 
 def _jump(grid: WallGrid, cell: Cell) -> str:
-    """Where a wall of nearly its thickness breaks up much lower, as another mode is then the first that counts."""
+    """Where a wall of nearly its thickness breaks up much lower, and lower than that thickness makes one mode, as
+    another is then the first that counts: of a flat disc 561 Hz at 130 um were told beside 595 at 147, all on one line.
+    """
     modes, gauge = reached(grid)[cell[0]], grid.thickness / grid.thickness[cell[1]]
-    lower = np.flatnonzero((np.abs(gauge - 1) <= NEAR) & (modes < (1 - FALLS) * modes[cell[1]]))
+    steady = np.minimum(1 - FALLS, np.min([gauge**power for power in POWERS], axis=0))
+    lower = np.flatnonzero((np.abs(gauge - 1) <= NEAR) & (modes < steady * modes[cell[1]]))
     if not len(lower):
         return ""
     near = int(lower[np.argmin(np.abs(gauge[lower] - 1))])
