@@ -19,7 +19,7 @@ from diaphragm_fem.report.words.figures import (
     change_notes,
     largest_change,
 )  # fmt: skip
-from diaphragm_fem.report.words.verdict import verdict
+from diaphragm_fem.report.words.verdict import told_steps, verdict
 
 STEP = Lever("profile.outer.steps[0].thickness", 6e-5, "length")
 FLANK = Lever("profile.outer.rise", 6e-3, "length")
@@ -176,6 +176,18 @@ def test_a_band_that_grows_by_a_lower_fundamental_is_told_as_that():
     thrown = Sensitivity(STEP, {**less, "shelf_band_octaves": -0.7, "shelf_band_from_hz": 390.0}, -0.1)
     told = verdict(replace(stepped_v(), sensitivities=Sensitivities(base, (thrown,))))  # a hole there is just let in
     assert f"−10 % of {STEP.key} on the shelf band (+0.70 octaves; a jump to another end)." in told
+
+
+def test_steps_that_a_verdict_tells_are_found_in_its_words():
+    """In its order; what begins like another, and a lever that it does not tell, are not among them."""
+    base = {"shelf_band_octaves": 2.0, "shelf_band_to_hz": 8e3, "decoupling_hz:outer step": 757.0}
+    pulp, paper = (Lever(f"modulus of {name}", 3e9, "modulus") for name in ("paper pulp", "paper"))
+    moved = Sensitivity(pulp, {"shelf_band_octaves": 0.3, "shelf_band_to_hz": 200.0}, 0.1)
+    first, idle = replace(moved, lever=FLANK, change={"shelf_band_to_hz": 300.0}), Sensitivity(paper, {}, 0.1)
+    found = replace(stepped_v(), sensitivities=Sensitivities(base, (idle, moved, first)))
+    assert told_steps(found) == {f"+10 % of {FLANK.key}": first, "+10 % of modulus of paper pulp": moved}
+    assert next(iter(told_steps(found))) == f"+10 % of {FLANK.key}"
+    assert told_steps(replace(found, sensitivities=Sensitivities(base, ()))) == told_steps(stepped_v()) == {}
 
 
 def test_a_width_that_moves_the_outer_diameter_says_so():

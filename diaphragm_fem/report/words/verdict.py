@@ -55,9 +55,9 @@ def told_steps(evaluation: Answer) -> dict[str, Sensitivity]:
     """The steps of levers that the verdict tells, by their words and in its order."""
     if (found := evaluation.sensitivities) is None:
         return {}
-    said, steps = verdict(evaluation), {step_words(one): one for one in (*steps_had(found), *found.hands_over)}
-    places = {words: place.start() for words in steps if (place := re.search(rf"{re.escape(words)}(?!\w)", said))}
-    return {words: steps[words] for words in sorted(places, key=lambda words: places[words])}
+    steps = {step_words(one): one for one in (*steps_had(found), *found.hands_over)}
+    any_of = "|".join(re.escape(words) for words in sorted(steps, key=len, reverse=True))  # paper is not paper pulp
+    return {words: steps[words] for words in re.findall(rf"(?:{any_of})(?!\w)", verdict(evaluation)) if words}
 
 
 def _of_part(evaluation: Answer, figures: Figures) -> list[list[str]]:
