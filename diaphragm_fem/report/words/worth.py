@@ -94,13 +94,14 @@ def _kept_gain(row: Sensitivity, figure: str) -> float:
 
 def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     """Whether a step helps a driver over the band of before alone, shortens a band, what plays by half an octave, pays
-    with what the study left ready does not allow, or makes a level better by no more than the other worse.
+    with what the study left ready does not allow, makes a level better by no more than the other worse, or raises an
+    end for what is told apart of level and spread together.
 
     For -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04. A thicker surround
     raised an end and the beginning by more; the same verdict told a thinner one to be the strongest on that band. Of
     two sections 0.36 dB of median cost 1.3 dB of spread. Of a V with two firm steps 0.12 octaves came with a hole of 12
-    dB, where 0.084 were to be had for nothing. Or raises an end for what is told apart of level and spread together: of
-    a V in a recess +950 Hz cost 1.5 dB, and the next verdict asked for the step back; +800 Hz cost nothing.
+    dB, where 0.084 were to be had for nothing. Of a V in a recess +950 Hz cost 1.5 dB, and the next verdict asked for
+    the step back; +800 Hz cost nothing.
     """
     levels = [sent(found, name) for name in LEVELS]
     costs = -sum(gain(over_its_band(row), name) for name in levels)
