@@ -103,8 +103,7 @@ def _had(row: Sensitivity, figure: str) -> bool:
 
 def gain(row: Sensitivity, figure: str) -> float:
     """How much better a figure gets by the step that a row has taken: worse is negative, nothing known is 0."""
-    change = row.change.get(figure) or 0.0
-    return better(figure.replace("_to_hz", "_octaves")) * (change if (row.taken_at or 0.0) > 0 else -change)
+    return better(figure.replace("_to_hz", "_octaves")) * (row.moved(figure) or 0.0)
 
 
 def as_helps(row: Sensitivity, figure: str) -> Sensitivity:

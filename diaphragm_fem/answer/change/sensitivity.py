@@ -38,6 +38,11 @@ class Sensitivity:
         """Whether the step that was taken can be made and keeps the diaphragm clear of its plug."""
         return self.lever.can_be(self.taken_at or 0.0) and not self.touches
 
+    def moved(self, figure: str) -> float | None:
+        """What the step that was taken changes of a figure, in its own unit."""
+        change = self.change.get(figure)
+        return None if change is None else change if (self.taken_at or 0.0) > 0 else -change
+
 
 @dataclass(frozen=True)
 class Sensitivities:

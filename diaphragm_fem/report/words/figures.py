@@ -118,11 +118,11 @@ FAINT = 0.01  # of the largest change of a figure: less is not told apart from n
 def moved_words(row: Sensitivity, figure: str) -> str:
     """ "−1010 Hz", "+0.57 octaves": what the step that a row has taken, whichever way that was, does to a figure; "then
     none" where there is none then."""
-    change = row.change.get(figure)
-    if figure in row.lost or change is None:
+    moved = row.moved(figure)
+    if figure in row.lost or moved is None:
         return THEN_NONE
-    moved = _signed(change if (row.taken_at or 0.0) > 0 else -change, figure)
-    return moved.replace(" %", " percentage points")  # of an efficiency of 4.8 %, −0.43 % would be next to nothing
+    # of an efficiency of 4.8 %, −0.43 % would be next to nothing
+    return _signed(moved, figure).replace(" %", " percentage points")
 
 
 def step_words(row: Sensitivity) -> str:

@@ -2,6 +2,7 @@
 that are told."""
 
 from dataclasses import replace
+from functools import partial
 from math import log2
 
 from diaphragm_fem.answer.better import WITH_AIR, times_told
@@ -17,7 +18,7 @@ from diaphragm_fem.answer.change.named_levers import (
     throws,
 )
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
-from diaphragm_fem.study.plan.study_of_levers import kept, pays_too_much
+from diaphragm_fem.study.plan.study_of_levers import pays_too_much
 
 COSTS = {
     "shelf_band_octaves": 0.1, "even_band_octaves": 0.1, "highest_peak_db": 0.5, "deepest_hole_db": 0.5,
@@ -110,15 +111,15 @@ def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
         (figure in row.own_band and gain(over_its_band(row), figure) <= 0)
         or shortens(found, row, figure)
         or stops(found, row)
-        or pays_too_much(found, {name: _then_is(found, row, name) for name in kept(found)})
+        or pays_too_much(found, partial(_then_is, found, row))
         or (other != "" and gain(row, figure) + gain(row, other) <= 0)
         or (figure.endswith("_hz") and costs >= WITH_AIR)
     )
 
 
 def _then_is(found: Sensitivities, row: Sensitivity, figure: str) -> float | None:
-    before, change = found.base.get(figure), row.change.get(figure)
-    return None if before is None or change is None else before + (change if (row.taken_at or 0.0) > 0 else -change)
+    before, moved = found.base.get(figure), row.moved(figure)
+    return None if before is None or moved is None else before + moved
 
 
 def shortens(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
@@ -143,10 +144,10 @@ def upward(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 def grown(found: Sensitivities, row: Sensitivity, end: str) -> float:
     """By how many octaves a band grows at one of its ends."""
-    before, change = found.base.get(end), row.change.get(end)
-    if not before or not change:
+    before, moved = found.base.get(end), row.moved(end)
+    if not before or not moved:
         return 0.0
-    octaves = log2(1 + (change if (row.taken_at or 0.0) > 0 else -change) / before)
+    octaves = log2(1 + moved / before)
     return octaves if end.endswith("_to_hz") else -octaves
 
 

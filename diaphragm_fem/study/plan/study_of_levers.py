@@ -1,7 +1,7 @@
 """A study of what moves a design most, ready to run: what tenths of one number at a time cannot find."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from itertools import product
 from math import copysign
@@ -218,19 +218,14 @@ def _gap(data: dict[str, Any], vary: Mapping[str, Mapping[str, Any]], folder: Pa
     return float(draw_plug(design, front).face.width.min())
 
 
-def kept(found: Sensitivities) -> Mapping[str, Kept]:
-    """What the best of a design's study may not pay with; of two sections the width in which both are heard."""
-    if not found.loaded:
-        return KEPT
-    return {sent(found, name): what for name, what in KEPT_IN_A_DRIVER.items()}
-
-
-def pays_too_much(found: Sensitivities, after: Mapping[str, float | None]) -> bool:
-    """Whether a step pays with what the best of the study may not pay with; a stroke that reaches a plug is looked at
-    elsewhere (`touches`)."""
-    for name, (side, share, more, _, _) in kept(found).items():
-        value, now = None if name == "excursion_m" else found.base.get(name), after.get(name)
-        if value is not None and now is not None:
+def pays_too_much(found: Sensitivities, after: Callable[[str], float | None]) -> bool:
+    """Whether a step, which leaves a figure at `after` of its name, pays with what the best of the study may not pay
+    with, of two sections the width in which both are heard; a stroke that reaches a plug is looked at elsewhere
+    (`touches`)."""
+    for name, (side, share, more, _, _) in (KEPT_IN_A_DRIVER if found.loaded else KEPT).items():
+        figure = sent(found, name)
+        value, now = found.base.get(figure), after(figure)
+        if name != "excursion_m" and value is not None and now is not None:
             over = now - _bound(share * value, more)
             if (over if side == "below" else -over) > 0:
                 return True
