@@ -5,7 +5,7 @@ structure come in an order good to eliminate in, for matrices are factored as th
 The dynamic stiffness is a sum of terms, each a real matrix times a number that depends on frequency, and of loads on
 ports, each a small matrix over frequency:
 
-    D(f) = sum_k scale_k law_k(f) (i omega)^d_k A_k + sum_j B_j Z_j(f) B_j^T,        D(f) u = drive, per newton.
+    D(f) = sum_k law_k(f) (i omega)^d_k A_k + sum_j B_j Z_j(f) B_j^T,        D(f) u = drive, per newton.
 
 Nothing here knows how the matrices were made: two masses written by hand are a structure as good as any mesh.
 """
@@ -37,7 +37,7 @@ STIFFNESS, DAMPER, MASS = 0, 1, 2  # how often a term's motion is differentiated
 
 @dataclass(frozen=True, eq=False)
 class Term:
-    """scale law(f) (i omega)^derivatives matrix: a stiffness (n, n) in N/m, a damper in N s/m or a mass in kg.
+    """law(f) (i omega)^derivatives matrix: a stiffness (n, n) in N/m, a damper in N s/m or a mass in kg.
 
     zone is an index into Structure.zones, -1 for supports and rings that belong to none; made_of says in a word what
     it is the stiffness or mass of: a material, a winding, a support.
@@ -48,7 +48,6 @@ class Term:
     derivatives: int = STIFFNESS
     zone: int = -1
     made_of: str = ""
-    scale: float = 1.0
 
 
 def body(stiffness: Matrix, mass: Matrix, law: Law, made_of: str, zone: int = -1) -> tuple[Term, Term]:
@@ -144,7 +143,7 @@ class Structure:
     def merged(self) -> tuple[Term, ...]:
         """The same equations in as few terms as there are different laws: all that a curve needs."""
         if self.dense:
-            matrices: Sequence[Matrix] = [reduce(add, _scaled(same)) for same in self._alike.values()]
+            matrices: Sequence[Matrix] = [reduce(add, same) for same in self._alike.values()]
         else:
             matrices = one_above_another(self._tall)
         return tuple(Term(own, law, derivatives) for own, (derivatives, law) in zip(matrices, self._alike, strict=True))
@@ -157,13 +156,13 @@ class Structure:
     @cached_property
     def _tall(self) -> csr_matrix:
         """The matrices of the merged terms of a sparse structure, one above another."""
-        return sums([_scaled(same) for same in self._alike.values()])
+        return sums(list(self._alike.values()))
 
     @cached_property
-    def _alike(self) -> dict[tuple[int, Law], list[Term]]:
-        groups: dict[tuple[int, Law], list[Term]] = {}
+    def _alike(self) -> dict[tuple[int, Law], list[Matrix]]:
+        groups: dict[tuple[int, Law], list[Matrix]] = {}
         for term in self.terms:
-            groups.setdefault((term.derivatives, term.law), []).append(term)
+            groups.setdefault((term.derivatives, term.law), []).append(term.matrix)
         return groups
 
     @cached_property
@@ -226,13 +225,10 @@ def multipliers(terms: Sequence[Term], frequency_hz: Array) -> Complex:
     """What multiplies the matrix of each term at each frequency in Hz, (K, F)."""
     omega = 2j * np.pi * frequency_hz
     found = np.empty((len(terms), len(frequency_hz)), complex)
-    for k, term in enumerate(terms):
-        factor = term.scale * factors_of(term.law, frequency_hz)
+    for factor, term in zip(found, terms, strict=True):
+        factor[:] = factors_of(term.law, frequency_hz)
         if term.derivatives == STIFFNESS:
             np.maximum(factor.imag, LEAST_LOSS * factor.real, out=factor.imag)
-        found[k] = factor * omega**term.derivatives if term.derivatives else factor
+        else:
+            factor *= omega**term.derivatives
     return found
-
-
-def _scaled(terms: Sequence[Term]) -> list[Matrix]:
-    return [term.matrix if term.scale == 1 else term.scale * term.matrix for term in terms]

@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 from scipy.sparse import block_diag, csr_matrix
 
-from diaphragm_fem.analysis.figures.break_up_mode import mode_strains
 from diaphragm_fem.analysis.modes.eigen import eigenpairs_below
 from diaphragm_fem.analysis.modes.label import label_mode
 from diaphragm_fem.analysis.modes.modes import solve_modes
@@ -98,17 +97,6 @@ def test_modes_of_two_masses():
     np.testing.assert_allclose(modes.modal_mass, M1 + M2 * second**2, rtol=1e-9)
     np.testing.assert_allclose(modes.modal_area, A1 + A2 * second, rtol=1e-9)
     np.testing.assert_allclose(modes.kinetic_share[:, 2], M2 * second**2 / (M1 + M2 * second**2), rtol=1e-9)
-
-
-def test_a_term_may_bear_its_number_beside_its_matrix():
-    """Half of a matrix, twice: the same modes, and the same shares of strain."""
-    plain = two_mass()
-    halved = replace(
-        plain, terms=tuple(replace(x, matrix=x.matrix * 0.5, scale=2.0) for x in plain.terms[:1]) + plain.terms[1:]
-    )
-    pairs = [eigenpairs_below(x.stiffness, x.mass, (2 * np.pi * 20e3) ** 2) for x in (plain, halved)]
-    for one, other in zip(*(mode_strains(x, y)[::2] for x, y in zip((plain, halved), pairs, strict=True)), strict=True):
-        np.testing.assert_allclose(one, other, rtol=1e-12)
 
 
 def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():

@@ -58,7 +58,7 @@ def mode_strains(structure: Structure, pairs: Eigenpairs) -> ModeStrains:
     for term in elastic:
         held = held_by(term.matrix)
         energy = np.einsum("nm,nm->m", vectors[held], (term.matrix @ vectors)[held])
-        strain[:, term.zone] += term.scale * ratio[term.law] * energy
+        strain[:, term.zone] += ratio[term.law] * energy
     return ModeStrains(frequency, structure.zones, strain[:, :-1] / strain.sum(axis=1)[:, None])
 
 

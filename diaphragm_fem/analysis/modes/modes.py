@@ -122,7 +122,7 @@ def _energies(structure: Structure, vectors: Array, frequency: Array) -> tuple[A
     elastic, inertial = np.zeros_like(vectors), np.zeros_like(vectors)
     for term in structure.terms:
         held = held_by(term.matrix)  # a few cells' unknowns: 0.6 instead of 1.1 ms for a stepped V
-        force = term.scale * (term.matrix @ vectors)[held]
+        force = (term.matrix @ vectors)[held]
         energy = np.einsum("nm,nm->m", vectors[held], force)
         if term.derivatives == STIFFNESS:
             law = term.law(frequency)

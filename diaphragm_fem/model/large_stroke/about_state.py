@@ -73,7 +73,7 @@ def _loads(shell: BentShell, about: About) -> Iterator[Term]:
         yield Term(stiffness, zone=zone, made_of=INITIAL_STRESS)
     if shell.pressure:
         pushed = order.numbering.matrices(order.dofs, shell.second_pressed(about))[0]
-        yield Term(pushed, made_of="pressure", scale=-shell.pressure)
+        yield Term(-shell.pressure * pushed, made_of="pressure")
 
 
 def _surface(shell: BentShell, drawn: Structure, unknowns: Array) -> Surface:

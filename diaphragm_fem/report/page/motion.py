@@ -49,7 +49,7 @@ def _terms(small: Structure, grid: Array) -> list[dict[str, Any]]:
     upper = np.triu_indices(small.size)
     terms = []
     for term in small.merged:
-        factor = term.scale * term.law(grid[:1] if term.law.constant else grid)
+        factor = term.law(grid[:1] if term.law.constant else grid)
         matrix, kind = packed(np.asarray(term.matrix)[upper]), "f8" if term.law.constant else "f4"
         terms.append({"derivatives": term.derivatives, "matrix": matrix, "factor": packed(factor, kind)})
     return terms
