@@ -162,6 +162,7 @@ def explore(
     The page is served to this machine alone, at an address that opens once. Ctrl-C ends it.
     """
     import webbrowser
+    from threading import Thread
 
     from diaphragm_fem.answer.explored import explore as solved
     from diaphragm_fem.report.explorer.variant import Variant, check_place
@@ -177,7 +178,8 @@ def explore(
 
     served = serve(lambda drawn: Room(drawn, Variant(file, first.solve, allow_unusual=allow_unusual), place))
     with private_page(served.address) as page:
-        opened = not no_window and webbrowser.open(page)
-        typer.echo(f"{'Opened' if opened else 'Open'} {served.address}")
+        typer.echo(f"Open {served.address}")
         typer.echo("It opens once; type it where the browser shows nothing. Ctrl-C ends the explorer.")
+        if not no_window:  # some browsers are waited for until they end, and this page is not served before
+            Thread(target=webbrowser.open, args=[page], daemon=True).start()
         served.run()

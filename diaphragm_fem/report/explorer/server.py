@@ -66,7 +66,7 @@ class Keeper:
 
         asked, page = handler.request, f"http://{self.host}"
         # another name for this machine may be somebody's trick, and cookies go to pages of every port
-        if asked.host == self.host and asked.headers.get("Origin", page) == page:
+        if asked.host == self.host and asked.headers.get("Origin", page) == page and not _for_another_page(asked):
             if _same(handler.get_cookie(self._name), self._cookie):
                 return "engineer"
             if self.token is not None and _same(handler.get_query_argument(TOKEN, ""), self.token):
@@ -103,8 +103,9 @@ def serve(room: Callable[[Any], Any]) -> Served:
         secret_key=generate_secret_key().encode(), sign_sessions=True, absolute_url=f"http://{host}/",
         websocket_max_message_size_bytes=MOST_BYTES,
     )  # fmt: skip
-    # no file has a zero in its name: asked for one, the system fails, and the library with it
-    application.add_handlers(".*", [("/.*%00.*", ErrorHandler, {"status_code": 404})])
+    # no file has a zero in its name: asked for one, the system fails, and the library with it; the script that puts
+    # this page into others would hand them a session
+    application.add_handlers(".*", [(r"/.*%00.*|/autoload\.js", ErrorHandler, {"status_code": 404})])
     start = application.start_request
 
     def start_request(server: Any, connection: Any) -> Any:
@@ -126,6 +127,14 @@ def private_page(address: str) -> Iterator[str]:
         page = Path(folder) / "explorer.html"
         page.write_text(f'<meta http-equiv="refresh" content="0; url={address}">', encoding="utf-8")
         yield page.as_uri()
+
+
+def _for_another_page(asked: Any) -> bool:
+    """Whether a browser says that a page of another origin holds what it asks for, as a script or a frame: of these it
+    tells no origin (W3C Fetch Metadata Request Headers, 2.1 and 2.4). Links lead to a document of its own."""
+    told = asked.headers.get
+    same, document = told("Sec-Fetch-Site", "none") in ("same-origin", "none"), told("Sec-Fetch-Dest") == "document"
+    return told("Origin") is None and not (same or document)
 
 
 def _same(one: str | None, other: str) -> bool:
