@@ -32,9 +32,6 @@ class Air:
     viscosity: float
     gamma: float
     prandtl: float
-    conductivity: float = 0.0
-    heat_capacity: float = 0.0
-    vapour_fraction: float = 0.0
     notes: tuple[str, ...] = ()
 
     @property
@@ -51,9 +48,9 @@ class Air:
 def moist_air(temperature: float = 293.15, humidity: float = 0.5, static_pressure: float = 101325.0) -> Air:
     """Air at a temperature in K, a relative humidity 0 to 1 and a static pressure in Pa.
 
-    Raises ModelError outside the range of the sound speed (0 to 30 deg C, 75 to 102 kPa, mole fraction of vapour below
-    0.06, stated uncertainty 300 ppm); outside that of the density (15 to 27 deg C, 60 to 110 kPa, from memory) a note
-    says so.
+    Raises ModelError outside the range of the sound speed (0 to 30 deg C, 75 to 102 kPa, so that the mole fraction of
+    vapour stays below the 0.06 of its fit, stated uncertainty 300 ppm); outside that of the density (15 to 27 deg C, 60
+    to 110 kPa, from memory) a note says so.
     """
     t, pressure = temperature - ZERO_CELSIUS, static_pressure
     if not 0 <= humidity <= 1:
@@ -69,11 +66,6 @@ def moist_air(temperature: float = 293.15, humidity: float = 0.5, static_pressur
             "choose a static pressure within that range"
         )
     vapour = vapour_fraction(temperature, humidity, pressure)
-    if vapour >= 0.06:
-        raise ModelError(
-            f"the speed of sound is known below a vapour mole fraction of 0.06 (Cramer 1993), received {vapour:.3g}: "
-            "lower the humidity or the temperature"
-        )
     rho, c = density(temperature, vapour, pressure), sound_speed(t, vapour, pressure)
     mu, k, heat = viscosity(temperature, vapour), conductivity(temperature, vapour), heat_capacity(temperature, vapour)
     notes: tuple[str, ...] = ()
@@ -82,7 +74,7 @@ def moist_air(temperature: float = 293.15, humidity: float = 0.5, static_pressur
             f"the density formula states its uncertainty (22 ppm, from memory) for 15 to 27 deg C; at {t:.3g} deg C it "
             "differs from an ideal mixture by up to 0.06 %, which is what to allow",
         )
-    return Air(rho, c, mu, rho * c**2 / pressure, mu * heat / k, k, heat, vapour, notes)
+    return Air(rho, c, mu, rho * c**2 / pressure, mu * heat / k, notes)
 
 
 def vapour_fraction(T: float, humidity: float, P: float) -> float:

@@ -19,3 +19,9 @@ def quadratics(x: ArrayLike) -> Array:
     """Quadratic functions (3, ...) of an element at places on 0...1: of its begin, end and middle."""
     x = np.asarray(x)
     return np.array((1 - 3 * x + 2 * x**2, -x + 2 * x**2, 4 * x - 4 * x**2))
+
+
+def quadratic_slopes(x: ArrayLike) -> Array:
+    """Their derivatives (3, ...)."""
+    x = np.asarray(x)
+    return np.array((-3 + 4 * x, -1 + 4 * x, 4 - 8 * x))

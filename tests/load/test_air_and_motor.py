@@ -7,7 +7,7 @@ from scipy.special import j0, j1, jv, y0, y1
 from diaphragm_fem.design.driver.driver import Inductance, Motor
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load import line, motor, two_sections
-from diaphragm_fem.load.air import Air, moist_air
+from diaphragm_fem.load.air import Air, moist_air, vapour_fraction
 from diaphragm_fem.load.exit_end import check_table, horn, matched, piston_in_baffle, tabled
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
 from diaphragm_fem.load.slit import open_air, slit, tube
@@ -42,6 +42,11 @@ def test_air_carries_what_its_formulas_give():
 def test_air_outside_the_formulas_is_refused(given, message):
     with pytest.raises(ModelError, match=message):
         moist_air(*given)
+
+
+def test_air_within_the_formulas_holds_less_vapour_than_the_fit_of_its_speed_of_sound():
+    """Cramer (1993), below 0.06; most of it is in the warmest, thinnest air."""
+    assert vapour_fraction(303.15, 1.0, 75e3) < 0.06
 
 
 def test_air_outside_the_range_of_its_density_says_so():

@@ -24,6 +24,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.glued.bead import bead_section
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.law import Constant, Elastic, Law
+from diaphragm_fem.model.rings import GLUE
 from diaphragm_fem.model.shell.assembly import Blocks
 from diaphragm_fem.model.shell.line import OrderTerms
 from diaphragm_fem.model.shell.numbering import FIELDS, B, U, living
@@ -168,7 +169,7 @@ def _beads(model: ShellModel) -> Iterator[Found]:
         area, at_r, at_z = bead_section(bead)
         arms = np.array((at_r, r * (at_r - r), r * (at_z - z)))
         moments = bead.material.youngs_modulus * area / (at_r * r) * np.outer(arms, arms)
-        yield Owner(design.zones.index(bead.zone), Elastic(bead.material), "glue"), mesh.vertex(end), r, moments
+        yield Owner(design.zones.index(bead.zone), Elastic(bead.material), GLUE), mesh.vertex(end), r, moments
 
 
 def winding_law(mesh: MeridianMesh, points: int) -> Array:

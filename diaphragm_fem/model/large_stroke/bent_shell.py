@@ -17,6 +17,7 @@ from diaphragm_fem.model.large_stroke.bent_rings import BentRings, bent_rings, w
 from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
 from diaphragm_fem.model.large_stroke.strain_about import forms_about, second_order
 from diaphragm_fem.model.law import Elastic, storage_at
+from diaphragm_fem.model.quadrature import quadratics
 from diaphragm_fem.model.shell.assembly import Numbering, element_matrices
 from diaphragm_fem.model.shell.front_face import Posture, swept_volume
 from diaphragm_fem.model.shell.line import LinePoints, OrderTerms, ShellLine, end_points
@@ -247,12 +248,11 @@ class BentShell:
         """The bent middle of the wall (N, 2) in m, piece by piece, smooth within each element."""
         mesh, raw = self.model.mesh, self.displacements(unknowns)
         x = np.linspace(0, 1, STEPS_ALONG + 1)
-        shape = np.stack(((1 - x) * (1 - 2 * x), x * (2 * x - 1), 4 * x * (1 - x)))  # begin, end, middle
         found = []
         for piece, elements, stations in zip(mesh.pieces, mesh.elements, mesh.stations, strict=True):
             s = stations[:-1, None] + np.diff(stations)[:, None] * x
             fields = (raw[mesh.nodes[:, elements] + k * self.line.nodes] for k in (U, W))
-            moved = [np.einsum("fe,fx->ex", field, shape) for field in fields]
+            moved = [np.einsum("fe,fx->ex", field, quadratics(x)) for field in fields]
             found.append((piece.curve.point(s) + np.stack(moved, axis=-1)).reshape(-1, 2))
         return found
 

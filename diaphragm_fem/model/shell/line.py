@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.curve import Traced, traced
 from diaphragm_fem.mesh.meridian import MeridianMesh
-from diaphragm_fem.model.quadrature import gauss, quadratics
+from diaphragm_fem.model.quadrature import gauss, quadratic_slopes, quadratics
 from diaphragm_fem.model.shell.assembly import Numbering
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC, FIELDS, around_circle, living, number_unknowns
 from diaphragm_fem.model.shell.rocking import rocking, rocking_freely
@@ -163,26 +163,28 @@ def _motion(points: LinePoints, m: int) -> Array:
 def line_points(mesh: MeridianMesh, *counts: int) -> LinePoints:
     """Quadratic elements of a meridian mesh at so many Gauss points each, those of all counts side by side."""
     x, weight, functions, slopes = _reference(counts)
-    owner, curves = mesh.piece_of_element, [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2], None]
     length = end - begin
-    slope, s = 1 / length * slopes, length * x + begin - mesh.offset[owner, None]
     # laid out point by point, which sums over points hang on
-    shape, ds = (functions + np.zeros(len(owner))).swapaxes(1, 2), np.multiply.outer(weight, length[:, 0]).T
-    fraction = s / np.array([curve.length for curve in curves])[owner][:, None]
-    at = traced(curves, owner, s)
-    geometry = Geometry(at.r, at.t_r, at.t_z, at.kappa, fraction, ds)
-    return LinePoints(shape, slope, geometry, at.z, s, mesh.aside[owner, None])
+    shape = (functions + np.zeros(len(length))).swapaxes(1, 2)
+    ds = np.multiply.outer(weight, length[:, 0]).T
+    return _points(mesh, mesh.piece_of_element, length * x + begin, shape, 1 / length * slopes, ds)
 
 
 def end_points(mesh: MeridianMesh, elements: Index, ends: Index) -> LinePoints:
     """The same at one end each, 0 begin and 1 end, of some elements (C,): they weigh nothing."""
-    x, owner, curves = ends[:, None] + 0.0, mesh.piece_of_element[elements], [piece.curve for piece in mesh.pieces]
     begin, end = mesh.place[mesh.nodes[:2, elements], None]
-    s = (end - begin) * x + begin - mesh.offset[owner, None]
-    slope, at = np.array((-3 + 4 * x, -1 + 4 * x, 4 - 8 * x)) / (end - begin), traced(curves, owner, s)
-    geometry = Geometry(at.r, at.t_r, at.t_z, at.kappa, s / np.array([x.length for x in curves])[owner, None], 0 * s)
-    return LinePoints(quadratics(x), slope, geometry, at.z, s, mesh.aside[owner, None])
+    x, length = ends[:, None].astype(float), end - begin
+    slope = quadratic_slopes(x) / length
+    return _points(mesh, mesh.piece_of_element[elements], length * x + begin, quadratics(x), slope, 0 * x)
+
+
+def _points(mesh: MeridianMesh, owner: Index, place: Array, shape: Array, slope: Array, ds: Array) -> LinePoints:
+    """Points at places (E, Q) on the common axis, row e on the piece owner[e]."""
+    curves, s = [piece.curve for piece in mesh.pieces], place - mesh.offset[owner, None]
+    fraction, at = s / np.array([curve.length for curve in curves])[owner, None], traced(curves, owner, s)
+    geometry = Geometry(at.r, at.t_r, at.t_z, at.kappa, fraction, ds)
+    return LinePoints(shape, slope, geometry, at.z, s, mesh.aside[owner, None])
 
 
 def by_rule(points: LinePoints) -> Quadrature:
@@ -203,4 +205,4 @@ def _reference(counts: tuple[int, ...]) -> tuple[Array, Array, Array, Array]:
     """Places and weights (Q,) on 0...1 of all the rules side by side; quadratic functions (3, Q, 1) and
     their slopes (3, 1, Q)."""
     x, weight = (np.concatenate(both) for both in zip(*(gauss(count) for count in counts), strict=True))
-    return x, weight, quadratics(x)[..., None], np.array((-3 + 4 * x, -1 + 4 * x, 4 - 8 * x))[:, None]
+    return x, weight, quadratics(x)[..., None], quadratic_slopes(x)[:, None]
