@@ -113,7 +113,7 @@ def test_what_the_user_allows_takes_the_place_of_what_is_common():
 def test_a_short_stroke_of_a_soft_part_meets_no_end():
     answer = moved("soft_dome", rearmost="-0.2 mm", foremost="0.2 mm", steps=4)
     assert not any(limit.ends for limit in answer.limits)
-    assert bounds(answer) == "Nothing that would end it was met."
+    assert bounds(answer) == "Nothing that would end its stroke was met."
 
 
 def test_snap_folds_and_the_end_of_the_path_are_limits():

@@ -44,6 +44,7 @@ def stepped() -> Variant:
 
 def test_every_amount_and_material_can_be_turned() -> None:
     file = read_design_file(STUDIES / "driver_stepped_v.toml")
+    falling = read_design_file(STUDIES / "stepped_v.toml", {"profile.outer.steps[0].rise": "-0.4 mm"})
     slides = {one.key: one for one in slides_of(file)}
     assert {"wall.thickness", "profile.coil_diameter", "profile.outer.steps[0].tread", "front.gap"} <= set(slides)
     assert {"front.slots[1].width", 'materials."damping elastomer".youngs_modulus.value'} <= set(slides)
@@ -54,6 +55,8 @@ def test_every_amount_and_material_can_be_turned() -> None:
     assert drawn == {"motor.force_factor": (9.0, "N/A"), "rear_chamber.volume": (330.0, "cm3")}
     assert slides["coil.winding_mass"].text(2.0) == "2 g"
     assert "profile.inner.steps[0].rise" not in slides  # drawn as nothing: no range about it
+    (down,) = [one for one in slides_of(falling) if one.key == "profile.outer.steps[0].rise"]  # a step that falls
+    assert (down.low, down.value, down.high, down.step) == (-0.8, -0.4, pytest.approx(-0.2, rel=1e-12), 0.005)
     choices = {one.key: one for one in choices_of(file)}
     assert choices["wall.material"].value == "PEN film" and "titanium" in choices["wall.material"].names
     keys = ("profile.outer.steps[0].tread", "profile.inner.rise", 'materials."my film".youngs_modulus.value')

@@ -75,6 +75,7 @@ def test_the_first_screen_holds_what_decides_and_all_that_may_harm(materials: in
     whole = materials < 30
     assert any("aluminium" in row[0] for row in table.rows[:-1]) == whole and table.rows[-1][0].startswith("as drawn")
     told = " ".join(lines)
+    assert f"Varied: {', '.join(many.zones)}." in told  # a surround of the same wall varies with its dome
     assert ("* some numbers without a published source." in told) == (materials > 1)
     left = f"{materials + 1 - len(table.rows)} further materials"
     assert (left in told) == ("further material" in told) == (not whole)

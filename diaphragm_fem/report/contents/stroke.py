@@ -214,7 +214,7 @@ def bounds(answer: StrokeAnswer) -> str:
             _, at, what = min(there)
             first.setdefault(what, []).append("rest" if at == rest else show_stroke(at))
     if not first:
-        return "Nothing that would end it was met."
+        return "Nothing that would end its stroke was met."
     told = " and by ".join(f"{what} at {' and '.join(dict.fromkeys(at))}" for what, at in first.items())
     return f"Its stroke is bounded first by {told}."
 

@@ -33,7 +33,7 @@ def wall_grid_blocks(grid: WallGrid, pictures: Sequence[Picture] = ()) -> list[B
     """The page of a grid: each material's thickness for the highest break-up mode, the sheets, how far to trust it."""
     names, found = _headlines(grid), _at_their_best(grid)
     span = f"{digits(1e6 * grid.thickness[0])} to {digits(1e6 * grid.thickness[-1])} µm"
-    varied = f"Varied: {', '.join(grid.zones)}; thickness {span}{taper_words(grid)}."
+    varied = f"{_varied(grid)}; thickness {span}{taper_words(grid)}."
     bounds = {name: bound_text(name, grid.error[name]) for name in names if name in grid.error}
     errors = ", ".join(f"{naming(name).words} {bound}" for name, bound in bounds.items())
     loaded = "Level, spread and loaded departure are" if _heard(grid) else "The loaded departure is"
@@ -68,12 +68,17 @@ def brief_wall_blocks(grid: WallGrid, width: int) -> list[Block]:
         table = _table(grid, [cell for cell in found if cell in highest[:rows]], names[:columns])
         more = {"further material": len(found) - rows, "further figure": len(names) - columns, "warning": warnings}
         told = [one(count, words) for words, count in more.items() if count]
-        notes = [f"{MARK} some numbers without a published source."] * any(MARK in row[0] for row in table.rows)
+        notes = [f"{_varied(grid)}."]
+        notes += [f"{MARK} some numbers without a published source."] * any(MARK in row[0] for row in table.rows)
         notes += [f"{join_words(told)} by --all and in walls.md."] if told else []
-        blocks = [*before, AT_THEIR_BEST, table, *([Words(" ".join(notes))] if notes else [])]
+        blocks = [*before, AT_THEIR_BEST, table, Words(" ".join(notes))]
         if len(block_lines(blocks, width)) <= FIRST_LINES:
             return blocks
     return [*before, Words("Every table by --all and in walls.md.")]
+
+
+def _varied(grid: WallGrid) -> str:
+    return f"Varied: {', '.join(grid.zones)}"
 
 
 def _headlines(grid: WallGrid) -> list[str]:

@@ -82,11 +82,11 @@ def _slide(file: DesignFile, key: str, kind: Dimension) -> Slide | None:
         read_quantity(text, kind)
     except (ValueError, DesignError):
         return None
-    if not value > 0 or unit.strip() not in EVERYDAY[kind.unit]:
+    if not value or unit.strip() not in EVERYDAY[kind.unit]:
         return None
-    step = _round_step(value / STEPS)
-    low, high = (floor(BELOW * value / step) * step, ceil(ABOVE * value / step) * step)
-    return Slide(key, unit.strip(), value, max(low, step), high, step)
+    step = _round_step(abs(value) / STEPS)
+    low, high = sorted((BELOW * value, ABOVE * value))
+    return Slide(key, unit.strip(), value, floor(low / step) * step, ceil(high / step) * step, step)
 
 
 def _round_step(rough: float) -> float:

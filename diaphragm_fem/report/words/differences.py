@@ -83,7 +83,7 @@ CONTESTS_OF_DRIVERS: Mapping[str, str] = {
 
 
 def winners(comparison: Comparison) -> str:
-    """Which design wins on what: "60 µm wins on: least mass, lowest peak. As drawn wins on: highest break-up mode."
+    """Which design wins on what: "60 µm wins on: least mass, lowest peak. as drawn wins on: highest break-up mode."
 
     Drivers are told by what they do with everything on; ties are told as ties.
     """
