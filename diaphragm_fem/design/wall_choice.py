@@ -52,21 +52,28 @@ def with_material(design: Design, changed: Material) -> Design:
 def with_materials(design: Design, change: Callable[[Material], Material]) -> Design:
     """The design with the material of every layer and bead changed.
 
-    Each material is asked once and pieces that stay are not made anew: part of the build of every corrected shell.
+    Each material is asked once, pieces that stay are not made anew, and those that share a wall share its like: part of
+    the build of every corrected shell.
     """
     known: dict[int, Material] = {}
+    walls: dict[int, Wall] = {}
 
     def other(material: Material) -> Material:
         if id(material) not in known:
             known[id(material)] = change(material)
         return known[id(material)]
 
+    def of_wall(wall: Wall) -> Wall:
+        if all([other(layer.material) is layer.material for layer in wall.layers]):
+            return wall
+        own = tuple([Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in wall.layers])
+        return Wall(own, wall.lift, wall.passed)
+
     def of_piece(piece: Piece) -> Piece:
-        layers = piece.wall.layers
-        if all(other(layer.material) is layer.material for layer in layers):
-            return piece
-        own = tuple(Layer(other(x.material), x.begin_thickness, x.end_thickness, x.glued) for x in layers)
-        return Piece(piece.curve, piece.zone, Wall(own, piece.wall.lift, piece.wall.passed), piece.winding)
+        wall = piece.wall
+        if id(wall) not in walls:
+            walls[id(wall)] = of_wall(wall)
+        return piece if walls[id(wall)] is wall else Piece(piece.curve, piece.zone, walls[id(wall)], piece.winding)
 
     return replace(
         design,

@@ -434,11 +434,12 @@ def test_a_short_bend_has_the_turn_of_what_it_goes_on_into(length, share, reach)
 
 def test_stretches_that_meet_part_the_longer_first_and_keep_an_element_each():
     def parted(*stretches):
-        return joints.apart([[x] for x in stretches]), list(stretches)
+        every, shared = joints.apart(stretches)
+        return list(map(list, every)), shared
 
-    assert parted([0, 1, 2, 3], [3, 2]) == (set(), [[0, 1], [3, 2]])
-    assert parted([5], [3, 4, 5]) == parted([5], [3, 4]) == (set(), [[5], [3, 4]])
-    assert parted([5], [5]) == ({5}, [[5], [5]])
+    assert parted(range(4), range(3, 1, -1)) == ([[0, 1], [3, 2]], set())
+    assert parted(range(5, 6), range(3, 6)) == parted(range(5, 6), range(3, 5)) == ([[5], [3, 4]], set())
+    assert parted(range(5, 6), range(5, 6)) == ([[5], [5]], {5})
 
 
 def test_a_soft_wall_held_by_its_middle_gives_way_the_longer_the_more_it_lies_along_its_former():

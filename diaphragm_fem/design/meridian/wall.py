@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,6 +13,8 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.meridian.zone import Zone
+
+Real = TypeVar("Real", float, Array)
 
 
 @dataclass(frozen=True)
@@ -123,8 +126,13 @@ def lifted(lift: Sequence[ArrayLike] | Array, fraction: ArrayLike) -> tuple[Arra
     if not full.any():  # nothing is glued on most walls: 0.15 ms of a stepped V's build
         return full, np.zeros_like(full)
     passed = begin + (end - begin) * fraction
-    risen, steep = passed**2 * (3 - 2 * passed), 6 * passed * (1 - passed)
-    return np.asarray(full * risen), np.asarray((last - first) * risen + full * steep * (end - begin))
+    way, steep = risen(passed), 6 * passed * (1 - passed)
+    return np.asarray(full * way), np.asarray((last - first) * way + full * steep * (end - begin))
+
+
+def risen(passed: Real) -> Real:
+    """How much of its way over the meridian the middle of a stack has gone, so far along, both 0...1."""
+    return passed**2 * (3 - 2 * passed)
 
 
 def plain_wall(material: Material, thickness: float, end_thickness: float | None = None) -> Wall:

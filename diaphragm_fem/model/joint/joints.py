@@ -1,14 +1,16 @@
 """Where a design has joints and held ends, and what kind each one is."""
 
+from bisect import bisect_left
 from collections import Counter
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
+from itertools import chain, combinations, islice
 from math import cos, inf, pi, sin, tan
 from typing import NamedTuple
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
-from diaphragm_fem.design.meridian.wall import lifted
+from diaphragm_fem.design.meridian.wall import risen
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.former_top import STEEPEST_TOP
 from diaphragm_fem.mesh.meridian import MeridianMesh
@@ -49,7 +51,7 @@ class Joint(NamedTuple):
     ends: tuple[End, ...]
     place: tuple[float, float]
     kind: Kind
-    stretches: tuple[list[int], ...]
+    stretches: tuple[range, ...]
     crowded: bool
 
 
@@ -61,20 +63,18 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
     """
     found = kinds_of(mesh) if found is None else found
     taken, lying = taken_ends(found), lying_wall(mesh.design)
-    stretches = [
-        [
-            _stretch(mesh, taken, end, lying.stretch(least) if lying and end == lying.end else least)
-            for end, least in zip(ends, least_of(kind), strict=True)
-        ]
+    every, shared = apart(
+        _stretch(mesh, taken, end, lying.stretch(least) if lying and end == lying.end else least)
         for ends, kind in found
-    ]
-    shared = apart(stretches)
+        for end, least in zip(ends, least_of(kind), strict=True)
+    )
+    stretches = iter(every)
     return [
         Joint(
-            ends, mesh.pieces[ends[0][0]].curve.ends[ends[0][1]].point, kind, tuple(group),
-            bool(shared) and not shared.isdisjoint(x for stretch in group for x in stretch),
+            ends, mesh.tip(ends[0]).point, kind, own := tuple(islice(stretches, len(ends))),
+            bool(shared) and not shared.isdisjoint(chain(*own)),
         )
-        for (ends, kind), group in zip(found, stretches, strict=True)
+        for ends, kind in found
     ]  # fmt: skip
 
 
@@ -104,17 +104,17 @@ def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     return [(ends, Kind(_arms(pieces, ends, next_of), _glue(mesh, ends))) for ends in groups]
 
 
-def apart(stretches: list[list[list[int]]]) -> set[int]:
-    """Shorten stretches that meet from both sides until they share no element, each to one at least; what they still
-    share."""
-    every = [stretch for group in stretches for stretch in group]
+def apart(stretches: Iterable[range]) -> tuple[list[range], set[int]]:
+    """Stretches, those that meet from both sides shortened until they share no element, each to one at least; what they
+    still share."""
+    every = list(stretches)
     if sum(map(len, every)) == len(set().union(*every)):
-        return set()
-    for k, one in enumerate(every):
-        for other in every[k + 1 :]:
-            while set(one) & set(other) and max(len(one), len(other)) > 1:
-                (one if len(one) >= len(other) else other).pop()
-    return {x for x, owners in Counter(x for stretch in every for x in stretch).items() if owners > 1}
+        return every, set()
+    for one, other in combinations(range(len(every)), 2):
+        while set(every[one]) & set(every[other]) and max(len(every[one]), len(every[other])) > 1:
+            longer = one if len(every[one]) >= len(every[other]) else other
+            every[longer] = every[longer][:-1]
+    return every, {x for x, owners in Counter(chain(*every)).items() if owners > 1}
 
 
 def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
@@ -132,14 +132,16 @@ def _runs_on(pieces: tuple[Piece, ...], one: End, other: End) -> bool:
 
 def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End, End]) -> tuple[Arm, ...]:
     """The walls at some ends as arms of a joint, as thick as there; next_of what runs on smoothly there."""
-    walls = [pieces[p].wall.ends[end] for p, end in ends]
-    thickness, arms = [sum([x for x, _ in own]) for own in walls], []
-    angles = [pieces[p].curve.ends[end].angle + (pi if end else 0.0) for p, end in ends]
+    stacks, arms = [pieces[p].wall.ends[end] for p, end in ends], []
+    thickness = [sum([x for x, _ in own]) for own in stacks]
+    angles = [pieces[p].curve.ends[end].angle + pi * end for p, end in ends]
     mitre = MITRE * max(thickness[:2]) * _sharp(*angles[:2]) if len(ends) > 1 else 0.0
     for k, (p, end) in enumerate(ends):
-        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in walls[k]])
-        h, wall = thickness[k], pieces[p].wall.without_fillet
-        lift = float(lifted((*wall.lift, *wall.passed), float(end))[0]) * (-1 if end else 1) if any(wall.lift) else 0.0
+        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in stacks[k]])
+        h, lift = thickness[k], 0.0
+        if len(plies) > 1:
+            wall = pieces[p].wall.without_fillet
+            lift = wall.lift[end] * risen(wall.passed[end]) * (1 - 2 * end)
         reach = max(LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0), mitre)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
         arms.append(arm_of(angles[k], plies, bends, lift))
@@ -196,7 +198,7 @@ def _glue(mesh: MeridianMesh, ends: tuple[End, ...]) -> tuple[Glue, ...]:
     )
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)  # asked for twice: by `cut_beside_joints`, and of shells made side by side much later
 def least_of(kind: Kind) -> tuple[float, ...]:
     """How long stretches must be at least, in m: as a wall is thick and its neighbours or glue overlap it; less of one
     that is held by its middle, unless it lies along another, which holds it there: over a short stretch the joint could
@@ -204,13 +206,13 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     found, by_middle = [], _held_by_its_middle(kind)
     for k, arm in enumerate(kind.arms):
         others = kind.arms[:k] + kind.arms[k + 1 :]
-        sharp = [_sharp(arm.direction, x.direction) for x in others]
-        over = [(arm.thickness + x.thickness) / 2 * own for own, x in zip(sharp, others, strict=True)]
+        over = [(arm.thickness + x.thickness) / 2 * _sharp(arm.direction, x.direction) for x in others]
         over += [kind.leg(arm, glue) for glue in kind.glue]
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
         if k == by_middle:
             held = max(HELD_STRETCH * arm.thickness, PER_COVER * _cover(kind, k))
-            along = min(max(max(sharp) - 1.0, 0.0), 1.0)  # not up to a right angle, wholly from 53 degrees on
+            sharpest = max(_sharp(arm.direction, x.direction) for x in others)
+            along = min(max(sharpest - 1.0, 0.0), 1.0)  # not up to a right angle, wholly from 53 degrees on
             whole = held + along * (whole - held)
         found.append(whole)
     return tuple(found)
@@ -248,28 +250,29 @@ def holds_by_its_middle(one: Arm, other: Arm) -> bool:
     return softer and other.thickness > HELD_THICKER * one.thickness
 
 
-def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> list[int]:
+def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> range:
     """Elements beside an end, at least as long as asked where there are as many."""
-    found: list[int] = []
-    least *= 1 - 1e-6  # where a node stands for its end
-    for piece, number, length in beside(mesh, mesh.stations, taken, end):
-        found.append(mesh.elements[piece].start + number)
-        least -= length
-        if least <= 0:
+    (piece, last), many = end, 0
+    left = least * (1 - 1e-6)  # where a node stands for its end
+    for _, cuts in beside(mesh, mesh.stations, taken, end):
+        many += min(bisect_left(cuts, left), len(cuts) - 1)
+        left -= cuts[-1]
+        if left <= 0:
             break
-    return found
+    own, way = mesh.elements[piece], 1 - 2 * last
+    first = own.stop - 1 if last else own.start
+    return range(first, first + way * many, way)
 
 
 def beside(
     mesh: MeridianMesh, stations: Sequence[Array], taken: Container[End], end: End
-) -> Iterator[tuple[int, int, float]]:
-    """Elements away from an end, of one wall and of no joint beyond: piece, number in it, and length in m."""
+) -> Iterator[tuple[int, list[float]]]:
+    """Pieces away from an end, of one wall and of no joint beyond, and how far in m from there on each is cut."""
     (place, begin), count = end, len(mesh.design.meridian)
     way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
     while True:
         cuts = stations[place].tolist()
-        for k in range(len(cuts) - 1)[::way]:
-            yield place, k, cuts[k + 1] - cuts[k]
+        yield place, [cuts[-1] - x for x in cuts[::-1]] if begin else cuts
         beyond = place + way
         if (place, 1 - begin) in taken or beyond not in line:
             return

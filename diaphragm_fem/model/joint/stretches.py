@@ -34,14 +34,16 @@ class Stretches(NamedTuple):
 def stretches_of(joints: Sequence[Joint], begins: Sequence[int]) -> Stretches:
     """Those of some joints; begins: of each, where the elements of its shell begin among those of all."""
     every = [stretch for joint in joints for stretch in joint.stretches]
-    length = [len(stretch) for stretch in every]
+    length, first = np.array([(len(stretch), stretch.start) for stretch in every]).T
     arms = [arm for joint in joints for arm in joint.kind.arms]
-    most, joint_of_arm = max(length), np.repeat(np.arange(len(joints)), [len(joint.ends) for joint in joints])
+    joint_of_arm = np.repeat(np.arange(len(joints)), [len(joint.ends) for joint in joints])
+    end = np.array([end for joint in joints for _, end in joint.ends])
+    along = np.minimum(np.arange(length.max()), length[:, None] - 1) * (1 - 2 * end)[:, None]
     return Stretches(
         joints,
-        np.array(length),
-        np.array([x + x[-1:] * (most - len(x)) for x in every]) + np.array(begins)[joint_of_arm, None],
-        np.array([end for joint in joints for _, end in joint.ends]),
+        length,
+        (first + np.array(begins)[joint_of_arm])[:, None] + along,
+        end,
         joint_of_arm,
         np.array([joint.place for joint in joints]),
         np.array([joint.crowded for joint in joints]),
