@@ -63,9 +63,7 @@ def factor_symmetric(matrix: Matrix) -> Factors:
     """
     if isinstance(matrix, np.ndarray):
         return DenseFactors(matrix)
-    if not matrix.has_canonical_format:  # as a product of two may not have it
-        matrix = matrix.copy()
-        matrix.sum_duplicates()
+    matrix.sum_duplicates()  # does nothing but to what nobody has put in order
     # rows of a symmetric matrix are its columns
     columns = unchecked(matrix.shape, matrix.data, matrix.indices, matrix.indptr, csc_matrix)
     return SparseFactors(columns)

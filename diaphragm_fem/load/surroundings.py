@@ -42,10 +42,10 @@ class Surroundings:
     driver: Driver
     air: Air
     still: Air
-    plug: Plug | None
-    chamber: ThinChamber | None
-    front_port: Port | None
     rear_port: Port | None
+    plug: Plug | None = None
+    chamber: ThinChamber | None = None
+    front_port: Port | None = None
     open_sides: tuple[OpenSide, ...] = ()
     face_air: FaceAir | None = None
     end: Callable[[Array], Complex] | None = None
@@ -86,10 +86,8 @@ class Surroundings:
         """The same as a numerator and a denominator (F,), smooth over frequency."""
         rear, omega = self.driver.rear_chamber, 2 * np.pi * frequency_hz
         assert rear is not None
-        modulus, leak = (
-            chamber_modulus(self.still, omega, rear.filling, rear.loss_factor),
-            rear_leak(rear, self.still, omega),
-        )
+        modulus = chamber_modulus(self.still, omega, rear.filling, rear.loss_factor)
+        leak = rear_leak(rear, self.still, omega)
         if rear.depth is None:
             return chamber_stiffness(modulus, rear.volume, omega, leak)
         inside = tube_behind(self.still, modulus, rear.volume, rear.depth, omega)
@@ -104,7 +102,7 @@ class Surroundings:
 
     @property
     def rear_spring(self) -> float:
-        """The same at rest, its leak closed."""
+        """Pressure in the rear chamber per swept volume at rest, its leak closed, Pa/m3."""
         assert self.driver.rear_chamber is not None
         return spring_of(self.driver.rear_chamber, self.still)
 
@@ -120,40 +118,31 @@ class Surroundings:
 
     def network(self, frequency_hz: Array) -> SlotNetwork:
         """The slots with their channels, joined at the exit."""
-        return SlotNetwork(*self._front_at(frequency_hz)[1:])
+        return self._front_at(frequency_hz)[1]
 
-    def _front_at(self, frequency_hz: Array) -> tuple[Complex, ...]:
-        """The front's stiffness, then the parts of the network, each over frequency (F, ...).
-
-        What was found last is kept: a curve and what is read from it ask for the same frequencies, thrice in a case of
-        a sweep.
-        """
+    def _front_at(self, frequency_hz: Array) -> tuple[Complex, SlotNetwork]:
+        """The front's stiffness and network. What was found last is kept: a curve and what is read from it ask for the
+        same frequencies, thrice in a case of a sweep."""
         known = frequency_hz.tobytes()
         if known in self._kept:
             return self._kept[known]
-        assert self.chamber is not None
-        network = self._network(frequency_hz)
-        omega = 2 * np.pi * frequency_hz
+        front, omega = self.driver.front, 2 * np.pi * frequency_hz
+        assert front is not None and self.plug is not None and self.chamber is not None
+        lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
+        network = join(lines, self._ended(omega))
         if self.face_air is None:
-            stiffness = self.chamber.stiffness(self.air, omega, network)
+            found = self.chamber.stiffness(self.air, omega, network), network
         else:
-            stiffness = self.face_air.stiffness(self.chamber, self.air, omega, network)
-        found = stiffness, network.admittance, network.transfer, network.exit_impedance
+            found = self.face_air.stiffness(self.chamber, self.air, omega, network), network
         if len(self._kept) == KEPT:
             del self._kept[next(iter(self._kept))]
         self._kept[known] = found
         return found
 
     @cached_property
-    def _kept(self) -> dict[bytes, tuple[Complex, ...]]:
+    def _kept(self) -> dict[bytes, tuple[Complex, SlotNetwork]]:
         """Frequencies and what was found for them, the oldest first; not handed on by `replace`."""
         return {}
-
-    def _network(self, frequency_hz: Array) -> SlotNetwork:
-        front, omega = self.driver.front, 2 * np.pi * frequency_hz
-        assert front is not None and self.plug is not None
-        lines = [channel(self.plug, slot, k, self.air, omega) for k, slot in enumerate(front.slots)]
-        return join(lines, self._ended(omega))
 
 
 def pressures(
@@ -202,41 +191,29 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     Raises ModelError for air outside its formulas, MeshError for a gap or slots that cannot be.
     """
     driver = design.driver or Driver()
-    still = air_of(driver.climate)
-    plug = chamber = front_port = rear_port = near = None
-    air = still
-    if driver.rear_chamber is not None:
-        rear_port = Port("rear chamber", _swept(face))
-    if driver.front is not None and driver.front.kind == "baffle":
-        sides = open_sides(design, driver.front, face, still, up_to_hz)
-        return Surroundings(driver, air, still, None, None, None, rear_port, sides)
-    if driver.front is not None:
-        air = still if driver.front.losses else still.lossless
-        plug, chamber, pattern, near = _front(design, driver, face, modes, air.density)
-        front_port = Port("front", pattern)
-    return Surroundings(driver, air, still, plug, chamber, front_port, rear_port, face_air=near)
+    air, front = air_of(driver.climate), driver.front
+    rear_port = None if driver.rear_chamber is None else Port("rear chamber", _swept(face))
+    around = Surroundings(driver, air, air, rear_port)
+    if front is None:
+        return around
+    if front.kind == "baffle":
+        return replace(around, open_sides=open_sides(design, front, face, air, up_to_hz))
+    air, plug = air if front.losses else air.lossless, draw_plug(design, front)
+    whole = thin_chamber(plug.line)
+    if front.kind == "even pressure":
+        chamber, pattern, near = _even(whole, front.volume), _swept(face), None
+    else:
+        chamber, place = on_modes(whole, modes), plug.line.place_of(face.point)
+        near = face_air(plug.line, place, air.density, face)
+        pattern = np.hstack((face.sweep.T @ chamber.shapes(place), near.pattern))
+    return replace(around, air=air, plug=plug, chamber=chamber, front_port=Port("front", pattern), face_air=near)
 
 
 def with_even_pressure(around: Surroundings, face: Face) -> Surroundings:
-    """The same surroundings with the pressure before the face everywhere the same: the simple choice, to compare."""
-    if around.chamber is None:
-        return around
+    """The same surroundings with the pressure in their chamber everywhere the same: the simple choice, to compare."""
+    assert around.chamber is not None
     chamber = _even(around.chamber, None)
     return replace(around, chamber=chamber, front_port=Port("front", _swept(face)), face_air=None)
-
-
-def _front(
-    design: Design, driver: Driver, face: Face, modes: int, density: float
-) -> tuple[Plug, ThinChamber, Array, FaceAir | None]:
-    front = driver.front
-    assert front is not None
-    plug = draw_plug(design, front)
-    whole = thin_chamber(plug.line)
-    if front.kind == "even pressure":
-        return plug, _even(whole, front.volume), _swept(face), None
-    chamber, place = on_modes(whole, modes), plug.line.place_of(face.point)
-    near = face_air(plug.line, place, density, face)
-    return plug, chamber, np.hstack((face.sweep.T @ chamber.shapes(place), near.pattern)), near
 
 
 def _swept(face: Face) -> Array:

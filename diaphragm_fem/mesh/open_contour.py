@@ -104,6 +104,5 @@ def _upside_down(curve: Curve) -> Curve:
         return Line((curve.begin[0], -curve.begin[1]), (curve.end[0], -curve.end[1]))
     if isinstance(curve, Arc):
         return Arc((curve.centre[0], -curve.centre[1]), curve.radius, -curve.start, -curve.sweep)
-    if isinstance(curve, Freeform):
-        return Freeform(curve.knots, tuple((r, -z) for r, z in curve.points), curve.window, curve.backward)
-    raise TypeError(f"cannot turn a {type(curve).__name__} upside down")
+    assert isinstance(curve, Freeform)
+    return Freeform(curve.knots, tuple((r, -z) for r, z in curve.points), curve.window, curve.backward)

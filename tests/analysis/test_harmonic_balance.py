@@ -1,5 +1,7 @@
 """Harmonics of a mass on a bent spring: perturbation, the equation integrated in time, Mathieu's threshold."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -130,3 +132,6 @@ def test_what_finds_no_balance_is_said():
     still = np.full(N + 1, K + 0j)
     with pytest.raises(AnalysisError, match="no periodic motion was found at this level and frequency; ask for"):
         balance(still, soft, 0.5, driven=True)
+    torn = replace(soft, departure=lambda x: np.where(np.abs(x) > 1e-6, np.nan, 0.0))  # says nothing of what is far
+    with pytest.raises(AnalysisError, match="no periodic motion was found"):
+        balance(still, torn, 0.5, driven=True)

@@ -79,6 +79,23 @@ def test_pairs_beside_a_far_larger_one_are_all_found(rigid):
     np.testing.assert_allclose(vectors.T @ (mass[:, None] * vectors), np.eye(20), rtol=0, atol=1e-10)
 
 
+@pytest.mark.parametrize(("size", "wanted", "tried"), [(200, 150, ""), (130, 60, "; inertia count 60")])
+def test_modes_of_a_chain_are_all_found_where_blocks_have_no_room(size, wanted, tried):
+    """More than half of all are solved for at once, and so are 60 of 130, which a basis of 65 vectors does not settle.
+    Equal masses on springs between two walls: w_k = 2 sin(k pi/(2 n + 2)) (Lagrange, Mecanique analytique (1788);
+    from memory)."""
+    exact = 4 * np.sin(np.arange(1, size + 1) * np.pi / (2 * size + 2)) ** 2
+    chain, one = csr_matrix(diags([-1.0, 2.0, -1.0], [-1, 0, 1], shape=(size, size))), csr_matrix(diags(np.ones(size)))
+    found = eigenpairs_below(chain, one, float(exact[wanted - 1 : wanted + 1].mean()))
+    np.testing.assert_allclose(found.squares, exact[:wanted], rtol=1e-10)
+    assert found.evidence == f"dense solve of all {size} unknowns{tried}"
+
+
+def test_a_stiffness_that_pulls_is_refused():
+    with pytest.raises(AnalysisError, match="the stiffness must be positive, and is not"):
+        eigenpairs_below(np.diag([1.0, -1.0]), np.eye(2), 1.0)
+
+
 def test_what_is_no_number_ends():
     with pytest.raises(AnalysisError, match="modes need stiffness and mass of finite numbers"):
         largest_pairs(lambda x: np.nan * x, MASS, 5)

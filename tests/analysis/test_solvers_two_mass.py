@@ -4,6 +4,7 @@ With unit coil motion the second mass moves 1/(1 - x^2), x = omega/omega_2, omeg
 (Den Hartog, Mechanical Vibrations (1956), section 2.5, foundation excitation; equation re-derived here).
 """
 
+import pickle
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
@@ -97,6 +98,48 @@ def test_modes_of_two_masses():
     np.testing.assert_allclose(modes.modal_mass, M1 + M2 * second**2, rtol=1e-9)
     np.testing.assert_allclose(modes.modal_area, A1 + A2 * second, rtol=1e-9)
     np.testing.assert_allclose(modes.kinetic_share[:, 2], M2 * second**2 / (M1 + M2 * second**2), rtol=1e-9)
+
+
+def chain(size, second_loss):
+    """Equal masses on springs between two walls, every second spring with a loss of its own, the first with one of 0.1;
+    and the ends (n, n + 1) of its springs."""
+    ends = np.eye(size, size + 1) - np.eye(size, size + 1, 1)
+    springs = [ends[:, k::2] @ ends[:, k::2].T for k in range(2)]
+    laws = Constant(1 + 0.1j), Constant(1 + 1j * second_loss)
+    terms = [Term(csr_matrix(own), law, zone=0) for own, law in zip(springs, laws, strict=True)]
+    coil = np.eye(size)[0]
+    mass = Term(csr_matrix(np.eye(size)), derivatives=MASS, zone=0)
+    return Structure(0, (*terms, mass), ZONES[:1], coil, coil, coil[None], coil[:1]), springs
+
+
+def test_of_one_law_each_mode_has_its_loss():
+    """By definition; nothing lies beyond the span of the modes that their losses would call for."""
+    np.testing.assert_allclose(solve_modes(chain(30, 0.1)[0], 0.2).loss_factor, 0.1, rtol=1e-9)
+
+
+def test_of_very_many_modes_losses_are_means_over_the_energy():
+    """More than 80 are told by their undamped shapes: the mean of the laws' losses over the energy in each."""
+    structure, springs = chain(90, 0.02)
+    modes = solve_modes(structure, 0.4)
+    energy = np.array([np.einsum("nm,nm->m", modes.vectors, own @ modes.vectors) for own in springs])
+    assert len(modes) == 90
+    np.testing.assert_allclose(modes.loss_factor, np.array([0.1, 0.02]) @ energy / energy.sum(axis=0), rtol=1e-9)
+
+
+def test_losses_of_modes_that_are_not_told_apart_are_means_over_the_energy():
+    """Two of one shape: no span tells them apart. The mode itself has another loss, by a part of the losses' square."""
+    structure = two_mass(step=Constant(1 + 0.3j))
+    pairs = eigenpairs_below(structure.stiffness, structure.mass, (2 * np.pi * 20e3) ** 2)
+    twice = replace(pairs, squares=pairs.squares[[0, 0]], vectors=pairs.vectors[:, [0, 0]])
+    held = K2 * (1 - 1 / (1 - pairs.squares[0] * M2 / K2)) ** 2
+    mean = (0.05 * K1 + 0.3 * held) / (K1 + held)
+    np.testing.assert_allclose(solve_modes(structure, 20e3, twice).loss_factor, mean, rtol=1e-9)
+    assert abs(solve_modes(structure, 20e3, pairs).loss_factor[0] / mean - 1) > 1e-5
+
+
+def test_losses_of_modes_go_along_to_another_process():
+    modes = solve_modes(two_mass(step=Constant(1 + 0.3j)), 20e3)
+    np.testing.assert_array_equal(pickle.loads(pickle.dumps(modes)).loss_factor, modes.loss_factor)
 
 
 def test_the_residual_of_a_wrong_shape_is_as_it_is_defined():

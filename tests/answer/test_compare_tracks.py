@@ -101,6 +101,7 @@ def test_assignment_takes_the_best_sum_and_drops_the_unlike():
     likeness = np.array([[0.80, 0.75, 0.0], [0.78, 0.10, 0.0], [0.0, 0.0, 0.3]])
     assert match_shapes(likeness) == [(0, 1), (1, 0)]
     assert match_shapes(likeness, least=0.2) == [(0, 1), (1, 0), (2, 2)]
+    assert match_shapes(likeness[:0]) == []
 
 
 def test_an_unknown_baseline_is_refused():

@@ -73,15 +73,9 @@ class Departure:
 
 def driven_zones(zones: tuple[Zone, ...]) -> list[int]:
     """Indices of the driven zones; of all radiating ones but surrounds where none is called driven, else of those."""
-    for fits in (
-        lambda zone: zone.role is Role.DRIVEN,
-        lambda zone: zone.radiates and zone.role is not Role.SURROUND,
-        lambda zone: zone.radiates,
-    ):
-        found = [index for index, zone in enumerate(zones) if fits(zone)]
-        if found:
-            return found
-    return []
+    radiating = [index for index, zone in enumerate(zones) if zone.radiates]
+    driven = [index for index, zone in enumerate(zones) if zone.role is Role.DRIVEN]
+    return driven or [index for index in radiating if zones[index].role is not Role.SURROUND] or radiating
 
 
 def zones_of(role: Role, zones: tuple[Zone, ...]) -> list[str]:

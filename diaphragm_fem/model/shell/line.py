@@ -78,10 +78,6 @@ class ShellLine:
         return found
 
     @property
-    def points(self) -> LinePoints:
-        return self.quadrature.points
-
-    @property
     def stiff(self) -> LinePoints:
         return self.quadrature.stiff
 
