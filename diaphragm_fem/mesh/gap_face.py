@@ -44,13 +44,7 @@ def gap_by_width(face: Array, width: Width) -> GapFace:
 
     Kinks closer together than the gap can follow become one. Raises MeshError where the gap folds for all that.
     """
-
-    def draw(face: Array) -> GapFace:
-        bisector, turn = _bisectors(face)
-        wide = np.asarray(width(along(face)), float)
-        return _between(face, face + (wide / np.cos(turn / 2))[:, None] * bisector, wide, turn)
-
-    return _unfolded(draw, face)
+    return _unfolded(lambda face, *_: np.asarray(width(along(face)), float), face)
 
 
 def gap_to_plug(face: Array, plug: Array, front: Width = np.zeros_like) -> GapFace:
@@ -61,8 +55,7 @@ def gap_to_plug(face: Array, plug: Array, front: Width = np.zeros_like) -> GapFa
     Raises MeshError where a normal of the face does not meet the plug, which stands in the wall, or the gap folds.
     """
 
-    def draw(face: Array) -> GapFace:
-        bisector, turn = _bisectors(face)
+    def clear(face: Array, bisector: Array, turn: Array) -> Array:
         reach = np.array([_hit(point, way, plug) for point, way in zip(face, bisector, strict=True)])
         wall = np.asarray(front(along(face)))
         width = reach * np.cos(turn / 2) - wall
@@ -72,16 +65,18 @@ def gap_to_plug(face: Array, plug: Array, front: Width = np.zeros_like) -> GapFa
                 f"the plug must lie before the wall, whose front is {show(wall[k])} before its middle at "
                 f"{show_place(face[k])}, and stands in it: draw it farther away"
             )
-        return _between(face, face + (width / np.cos(turn / 2))[:, None] * bisector, width, turn)
+        return np.asarray(width)
 
-    return _unfolded(draw, face)
+    return _unfolded(clear, face)
 
 
-def _unfolded(draw: Callable[[Array], GapFace], face: Array) -> GapFace:
-    """The gap drawn on a face; where it folds between two kinks, these become the one in which their flanks meet."""
+def _unfolded(width: Callable[[Array, Array, Array], Array], face: Array) -> GapFace:
+    """The gap drawn on a face, as wide (K,) as points, bisectors and turns of that ask for; where it folds between two
+    kinks, these become the one in which their flanks meet."""
     drawn = face
     while True:
-        gap = draw(face)
+        bisector, turn = _bisectors(face)
+        gap = _drawn(face, width(face, bisector, turn), bisector, turn)
         ahead = np.diff(face, axis=0)
         folded = [((np.diff(line, axis=0) * ahead).sum(axis=1) <= 0) for line in (gap.middle, gap.plug)]
         found = np.flatnonzero(folded[0] | folded[1])
@@ -202,7 +197,8 @@ def _bisectors(face: Array) -> tuple[Array, Array]:
     return np.stack((-mean[:, 1], mean[:, 0]), axis=1), turn
 
 
-def _between(face: Array, plug: Array, width: Array, turn: Array) -> GapFace:
+def _drawn(face: Array, width: Array, bisector: Array, turn: Array) -> GapFace:
+    plug = face + (width / np.cos(turn / 2))[:, None] * bisector
     middle = (face + plug) / 2
     if middle[:, 0].min() < -ON_AXIS:
         raise MeshError("the middle of the gap must not pass the axis; draw the plug as a contour of its own")

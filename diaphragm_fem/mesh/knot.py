@@ -149,9 +149,7 @@ def _faces(pieces: list[Numbered]) -> Faces:
 
 def _lay(plan: Plan, arm: Arm, grading: Grading, count: int) -> ChainIds:
     """The cells of a wall beyond the joint."""
-    pieces = arm.as_drawn(arm.far)
-    strips = lay_strips(pieces)
-    return lay_chain(plan, strips, {}, [], grading, count, False)
+    return lay_chain(plan, lay_strips(arm.as_drawn(arm.far)), {}, [], grading, count, False)
 
 
 def _rows(arm: Arm) -> list[float]:

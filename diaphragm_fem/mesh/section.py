@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diaphragm_fem.arrays import Array, Index
-from diaphragm_fem.design.design import Design, Piece
+from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.meridian.curve import Arc, Line
-from diaphragm_fem.design.meridian.outline import begin, direction, end, position
+from diaphragm_fem.design.meridian.foot import crossing
+from diaphragm_fem.design.meridian.outline import begin, direction, end
 from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import HERE, MeshError
 from diaphragm_fem.mesh.branch import hang_former
@@ -199,25 +200,11 @@ def _met(run: list[Numbered], former: list[Numbered]) -> tuple[list[Numbered], l
     length = last.curve.length
     back = gap * direction(last.curve, length)[0] < 0
     low, high = (0.0, length) if back else (length, length + abs(gap) / STEEPEST)
-    if not back and not isinstance(last.curve, Line | Arc):
-        raise MeshError(_too_steep(last))
-
-    def beyond(s: float) -> float:
-        return (position(last.curve, s)[0] - top[0]) * gap
-
-    rising = beyond(high) > beyond(low)
-    if beyond(low) * beyond(high) > 0:
-        raise MeshError(_too_steep(last))
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (low, middle) if (beyond(middle) > 0) == rising else (middle, high)
-    run = [*run[:-1], (k, last.part(0.0, low))]
-    corner = end(run[-1][1].curve)
-    return run, [(n, replace(first, curve=Line(corner, end(first.curve)))), *former[1:]]
-
-
-def _too_steep(piece: Piece) -> str:
-    return (
-        f"'{piece.zone.name}' is too steep or too short to meet a former beside the drive circle at an edge; leave "
-        "coil.side out"
-    )
+    met = crossing(last.curve, length, first.curve, 0.0) if back or isinstance(last.curve, Line | Arc) else None
+    if met is None or not low <= met[0] <= high:
+        raise MeshError(
+            f"'{last.zone.name}' is too steep or too short to meet a former beside the drive circle at an edge; leave "
+            "coil.side out"
+        )
+    wall = last.part(0.0, met[0])
+    return [*run[:-1], (k, wall)], [(n, replace(first, curve=Line(end(wall.curve), end(first.curve)))), *former[1:]]

@@ -61,14 +61,9 @@ def cut_strip(
     borders = [0.0, *sorted(b for b in breaks if 0 < b < strip.length), strip.length]
     parts = [np.array([0.0])]
     for a, b in pairwise(borders):
-        parts.append(_cut(strip, a, b, start, seeds, grading)[1:])
+        s = a + (b - a) * _LOOKED_AT
+        parts.append(evenly(s, 1 / _cell_length(strip, s, start, seeds, grading))[1:])
     return np.concatenate(parts)
-
-
-def _cut(strip: Strip, a: float, b: float, start: float, seeds: list[tuple[float, float]], grading: Grading) -> Array:
-    """Stations from a to b, equally many per allowed length."""
-    s = a + (b - a) * _LOOKED_AT
-    return evenly(s, 1 / _cell_length(strip, s, start, seeds, grading))
 
 
 def evenly(s: Array, density: Array) -> Array:

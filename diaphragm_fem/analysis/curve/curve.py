@@ -80,10 +80,9 @@ class Curve:
 
     def joined(self, other: Curve) -> Curve:
         """Both as one, their frequencies rising, each once; without what is swept in total."""
-        frequency, first = np.unique(np.append(self.frequency_hz, other.frequency_hz), return_index=True)
-        zone = np.concatenate((self.zone, other.zone), axis=1)
-        force = np.append(self.coil_force, other.coil_force)
-        return replace(self, frequency_hz=frequency, zone=zone[:, first], coil_force=force[first], absolute=None)
+        frequency, force = (np.append(getattr(self, x), getattr(other, x)) for x in ("frequency_hz", "coil_force"))
+        both = replace(self, frequency_hz=frequency, zone=np.hstack((self.zone, other.zone)), coil_force=force)
+        return picked(both, np.unique(frequency, return_index=True)[1])
 
 
 def require_numbers(what: str, frequency_hz: Array, *values: Complex | Array) -> None:
