@@ -52,7 +52,8 @@ def main(arguments: list[str] | None = None) -> None:
         os.environ.setdefault(name, "1")
     gc.set_threshold(NEW_OBJECTS)
     os.environ["MPLBACKEND"] = "agg"  # what a notebook or another program has put there may not be one
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # of weights that a font has not, of a home that is none
+    for library in ("matplotlib", "ezdxf"):  # of weights that a font has not, of a home that is none or full
+        logging.getLogger(library).setLevel(logging.ERROR)
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
     try:

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diaphragm_fem.cli import shared
+from diaphragm_fem.cli import outputs, shared
 from diaphragm_fem.cli.one_design import evaluated, print_numbers
-from diaphragm_fem.cli.outputs import kept_design, own_folder
 from diaphragm_fem.errors import AnalysisError, typed
 
 if TYPE_CHECKING:
@@ -60,7 +59,7 @@ def examine(
     if wall_in_air:
         _check_thin_chamber(design, file)
     curves = shared.read_measured(measured)
-    folder = own_folder(out, "", design.stem)
+    folder = outputs.own_folder(out, "", design.stem)
     with shared.working(quiet or as_json) as tell:
         found = evaluated(
             file, up_to, orders, tolerance, not no_second_opinion, tell, bare=bare_shell,
@@ -77,7 +76,7 @@ def examine(
         from diaphragm_fem.report.stamp import stamp_of
 
         stamp = stamp_of(file)
-        kept = kept_design(file, change, folder)
+        kept = outputs.kept_design(file, change, folder)
         files = write_folder(found, folder, design=kept, stroke=moved, stamp=stamp, pdf=pdf, for_others=uff, tell=tell)
     if as_json:
         print_numbers(found, stroke=moved)
@@ -169,6 +168,7 @@ def explore(
 
     file = shared.open_design(design, change, allow_unusual)
     top, place = shared.read_frequency(up_to), save or Path(f"{design.stem}_variant.toml")
+    outputs.check_place(place, "--save")
     check_place(place)
     with shared.solving(design):
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)

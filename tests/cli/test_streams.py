@@ -116,6 +116,14 @@ def test_a_folder_that_is_gone_is_told(tmp_path):
     assert b"error: the folder in which this was started is gone; change into one that is there" in found.stderr
 
 
+def test_no_library_tells_of_settings_that_cannot_be_kept(tmp_path, warm):
+    """Where a home is full or none, ezdxf told so under what the command says."""
+    (tmp_path / "home").touch()
+    program = with_environment(XDG_CACHE_HOME=str(tmp_path / "home"), HOME=str(tmp_path / "home"))
+    found = warm.begin("draw", "cone.toml", "--out", "cone.dxf", program=program).end()
+    assert (found.returncode, found.stderr) == (0, b"")
+
+
 def test_too_many_open_files_are_told_as_that(monkeypatch, capsys):
     """They were told as a fault of the program in a file of the user's (from memory: limits of 1024 are common)."""
 

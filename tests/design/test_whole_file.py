@@ -38,6 +38,18 @@ def test_an_error_names_the_file_and_not_what_stands_for_it_meanwhile(tmp_path):
     assert found.value.filename == str(tmp_path / "nowhere" / "page.md")
 
 
+def test_so_does_that_of_a_disk_that_may_not_be_written(tmp_path, monkeypatch):
+    """Such a disk refuses to take away what is not there, and that error named the draft."""
+
+    def refuse(path, *_, **__):
+        raise OSError(errno.EROFS, "Read-only file system", str(path))
+
+    monkeypatch.setattr(Path, "unlink", refuse)
+    with pytest.raises(OSError, match="Read-only") as found, whole_file(tmp_path / "page.md") as draft:
+        refuse(draft)
+    assert found.value.filename == str(tmp_path / "page.md")
+
+
 @pytest.mark.parametrize("make", MAKERS)
 def test_a_file_that_may_not_be_written_is_not_replaced(make, tmp_path, monkeypatch):
     """Whoever took that right away wants it kept, though the folder lets it be replaced; root may write anything."""

@@ -132,6 +132,15 @@ def test_a_refused_value_keeps_the_last_picture_and_says_why() -> None:
     assert not variant.refused and variant.shown is not before
 
 
+def test_a_variant_on_which_the_program_fails_is_told() -> None:
+    variant = stepped()
+    before = variant.shown
+    variant.solve = lambda design: 1 / 0  # type: ignore[assignment, return-value]
+    variant.turn({"wall.thickness": "60 um"})
+    assert variant.shown is before
+    assert variant.refused == "the program failed, which is its own fault (ZeroDivisionError: division by zero)"
+
+
 def test_what_is_turned_back_is_not_turned() -> None:
     variant = stepped()
     variant.turn({"wall.thickness": "60 um", "wall.material": "titanium", "profile.coil_diameter": "44.0 mm"})
@@ -194,6 +203,17 @@ def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
         check_place(tmp_path / "variant.csv")
     with pytest.raises(StudyError, match="must name a file in a folder that is there"):
         check_place(tmp_path / "nowhere" / "variant.toml")
+
+
+def test_a_place_where_nothing_can_be_saved_is_refused_before_any_work(monkeypatch: Any, capsys: Any) -> None:
+    """A long name was told as a fault of the program, a folder that takes no file when the first variant was saved."""
+    arguments = ["explore", str(STUDIES / "metal_dome.toml"), "--save"]
+    assert run([*arguments, f"{'x' * 300}.toml"]) == 2
+    assert capsys.readouterr().err.startswith("error: --save: no file can have the name 'xxx")
+    monkeypatch.setattr(os, "access", lambda path, how: how != os.W_OK)
+    assert run([*arguments, "variant.toml"]) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("error: --save must name a file that may be written, received 'variant.toml': no permission")
 
 
 class Connection:

@@ -68,7 +68,8 @@ def whole_file(path: Path) -> Iterator[Path]:
             error.filename, error.filename2 = str(path), None
         raise
     finally:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):  # a disk that may not be written says so though there is none
+            draft.unlink()
 
 
 def write_whole(path: Path, text: str, *, encoding: str = "utf-8", newline: str | None = None) -> Path:

@@ -38,6 +38,8 @@ class Variant:
             self.refused = ""
         except DiaphragmError as error:
             self.refused = plain(str(error))
+        except Exception as error:  # what serves the page would tell nobody, and "solving" would stand there for ever
+            self.refused = plain(f"the program failed, which is its own fault ({type(error).__name__}: {error})")
 
     def _as_drawn(self, key: str, text: str) -> bool:
         drawn = read_path(self.file.data, key)
@@ -79,7 +81,7 @@ class Variant:
 
 def check_place(path: Path) -> None:
     """Raise StudyError where a variant may not be saved: somebody else's file is never written over."""
-    if path.is_dir() or not path.absolute().parent.is_dir():
+    if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--save must name a file in a folder that is there, received '{path}'")
     if path.suffix != ".toml":
         raise StudyError(f"--save must end in .toml, received '{path}'")
