@@ -47,13 +47,8 @@ class ThinChamber:
     patterns: Array
 
     @cached_property
-    def line_volume(self) -> float:
-        """Volume of the gap in m3, as the patterns hold it."""
-        return float(self.even_volumes.sum())
-
-    @cached_property
     def even_volumes(self) -> Array:
-        """The same of each width (G,): what an even pressure meets."""
+        """Volume in m3 of each width (G,), as the patterns hold it: what an even pressure meets."""
         ones = np.linalg.lstsq(self.patterns, np.ones(len(self.patterns)), rcond=None)[0]
         return np.asarray(self.volume @ ones @ ones)
 
@@ -75,14 +70,14 @@ class ThinChamber:
         rest = np.stack([1 / (1j * omega * medium.density) for medium in media], axis=1)
         return rest, np.stack([1j * omega * medium.compliance for medium in media], axis=1)
 
-    def stiffness(self, air: Air, omega: ArrayLike, network: SlotNetwork | None) -> Complex:
+    def stiffness(self, air: Air, omega: ArrayLike, network: SlotNetwork) -> Complex:
         """Z (F, N, N) in Pa/m3 on the patterns: generalised pressure per generalised swept volume, i omega A^-1.
 
         On modes of an even gap K_g and M_g are diagonal and the slots have rank J: 400 frequencies of 30 patterns take
         3 ms so, 27 ms by the plain inverse.
         """
         omega, first = np.asarray(omega, float), self.conductance[0]
-        if len(self.width) > 1 or np.count_nonzero(first - np.diag(np.diagonal(first))) or network is None:
+        if len(self.width) > 1 or np.count_nonzero(first - np.diag(np.diagonal(first))):
             return np.asarray(1j * omega[:, None, None] * np.linalg.inv(self.air_matrix(air, omega, network)))
         rest, store = self.factors(air, omega)
         inverse = 1 / (rest * np.diagonal(first) + store * np.diagonal(self.volume[0]))

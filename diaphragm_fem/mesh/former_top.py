@@ -84,13 +84,9 @@ class _Chain:
             found[owner == k] = what(self.strips[k], places[owner == k] - self.starts[k])
         return found
 
-    def face(self, places: Array, border: int) -> Array:
+    def face(self, places: Array, border: int = 0) -> Array:
         """Points (K, 2) of the rear face, border 0, or of the front face, -1."""
         return self.of(places, lambda strip, s: strip.points(s)[:, border])
-
-    def rear(self, places: Array) -> Array:
-        """Points (K, 2) of the rear face."""
-        return self.face(places, 0)
 
     def shoulder(self, way: int) -> float:
         """Length of the shoulder that begins at the joint, inward (-1) or outward (+1)."""
@@ -101,7 +97,7 @@ class _Chain:
         limit = min(self.searched, self.place if way < 0 else self.starts[-1] - self.place)
         distance = np.linspace(0, limit, SAMPLES)
         distance[0] = min(SAME_POINT * 1e-3, limit)  # on its own side of the joint, where lips make a step
-        rear = self.rear(self.place + way * distance)
+        rear = self.face(self.place + way * distance)
         step = np.diff(rear, axis=0)
         level = way * (step @ self.across) / np.linalg.norm(step, axis=1)
         middle = self.place + way * (distance[1:] + distance[:-1]) / 2
@@ -123,7 +119,7 @@ class _Chain:
     def borders(self, begin: float, end: float, former: Strip) -> list[float]:
         """Arc lengths within the top at which the rear face reaches the borders of the former's rows."""
         places = np.linspace(begin, end, SAMPLES)
-        met = np.interp(former.borders(np.array(0.0))[1:-1], (self.rear(places) - self.origin) @ self.across, places)
+        met = np.interp(former.borders(np.array(0.0))[1:-1], (self.face(places) - self.origin) @ self.across, places)
         stations = np.array([begin, end, *self.starts])
         return [x for x in met.tolist() if np.abs(stations - x).min() > SNAP * self.wall]
 
@@ -131,7 +127,7 @@ class _Chain:
         """Raise MeshError where a face of the wall, from an end of the top on, runs down through the former: both would
         be in one place, and not be one."""
         beyond = end + way * np.linspace(0.0, min(self.searched, end if way < 0 else self.starts[-1] - end), SAMPLES)
-        down, clear, (top,) = np.array([self.across[1], -self.across[0]]), SNAP * self.wall, self.rear(beyond[:1])
+        down, clear, (top,) = np.array([self.across[1], -self.across[0]]), SNAP * self.wall, self.face(beyond[:1])
         for face in (self.face(beyond, border) for border in (0, -1)):
             inside = np.abs((face - self.origin) @ self.across) < self.wall / 2 - clear
             if (inside & ((face - top) @ down > clear)).any():
@@ -151,7 +147,7 @@ def top_of_former(design: Design, strips: list[Strip], former: list[Strip], wide
     for at, before, after in zip(starts[1:-1], strips[:-1], strips[1:], strict=True):
         if begin < at < end and (before.end.met.start or after.begin.met.start):
             raise MeshError("a former does not hang from a rear face that has a step where something glued on ends")
-    width = np.diff(chain.rear(np.array([begin, end])), axis=0)[0] @ across
+    width = np.diff(chain.face(np.array([begin, end])), axis=0)[0] @ across
     if width < NARROWEST_TOP * wall:
         raise MeshError(
             f"the coil former needs a rear face to hang from: at r = {origin[0] * 1e3:.4g} mm the wall offers "

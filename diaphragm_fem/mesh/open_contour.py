@@ -43,11 +43,6 @@ class OpenContour:
         return end(self.every[-1])[1]
 
     @cached_property
-    def rim(self) -> float:
-        """Radius in m at which the contour meets the baffle's plane."""
-        return end(self.every[-1])[0]
-
-    @cached_property
     def every(self) -> tuple[Curve, ...]:
         return (*self.before, *self.face, *self.after)
 

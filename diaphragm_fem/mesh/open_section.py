@@ -56,11 +56,11 @@ def cut_open_section(contour: OpenContour, wave_number: float, refine: float = 1
     plane = 0.0 if whole else contour.plane
     reach = contour.reach(plane)
     radius = CLEAR * reach
-    curves = list(contour.every)
+    curves, last = list(contour.every), end(contour.every[-1])
     if whole:
-        curves += [Line(end(contour.every[-1]), (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]
+        curves += [Line(last, (0.0, -radius)), Arc((0.0, 0.0), radius, -np.pi / 2, np.pi)]
     else:
-        curves += [Line((contour.rim, plane), (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
+        curves += [Line(last, (radius, plane)), Arc((0.0, plane), radius, 0.0, np.pi / 2)]
     curves.append(Line((0.0, plane + radius), begin(contour.every[0])))
     largest = COARSEST * reach / refine
     coarsest = min(largest, 2 * np.pi / max(wave_number, 1e-9) / PER_WAVE / refine)

@@ -95,7 +95,7 @@ def test_it_weighs_what_pappus_says():
     assert shells[1] - shells[0] == pytest.approx(expected, rel=1e-6)
     shapes = build_solid(design, mesh_section(design)).shapes
     own = np.array(shapes.section.plan.piece) >= len(design.meridian) + len(design.former)
-    solid = 2 * np.pi * 1200 * float((shapes.weight * shapes.radius)[own].sum())
+    solid = 2 * np.pi * 1200 * float((shapes.weight * shapes.points[0])[own].sum())
     assert solid == pytest.approx(expected, rel=1e-5)  # arcs by parabolas: 1e-6 measured
 
 

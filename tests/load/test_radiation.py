@@ -171,7 +171,7 @@ def test_inside_and_outside_meet_on_the_hemisphere():
 def test_twice_the_size_is_half_the_frequency():
     """Per pattern, itself over the length: Z = -omega^2 rho m, and m grows with the length."""
     discs = [OpenContour((), (Line((0.0, 0.0), (r, 0.0)),)) for r in (RADIUS, 2 * RADIUS)]
-    one, two = (open_air(disc, 20e3 * RADIUS / disc.rim) for disc in discs)
+    one, two = (open_air(disc, 20e3 * RADIUS / disc.length) for disc in discs)
     f = np.array([300.0, 3e3, 15e3])
     whole = one.stiffness(AIR, f)
     assert np.abs(2 * two.stiffness(AIR, f / 2) - whole).max() < 1e-6 * np.abs(whole).max()

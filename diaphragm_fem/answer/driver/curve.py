@@ -185,7 +185,7 @@ def _in_front(around: Surroundings, network: SlotNetwork, f: Array, motion: Comp
     chamber = around.chamber
     assert chamber is not None
     pressure, slots = around.pressures(f, motion)
-    inside = (pressure.conj() * (pressure @ chamber.volume.sum(axis=0))).real.sum(axis=1) / chamber.line_volume
+    inside = (pressure.conj() * (pressure @ chamber.volume.sum(axis=0))).real.sum(axis=1) / chamber.even_volumes.sum()
     each = (network.transfer * slots).T
     found = {
         "slot_share_of_gap": np.sqrt(np.mean(np.abs(slots) ** 2, axis=1) / inside),

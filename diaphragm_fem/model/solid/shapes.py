@@ -97,11 +97,6 @@ class Shapes:
         return np.broadcast_to(grid[:, None], (2, self.section.cells.shape[1], grid.shape[1]))
 
     @property
-    def value(self) -> Array:
-        """Functions (F, n, Q) at the quadrature points; the same in every cell."""
-        return self.at(self._local)
-
-    @property
     def slope(self) -> Array:
         """Derivatives (2, F, n, Q) to r and z at the quadrature points; made anew each time, as large as they are.
 
@@ -132,11 +127,6 @@ class Shapes:
     def points(self) -> Array:
         """r and z (2, n, Q) of the quadrature points."""
         return self._mapped[0]
-
-    @property
-    def radius(self) -> Array:
-        """r (n, Q) at the quadrature points."""
-        return self.points[0]
 
     @cached_property
     def _mapped(self) -> tuple[Array, Array]:
@@ -173,7 +163,8 @@ class Shapes:
 
     def groups(self, kinds: NDArray) -> Iterator[CellGroup]:
         """The cells of each kind, a row of `kinds` (n, K) that begins with their orders."""
-        value, slope, radius, weight = self.value, self.slope, self.radius, self.weight * self.radius
+        value, slope, radius = self.at(self._local), self.slope, self.points[0]
+        weight = self.weight * radius
         found, kind = np.unique(kinds, axis=0, return_inverse=True)
         for number, (along, across, *_) in enumerate(found.tolist()):
             cells = np.flatnonzero(kind.ravel() == number)
