@@ -1,4 +1,4 @@
-"""Measured curves on the page of a design: drawn, and told apart at the cursor from what the browser solves there."""
+"""Measured curves on the page of a design: drawn, and how far apart at the cursor."""
 
 from dataclasses import replace
 from functools import cache
@@ -14,6 +14,7 @@ from report_cases import stepped_v
 
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.answer.measured import PeakPair, as_measured, predictor, put_beside
+from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.measured.measured import QUANTITIES, MeasuredCurve
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.report.page.design import write_design_page
@@ -21,7 +22,7 @@ from diaphragm_fem.report.page.measured import MOST_POINTS, spread
 from diaphragm_fem.report.words.measured import beside_words, peaks_table
 
 F = np.geomspace(100.0, 7e3, 300)
-AT = (F[100], F[200])  # measured points, where nothing is read between
+AT = (F[100], F[200])
 
 
 @cache
@@ -30,14 +31,14 @@ def driver() -> Answer:
     return evaluate(design, orders=[0], up_to_hz=8e3, points=120, second_opinion=False)
 
 
-def beside(found: Answer, more_db: dict[str, float]) -> Answer:
+def beside(found: Answer, more_db: dict[str, float | Array], f: Array = F) -> Answer:
     """With curves made from the prediction, each by so many dB larger."""
     reduced, curves = as_measured(found), []
     for name, more in more_db.items():
         place = {"r": found.design.joint_radius + 2e-3} if QUANTITIES[name].at_a_point else {}
-        blank = MeasuredCurve(QUANTITIES[name], F, np.ones(len(F)), False, "made up", **place)
-        values = predictor(found, reduced, blank)(F) * 10 ** (more / 20)
-        curves.append(MeasuredCurve(QUANTITIES[name], F, values, True, "made up", **place))
+        blank = MeasuredCurve(QUANTITIES[name], f, np.ones(len(f)), False, "made up", **place)
+        values = predictor(found, reduced, blank)(f) * 10 ** (more / 20)
+        curves.append(MeasuredCurve(QUANTITIES[name], f, values, True, "made up", **place))
     return replace(found, measured=put_beside(found, curves))
 
 
@@ -46,7 +47,6 @@ def beside(found: Answer, more_db: dict[str, float]) -> Answer:
     (driver, {"area": -1.0, "response": 2.0, "velocity": 3.0, "mobility": -0.5, "impedance": 0.7, "level": -4.0}),
 ])  # fmt: skip
 def test_the_cursor_tells_the_deviation(browser: Any, found: Any, more: Any, tmp_path: Path) -> None:  # noqa: F811
-    """What the browser solves there is the prediction within 0.02 dB: motion travels in steps of 1.5e-5 of its most."""
     page = write_design_page(beside(found(), more), tmp_path / "design.html")
     with opened(browser, page) as seen:
         for hz in AT:
@@ -60,6 +60,17 @@ def test_the_cursor_tells_the_deviation(browser: Any, found: Any, more: Any, tmp
         seen.go_to(30.0)
         assert seen.page.inner_text("#apart-words") == "Nothing was measured at 30.0\u00a0Hz."
         assert seen.said == [] and seen.asked == [page.as_uri()]
+
+
+def test_between_two_points_the_cursor_tells_what_the_line_beside_it_is(browser: Any, tmp_path: Path) -> None:  # noqa: F811
+    """Points an octave apart, no peak between them: held against the peak predicted there they were told 11 dB low."""
+    far, apart = 1e3 * 2.0 ** np.arange(4), np.array([1.0, -1.0, 2.0, 0.0])
+    page = write_design_page(beside(stepped_v(), {"response": apart}, far), tmp_path / "design.html")
+    with opened(browser, page) as seen:
+        for k in range(3):
+            seen.go_to(float(np.sqrt(far[k] * far[k + 1])))
+            (told,) = seen.page.evaluate("() => bench.beside.apart()")
+            assert told == pytest.approx((apart[k] + apart[k + 1]) / 2, abs=1e-3)
 
 
 def test_a_driver_is_compared_with_everything_on() -> None:

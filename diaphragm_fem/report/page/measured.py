@@ -21,17 +21,11 @@ MOST_POINTS = 600  # of a curve on a page: 80 kB for as many curves
 
 
 def measured_data(evaluation: Answer) -> list[dict[str, Any]]:
-    """Each measured curve: its quantity and title, sizes in SI and deviation in dB at its frequencies in Hz, whether it
-    is compared with everything on; of one taken at a point of the face the number of that point of the surface."""
+    """Each measured curve: its quantity and title, sizes in SI and deviation in dB at its frequencies in Hz."""
     found = []
     for beside in evaluation.measured[:MOST_CURVES]:
-        curve, keep = beside.curve, spread(beside.deviation_db)
-        one = {**sizes_of(curve, keep), "apart_db": packed(beside.deviation_db[keep], "f4"), "loaded": beside.loaded}
-        if curve.quantity.at_a_point:
-            from diaphragm_fem.answer.measured import as_measured, point_of
-
-            one["point"] = point_of(as_measured(evaluation), curve)
-        found.append(one)
+        keep = spread(beside.deviation_db)
+        found.append({**sizes_of(beside.curve, keep), "apart_db": packed(beside.deviation_db[keep], "f4")})
     return found
 
 

@@ -36,8 +36,7 @@ function openBench(data, model) {
   const around = model.around ? openDriver(data, model, axis, drag) : null;
   if (around) charts.push(...around.charts);
 
-  const beside = data.measured ? openMeasured(data, model, axis, drag, () => (around ? loaded : found)) : null;
-  let loaded = null;
+  const beside = data.measured ? openMeasured(data, axis, drag) : null;
 
   const solve = () => {
     found = model.solve(state.get("hz"), state.get("loaded"));
@@ -48,7 +47,7 @@ function openBench(data, model) {
     find("#level").textContent = showDb(levelOfResponse());
     find("#size").textContent = showArea(c.size(found.total));
     find("#angle").textContent = showDegrees(c.angle(found.total));
-    if (around) around.show((loaded = state.get("loaded") ? found : model.solve(state.get("hz"), true)));
+    if (around) around.show(state.get("loaded") ? found : model.solve(state.get("hz"), true));
     beside?.show(state.get("hz"));
     for (const chart of charts) chart.cursor(state.get("hz"));
     strips.cursor(state.get("hz"), radiating.map((z) => found.share[z]));

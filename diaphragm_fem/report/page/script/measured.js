@@ -21,24 +21,9 @@ function between(hz, values, at) {
   return values[low] + share * (values[high] - values[low]);
 }
 
-/** The size in SI that the solved model predicts of a measured quantity; NaN where it has none. */
-function predictedSize({ quantity, point }, found, motion) {
-  const omega = 2 * Math.PI * found.hz, total = c.size(found.total);
-  const axial = () => Math.hypot(motion.zRe[point], motion.zIm[point]);
-  switch (quantity) {
-    case "area": return total;
-    case "response": return c.size(found.response);
-    case "velocity": return axial();
-    case "mobility": return axial() * omega / c.size(found.force);
-    case "impedance": return found.impedance ? c.size(found.impedance) : NaN;
-    default: return loudest(found) ? c.size(loudest(found)) : NaN;
-  }
-}
-
-/** The deviations of all curves in one chart; show(hz) tells them at the cursor, against the model solved there. */
-function openMeasured(data, model, axis, drag, solved) {
+/** The deviations of all curves in one chart; show(hz) tells what its lines are at the cursor. */
+function openMeasured(data, axis, drag) {
   const curves = data.measured, most = Math.max(3, ...curves.map((curve) => ninth(curve.apart_db)));
-  const levels = curves.map((curve) => Float64Array.from(curve.size, decibels));
   let apart = [];
   const chart = new Chart(find("#apart"), axis, {
     label: "measured over predicted, dB", height: 200, numbered: true, low: -most, high: most, drag, alwaysNamed: true,
@@ -46,8 +31,7 @@ function openMeasured(data, model, axis, drag, solved) {
     read: () => apart.map((value, k) => ({ value, look: lookOf(k + 1) })),
   });
   const show = (hz) => {
-    const found = solved(), motion = curves.some(({ point }) => point !== undefined) ? model.motion(found) : null;
-    apart = curves.map((curve, k) => between(curve.hz, levels[k], hz) - decibels(predictedSize(curve, found, motion)));
+    apart = curves.map((curve) => between(curve.hz, curve.apart_db, hz));
     const told = curves.map(({ title }, k) => `${title} ${showDb(apart[k])}`).filter((_, k) => Number.isFinite(apart[k]));
     const at = showHz(hz);
     find("#apart-words").textContent = withUnits(told.length ? `Measured over predicted at ${at}: ${told.join("; ")}.` : `Nothing was measured at ${at}.`);
@@ -55,8 +39,6 @@ function openMeasured(data, model, axis, drag, solved) {
   };
   return { show, apart: () => apart };
 }
-
-const decibels = (size) => 20 * Math.log10(size);
 
 /** The size that nine tenths of the values stay below, at most 20, with room above it. */
 function ninth(values) {

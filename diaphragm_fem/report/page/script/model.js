@@ -50,7 +50,7 @@ class Model {
       share.push(this.zoneArea[z] ? c.times(zone[z], 1 / this.zoneArea[z]) : null);
     }
     const total = zone.reduce(c.add, [0, 0]), force = c.div([1, 0], coil);
-    const found = { hz, zone, share, total, force, y: { re: xRe, im: xIm }, coil };
+    const found = { hz, zone, share, total, y: { re: xRe, im: xIm }, coil };
     found.response = c.div(c.times(total, -(omega ** 2)), force);
     const motor = loaded ? this.around?.motor : null;
     if (motor) {
