@@ -362,6 +362,8 @@ def test_wishes_that_pull_apart_say_what_the_winner_gives_up(tmp_path):
     winner = with_figures(found.best[0], {"fundamental_hz": 260.0, "x_db": 61.0})
     text = words(ranking_blocks(replace(found, best=(winner,)), ()))
     assert "Wished for alone there would be x 64.0 dB (case 10), not 61.0 dB." in text
+    more_as_drawn = with_figures(winner, {"fundamental_hz": 160.0, "x_db": 66.0})  # than any case as solved
+    assert "Wished for alone" not in words(ranking_blocks(replace(found, best=(more_as_drawn,)), ()))
     for x, case in ((64.0, 10), (60.0, 9)):  # with 60 dB as drawn the best as solved has lost what it was named for
         last = replace(with_figures(winner, {"fundamental_hz": 360.0, "x_db": x}), case=10)
         text = words(ranking_blocks(replace(found, best=(winner, last)), ()))

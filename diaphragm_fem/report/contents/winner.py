@@ -15,6 +15,7 @@ from diaphragm_fem.report.words.words import join_words, show_hz
 from diaphragm_fem.report.words.worth import COSTS, COSTS_TOLD, SHARES
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.ranking import Ranking
+from diaphragm_fem.study.plan.wish import distance_from_best
 from diaphragm_fem.study.run.case_row import CaseResult
 
 DIFFERING_SHOWN = 4
@@ -147,7 +148,8 @@ def _given_up(morning: Morning, ranking: Ranking) -> list[str]:
             had, kept, now = (one.judged.get(wish.figure) for one in (found, drawn.get(case, found), winner))
             if ranking.alike(wish.figure, had, kept):
                 break
-        if not ranking.alike(wish.figure, now, kept):
+        lack = distance_from_best(np.array([kept, now], float), wish.aim)
+        if not ranking.alike(wish.figure, now, kept) and (now is None or lack[0] < lack[1]):  # as drawn it may gain
             values = [value_told(wish.figure, design) for design in (found, winner)]
             told.append(
                 f"{naming(wish.figure).words} {values[0]} (case {morning.results.numbers[case]}), not {values[1]}"
