@@ -14,7 +14,6 @@ from diaphragm_fem.errors import AnalysisError, typed
 
 if TYPE_CHECKING:
     from diaphragm_fem.answer.evaluate import Answer
-    from diaphragm_fem.answer.stroke.far_steps import FarStep
     from diaphragm_fem.answer.stroke.stroke import StrokeAnswer
     from diaphragm_fem.design.read.read import DesignFile
     from diaphragm_fem.report.results.folder import Tell
@@ -71,7 +70,6 @@ def examine(
             found = replace(found, measured=put_beside(found, curves))
         with shared.solving(design):
             moved = _stroke(file, found, tell)
-            tried = () if moved is None or quiet or as_json else _steps(file, found, tell)
         from diaphragm_fem.report.results.design import study_name, write_folder
         from diaphragm_fem.report.stamp import stamp_of
 
@@ -88,12 +86,11 @@ def examine(
         shared.print_blocks(whole_blocks(found) if everything else brief)
         shared.say_missing(pdf, "design.html")
         if moved is not None:
-            from diaphragm_fem.report.blocks.blocks import Heading, Words
-            from diaphragm_fem.report.contents.stroke import brief_stroke_blocks, steps_words, stroke_blocks
+            from diaphragm_fem.report.blocks.blocks import Heading
+            from diaphragm_fem.report.contents.stroke import brief_stroke_blocks, stroke_blocks
 
             told = stroke_blocks(moved) if everything else brief_stroke_blocks(moved)
-            steps = [Words(words)] if (words := steps_words(moved, tried)) else []
-            shared.print_blocks([Heading("Large stroke"), *told, *steps])
+            shared.print_blocks([Heading("Large stroke"), *told])
         if everything:
             shared.say_files(folder, files)
         else:
@@ -117,29 +114,22 @@ def _check_thin_chamber(path: Path, file: DesignFile) -> None:
 
 
 def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
-    """The design at large stroke, where its file asks for it; without a driver that could not be drawn."""
+    """The design at large stroke, where its file asks for it, and with each step that the verdict tells; without a
+    driver that could not be drawn."""
     if file.spec.stroke is None:
         return None
+    from diaphragm_fem.answer.stroke.far_steps import far_steps
     from diaphragm_fem.answer.stroke.stroke import evaluate_stroke
     from diaphragm_fem.design.stroke_plan import plan_stroke
+    from diaphragm_fem.report.words.verdict import told_steps
 
     plan = plan_stroke(file.spec.stroke, file.design)
     tell("walking the coil over its stroke")
     design = found.design if found.driver else replace(found.design, driver=None)
-    return evaluate_stroke(design, plan, corrected=found.corrected)
-
-
-def _steps(file: DesignFile, found: Answer, tell: Tell) -> tuple[FarStep, ...]:
-    """The steps that the verdict tells, at large stroke."""
-    from diaphragm_fem.answer.change.levers import with_lever
-    from diaphragm_fem.answer.stroke.far_steps import far_steps
-    from diaphragm_fem.report.words.verdict import told_steps
-
-    assert file.spec.stroke is not None  # as long as it was walked
+    moved = evaluate_stroke(design, plan, corrected=found.corrected)
     tell("walking what the verdict tells to change")
-    told = {words: with_lever(file, one.lever, 1 + (one.taken_at or 0.0)) for words, one in told_steps(found).items()}
-    steps = {words: design if found.driver else replace(design, driver=None) for words, design in told.items()}
-    return far_steps(file.spec.stroke, steps, corrected=found.corrected)
+    tried = far_steps(file, told_steps(found), in_driver=found.driver is not None, corrected=found.corrected)
+    return replace(moved, tried=tried)
 
 
 Save = Annotated[Path | None, typer.Option(

@@ -59,10 +59,10 @@ def test_examine_moves_the_coil_where_the_design_asks(capsys, one_lever) -> None
     arguments = ["examine", "stepped_v.toml", "--orders", "0", "--up-to", "3 kHz", "--tolerance", "1 %"]
     assert run([*arguments, "--no-second-opinion", *FEW]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "Large stroke" in told and "Steps told above, tried at large stroke (distances from rest" in told
+    assert "Large stroke" in told and "Steps of the verdict, tried at large stroke (distances from rest" in told
     record = json.loads(Path("results/stepped_v/result.json").read_text(encoding="utf-8"))
     assert {"stroke.png", "stroke.csv", "stroke.md", "summary.png"} <= set(record["files"])
-    assert record["stroke"]["rest_m"] == 0
+    assert record["stroke"]["rest_m"] == 0 and "stroke_steps" in record["stroke"]
     assert run([*arguments, "--no-second-opinion", "--quiet"]) == 0
     assert not Path("results/stepped_v/stroke.csv").exists()
 

@@ -11,8 +11,10 @@ import pytest
 from places import STUDIES
 from report_cases import stepped_v
 
+from diaphragm_fem.answer.change.levers import Lever, levers
+from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.stroke.distortion import Distortion
-from diaphragm_fem.answer.stroke.far_steps import FarStep, far_step, far_steps
+from diaphragm_fem.answer.stroke.far_steps import FarStep, far_steps, harmonics, met_at
 from diaphragm_fem.answer.stroke.limits import Limit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion, StrokeOpinionRow
 from diaphragm_fem.answer.stroke.stability import Rocking
@@ -28,10 +30,10 @@ from diaphragm_fem.report.contents.stroke import (
     _opinion_table,
     area_slope,
     bounds,
+    brief_stroke_blocks,
     drive_level,
     left_out,
     show_stroke,
-    steps_words,
     stroke_blocks,
     verdict,
 )
@@ -304,7 +306,7 @@ def test_tables_are_written_in_full_and_explained(tmp_path):
     answer = answer_of("full")
     files = write_stroke_tables(answer, tmp_path)
     names = [path.name for path in files]
-    tables = {f"{name}.csv" for name in TABLES if name != "stroke_second_opinion"}  # it was not asked for
+    tables = {f"{name}.csv" for name in TABLES if name not in ("stroke_second_opinion", "stroke_steps")}  # not asked
     assert set(names) == tables | {"stroke.md"}
     assert all(path.stat().st_size > 50 for path in files)
     with (tmp_path / "stroke.csv").open() as file:
@@ -341,34 +343,57 @@ def test_what_of_a_motor_stays_as_at_rest_is_said():
     assert ["inductance, chambers and air around as at rest" in words for words in told] == [True, True, False, False]
 
 
-def test_steps_of_advice_at_large_stroke_tell_what_they_move_by_a_tenth():
-    """Of a dome four told steps took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold."""
+def step_of(key, taken_at=0.1):
+    return Sensitivity(Lever(key, 1e-3, "length"), {}, taken_at)
+
+
+def test_steps_of_advice_at_large_stroke_tell_what_they_move_by_a_tenth(tmp_path):
+    """Of a dome four told steps took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold; later it stood
+    on the screen alone."""
     answer = answer_of("full")
-    own = far_step("−10 % of wall.thickness", answer)
-    known = {what: way for what, way in own.met_at.items() if way is not None}
-    met, (other, _) = next(iter(known)), [one for one in known.items()][1]
-    harmonic, share = next((name, share) for name, share in own.harmonics.items() if share > 0.01)
-    moved = {**own.met_at, met: None, other: 1.2 * known[other]}
-    far = FarStep("+10 % of profile.inner.width", moved, {**own.harmonics, harmonic: 0.8 * share})
-    gone = FarStep("+10 % of profile.inner.rise", {}, {}, "no state of rest")
-    told = steps_words(answer, (own, far, gone))
-    ways = [f"at {digits(1e3 * way)} mm" for way in (known[met], 1.2 * known[other], known[other])]
-    assert f"{far.step}: {met} not met ({ways[0]}), {other} {ways[1]} ({ways[2]}), " in told
-    assert f", {harmonic} {show_share(0.8 * share)} ({show_share(share)})." in told
-    assert f"{gone.step}: no state of rest. {own.step}: nothing by a tenth." in told
-    assert steps_words(answer, ()) == ""
-    missed = steps_words(answer, (FarStep("a step", own.met_at, {}),))  # a drive that it does not bear
+    ways, made = met_at(answer), harmonics(answer)
+    own = FarStep(step_of("wall.thickness", -0.1), ways, made)
+    known = {what: way for what, way in ways.items() if way is not None}
+    met, other, *_ = known
+    harmonic, share = next((name, share) for name, share in made.items() if share > 0.01)
+    moved = {**ways, met: None, other: 1.2 * known[other]}
+    far = FarStep(step_of("profile.inner.width"), moved, {**made, harmonic: 0.8 * share})
+    gone = FarStep(step_of("profile.inner.rise"), {}, {}, "no state of rest")
+
+    def told(*tried, of=answer):
+        return said_in(brief_stroke_blocks(replace(of, tried=tried)))[-1]
+
+    tried = replace(answer, tried=(own, far, gone))
+    words = told(own, far, gone)
+    at = [f"at {digits(1e3 * way)} mm" for way in (known[met], 1.2 * known[other], known[other])]
+    assert f"+10 % of inner flank width: {met} not met ({at[0]}), {other} {at[1]} ({at[2]}), " in words
+    assert f", {harmonic} {show_share(0.8 * share)} ({show_share(share)})." in words
+    assert "+10 % of inner flank rise: no state of rest. −10 % of wall thickness: nothing by a tenth." in words
+    assert "tried" not in "".join(said_in(stroke_blocks(answer)))
+    missed = told(FarStep(own.step, ways, {}))  # a drive that it does not bear
     assert f"{harmonic} not found ({show_share(share)})" in missed
-    no_drive = replace(answer, distortion=())
-    assert f"{harmonic} {show_share(share)} (not found)" in steps_words(no_drive, (own,))
+    assert f"{harmonic} {show_share(share)} (not found)" in told(own, of=replace(answer, distortion=()))
+
+    page = write_design_page(stepped_v(), tmp_path / "a.html", stroke=tried).read_text().replace("\u00a0", " ")
+    assert words in page and words in write_stroke_tables(tried, tmp_path)[0].read_text()
+    columns, key = stroke_mapping(tried)["stroke_steps"], "profile.inner.width"
+    rows = [row for row in zip(*columns.values(), strict=True) if row[0] == key]
+    assert list(columns) == ["lever", "step", "met", "met_at_m", "harmonic", "refused"]
+    assert (key, 0.1, other, 1.2 * known[other], None, "") in rows and (key, 0.1, met, None, None, "") in rows
+    assert (key, 0.1, harmonic, None, 0.8 * share, "") in rows
+    assert ("profile.inner.rise", 0.1, "", None, None, "no state of rest") in zip(*columns.values(), strict=True)
+    assert columns.keys() <= column_words("stroke").keys()
 
 
 def test_a_step_at_large_stroke_is_the_design_with_that_key_by_hand():
     keys = {"stroke.steps": 4, "stroke.orders": [], "stroke.drive": {"motion": "0.2 mm", "frequency": ["400 Hz"]}}
     drawn = read_design_file(STUDIES / "soft_dome.toml", keys)
-    thicker = read_design_file(STUDIES / "soft_dome.toml", {**keys, "profile.surround.width": "2 mm"}).design
-    assert drawn.spec.stroke is not None
-    (found,) = far_steps(drawn.spec.stroke, {"narrower": thicker})
-    by_hand = evaluate_stroke(thicker, plan_stroke(drawn.spec.stroke, thicker))
-    assert found == far_step("narrower", by_hand) and any(found.met_at.values())
-    assert found.harmonics["3rd of volume acceleration at 400 Hz"] == by_hand.distortion[0].of_acceleration(3) > 0
+    width = next(one for one in levers(drawn) if one.key == "profile.surround.width")
+    wider = f"{1.1e3 * width.value:.12g} mm"
+    by_hand = read_design_file(STUDIES / "soft_dome.toml", {**keys, "profile.surround.width": wider}).design
+    (found,) = far_steps(drawn, (Sensitivity(width, {}, 0.1),))
+    walked = evaluate_stroke(by_hand, plan_stroke(drawn.spec.stroke, by_hand))
+    assert found.met_at == met_at(walked) and any(found.met_at.values())
+    as_it_is = evaluate_stroke(drawn.design, plan_stroke(drawn.spec.stroke, drawn.design))
+    assert found.harmonics == harmonics(walked) != harmonics(as_it_is)
+    assert found.harmonics["3rd of volume acceleration at 400 Hz"] == walked.distortion[0].of_acceleration(3) > 0

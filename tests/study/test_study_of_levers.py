@@ -94,7 +94,7 @@ def test_where_a_hand_over_fails_the_study_varies_what_all_steps_are(tmp_path):
     varied = {one.name: one for one in read_study(path).recipe.variables}
     for last in ("material", "thickness", "tread"):
         assert varied.pop(f"step_{last}").keys == tuple(f"{step}.{last}" for step in both)
-    assert list(varied) == ["inner_width"]  # and what moves the band most
+    assert list(varied) == ["inner_flank_width"]  # and what moves the band most
     vary = tomllib.loads(path.read_text(encoding="utf-8"))["vary"]
     assert vary["step_material"]["list"][0] == "damping elastomer" and "butyl rubber" in vary["step_material"]["list"]
     assert vary["step_thickness"]["range"] == ["20.0 um", "60.0 um"]  # to a third, softer alone
@@ -165,7 +165,8 @@ def test_of_a_driver_whose_slots_cannot_be_drawn_the_part_is_varied_alone():
         draw_plug(drawn, drawn.driver.front)
     design = (STUDIES / "driver_straight_v.toml").read_text(encoding="utf-8").replace("19.2 mm", "30.7 mm")
     data = tomllib.loads(text_of(ROWS[2:5], design, design=drawn))
-    assert data["want"]["in_vacuum"] is True and list(data["vary"]) == ["inner_width", "wall_thickness", "outer_rise"]
+    assert data["want"]["in_vacuum"] is True
+    assert list(data["vary"]) == ["inner_flank_width", "wall_thickness", "outer_flank_rise"]
 
 
 POINTS = """
@@ -214,7 +215,7 @@ def test_of_two_drawn_faces_factors_are_varied_that_the_file_need_not_have(tmp_p
     vary = varied_in(study_of_levers(told, drawn, "x.toml", tmp_path), drawn, tmp_path)
     ends = {one["key"]: tuple(map(float, one["range"])) for one in vary.values()}
     assert ends == dict.fromkeys(steps, (0.6, 1.6))
-    assert list(vary) == ["thickness_factor_inner_step", "thickness_factor_outer_step"]
+    assert list(vary) == ["inner_step_thickness_factor", "outer_step_thickness_factor"]
 
 
 def test_a_study_of_two_sections_says_whose_levels_it_ranks():

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.files.key_path import all_paths, format_path, parse_path, read_path
+from diaphragm_fem.design.files.key_path import all_paths, format_path, key_words, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
 from diaphragm_fem.design.profile.free_meridian import MeridianPoint
@@ -100,6 +100,11 @@ class Lever:
     def table(self) -> str:
         """The table of the design file in which it stands."""
         return "" if self.kind in (MODULUS.name, LOSS, BY_POINTS) else str(parse_path(self.key)[0])
+
+    @property
+    def words(self) -> str:
+        """What it is in plain words: "inner step tread", "modulus of butyl rubber"."""
+        return key_words(self.key) if self.table else self.key
 
     @property
     def of_the_system(self) -> bool:

@@ -1,7 +1,10 @@
 """One design at large stroke, everything: path, modes, stability, strength, distortion, and cautions with numbers."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -31,6 +34,9 @@ from diaphragm_fem.design.stroke_plan import StrokePlan, plan_stroke
 from diaphragm_fem.load.surroundings import air_of, spring_of
 from diaphragm_fem.model.large_stroke.about_state import structure_about
 
+if TYPE_CHECKING:
+    from diaphragm_fem.answer.stroke.far_steps import FarStep
+
 SLOWEST = 1e-3  # of the modes' top frequency: what grows more slowly is a free motion with its rounding
 OTHER_MOTOR = 0.05  # by which a force factor measured over stroke may miss the [motor]'s without a word (a choice)
 
@@ -57,7 +63,7 @@ class StrokeAnswer:
     snaps: where the stiffness falls through zero toward the rear and toward the front, None where it does not;
     wrinkles: where a motion around the part grows (see `Wrinkle`); limits: all that is met, nearest to rest first.
     distortion is empty where the plan has no drive; opinion is None where it was not asked for; motor where the plan
-    has no force factor over stroke.
+    has no force factor over stroke. tried: the steps that an examination tells, walked too.
     """
 
     design: Design
@@ -74,6 +80,7 @@ class StrokeAnswer:
     opinion: StrokeOpinion | None
     warnings: tuple[str, ...]
     motor: MotorLimit | None = None
+    tried: tuple[FarStep, ...] = ()
 
     @property
     def rest_stiffness(self) -> float:

@@ -16,6 +16,7 @@ _PART = re.compile(
 )
 
 LONGEST = 400  # letters of a path
+_ONE_OF = {"steps": "step", "slots": "slot", "layers": "layer"}
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 Step = str | int
@@ -63,6 +64,30 @@ def format_path(steps: Iterable[Step]) -> str:
             name = step if _BARE.fullmatch(step) and not step.isdigit() else f'"{doubled}"'
             path += f".{name}" if path else name
     return path
+
+
+def key_words(path: str) -> str:
+    """What a key is called in words; a step's number as its zone has it, none for a flank's first.
+
+    >>> key_words("profile.outer.steps[1].tread"), key_words("profile.inner.width"), key_words("front.slots[0].radius")
+    ('outer step 2 tread', 'inner flank width', 'slot 1 radius')
+    >>> key_words('profile.thickness_factor."inner step"')
+    'inner step thickness factor'
+    """
+    steps = list(parse_path(path))
+    if "thickness_factor" in steps:
+        steps = [steps[-1], "thickness_factor"]
+    elif len(steps) > 2 and (steps[0] in ("profile", "zones") or steps[:2] == ["front", "slots"]):
+        steps = steps[1:]
+    words: list[str] = []
+    for step, after in zip(steps, [*steps[1:], None], strict=True):
+        if isinstance(step, int):
+            words += [str(step + 1)] * (step > 0 or words[-1] != "step")
+        elif step in ("inner", "outer") and after == steps[-1]:
+            words.append(f"{step} flank")
+        else:
+            words.append(_ONE_OF.get(step, step) if isinstance(after, int) else step)
+    return " ".join(dict.fromkeys(words)).replace("_", " ")
 
 
 def all_paths(table: Any) -> Iterator[str]:

@@ -1,16 +1,15 @@
 """A design at large stroke in words and tables: the same blocks on the screen and on the page."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
-from diaphragm_fem.answer.stroke.far_steps import FarStep, far_step
+from diaphragm_fem.answer.stroke.far_steps import FarStep, harmonics, met_at
 from diaphragm_fem.answer.stroke.motor_limit import MotorLimit
 from diaphragm_fem.answer.stroke.opinion import StrokeOpinion
 from diaphragm_fem.answer.stroke.strength import Demand
 from diaphragm_fem.answer.stroke.stroke import ModesAt, StrokeAnswer
 from diaphragm_fem.design.driver.driver import Driver
 from diaphragm_fem.report.blocks.blocks import Block, Heading, Points, Table, Words, noticed
+from diaphragm_fem.report.words.figures import step_words
 from diaphragm_fem.report.words.trust import cautions_of
 from diaphragm_fem.report.words.words import (
     NONE,
@@ -46,35 +45,35 @@ def stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     blocks += [_reached_table(answer)] if answer.strength.reached else [Words(NO_ALLOWABLE)]
     if answer.opinion is not None and answer.opinion.rows:
         blocks += [Heading("Second opinion: the force by the solid model"), _opinion_table(answer.opinion)]
-    return [*blocks, *_distortion_blocks(answer), Words(left_out(answer))]
+    return [*blocks, *_distortion_blocks(answer), *_tried(answer), Words(left_out(answer))]
 
 
 def brief_stroke_blocks(answer: StrokeAnswer) -> list[Block]:
     """What a designer reads first: how far it may move, by what it is ended, what must not be overlooked."""
-    return [Points(points(answer)), *_notices(answer), *_limit_blocks(answer), *_distortion_blocks(answer)]
+    told = [Points(points(answer)), *_notices(answer), *_limit_blocks(answer), *_distortion_blocks(answer)]
+    return [*told, *_tried(answer)]
 
 
-def steps_words(answer: StrokeAnswer, steps: Sequence[FarStep]) -> str:
-    """What the steps that an examination told move of what is met, and of harmonics, by a tenth and more; "" without
-    any. Four told steps of a dome took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold."""
-    before = far_step("", answer)
-    told = {one.step: [one.refused] if one.refused else _moved(before, one) for one in steps}
+def _tried(answer: StrokeAnswer) -> list[Block]:
+    """What the steps that an examination told move of what is met, and of harmonics, by a tenth and more. Four told
+    steps of a dome took the amplitude that feeds its rocking from 0.59 to 0.098 mm, untold."""
+    told = {step_words(one.step): [one.refused] if one.refused else _moved(answer, one) for one in answer.tried}
     lines = [f"{step}: {', '.join(moved)}" for step, moved in told.items() if moved]
     still = [step for step, moved in told.items() if not moved]
     lines += [f"{join_words(still)}: nothing by a tenth"] if still else []
-    how = "distances from rest, in brackets without the step"
-    return f"Steps told above, tried at large stroke ({how}). {'. '.join(lines)}." if lines else ""
+    how = "Steps of the verdict, tried at large stroke (distances from rest, in brackets without the step)"
+    return [Words(f"{how}. {'. '.join(lines)}.")] if lines else []
 
 
-def _moved(before: FarStep, now: FarStep) -> list[str]:
+def _moved(answer: StrokeAnswer, now: FarStep) -> list[str]:
     """What a step moves, each with what it is without it."""
-    told = []
-    for what in {**before.met_at, **now.met_at}:
-        was, way = before.met_at.get(what), now.met_at.get(what)
+    told, met, made = [], met_at(answer), harmonics(answer)
+    for what in {**met, **now.met_at}:
+        was, way = met.get(what), now.met_at.get(what)
         if _differ(was, way):
             told.append(f"{what} {_met(way)} ({_met(was)})")
-    for name in {**before.harmonics, **now.harmonics}:
-        was, share = before.harmonics.get(name), now.harmonics.get(name)
+    for name in {**made, **now.harmonics}:
+        was, share = made.get(name), now.harmonics.get(name)
         if _differ(was, share) and max(was or 0.0, share or 0.0) >= LEAST_HARMONIC:
             told.append(f"{name} {_made(share)} ({_made(was)})")
     return told

@@ -17,6 +17,7 @@ from diaphragm_fem.report.page.writer import page_colours
 from diaphragm_fem.report.words.driver import level_lines
 from diaphragm_fem.report.words.figures import figure_lines
 from diaphragm_fem.report.words.sentences import break_up, what_happens
+from diaphragm_fem.report.words.told import joined
 from diaphragm_fem.report.words.words import digits
 
 WAIT = 15  # ms that a change waits for the next one: only the newest is solved
@@ -127,7 +128,7 @@ class Room:
         self.figures.text = "".join(self._table(state, lines) for state, lines in self._figures_now().items())
         state = "<p>in vacuum</p>" if variant.shown.driver is not None else ""
         moves, response = what_happens(variant.shown.figures)
-        told = " ".join(filter(None, [*moves, *response, break_up(variant.shown.figures)]))
+        told = joined([*moves, *response, break_up(variant.shown.figures)]).words
         self.words.text = f"{state}<p>{escape(told)}</p>"
         if variant.refused:
             self.status.text = f'<p class="refused">{escape(variant.refused)}. Shown: the last that was solved.</p>'

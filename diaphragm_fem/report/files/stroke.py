@@ -81,6 +81,20 @@ def opinion_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
     return columns_of(("stroke_m", "shell_force_n", "solid_force_n", "difference"), rows)
 
 
+def step_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
+    """A row per step that an examination told and thing that is met or harmonic then."""
+    rows = [
+        (one.step.lever.key, one.step.taken_at, what, met, harmonic, one.refused)
+        for one in answer.tried
+        for what, met, harmonic in (
+            *((what, met, None) for what, met in one.met_at.items()),
+            *((what, None, share) for what, share in one.harmonics.items()),
+            *[("", None, None)] * bool(one.refused),
+        )
+    ]  # fmt: skip
+    return columns_of(("lever", "step", "met", "met_at_m", "harmonic", "refused"), rows)
+
+
 TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
     "stroke": path_columns,
     "stroke_changes": change_columns,
@@ -88,6 +102,7 @@ TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
     "stroke_modes": mode_columns,
     "stroke_strain": strain_columns,
     "distortion": distortion_columns,
+    "stroke_steps": step_columns,
     "stroke_second_opinion": opinion_columns,
 }
 

@@ -26,6 +26,7 @@ from diaphragm_fem.design.meridian.zone import Role
 from diaphragm_fem.report.words.figures import moved_words, near_words, step_words
 from diaphragm_fem.report.words.heard import peak_breaks_up
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.told import NOTHING, Told, joined
 from diaphragm_fem.report.words.words import join_words, show_hz, signed_digits
 from diaphragm_fem.report.words.worth import (
     COSTS,
@@ -67,53 +68,51 @@ REMEDIES = {
 }
 
 
-def plays_on(evaluation: Answer) -> str:
-    """What moves the upper end of where a driver plays; "" where it plays to the end of the range."""
+def plays_on(evaluation: Answer) -> Told:
+    """What moves the upper end of where a driver plays; nothing where it plays to the end of the range."""
     found = evaluation.sensitivities
     if found is None or not found.loaded or end_heard(found) != (plays := sent(found, "plays_to_hz")):
-        return ""
+        return NOTHING
     told = handing_over(found)[:ENDS_TOLD]
-    moved = _moved(evaluation, plays, told, 1 if told else ENDS_TOLD)
-    return f"the upper end {moved}" if moved else ""
+    return _moved(evaluation, plays, told, 1 if told else ENDS_TOLD).within("the upper end {}")
 
 
-def peak_moved(evaluation: Answer) -> str:
-    """What moves the break-up mode of a driver most where that makes the peak of its level; "" elsewhere."""
+def peak_moved(evaluation: Answer) -> Told:
+    """What moves the break-up mode of a driver most where that makes the peak of its level; nothing elsewhere."""
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or driver is None or not peak_breaks_up(driver):
-        return ""
-    moved = _moved(evaluation, "loaded_break_up_mode_hz", most_told=1)
-    return f"That break-up mode {moved}." if moved else ""
+        return NOTHING
+    return _moved(evaluation, "loaded_break_up_mode_hz", most_told=1).within("That break-up mode {}.")
 
 
-def end_of_band(evaluation: Answer) -> str:
-    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, where
-    it plays to the end of the range, and where it nearly leaves it before; "" where that was asked in vacuum alone.
+def end_of_band(evaluation: Answer) -> Told:
+    """What moves the frequency at which a driver's diaphragm leaves its coil, and with it the end of its band, where it
+    plays to the end of the range, and where it nearly leaves it before; nothing where that was asked in vacuum alone.
     What jumps with the step that brings a failing hand-over about is told there."""
     found, driver = evaluation.sensitivities, evaluation.driver
     if found is None or not found.loaded or plays_on(evaluation):
-        return ""
+        return NOTHING
     moved = _moved(evaluation, "loaded_departure_hz", handing_over(found)[:ENDS_TOLD], ENDS_TOLD)
     first = None if driver is None else driver.figures.loaded.first_to_leave
     near = near_words(driver.figures.loaded, f"departure_hz:{first.zone}") if driver and first else ""
     before = f"; {near.replace('nearly', 'it nearly comes', 1)}" if near else ""
-    return f"The 3 dB departure {moved}{before}." if moved else ""
+    return moved.within(f"The 3 dB departure {{}}{before}.")
 
 
-def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
+def strongest_levers(evaluation: Answer, figures: Figures, ends: Told) -> Told:
     """The numbers of the design file that move its band and its break-up mode most, or the level of a driver; those of
     the break-up mode where what ends the band has not told them. A level is told that a step brings by as much as makes
     a cost of it, and betters: +0.056 dB nobody hears."""
     found = evaluation.sensitivities
     if found is None:
-        return ""
+        return NOTHING
     band = f"{band_judged(figures.table())}_octaves"
-    told: dict[str, list[str]] = {}  # by step
+    told: dict[str, list[Told]] = {}  # by step
     silent: list[str] = []
     paid = False  # whether one of these would be brought, for more than it is worth
     kept = _kept(found)
     names = levels_in_turn(found) if found.loaded else [band, "break_up_mode_hz"]
-    for name in names[: 1 if f"it {MEASURED}" in ends.lower() else 2]:
+    for name in names[: 1 if f"it {MEASURED}" in ends.words.lower() else 2]:
         if not (rows := ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
@@ -125,47 +124,49 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: str) -> str:
         if not loses(found, best) and any(loses(found, row) and gain(row, name) > 0 for row in rows):
             kept = list(dict.fromkeys([*kept, "hand-over"]))
         nothing = ["less gains nothing"] if best.back and gain(best, name) <= 0 else []
-        before = "".join([*told.get(step_words(best), []), ends * (step_words(best) in ends)])
+        before = "".join(one.words for one in (*told.get(step_words(best), []), ends) if best in one.steps)
         costs = [cost for cost in _costs(found, best, name) if cost == FAILS or cost not in before]
         at = _at_which_end(found, best, name)
-        other = _upward(found, name, ends) if at.startswith(" downward") else []  # last: what follows is its own cost
-        words = [moved_words(best, name) + at, *_then(best, name), *costs, *nothing, *other]
-        told.setdefault(step_words(best), []).append(f"on the {_short(name)}{_in_brackets(words)}")
+        other = _upward(found, name, ends) if at.startswith(" downward") else NOTHING  # last: what follows is its cost
+        words = [moved_words(best, name) + at, *_then(best, name), *costs, *nothing, *[other.words] * bool(other)]
+        on = f"on the {_short(name)}{_in_brackets(words)}"
+        told.setdefault(step_words(best), []).append(Told(on, (best, *other.steps)))
     alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
     where = " in vacuum" if driver is not None and not found.loaded else " on the first section" * alone
-    by_step = [f"{step} {' and '.join(on)}" for step, on in told.items()]
-    strongest = f"Strongest changes of a tenth{where}, {join_words(kept)} kept: {', '.join(by_step)}." if told else ""
-    heard = f"{WITH_AIR:g} dB{' without costing more' * paid}"
-    unheard = f"No tenth{where} brings the {' or the '.join(sorted(silent))} {heard}, {join_words(kept)} kept."
-    return f"{strongest} {unheard}".strip() if silent else strongest
+    by_step = [f"{step} {join_words([one.words for one in on])}" for step, on in told.items()]
+    steps = joined(one for on in told.values() for one in on).steps
+    strongest = f"Strongest changes of a tenth{where}, {join_words(kept)} kept: {join_words(by_step)}"
+    heard = f"brings the {' or the '.join(sorted(silent))} {WITH_AIR:g} dB{' without costing more' * paid}"
+    none = f"none {heard}" if told else f"No tenth{where} {heard}, {join_words(kept)} kept"
+    words = [strongest] * bool(told) + [none] * bool(silent)
+    return Told("; ".join(words), steps).within("{}.")
 
 
 def _kept(found: Sensitivities) -> list[str]:
     return ["diameters", "motor"] if found.loaded else ["given diameters", "winding"]
 
 
-def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> str:
-    """What moves a frequency of the part in vacuum, or where that was not asked the rule for its zone; "" where levers
-    were asked with everything on, for they tell of other frequencies.
+def remedy(evaluation: Answer, what: str, figure: str, role: Role) -> Told:
+    """What moves a frequency of the part in vacuum, or where that was not asked the rule for its zone; nothing where
+    levers were asked with everything on, for they tell of other frequencies.
 
     A rule may mislead: where a former bends at its top alone, a shorter one changes nothing.
     """
     found = evaluation.sensitivities
     if found is not None and found.loaded:
-        return ""
-    moved = _moved(evaluation, figure)
-    return f"{what} {moved}" if moved else REMEDIES[role]
+        return NOTHING
+    return _moved(evaluation, figure).within(f"{what} {{}}") or Told(REMEDIES[role])
 
 
 def _moved(
     evaluation: Answer, figure: str, told_before: Sequence[Sensitivity] = (), most_told: int | None = None
-) -> str:
+) -> Told:
     """What moves a frequency most, the way that helps and as far as was solved, and what that costs, of jumps the
     strongest alone and none told before, `most_told` at most, one of them a jump that holds where there is one; where
-    none of these gains, what was tried and what gains most; "" where there is none."""
+    none of these gains, what was tried and what gains most; nothing where there is none."""
     found = evaluation.sensitivities
     if found is None:
-        return ""
+        return NOTHING
     every = ranked(found, figure)
     rows = [row for row in every if not stops(found, row)]
     jumping = [row for row in rows if jumps(found, row, figure)]
@@ -177,30 +178,35 @@ def _moved(
     if (moving or rows != every) and not told and not holding:
         band = "what plays" if found.loaded else naming(f"{band_judged(found.base)}_octaves").words
         kept = join_words([*_kept(found), *[band] * (rows != every)])
-        return f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {kept} kept"
+        return Told(f"{MEASURED} less than {A_PERCENT:g} % with any tenth, {kept} kept")
     moves = told[: None if most_told is None else most_told - len(holding)]
-    ways = [f"{MEASURED} {join_words(moves)}"] * bool(moves)
-    ways += [_jumped(found, row, figure, evaluation.up_to_hz) for row in holding]
-    if ways or not rows:
-        return " and ".join(ways)
-    less = [step_words(row) if row.taken_at else f"less of {row.lever.key} (refused)" for row in useless]
+    jump = joined(_jumped(found, row, figure, evaluation.up_to_hz) for row in holding)
+    if moves or jump or not rows:
+        return joined([_listed(moves).within(f"{MEASURED} {{}}"), jump], " and ")
+    less = [step_words(row) if row.taken_at else f"less of {row.lever.words} (refused)" for row in useless]
     gains = [row for row in found.strongest(figure) if gain(row, figure) > 0 and not jumps(found, row, figure)]
-    most = [f", and at most {_gained(found, row, figure)}" for row in gains if row.can_be_had]
-    return f"gains nothing with {join_words(less)}{''.join(most[:1])}"
+    most = [_gained(found, row, figure).within(", and at most {}") for row in gains if row.can_be_had]
+    return joined([f"gains nothing with {join_words(less)}", *most[:1]], "")
 
 
-def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> str:
+def _listed(told: Sequence[Told]) -> Told:
+    """ "a, b and c" of what is told."""
+    return Told(join_words([one.words for one in told]), joined(told).steps)
+
+
+def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> Told:
     costs = [*_then(row, figure), *_costs(found, row, figure)]
-    return f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}"
+    return Told(f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}", (row,))
 
 
-def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float) -> str:
+def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float) -> Told:
     """ "jumps to 4.69 kHz with −10 % of profile.outer.width (past a hole)": of a jump that holds, to the end of the
     range it may be."""
     jump, *costs = _costs(found, row, figure)
     there = show_hz(hz := (found.base[figure] or 0.0) + gain(row, figure))
     there += ", the end of the range," * (hz >= (1 - 1e-9) * up_to_hz)
-    return f"jumps to {there} with {step_words(row)}{_in_brackets([jump.removeprefix('a jump '), *costs])}"
+    words = f"jumps to {there} with {step_words(row)}{_in_brackets([jump.removeprefix('a jump '), *costs])}"
+    return Told(words, (row,))
 
 
 def _costs(found: Sensitivities, row: Sensitivity, figure: str = "") -> list[str]:
@@ -270,52 +276,52 @@ def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:
     return f" downward: fundamental {moved_words(row, 'fundamental_hz')}"
 
 
-def _upward(found: Sensitivities, figure: str, before: str) -> list[str]:
+def _upward(found: Sensitivities, figure: str, before: Told) -> Told:
     """What makes a band grow upward, by what can be told, and what of its costs does not stand in `before`."""
     end = figure.replace("_octaves", "_to_hz")
     cheap = [one for one in ranked(found, end) if not (dear(found, one, end) or loses(found, one))]
     known = [one for one in cheap if upward(found, one, figure) and not faint(found, one, end)]
     if (best := max(known, key=lambda one: gain(one, figure), default=None)) is None:
-        return []
-    costs = [cost for cost in _costs(found, best, figure) if cost not in before * (step_words(best) in before)]
-    return [", ".join([f"upward {moved_words(best, figure)} with {step_words(best)}", *costs])]
+        return NOTHING
+    costs = [cost for cost in _costs(found, best, figure) if cost not in before.words * (best in before.steps)]
+    return Told(", ".join([f"upward {moved_words(best, figure)} with {step_words(best)}", *costs]), (best,))
 
 
-def what_hands_over(evaluation: Answer) -> str:
-    """With which lever a hand-over that fails would come about; "" where none was found."""
+def what_hands_over(evaluation: Answer) -> Told:
+    """With which lever a hand-over that fails would come about; nothing where none was found."""
     found = evaluation.sensitivities
     if found is None:
-        return ""
+        return NOTHING
     ways, most = (ENDS_TOLD, 1) if found.loaded else (LEVERS_TOLD, None)  # a driver's verdict has much to tell
     rows = handing_over(found)[:ways]
     told = [f"{step_words(row)}{_in_brackets(_costs(found, row)[:most])}" for row in rows]
-    against = next(filter(None, (_against(found, row) for row in rows)), "")
-    return f"It comes about with {' or '.join(told)}{against}." if told else ""
+    against = next(filter(None, (_against(found, row) for row in rows)), NOTHING)
+    return joined([Told(" or ".join(told), tuple(rows)), against], "").within("It comes about with {}.")
 
 
-def _against(found: Sensitivities, row: Sensitivity) -> str:
-    """That a longer band asks for the opposite of a step that hands over; "" where it does not."""
+def _against(found: Sensitivities, row: Sensitivity) -> Told:
+    """That a longer band asks for the opposite of a step that hands over; nothing where it does not."""
     band = f"{band_judged(found.base)}_octaves"
     for figure in (band, band.replace("_octaves", "_to_hz")):
         for one in (as_helps(known, figure) for known in named(found, figure)):
             if one.lever == row.lever and gain(one, figure) > 0 > (one.taken_at or 0.0) * (row.taken_at or 0.0):
                 asked = f"{step_words(one)} ({moved_words(one, figure)})"
-                return f"; a longer {naming(band).words} asks for the opposite, {asked}"
-    return ""
+                return Told(f"; a longer {naming(band).words} asks for the opposite, {asked}", (one,))
+    return NOTHING
 
 
-def what_softer_costs(evaluation: Answer) -> str:
+def what_softer_costs(evaluation: Answer) -> Told:
     """Where no lever alone makes a failing hand-over come about: that, and what a tenth of the advice costs."""
     found, figures = evaluation.sensitivities, evaluation.figures
     if found is None or figures is None or not figures.steps or not fails_to_hand_over(found):
-        return ""
+        return NOTHING
     if found.loaded:
-        return "No number of a step or of the chamber alone brings it, up to three times or a third of it."
+        return Told("No number of a step or of the chamber alone brings it, up to three times or a third of it.")
     softer = [row.back for row in found.rows if row.back is not None and row.lever.key in of_steps(evaluation.design)]
     rows = [*softer, *(row for row in found.rows if row.lever.key.endswith(".tread"))]
-    told = [step_words(row) + _in_brackets(costs) for row in rows if (costs := _costs(found, row))]
-    mind = f"; mind what a tenth costs: {join_words(told)}" if told else ""
-    return f"One number alone is too little, up to three times or a third of it as far as that can be built{mind}."
+    told = [Told(step_words(row) + _in_brackets(costs), (row,)) for row in rows if (costs := _costs(found, row))]
+    alone = "One number alone is too little, up to three times or a third of it as far as that can be built"
+    return joined([alone, _listed(told).within("; mind what a tenth costs: {}"), "."], "")
 
 
 def _in_brackets(told: list[str]) -> str:

@@ -23,6 +23,7 @@ from diaphragm_fem.report.words.heard import (
 )
 from diaphragm_fem.report.words.sentences import follows, piston, steps
 from diaphragm_fem.report.words.study import naming
+from diaphragm_fem.report.words.told import NOTHING, Sentences, Told
 from diaphragm_fem.report.words.trust import loudness, model_notes
 from diaphragm_fem.report.words.words import (
     NONE,
@@ -63,11 +64,11 @@ AT_HZ = (250.0, 500.0, 1e3, 2e3, 4e3, 8e3, 12e3, 16e3, 20e3)
 WHOLE = "the half space"  # a beam that never falls by 6 dB
 
 
-def moves_loaded(driver: DriverAnswer, hands_over: str = "") -> list[str]:
+def moves_loaded(driver: DriverAnswer, hands_over: Told = NOTHING) -> Sentences:
     """How a driver moves with everything on: resonance, what follows the coil, steps and what makes a hand-over come
     about, where its beam narrows."""
     figures, loaded = driver.figures, driver.figures.loaded
-    told = [piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
+    told: list[str | Told] = [piston(loaded), follows(loaded), steps(loaded, remedy=False), hands_over]
     if figures.baffled.get("beam_narrows_hz") is not None:
         told.append(f"The beam narrows to 90° at {show_hz(figures.baffled['beam_narrows_hz'])}.")
     return told

@@ -126,8 +126,8 @@ def moved_words(row: Sensitivity, figure: str) -> str:
 
 
 def step_words(row: Sensitivity) -> str:
-    """ "−10 % of wall.thickness": the step that a row has taken."""
-    return f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.key}".replace("-", "−", 1)
+    """ "−10 % of wall thickness": the step that a row has taken."""
+    return f"{100 * (row.taken_at or 0.0):+.0f} % of {row.lever.words}".replace("-", "−", 1)
 
 
 def _signed(change: float, figure: str) -> str:

@@ -13,6 +13,7 @@ from diaphragm_fem.report.words.advice import (
 )
 from diaphragm_fem.report.words.heard import level_words, lows, plays_sentence, shared_exit
 from diaphragm_fem.report.words.sentences import SOFTER, bands, capital, hand_over_fails
+from diaphragm_fem.report.words.told import Told, joined
 from diaphragm_fem.report.words.verdict import limit
 from diaphragm_fem.report.words.words import join_words, one, show_mm, show_own_thickness
 
@@ -34,7 +35,7 @@ def _of_part(evaluation: Answer) -> tuple[str, str, str]:
     figures = evaluation.figures
     assert figures is not None
     ends, change = limit(evaluation)
-    change = change or strongest_levers(evaluation, figures, ends)
+    change = change or strongest_levers(evaluation, figures, Told(ends)).words
     fails = hand_over_fails(figures)
     comes = (_comes(evaluation) or SOFTER) if fails else ""
     return bands(figures), _joined(capital(fails), ends), _joined(comes, change)
@@ -51,21 +52,21 @@ def _of_driver(evaluation: Answer) -> tuple[str, str, str]:
     good = _joined(*shared_exit(driver), level_words(driver), *plays_sentence(driver), alone)
     if found is not None and found.loaded:
         farther, peak = plays_on(evaluation), peak_moved(evaluation)
-        helps = strongest_levers(evaluation, figures, farther + peak)
+        helps = strongest_levers(evaluation, figures, joined([farther, peak]))
         comes = _comes(evaluation) if fails else ""
-        change = _joined(f"{farther}." if farther else "", comes, peak, helps) or end_of_band(evaluation)
-    change = change or strongest_levers(evaluation, figures, ends)
+        change = _joined(farther.within("{}."), comes, peak, helps) or end_of_band(evaluation).words
+    change = change or strongest_levers(evaluation, figures, Told(ends)).words
     return good, _joined(*lows(driver), capital(fails), _in_vacuum(ends)), capital(change)
 
 
 def _comes(evaluation: Answer) -> str:
     """With what a hand-over that fails would come about, or what the rule for that costs."""
     comes = what_hands_over(evaluation) or what_softer_costs(evaluation)
-    return comes.replace("It comes", "A hand-over comes", 1)
+    return comes.words.replace("It comes", "A hand-over comes", 1)
 
 
-def _joined(*sentences: str) -> str:
-    return " ".join(filter(None, sentences))
+def _joined(*sentences: str | Told) -> str:
+    return joined(sentences).words
 
 
 def _in_vacuum(told: str) -> str:

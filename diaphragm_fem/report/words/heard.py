@@ -9,6 +9,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.load.two_sections import WITHIN
 from diaphragm_fem.report.words.figures import DEEP_NULL
+from diaphragm_fem.report.words.told import NOTHING, Sentences, Told, joined
 from diaphragm_fem.report.words.words import digits, show_hz, show_level
 
 if TYPE_CHECKING:
@@ -24,32 +25,33 @@ BREAKS_UP = 0.05  # of its frequency: so near a break-up mode a peak of the leve
 SHALLOW = 3.0  # dB: what is less deep is no null to who listens (common practice, no source)
 
 
-def heard(driver: DriverAnswer, plays_on: str = "") -> list[str]:
-    """What leaves the driver: of two sections first what both send, for that decides; the level and its low places,
-    which lie in the median's band and not in the one in which it plays, told last, with what moves its end."""
+def heard(driver: DriverAnswer, plays_on: Told = NOTHING) -> tuple[Sentences, Sentences]:
+    """What leaves the driver: what both of two sections send, which decides; the level of the first, or only, one and
+    its low places, which lie in the median's band and not in the one in which it plays, told last, with what moves its
+    end."""
     crosses = driver.sections is not None and driver.sections.crosses
-    both, first = (plays_on, "") if crosses else ("", plays_on)
-    return [*shared_exit(driver, both), level_words(driver), *lows(driver), *plays_sentence(driver, first)]
+    both, first = (plays_on, NOTHING) if crosses else (NOTHING, plays_on)
+    return shared_exit(driver, both), [level_words(driver), *lows(driver), *plays_sentence(driver, first)]
 
 
-def shared_exit(driver: DriverAnswer, plays_on: str = "") -> list[str]:
+def shared_exit(driver: DriverAnswer, plays_on: Told = NOTHING) -> Sentences:
     """What both sections send through their exit, about the crossover too, where they play by that, with what moves the
     end of it, and where either plays; nothing of a driver alone."""
     if (sections := driver.sections) is None:
         return []
-    both, most = f"Both behind the crossover at {show_hz(sections.crossover_hz)}", show_level(sections.sum_db.max())
+    crossover, most = f"the crossover at {show_hz(sections.crossover_hz)}", show_level(sections.sum_db.max())
     overlap = f"Overlap: {overlap_words(sections)}."
     if not sections.crosses:
-        return [f"{both}, which lies outside the range: {most} at most.", overlap]
+        return [f"Both behind {crossover}, which lies outside the range: {most} at most.", overlap]
     lost, other = lost_words(sections.lost), lost_words(sections.lost_turned, where=False)
     names = ("median_level_db", "level_spread_db", "plays_from_hz", "plays_to_hz")
     median, spread, low, high = (driver.figures.summed[f"sum_{name}"] for name in names)
     assert median is not None and low is not None and high is not None  # as both cross within the range
     play = plays_words((low, high), sections.frequency_hz)
-    near = f"median {show_level(median)}, spread {spread:.1f} dB, {lowest_words(sections)} at least"
+    near = f"median {show_level(median)}, spread {spread:.1f} dB, lowest {lowest_words(sections)}"
     cancel = f"They cancel {lost}, with the other polarity {other}."
-    plays = f"They play {play} (−{WITHIN:.0f} dB){f'; {plays_on}' * bool(plays_on)}."
-    return [f"{both}: {most} at most, within an octave of it {near}.", cancel, plays, overlap]
+    plays = joined([f"They play {play} (−{WITHIN:.0f} dB)", plays_on], "; ").within("{}.")
+    return [f"Both within an octave of {crossover}: {near}; anywhere {most} at most.", cancel, plays, overlap]
 
 
 def lowest_words(sections: Sections) -> str:
@@ -153,12 +155,12 @@ def _deep(null: Null | None) -> float:
     return 0.0 if null is None else null.depth_db
 
 
-def plays_sentence(driver: DriverAnswer, plays_on: str = "") -> list[str]:
+def plays_sentence(driver: DriverAnswer, plays_on: Told = NOTHING) -> Sentences:
     """Where it plays, and what moves the end of that; nothing without a level."""
     if driver.figures.median_level_db is None or driver.figures.band_hz is None:
         return []
-    where, on = plays_words(driver.figures.plays_hz, driver.curve.frequency_hz), f"; {plays_on}" * bool(plays_on)
-    return [f"Plays {where} (−{WITHIN:.0f} dB){on}."]
+    where = plays_words(driver.figures.plays_hz, driver.curve.frequency_hz)
+    return [joined([f"Plays {where} (−{WITHIN:.0f} dB)", plays_on], "; ").within("{}.")]
 
 
 def plays_words(ends: tuple[float, float] | None, f: Array) -> str:

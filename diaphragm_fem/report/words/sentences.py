@@ -9,6 +9,7 @@ from diaphragm_fem.analysis.figures.response_bands import Band, Extreme
 from diaphragm_fem.analysis.figures.zones import QUIET_SHARE
 from diaphragm_fem.analysis.modes.label import short_name
 from diaphragm_fem.answer.change.named_levers import band_judged
+from diaphragm_fem.report.words.told import NOTHING, Sentences, Told
 from diaphragm_fem.report.words.words import digits, join_words, show_area, show_band, show_db, show_hz
 
 OCTAVES_WANTED = 4.0  # common practice, no source
@@ -18,11 +19,13 @@ SOFTER = "A softer or wider step, or more loss in it, would help."
 ZONES_NAMED = 3  # at most, until they hold half of it
 
 
-def what_happens(figures: Figures, hands_over: str = "", softer: str = "") -> tuple[list[str], list[str]]:
+def what_happens(
+    figures: Figures, hands_over: Told = NOTHING, softer: Told = NOTHING
+) -> tuple[Sentences, Sentences]:
     """How a part moves and how even its response is, in sentences; behind those on steps what makes a hand-over come
     about where that was found, else what the rule told there would cost."""
-    moves = [piston(figures), follows(figures), steps(figures, remedy=not hands_over), hands_over or softer]
-    return moves, [smooth(figures), bands(figures)]
+    lets_go = steps(figures, remedy=not hands_over)
+    return [piston(figures), follows(figures), lets_go, hands_over or softer], [smooth(figures), bands(figures)]
 
 
 def piston(figures: Figures) -> str:

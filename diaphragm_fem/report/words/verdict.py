@@ -1,13 +1,14 @@
 """The verdict on one design in plain words: what happens, what limits the part, what to change."""
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.figures.response_bands import Band
 from diaphragm_fem.analysis.modes.modes import Modes
-from diaphragm_fem.answer.change.named_levers import steps_had
 from diaphragm_fem.answer.change.sensitivity import Sensitivity
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.report.words.advice import (
@@ -20,11 +21,11 @@ from diaphragm_fem.report.words.advice import (
     what_softer_costs,
 )
 from diaphragm_fem.report.words.driver import moves_loaded
-from diaphragm_fem.report.words.figures import step_words
 from diaphragm_fem.report.words.heard import heard
 from diaphragm_fem.report.words.sentences import break_up, capital, in_vacuum, judged, strain_words, what_happens
 from diaphragm_fem.report.words.study import naming
-from diaphragm_fem.report.words.words import digits, show_hz
+from diaphragm_fem.report.words.told import NOTHING, Sentences, Told, joined
+from diaphragm_fem.report.words.words import digits, join_words, show_hz
 
 ONE_MODE = 0.01  # of its frequency: so near the mode that ends a band is the break-up mode
 LEFT_OUT = "Of the part in vacuum alone: its driver is left out, the first warning says why."
@@ -42,42 +43,52 @@ def points(evaluation: Answer) -> list[str]:
 
     Of a driver what it does with everything on leads, and what is of the part in vacuum is said to be.
     """
+    return [point.words for point in _points(evaluation)]
+
+
+def told_steps(evaluation: Answer) -> tuple[Sensitivity, ...]:
+    """The steps of levers that the verdict tells, in its order."""
+    return joined(_points(evaluation)).steps
+
+
+def _points(evaluation: Answer) -> list[Told]:
     figures = evaluation.figures
     if figures is None:
-        return [_undriven(evaluation), *_taken(evaluation)]
+        return [Told(one) for one in (_undriven(evaluation), *_taken(evaluation))]
     happens = _of_part(evaluation, figures) if evaluation.driver is None else _of_driver(evaluation, figures)
     besides = [_rocking(evaluation, figures), _believed(evaluation), *_taken(evaluation)]
-    told = [" ".join(filter(None, sentences)) for sentences in (*happens, besides)]
-    return [point for point in told if point]
+    return [point for sentences in (*happens, besides) if (point := joined(sentences))]
 
 
-def told_steps(evaluation: Answer) -> dict[str, Sensitivity]:
-    """The steps of levers that the verdict tells, by their words and in its order."""
-    if (found := evaluation.sensitivities) is None:
-        return {}
-    steps = {step_words(one): one for one in (*steps_had(found), *found.hands_over)}
-    any_of = "|".join(re.escape(words) for words in sorted(steps, key=len, reverse=True))  # paper is not paper pulp
-    return {words: steps[words] for words in re.findall(rf"(?:{any_of})(?!\w)", verdict(evaluation)) if words}
+def _keys(told: Iterable[str | Told]) -> str:
+    """What the design file calls the numbers of the steps that are told, in that order."""
+    keys = dict.fromkeys(one.lever.key for one in joined(told).steps if one.lever.table)
+    return f"Keys: {join_words(list(keys))}." if keys else ""
 
 
-def _of_part(evaluation: Answer, figures: Figures) -> list[list[str]]:
-    ends = "; ".join(filter(None, _limit(evaluation, figures)))
-    ends = f"{capital(ends)}." if ends else ""
+def _of_part(evaluation: Answer, figures: Figures) -> list[Sentences]:
+    ends = joined(_limit(evaluation, figures), "; ")
+    ends = replace(ends, words=capital(ends.words)).within("{}.")
     moves, response = what_happens(figures, what_hands_over(evaluation), what_softer_costs(evaluation))
     left_out = [LEFT_OUT] * (evaluation.design.driver is not None)
-    return [left_out + moves, response, [break_up(figures), ends], [strongest_levers(evaluation, figures, ends)]]
+    changes = strongest_levers(evaluation, figures, ends)
+    keys = _keys([*moves, ends, changes])
+    return [[*left_out, *moves], response, [break_up(figures), ends], [changes, keys]]
 
 
-def _of_driver(evaluation: Answer, figures: Figures) -> list[list[str]]:
+def _of_driver(evaluation: Answer, figures: Figures) -> list[Sentences]:
     driver, found = evaluation.driver, evaluation.sensitivities
     assert driver is not None  # points has looked
     farther, peak = plays_on(evaluation), peak_moved(evaluation)
-    changes = [peak, strongest_levers(evaluation, figures, farther + peak), end_of_band(evaluation)]
+    changes = [peak, strongest_levers(evaluation, figures, joined([farther, peak])), end_of_band(evaluation)]
     first = found is not None and found.loaded
-    comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) * first
-    alone = [in_vacuum(figures)]
-    after = [changes, alone] if first else [alone, changes]
-    return [heard(driver, farther), moves_loaded(driver, comes), *after]
+    comes = (what_hands_over(evaluation) or what_softer_costs(evaluation)) if first else NOTHING
+    changes.append(Told(_keys([farther, comes, *changes])))
+    both, own = heard(driver, farther)
+    moves, alone = moves_loaded(driver, comes), [in_vacuum(figures)]
+    if both:  # one point then is of the first section
+        return [both, changes, [*own, *moves, *alone]]
+    return [own, moves, changes, alone] if first else [own, moves, alone, changes]
 
 
 def limit(evaluation: Answer) -> tuple[str, str]:
@@ -89,7 +100,7 @@ def limit(evaluation: Answer) -> tuple[str, str]:
     ends, asked = _limit(evaluation, figures)
     told = f"{ends}." if ends else ""
     whole = told if told.startswith("The ") else f"{break_up(figures)} {told}".strip()
-    return whole, f"{capital(asked)}." if asked else ""
+    return whole, capital(asked.within("{}.").words)
 
 
 def _undriven(evaluation: Answer) -> str:
@@ -115,7 +126,7 @@ def _taken(evaluation: Answer) -> list[str]:
     return told
 
 
-def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
+def _limit(evaluation: Answer, figures: Figures) -> tuple[str, Told]:
     """What ends the band that the design is judged by, where the strain of that motion sits, and what that asks for;
     "" where nothing ends it or nothing is asked.
 
@@ -125,7 +136,7 @@ def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
     roles = {zone.name: zone.role for zone in evaluation.design.zones}
     leading_zone = next(iter(mode.shares), None)
     if band is None or band.ended_by is None or modes is None or not len(modes):
-        asked = "" if leading_zone is None else remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
+        asked = NOTHING if leading_zone is None else remedy(evaluation, "it", "break_up_mode_hz", roles[leading_zone])
         return "", asked
     ended, upward = band.ended_by, band.ended_by.level_db > _level_inside(figures, band)
     which = "shelf" if band is figures.shelf_band else "even"
@@ -142,7 +153,7 @@ def _limit(evaluation: Answer, figures: Figures) -> tuple[str, str]:
         # of the end, not of the mode: +354 Hz of a V's mode were +140 Hz of the end, where another mode then stood
         asked = remedy(evaluation, "that end", f"{which}_band_to_hz", roles[leading_zone])
     elif solid:
-        return f"The {which} band ends at {show_hz(band.to_hz)}, {peak}", ""
+        return f"The {which} band ends at {show_hz(band.to_hz)}, {peak}", NOTHING
     else:
         leading = int(np.argmax(modes.strain_share[index]))
         zone, share = modes.zones[leading], modes.strain_share[index, leading]

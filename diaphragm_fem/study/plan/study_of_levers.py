@@ -15,7 +15,7 @@ from diaphragm_fem.answer.change.named_levers import LEVELS, band_judged, fails_
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
-from diaphragm_fem.design.files.key_path import all_paths, parse_path, read_path
+from diaphragm_fem.design.files.key_path import all_paths, key_words, read_path
 from diaphragm_fem.design.files.write import to_toml
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.errors import DiaphragmError, plain, typed
@@ -239,5 +239,4 @@ def _bound(value: float, more: float) -> float:
 
 def _name(key: str) -> str:
     """ "profile.outer.steps[1].tread" as a name of a study: outer_step_2_tread."""
-    words = [str(step + 1) * (step > 0) if isinstance(step, int) else step for step in parse_path(key)]
-    return "_".join(word for word in words if word and word != "profile").replace("steps", "step").replace(" ", "_")
+    return key_words(key).replace(" ", "_")
