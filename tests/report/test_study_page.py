@@ -152,6 +152,7 @@ def test_the_winner_leads_and_is_shown_as_drawn(browser: Any, tmp_path: Path, mo
         assert "Against the base design the winner changes moving mass from" in lead
         rows = seen.page.locator("#card tr").all_inner_texts()
         assert rows[0].split("\t")[1:3] == ["as drawn", "as solved"]
+        assert seen.page.inner_text("#card-name").endswith(" as solved")  # the best as drawn was "rank 4"
         assert rows[1].split("\t")[1:3] == [f"{drawn:.2f} µm", f"{solved:.2f} µm"]
         assert seen.page.locator(".warning:not(.note)").count() == 0  # nothing here is to be doubted
         assert seen.page.locator("code", has_text="diaphragm-fem sweep").count() == 1

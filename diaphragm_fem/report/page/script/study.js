@@ -49,8 +49,8 @@ const cellText = (axis, value) =>
   !Number.isFinite(value) ? NONE : axis.names.length ? axis.names[value] : digits(value, 4);
 
 function openCard(data, axes, rank, k) {
-  const place = rank[k], file = data.files[k] || null;
-  find("#card-name").textContent = `Case ${data.number[k]}${place >= 0 ? `, rank ${place + 1}` : ""}`;
+  const place = rank[k], file = data.files[k] || null, asSolved = data.drawn[k] ? " as solved" : "";
+  find("#card-name").textContent = `Case ${data.number[k]}${place >= 0 ? `, rank ${place + 1}${asSolved}` : ""}`;
   const rounded = data.drawn[k]?.score ?? null;
   const asDrawn = rounded === null ? "" : ` As a drawing says it: ${rounded.toFixed(3)}.`;
   find("#why").textContent = whyThere(data, axes, place, k) + asDrawn + (file ? ` Its design file: ${file}.` : "");
