@@ -72,7 +72,7 @@ def test_a_slot_that_cannot_be_drawn_leaves_an_examination_its_stroke() -> None:
     slot, drive = {"front.slots[0].width": "9 mm"}, {"stroke.drive.force": "0.1 N", "stroke.drive.frequency": ["60 Hz"]}
     few = {"stroke.steps": 4, "stroke.mode_states": 2, "stroke.orders": []}
     file = read_design_file("driver_straight_v.toml", {**slot, **drive, **few}, allow_unusual=True)
-    moved = _stroke(file, SimpleNamespace(design=file.design, driver=None, corrected=False), print)
+    moved = _stroke(file, SimpleNamespace(design=file.design, driver=None, sensitivities=None, corrected=False), print)
     assert moved.distortion[0].reason == "" and all(limit.what != "the plug before the face" for limit in moved.limits)
 
 

@@ -48,7 +48,7 @@ def points(evaluation: Answer) -> list[str]:
 
 def told_steps(evaluation: Answer) -> tuple[Sensitivity, ...]:
     """The steps of levers that the verdict tells, in its order."""
-    return joined(_points(evaluation)).steps
+    return () if evaluation.sensitivities is None else joined(_points(evaluation)).steps
 
 
 def _points(evaluation: Answer) -> list[Told]:
