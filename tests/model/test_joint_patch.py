@@ -368,6 +368,14 @@ def test_kinds_that_differ_in_materials_alone_share_a_cut():
     assert np.abs(after.plane / first.plane - 1).max() > 0.1
 
 
+def test_kinds_that_are_told_apart_by_their_cuts_are_drawn_once():
+    kinds = [Kind((Arm(np.pi + 0.2, H, 2e9, nu), Arm(0.3, 2 * H, 5e6, 0.48))) for nu in (0.3, 0.35)]
+    joint_cut._drawn.cache_clear()
+    assert joint_cut.alike_in_cut(kinds[0]) == joint_cut.alike_in_cut(kinds[1])
+    assert patch_of(kinds[0]).cut is patch_of(kinds[1]).cut
+    assert joint_cut._drawn.cache_info().misses == len(kinds)
+
+
 def test_a_union_is_cut_anew_where_another_wall_is_the_stiffer():
     """A former beside a roll that comes down along it: the stiffer fills where they overlap."""
 

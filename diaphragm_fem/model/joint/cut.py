@@ -148,13 +148,13 @@ def patch_of(kind: Kind, zones: tuple[str, ...] = ARMS) -> Patch:
 
 def alike_in_cut(kind: Kind) -> Hashable:
     """What kinds have in common that share a cut."""
-    return _drawn(kind).felt
+    return _drawn(kind, ARMS).felt
 
 
 def cells_of(kind: Kind) -> int:
     """How many cells the patch of a kind is first tried with, 0 where its walls are not laid out by themselves."""
     try:
-        return len(plan_section(_with_room(_drawn(kind)).design, GRADING).cells)
+        return len(plan_section(_with_room(_drawn(kind, ARMS)).design, GRADING).cells)
     except MeshError:
         return 0
 
@@ -204,8 +204,8 @@ def _with_room(drawn: _Drawn, longer: bool = False) -> _Drawn:
     return drawn
 
 
-@lru_cache(maxsize=512)  # of some kB: each is asked for up to three times, of many met at once first of all
-def _drawn(kind: Kind, zones: tuple[str, ...] = ARMS) -> _Drawn:
+@lru_cache(maxsize=1024)  # of some kB: each is asked for up to three times, of many met at once first of all
+def _drawn(kind: Kind, zones: tuple[str, ...]) -> _Drawn:
     runs = []
     for k, arm in enumerate(kind.arms):
         lift, line = (0.0, arm.lift) if k == 2 else (arm.lift, 0.0)  # a former is drawn where it stands
