@@ -7,6 +7,7 @@ frequencies are within 7.4e-6 (metal domes of aluminium and of beryllium, straig
 Without them those at twice the range, of beryllium, are 3e-4 off.
 """
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -84,12 +85,13 @@ def missed_hz(small: Structure, modes: Array, structure: Structure, reach_hz: fl
 
 def break_up_reach(reduced: Reduced) -> float:
     """Up to which frequency in Hz the break-up mode of a wall is sought, at the moduli there; up to the top among its
-    own answers, which hold its modes."""
-    up_to_hz = reduced.up_to_hz
+    own answers, which hold its modes but know no zones."""
+    structure, up_to_hz = reduced.structure, reduced.up_to_hz
 
     def strains(top: float) -> ModeStrains:
-        some = reduced.structure if top > up_to_hz else reduced.small
-        return mode_strains(some, eigenpairs_below(some.stiffness_at(top), some.mass, (2 * np.pi * top) ** 2))
+        some, basis = (structure, None) if top > up_to_hz else (reduced.small, reduced.basis)
+        pairs = eigenpairs_below(some.stiffness_at(top), some.mass, (2 * np.pi * top) ** 2)
+        return mode_strains(structure, pairs if basis is None else replace(pairs, vectors=basis @ pairs.vectors))
 
     found = find_break_up_mode(strains, up_to_hz, None).frequency_hz or np.inf
     return up_to_hz * next((times for times in REACH if found <= times * up_to_hz), SOUGHT)
