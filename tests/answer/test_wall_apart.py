@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 from wall_spans import span_of
 
-from diaphragm_fem.answer.walls.family import quick_wall
 from diaphragm_fem.answer.walls.line import FINER
 from diaphragm_fem.answer.walls.motion import apart_area, apart_hz, own_answers
+from diaphragm_fem.answer.walls.quick_walls import quick_wall
 
 TOP = 20e3
 

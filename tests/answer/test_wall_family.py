@@ -18,12 +18,12 @@ from diaphragm_fem.answer.walls.family import (
     WallFamily,
     WallSpan,
     line_of,
-    quick_wall,
     wall_family,
     wall_span,
 )
 from diaphragm_fem.answer.walls.line import FINER, PARTED, SOLVED
 from diaphragm_fem.answer.walls.motion import apart_hz, break_up_reach, own_answers
+from diaphragm_fem.answer.walls.quick_walls import quick_wall, quick_walls
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
@@ -117,6 +117,18 @@ def test_a_break_up_mode_within_the_range_is_not_sought_beyond(family, monkeypat
         lambda stiffness, mass, square: sought.append(square) or eigenpairs_below(stiffness, mass, square),
     )
     assert break_up_reach(own) == 20e3 and sought == [(2 * np.pi * 20e3) ** 2]
+
+
+def test_walls_whose_structures_are_made_together_are_those_alone(narrow, monkeypatch):
+    """To the bit, some read and some made, which are made as many at a time as are not read of three."""
+    span, made = replace(narrow, expected=60), []
+    many = [choice(STIFF, 0.87), choice(STIFF, 0.8, 1.3), choice(STIFF, 1.1, 1.2), choice(STIFF, 1.4, 1.3)]
+    alone = [quick_wall(span, walls).figures.table() for walls in many]
+    monkeypatch.setattr("diaphragm_fem.answer.walls.quick_walls.TOGETHER", 3)
+    turned = WallSpan._made
+    monkeypatch.setattr(WallSpan, "_made", lambda own, some: made.append(len(some)) or turned(own, some))
+    assert [found.figures.table() for found in quick_walls(span, many)] == alone
+    assert made == [2, 1]
 
 
 def test_joints_are_read_between_patches(wide):

@@ -12,8 +12,8 @@ from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.figures import driver_figure_names
 from diaphragm_fem.answer.driver.loaded import load_design_on
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.walls.family import quick_wall
 from diaphragm_fem.answer.walls.grid import read_wall_grid, wall_grid
+from diaphragm_fem.answer.walls.quick_walls import quick_walls
 from diaphragm_fem.design.design import Design, Piece, Ring
 from diaphragm_fem.design.library.library import load_materials
 from diaphragm_fem.design.material.material import LossFactor, Material
@@ -207,8 +207,8 @@ def test_many_thicknesses_are_answered_from_a_span_of_each_material(monkeypatch)
     """Enough of them to pay for a span: none but the checks and the samples are solved in full."""
     solved = []
     monkeypatch.setattr(
-        "diaphragm_fem.answer.walls.grid.quick_wall",
-        lambda group, *rest: solved.append(type(group).__name__) or quick_wall(group, *rest),
+        "diaphragm_fem.answer.walls.grid.quick_walls",
+        lambda group, many: solved.extend([type(group).__name__] * len(many)) or quick_walls(group, many),
     )
     monkeypatch.setattr("diaphragm_fem.answer.machine.cores.cores", lambda: 1)
     found = wall_grid(_cone(plain_wall(FILM, 60e-6)), [FILM, METAL], np.geomspace(30e-6, 90e-6, 24), up_to_hz=8e3)

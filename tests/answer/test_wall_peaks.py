@@ -10,7 +10,7 @@ import pytest
 from direct_reference import STANDS_OUT_DB, missed, reference
 from wall_spans import span_of
 
-from diaphragm_fem.answer.walls.family import quick_wall
+from diaphragm_fem.answer.walls.quick_walls import quick_wall
 
 WALLS, EXPECTED = 20, 150
 SPANS = [

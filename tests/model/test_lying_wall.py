@@ -6,7 +6,8 @@ from harsh_domes import harsh_data, harsh_dome
 from test_joints_of_random_parts import lowest
 
 from diaphragm_fem.answer.quick import quick
-from diaphragm_fem.answer.walls.family import quick_wall, wall_family
+from diaphragm_fem.answer.walls.family import wall_family
+from diaphragm_fem.answer.walls.quick_walls import quick_wall
 from diaphragm_fem.design.read.read import design_from
 from diaphragm_fem.design.wall_choice import WallChoice, with_walls
 from diaphragm_fem.mesh.meridian import mesh_meridian

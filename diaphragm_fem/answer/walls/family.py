@@ -13,9 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diaphragm_fem.analysis.figures.definitions import AS_USUAL, Wanted
-from diaphragm_fem.analysis.solution import solve
-from diaphragm_fem.answer.quick import Quick, Whole, quick_from
+from diaphragm_fem.answer.quick import Whole
 from diaphragm_fem.answer.walls.line import Ends, WallLine, Walls, known_on
 from diaphragm_fem.answer.walls.matrices import MatrixStretch, matrix_stretches
 from diaphragm_fem.answer.walls.motion import (
@@ -28,7 +26,6 @@ from diaphragm_fem.answer.walls.motion import (
     motion_of,
     own_answers,
 )
-from diaphragm_fem.answer.walls.steps import Steps, at_once
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.wall_choice import with_walls
@@ -75,10 +72,10 @@ class WallFamily:
         StudyError for a zone that is not there."""
         return self.structures([walls], [known])[0]
 
-    def structures(self, many: Sequence[Walls], known: Sequence[KnownJoints | None]) -> list[Structure]:
+    def structures(self, many: Sequence[Walls], known: Sequence[KnownJoints | None] | None = None) -> list[Structure]:
         """The same of several walls, the terms of their walls before those of the frame."""
         frame, order = self.frame
-        shells = [self._on(walls, joints) for walls, joints in zip(many, known, strict=True)]
+        shells = [self._on(walls, joints) for walls, joints in zip(many, known or [None] * len(many), strict=True)]
         found = []
         every = matrices_of_each([shell.shell_walls for shell in shells], [order] * len(shells))
         for shell, own in zip(shells, every, strict=True):
@@ -151,12 +148,20 @@ class WallSpan:
 
     def structure(self, walls: Walls) -> Structure:
         """The small structure of the base design with some zones' walls changed."""
+        return self.structures([walls])[0]
+
+    def structures(self, many: Sequence[Walls]) -> list[Structure]:
+        """The same of several walls, those that are not read made side by side."""
+        read = [self._read_at(walls) for walls in many]
+        made = iter(self._made([walls for walls, own in zip(many, read, strict=True) if own is None]))
+        return [own or next(made) for own in read]
+
+    def _read_at(self, walls: Walls) -> Structure | None:
         place = None if self.line is None else self.line.place(walls)
-        if place is not None:
-            for stretch in self._read:
-                if stretch.places[0] <= place <= stretch.places[-1]:
-                    return stretch.read(place)
-        return self._made([walls])[0]
+        if place is None:
+            return None
+        within = (x for x in self._read if x.places[0] <= place <= x.places[-1])
+        return next((stretch.read(place) for stretch in within), None)
 
     def whole(self, walls: Walls, small: Structure) -> Whole:
         """In what modes of some walls are sought beyond the range: in their small structure as far as that reaches."""
@@ -274,25 +279,6 @@ def _held(span: WallSpan, walls: Sequence[Walls]) -> WallSpan:
         else:
             return span if every else replace(span, line=None)
     return span
-
-
-def quick_wall(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Quick:
-    """Figures of one wall of a family from its matrices or its small ones, which know no modes beyond their reach."""
-    return at_once(wall_steps(group, walls, wanted))
-
-
-def wall_steps(group: WallFamily | WallSpan, walls: Walls, wanted: Wanted = AS_USUAL) -> Steps[Quick]:
-    """The same in steps, that several walls are solved in step."""
-    structure = group.structure(walls)
-    family, whole = (group, None) if isinstance(group, WallFamily) else (group.family, group.whole(walls, structure))
-    yield
-    solution = solve(structure, family.up_to_hz)
-    yield
-    _kept: object = solution.reduced.windows.spanned
-    yield
-    _kept = solution.scan
-    yield
-    return quick_from(solution, wanted, whole)
 
 
 def _span(family: WallFamily, bases: Sequence[Array], line: WallLine | None, reach_hz: float) -> WallSpan:

@@ -16,7 +16,8 @@ from diaphragm_fem.answer.driver.driver import quick_figures
 from diaphragm_fem.answer.driver.loaded import Vacuum, load_design_on, loaded, patterns_of
 from diaphragm_fem.answer.machine.cores import cores, on_all_cores, one_thread
 from diaphragm_fem.answer.quick import Quick, quick
-from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, quick_wall, wall_family, wall_span
+from diaphragm_fem.answer.walls.family import HELD, SAMPLED, TRIED, Walls, line_of, wall_family, wall_span
+from diaphragm_fem.answer.walls.quick_walls import quick_walls
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.library.library import find_material, load_materials
@@ -161,7 +162,8 @@ def _by_family(
             span = wall_span(family, samples, tries, pressed, expected=len(some), narrows=vacuum)
         group = span or family
         air = None if design.driver is None else surround(design, group.face, up_to_hz=up_to_hz)
-        return [_table(design, quick_wall(group, walls(material, h)), group.face, air) for h in some.tolist()]
+        found = quick_walls(group, [walls(material, h) for h in some.tolist()])
+        return [_table(design, own, group.face, air) for own in found]
 
     def meet_joints(_: int) -> None:  # of all materials, for those that differ in these alone share their cuts
         made = [walls(materials[0], h) for h in places]

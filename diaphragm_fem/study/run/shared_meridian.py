@@ -23,12 +23,11 @@ from diaphragm_fem.answer.walls.family import (
     WallFamily,
     WallSpan,
     line_of,
-    quick_wall,
     wall_family,
     wall_span,
-    wall_steps,
 )
 from diaphragm_fem.answer.walls.line import Walls
+from diaphragm_fem.answer.walls.quick_walls import quick_wall, wall_steps
 from diaphragm_fem.answer.walls.steps import Steps
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.files.key_path import read_path
