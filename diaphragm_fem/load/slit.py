@@ -34,7 +34,7 @@ class Medium:
         return np.asarray(np.sqrt(self.density / self.compliance) / area)
 
 
-def open_air(air: Air, omega: ArrayLike) -> Medium:
+def unwalled(air: Air, omega: ArrayLike) -> Medium:
     """Air without walls near it: rho and 1/kappa."""
     omega = np.asarray(omega, float)
     return Medium(omega, *(np.full(omega.shape, x, complex) for x in (air.density, 1 / air.bulk_modulus)))
@@ -44,7 +44,7 @@ def slit(air: Air, height: ArrayLike, omega: ArrayLike) -> Medium:
     """Air in a slit of the given height in m, one or (P, 1) of them; lossless air where the viscosity is zero."""
     omega = np.asarray(omega, float)
     if not air.viscosity:
-        return open_air(air, omega)
+        return unwalled(air, omega)
     z = np.asarray(height) / 2 * np.sqrt(1j * omega * air.density / air.viscosity)
     zt = z * np.sqrt(air.prandtl)
     return _medium(air, omega, np.asarray(np.tanh(z) / z), np.asarray(np.tanh(zt) / zt))
@@ -54,7 +54,7 @@ def tube(air: Air, radius: ArrayLike, omega: ArrayLike) -> Medium:
     """Air in a round tube of the given radius in m, one or (P, 1) of them; lossless air where the viscosity is zero."""
     omega = np.asarray(omega, float)
     if not air.viscosity:
-        return open_air(air, omega)
+        return unwalled(air, omega)
     y: Complex = np.asarray(np.asarray(radius) * np.sqrt(-1j * omega * air.density / air.viscosity), complex)
     return _medium(air, omega, *(2 * _bessel_ratio(x) / x for x in (y, y * np.sqrt(air.prandtl))))
 

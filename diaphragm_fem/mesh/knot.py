@@ -26,7 +26,7 @@ from diaphragm_fem.mesh.chain import ChainIds, lay_chain
 from diaphragm_fem.mesh.glued import into_wall, into_walls, top_corners
 from diaphragm_fem.mesh.knot_arms import Arm, Numbered, reach_beside, reach_of, runs_of, split
 from diaphragm_fem.mesh.knot_join import join, rows_of_arm
-from diaphragm_fem.mesh.knot_lines import front_sides, traced
+from diaphragm_fem.mesh.knot_lines import front_sides, middle_of
 from diaphragm_fem.mesh.rows import row_thickness
 from diaphragm_fem.mesh.section_plan import Plan, check_radius
 from diaphragm_fem.mesh.section_size import Grading
@@ -53,7 +53,7 @@ def tie_knot(design: Design, grading: Grading, under: bool = False) -> Plan:
     outer, former = (_lay(plan, arm, grading, count) for arm in arms[1:])
     tips = join(plan, arms, (inner, outer, former), cut, owners, ends)
     plan.front[met[0] : met[0]] = front_sides(plan, *tips)
-    middles = [traced(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
+    middles = [middle_of(plan, [piece for _, piece in arm.as_drawn([*arm.near, arm.lead])]) for arm in arms]
     plan.middle[0][met[1] : met[1]] = middles[0] + middles[1]
     plan.middle[1][:0] = middles[2]
     plan.faces["inner"] = [(int(c), 3) for c in inner.cells[0][0]]

@@ -14,7 +14,7 @@ BEYOND = 0.05  # how far a stretch may reach out of its cell, whose map says not
 HALVINGS = 1  # of a stretch that reaches farther; then its ends are moved to the border. Four doubled the time to mesh
 
 
-def traced(plan: Plan, pieces: list[Piece]) -> list[Stretch]:
+def middle_of(plan: Plan, pieces: list[Piece]) -> list[Stretch]:
     """The mid-line of pieces end to end through the united cells."""
     found = []
     corners = np.array([[plan.points[i] for i in plan.cells[c]] for c in plan.united])

@@ -68,7 +68,7 @@ def test_the_residual_tells_what_a_poor_basis_misses(group: str, snapshots: int,
     with monkeypatch.context() as without_rounds:
         without_rounds.setattr(reduced_module, "MOST_ROUNDS", 0)
         poor = solve(structure, UP_TO_HZ).reduced
-    at, stiffness = reduced_module.between(UP_TO_HZ), factor_symmetric(structure.stiffness_at(UP_TO_HZ))
+    at, stiffness = reduced_module.asked_hz(UP_TO_HZ), factor_symmetric(structure.stiffness_at(UP_TO_HZ))
     told = reduced_module.missed(dynamics(structure, at), poor.basis, poor.small, stiffness)
     exact = direct_area(structure, at)
     motion = respond(projected(structure, poor.basis), at)

@@ -10,7 +10,7 @@ from diaphragm_fem.load import line, motor, two_sections
 from diaphragm_fem.load.air import Air, moist_air, vapour_fraction
 from diaphragm_fem.load.exit_end import check_table, horn, matched, piston_in_baffle, tabled
 from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, leak_impedance, tube_behind
-from diaphragm_fem.load.slit import open_air, slit, tube
+from diaphragm_fem.load.slit import slit, tube, unwalled
 from diaphragm_fem.load.slot_network import join, separate
 from diaphragm_fem.load.slot_rule import radial_roots, slots_by_modes
 from diaphragm_fem.verify.tables import rows
@@ -91,7 +91,7 @@ def test_a_wide_tube_has_the_bessel_functions_of_a_narrow_one():
 
 def test_without_viscosity_slits_and_tubes_are_open_air():
     for medium in (slit(AIR.lossless, 1e-4, W), tube(AIR.lossless, 1e-4, W)):
-        assert medium.density == pytest.approx(open_air(AIR, W).density)
+        assert medium.density == pytest.approx(unwalled(AIR, W).density)
         assert medium.wave_number == pytest.approx(W / AIR.sound_speed, rel=1e-12)
 
 
@@ -106,7 +106,7 @@ def test_lines_are_reciprocal_and_a_cylinder_is_a_cone_of_equal_ends():
 def test_a_chain_of_cones_tends_to_the_exponential_horn_with_second_order():
     """T12 = i omega rho sin(b L) e^(-m L/2)/(S1 b), b^2 = q^2 - m^2/4, S = S1 e^(m x) (Webster's equation; Pierce,
     Acoustics, from memory)."""
-    medium = open_air(AIR, 2 * np.pi * np.linspace(200, 10e3, 30))
+    medium = unwalled(AIR, 2 * np.pi * np.linspace(200, 10e3, 30))
     m = np.log(10) / 0.1
     b = np.sqrt(medium.wave_number**2 - m**2 / 4)
     exact = 1j * medium.omega * AIR.density * np.sin(b * 0.1) * np.exp(-m * 0.05) / (1e-4 * b)
@@ -292,7 +292,7 @@ def test_a_branch_alone_reflects_as_a_shunt():
     unit = AIR.density * AIR.sound_speed / area
     branch = 1j * W * AIR.density * 6e-3 / 1.4e-4
     one = np.ones(len(W), complex)
-    onward = line.cylinder(open_air(AIR, W), area, 0.03)
+    onward = line.cylinder(unwalled(AIR, W), area, 0.03)
     upper, lower = two_sections.Source(one, matched(AIR, area, W)), two_sections.Source(one, branch)
     found = two_sections.share_exit(upper, lower, onward, matched(AIR, area, W), unit)
     assert np.abs(found.reflection_upper) == pytest.approx(1 / np.abs(1 + 2 * branch / unit))
@@ -319,7 +319,7 @@ def test_a_narrow_horn_loses_at_its_walls_by_the_radius_that_it_has_there():
 def test_a_source_behind_a_horn_gives_what_the_horn_passes_on():
     """Into any end: p_b Z/(Z + Z_s) of the source seen through a horn, whose two ends are not alike, against the share
     of p_b at its throat and what of that arrives."""
-    medium, end = open_air(AIR, W), piston_in_baffle(AIR, 4e-3, W)
+    medium, end = unwalled(AIR, W), piston_in_baffle(AIR, 4e-3, W)
     cone, inner = line.cone(medium, 1e-3, 4e-3, 0.05), 3e5 + 1j * W * 80
     found = two_sections.Source(np.full(len(W), 2.0 + 1j), inner).through(cone)
     throat = line.seen(cone, end)

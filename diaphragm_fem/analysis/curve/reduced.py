@@ -30,8 +30,8 @@ TOLERANCE = 2e-5  # of the larger of |S| and the area at rest: beyond it the ans
 MOST_ROUNDS = 3
 
 
-def between(up_to_hz: float) -> Array:
-    """Frequencies in Hz between those of the snapshots, and some below the first."""
+def asked_hz(up_to_hz: float) -> Array:
+    """Where the residual is asked for, in Hz: between the snapshots, and below the first."""
     return np.concatenate((BELOW * up_to_hz, _sine_spaced(np.round(_BETWEEN * SNAPSHOTS), up_to_hz)))
 
 
@@ -153,7 +153,7 @@ def reduction(structure: Structure, up_to_hz: float, pairs: Eigenpairs | None) -
         return basis, projected(structure, basis)
     basis = reduction_basis(structure, up_to_hz, pairs)
     small = projected(structure, basis)
-    frequency = between(up_to_hz)
+    frequency = asked_hz(up_to_hz)
     whole = dynamics(structure, frequency)
     for _ in range(MOST_ROUNDS):
         wanting = frequency[missed(whole, basis, small, pairs.shifted) > TOLERANCE]

@@ -19,7 +19,7 @@ from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError, ModelError
 from diaphragm_fem.load.exit_end import tabled
 from diaphragm_fem.load.line import cylinder, parallel, seen, shunt
-from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slit import slit, unwalled
 from diaphragm_fem.load.surroundings import end_of
 from diaphragm_fem.load.two_sections import (
     SharedExit,
@@ -157,7 +157,7 @@ class Pair:
         """Solved at frequencies (F,): the first driver into any end, the lower section as a source, and what both send
         through the exit. The channels meet, the first section's exit runs on to the junction, what ends it is there."""
         air, omega = self.first.around.still, 2 * np.pi * f
-        onward = cylinder(open_air(air, omega), np.pi * self.exit.diameter**2 / 4, self.second.distance)
+        onward = cylinder(unwalled(air, omega), np.pi * self.exit.diameter**2 / 4, self.second.distance)
         twice, lower, beyond = ended_twice(self.ends, f, self.line), self.lower(f), end_of(self.exit, air, omega)
         here = np.broadcast_to(np.eye(2, dtype=complex), (len(f), 2, 2))
         shared = share_exit(twice.source.through(onward), lower, here, beyond, self.line)

@@ -7,7 +7,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.load import junction, line
 from diaphragm_fem.load.exit_end import matched
-from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slit import slit, unwalled
 from diaphragm_fem.load.slot_network import SlotNetwork, separate
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, rigid_wall_modes, thin_chamber
@@ -154,7 +154,7 @@ def v_network(gap: float, w: Array) -> SlotNetwork:
     for centre, normal in zip(*v_slots(), strict=True):
         entry, exit = (2 * np.pi * V_SLOT * (centre[0] + normal[0] * (gap + x)) for x in (0.0, V_DEPTH))
         gained = AIR.density * (junction.slot_inflow(n) - junction.slot_through_flow(n)) / (4 * np.pi * centre[0])
-        channels.append(line.cascade(line.series(1j * w * gained), line.cone(open_air(AIR, w), entry, exit, V_DEPTH)))
+        channels.append(line.cascade(line.series(1j * w * gained), line.cone(unwalled(AIR, w), entry, exit, V_DEPTH)))
         ends.append(matched(AIR, float(exit), w))
     return separate(channels, ends)
 

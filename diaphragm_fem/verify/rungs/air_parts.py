@@ -13,7 +13,7 @@ from diaphragm_fem.load import air as moist
 from diaphragm_fem.load import junction, line, motor, two_sections
 from diaphragm_fem.load.air import Air
 from diaphragm_fem.load.exit_end import matched
-from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slit import slit, unwalled
 from diaphragm_fem.load.slot_rule import slots_by_modes
 from diaphragm_fem.verify.check import Check, Pair
 from diaphragm_fem.verify.references.bend_flow import bend_resistance
@@ -107,9 +107,9 @@ def two_port(case: str, w: Array) -> tuple[Complex, float, float]:
         return line.cylinder(slit(AIR, 0.6e-3, w), area, 12e-3), area, area
     x = np.linspace(0, 1, 401)
     if case == "conical_horn":
-        return line.cone(open_air(AIR, w), 1.2e-4, 30e-4, 0.15), 1.2e-4, 30e-4
+        return line.cone(unwalled(AIR, w), 1.2e-4, 30e-4, 0.15), 1.2e-4, 30e-4
     if case == "exponential_horn":
-        return line.area_law(1.2e-4 * 25**x, 0.15 * x, lambda _: open_air(AIR, w)), 1.2e-4, 30e-4
+        return line.area_law(1.2e-4 * 25**x, 0.15 * x, lambda _: unwalled(AIR, w)), 1.2e-4, 30e-4
     areas = 2 * np.pi * (12e-3 - 3e-3 * x) * (0.4e-3 + 0.5e-3 * x)
     whole = line.area_law(areas, 15e-3 * x, lambda y: slit(AIR, 0.4e-3 + 0.5e-3 * y, w))
     return whole, float(areas[0]), float(areas[-1])
@@ -184,7 +184,7 @@ def _shared_exit() -> Check:
 
     def values() -> Pair:
         w, area = omega_of(table), 6.16e-4
-        one, unit, open_ = np.ones(w.shape, complex), RHO_C / area, open_air(AIR, w)
+        one, unit, open_ = np.ones(w.shape, complex), RHO_C / area, unwalled(AIR, w)
         upper = two_sections.Source(one, np.asarray(1.4 * unit + 12j * w)).through(line.cylinder(open_, area, 20e-3))
         lower = two_sections.Source(one, 2.1e5 + 95j * w + 1 / (2.2e-11j * w))
         lower = lower.through(line.shunt(np.asarray(4e-6 / AIR.bulk_modulus * 1j * w)))
