@@ -207,6 +207,28 @@ def test_titles_of_axes_side_by_side_do_not_meet(tmp_path) -> None:
         assert not any(a.overlaps(b) for a in boxes for b in numbers)
 
 
+def test_names_under_an_upper_panel_stay_above_the_lower_one_and_captions_tell_the_best_apart(tmp_path) -> None:
+    """"thermoplastic elastomer" ran behind the panel below; ranks 3 to 5 differed in the fourth thing alone."""
+    films = MATERIAL.replace("aluminium alloy", "thermoplastic elastomer")
+    more = '[vary.distance]\nkey = "plate.steps[0].distance"\nrange = ["1 mm", "2 mm"]\ncount = 5\n'
+    text = HEAD + films + THICKNESS.format(3) + TREAD.format(3) + more
+    wish = '[morning]\nwish = [{ figure = "x_hz", aim = "low" }]\n'
+
+    def figures(film, thickness, tread, away):  # the five best differ in their distance alone
+        return {"x_hz": 1 + (film != FILMS[0]) + 1e6 * thickness + 1e5 * tread + away}
+
+    found = morning(filled(tmp_path, text, figures, GRID + wish), evaluator=STANDIN)
+    axes = drawn(sheet(OF_A_MORNING, "around_winner", found)).axes
+    names, below = axes[0], axes[3].get_window_extent()
+    under = [*(tick.get_window_extent() for tick in names.get_xticklabels()), names.xaxis.label.get_window_extent()]
+    assert len(under) == 7 and all(box.y0 > below.y1 for box in under)
+    curves = {"frequency_hz": np.geomspace(20, 20e3, 9), "area_m2": np.ones(9)}
+    best = tuple(replace(one, found=replace(one.found, curves=curves)) for one in found.best)
+    figure = drawn(sheet(OF_A_MORNING, "best_designs", replace(found, best=best)))
+    told = {text.get_text().replace("\u00a0", " ") for text in figure.texts}
+    assert {f"distance {one.amounts['distance']}" for one in best} <= told and len(best) == 5
+
+
 def test_no_interval_of_a_sobol_index_is_cut(tmp_path) -> None:
     text = HEAD + "".join(
         f'[vary.{name}]\nkey = "{key}"\nuniform = {{ low = "-3 mm", high = "3 mm" }}\n'

@@ -3,10 +3,10 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, tell_inputs
+from diaphragm_fem.report.sheets.morning_marks import BASE_LINE, BEST, LINE, name_levels, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import RULE, SMALL, SOFT_INK, TEXT, pale
+from diaphragm_fem.report.sheets.style import RULE, SOFT_INK, TEXT, pale
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.neighbours import slice_through
@@ -15,6 +15,7 @@ from diaphragm_fem.study.plan.amount import amount_in_si
 
 MOST_PANELS = 6
 GAP, APART = 14.0, 3.0  # mm between panels, and at least between their titles
+ROW_GAP, UNDER_NAMES = 18.0, 30.0  # mm between rows: below numbers, below names aslant
 
 
 def has_slices(morning: Morning) -> bool:
@@ -37,10 +38,11 @@ def around_winner_sheet(sheet: Sheet, morning: Morning) -> str:
     columns = _sliced(morning)
     across = min(len(columns), 3)
     down = -(-len(columns) // across)
-    width, height = (262.0 - GAP * (across - 1)) / across, (158.0 - 18.0 * (down - 1)) / down
+    gap = UNDER_NAMES if any(column.names for column in columns[: across * (down - 1)]) else ROW_GAP
+    width, height = (262.0 - GAP * (across - 1)) / across, (158.0 - gap * (down - 1)) / down
     for k, column in enumerate(columns):
         i, j = divmod(k, across)
-        axes = sheet.axes(25 + j * (width + GAP), 34 + (down - 1 - i) * (height + 18), width, height)
+        axes = sheet.axes(25 + j * (width + GAP), 34 + (down - 1 - i) * (height + gap), width, height)
         _draw(axes, morning, column, around.winner, width)
         if j == 0:
             axes.set_ylabel(name.label)
@@ -64,7 +66,8 @@ def _draw(axes: Axes, morning: Morning, column: Column, winner: int, width: floa
     if np.isfinite(base):
         axes.axhline(base, label="base design", **BASE_LINE)
     if column.names:
-        axes.set_xticks(range(len(column.names)), column.names, rotation=30, ha="right", size=SMALL)
+        axes.set_xticks(range(len(column.names)))
+        name_levels(axes, column.names, width / len(column.names))
         label = column.name.replace("_", " ")
     else:
         label = column_naming(column).label

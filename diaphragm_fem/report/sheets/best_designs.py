@@ -17,7 +17,7 @@ from diaphragm_fem.study.morning.beside import Beside
 from diaphragm_fem.study.morning.page import MOST_CURVES
 
 DASHES = ("solid", (0, (5, 1.5)), (0, (1.5, 1.2)), (0, (5, 1.5, 1.2, 1.5)), (0, (8, 2)), (0, (3, 3)))
-MOST_INPUTS = 3
+MOST_INPUTS = 4  # in the order of the study, those in which the best differ most
 ALIKE = "one line for all: what was varied lies around the part and changes nothing in vacuum"
 LEVELS = (-26.0, 22.0)  # dB about the plateau
 AREA_REACH = 10**1.5  # 30 dB either way of the area at rest
@@ -87,12 +87,13 @@ def _mark_near_misses(axes: Axes, morning: Morning, place: int, one: Beside, lev
 
 def _column(sheet: Sheet, morning: Morning) -> None:
     """Beside the curves: each line's look, its amounts, and what it may owe its place to."""
-    top = 192.0
+    top, varying = 192.0, [column.name for column in morning.results.varying]
+    unlike = sorted(varying, key=lambda name: -len({one.amounts.get(name) for one in morning.best}))[:MOST_INPUTS]
+    inputs = [name for name in varying if name in unlike]
     for place, one, look in _drawn(morning):
         head = f"{place}  case {morning.results.numbers[one.case]}" if place else "base design"
         sheet.line(226, top + 1, 236, top + 1, colour=str(look["color"]), width=1.4, ls=look["ls"])
         sheet.text(238, top, head, size=SMALL, weight="bold", color=INK)
-        inputs = [column.name for column in morning.results.varying][:MOST_INPUTS]
         told = [f"{name.replace('_', ' ')} {one.amounts[name]}" for name in inputs if name in one.amounts]
         near = morning.near_misses[place - 1] if place else ()
         told += [f"○ {naming(n.figure).words}: {n.zone} {n.value:.3g} at {show_hz(n.frequency_hz)}" for n in near]

@@ -117,7 +117,7 @@ def _draw_curves(sheet: Sheet, front: Radiated) -> None:
         axes.plot(both, np.concatenate((row[:0:-1], row)), **look_of(j), lw=1.2, label=show_hz(hz))
     axes.set_rlim(-MOST_DB, RAISED_DB)
     axes.set_rticks([-18, -12, -6, 0])
-    axes.set_yticklabels(["−18 dB", "−12", "−6", "0"])
+    axes.set_yticklabels(["−18", "−12", "−6", "0 dB"])
     around = range(-90, 91, 30)
     axes.set_thetagrids(around, [f"{abs(a)}°" for a in around])
     axes.tick_params(labelsize=SMALL)

@@ -10,10 +10,10 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from diaphragm_fem.report.contents.scatter import TOO_FEW, are_exact, too_few_words
-from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, tell_inputs
+from diaphragm_fem.report.sheets.morning_marks import BASE_MARK, LINE, name_levels, tell_inputs
 from diaphragm_fem.report.sheets.names import folded_to, shorten_apart
 from diaphragm_fem.report.sheets.sheet import Sheet
-from diaphragm_fem.report.sheets.style import INK, ROUND, RULE, SMALL, SOFT_INK, log_ticks, note, pale, text_width
+from diaphragm_fem.report.sheets.style import INK, ROUND, RULE, SMALL, SOFT_INK, log_ticks, note, pale
 from diaphragm_fem.report.words.study import column_naming, naming
 from diaphragm_fem.study.morning import Morning
 from diaphragm_fem.study.morning.effects import Effect, Index
@@ -21,7 +21,6 @@ from diaphragm_fem.study.plan.amount import amount_in_si
 
 ALONE, TOGETHER = LINE, pale(LINE, 0.6)
 MOST_PANELS, MOST_FIGURES = 4, 6  # across and down
-ASLANT_ROOM = 24.0  # mm along a name at 35 degrees, down to the title block
 BARS = (46.0, 42.0)  # left and width of the bars, mm
 NUMBERS = 20.0  # right of the bars
 EFFECTS = (130.0, 287.0)
@@ -157,7 +156,7 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
         axes.set_xlim(-0.6, len(place) - 0.4)
         axes.set_xticks(place)
         if last:
-            _name_levels(axes, effect.labels, width / len(place))
+            name_levels(axes, effect.labels, width / len(place))
         else:
             axes.tick_params(axis="x", labelbottom=False)
         axes.grid(axis="x", visible=False)
@@ -169,16 +168,6 @@ def _draw_effect(axes: Axes, morning: Morning, effect: Effect, *, last: bool, wi
     if last and not effect.labels:
         bins = f"\n({len(place)} bins)" if effect.binned else ""
         axes.set_xlabel("\n".join(folded_to(name.label, width + GAP - APART, SMALL)) + bins, size=SMALL)
-
-
-def _name_levels(axes: Axes, labels: Sequence[str], room: float) -> None:
-    """Names under their marks, `room` mm each: level and folded where every word fits, else aslant."""
-    folded = [folded_to(label, room - 1.5, SMALL) for label in labels]
-    if max(text_width(line, SMALL) for words in folded for line in words) <= room - 1.5:
-        axes.set_xticklabels(["\n".join(words) for words in folded])
-    else:
-        short = shorten_apart(labels, ASLANT_ROOM, SMALL)
-        axes.set_xticklabels(short, rotation=35, ha="right", rotation_mode="anchor")
 
 
 def _end(indices: Sequence[Index]) -> float:
