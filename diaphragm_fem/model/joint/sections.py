@@ -80,32 +80,36 @@ class JointSections:
     @cached_property
     def _from_joint(self) -> tuple[Array, Array]:
         """1, r, z of the fibres of the stretches from their joint, in thicknesses, and (t . x)^2 of the mid-line beside
-        them, (P, H Q F, 4); and the area in m2 that each stands for in the stiffness (P, H Q F, 1)."""
+        them, (P, H, Q, F, 4); and the area (P, H C F, 1) in m2 that those at the C points of strains stand for."""
         stretches, points, around = self.stretches, self.line.points, np.s_[:, None, None, None]
         joint, h = stretches.place[stretches.joint_of_arm[self.arm]] @ (1, 1j), stretches.thickness[self.arm]
         (height, width), at = (x[self._own[1]] for x in self._across), points.at
-        elements = self.walls.elements[self.rows]
+        elements, strained = self.walls.elements[self.rows], np.s_[:, :, : self._count]
         middle, normal, weight = (x[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z, at.weight))
-        weight[:, :, self._count :] = 0.0
         height = height - self.walls.aside[self.rows, :, None]  # from the curve
         fibre, middle = ((x - joint[around]) / h[around] for x in (middle + height * normal, middle))
         terms = np.ones((*fibre.shape, 4))
         terms[..., 1], terms[..., 2] = fibre.real, fibre.imag
         terms[..., 3] = (middle * stretches.direction[self.arm].conj()[around]).real ** 2
-        area = np.asarray(width * weight * self._inside, float)
-        return terms.reshape(len(h), -1, 4), area.reshape(len(h), -1, 1)
+        area = np.asarray(width[strained] * weight[strained] * self._inside, float)
+        return terms, area.reshape(len(h), -1, 1)
 
     @cached_property
     def _shape(self) -> tuple[Array, Array]:
-        """l (P, H Q F, 1) of the fibres of the stretches, and second moments (P, 2, 2) in m4 that they gain by it."""
-        (terms, area), h = self._from_joint, self.stretches.thickness[self.arm]
+        """l (P, H, Q, F) of the fibres of the stretches, and second moments (P, 2, 2) in m4 that they gain by it."""
+        (every, area), h = self._from_joint, self.stretches.thickness[self.arm]
+        terms = every[:, :, : self._count].reshape(len(h), -1, 4)
         moments = terms.mT @ (area * terms)
-        fitted = self._fitted(terms, moments)
-        gain, place = fitted[..., :1] + self._square(fitted, moments) * fitted[..., 1:], terms[..., 1:3]
-        return gain, place.mT @ (area * gain * place) * (h**2)[:, None, None]
+        turn = self._fit(moments)
+        fitted = terms @ turn
+        square, place = self._square(terms, fitted, moments), terms[..., 1:3]
+        gain = fitted[..., :1] + square * fitted[..., 1:]
+        second = place.mT @ (area * gain * place) * (h**2)[:, None, None]
+        whole = every.reshape(len(h), -1, 4) @ turn
+        return (whole[..., 0] + square[..., 0] * whole[..., 1]).reshape(every.shape[:-1]), second
 
-    def _fitted(self, terms: Array, moments: Array) -> Array:
-        """Of the fibres (P, H Q F, 2) the a + b . x that brings the joint's 1, r and z, and the square without what 1,
+    def _fit(self, moments: Array) -> Array:
+        """By how much of each term (P, 4, 2) a + b . x brings the joint's 1, r and z, and the square is without what 1,
         r and z have of it; moments (P, 4, 4) of the terms over the stretches."""
         h = self.stretches.thickness[self.arm]
         wanted, turn = np.empty((len(h), 3, 2)), np.zeros((len(h), 4, 2))
@@ -113,12 +117,12 @@ class JointSections:
         wanted[:, 0, 0] -= self.ring
         wanted[:, 1:, 0] /= h[:, None]
         turn[:, :3], turn[:, 3, 1] = np.linalg.solve(moments[:, :3, :3], wanted) * (1, -1), 1.0
-        return np.asarray(terms @ turn)
+        return turn
 
-    def _square(self, fitted: Array, moments: Array) -> Array:
+    def _square(self, terms: Array, fitted: Array, moments: Array) -> Array:
         """How much (P, 1, 1) of the square brings the joint's second moment along, less where l would fall below
         -MOST_TAKEN."""
-        (terms, area), h = self._from_joint, self.stretches.thickness[self.arm]
+        area, h = self._from_joint[1], self.stretches.thickness[self.arm]
         there, own = (area * terms[..., 3:] * fitted).sum(axis=1).T
         tells = (own > NO_SQUARE * moments[:, 3, 3]) & (self.stretches.length[self.arm] > 1)
         more = np.where(tells, self._along / h**2 - there, 0.0)
@@ -140,7 +144,7 @@ class JointSections:
         middle is first, and then the slope through the wall."""
         width, (_, place) = self._across[1], self._own
         total = np.zeros_like(width)
-        np.add.at(total, place, self._shape[0].reshape(*self.rows.shape, *width.shape[1:]) * self._inside)
+        np.add.at(total, place, self._shape[0] * self._inside)
         some = (total * (width > 0)).min(axis=(1, 2)) <= -MOST_TAKEN
         if not some.any():
             return total
