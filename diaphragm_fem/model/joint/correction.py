@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import repeat
 from typing import NamedTuple
 
 import numpy as np
@@ -100,10 +99,10 @@ class JointChanges:
         """What decides how their arrays are filled up: the most elements of a stretch, layers of a joint, and of each
         joint's arms the parts and, of several, the elements."""
         each = [joint.stretches for joint in self.known.joints]
-        stretches, many = [stretch for own in each for stretch in own], repeat(1)
+        stretches, sizes = [stretch for own in each for stretch in own], set[Hashable](map(len, each))
         if self.layers:
             many = iter(parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1].tolist())
-        sizes = {tuple([(count, len(x) * (count > 1)) for x, count in zip(own, many, strict=False)]) for own in each}
+            sizes = {tuple([(n, len(x) * (n > 1)) for x, n in zip(own, many, strict=False)]) for own in each}
         return max(map(len, stretches)), self.known.excess.plane.shape[1], frozenset(sizes)
 
     @cached_property

@@ -1,6 +1,6 @@
 """Where a design has joints and held ends, and what kind each one is."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -8,7 +8,6 @@ from itertools import chain, combinations, islice
 from math import cos, inf, pi, sin, tan
 from typing import NamedTuple
 
-from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.meridian.wall import risen
 from diaphragm_fem.errors import MeshError
@@ -137,14 +136,17 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
     angles = [pieces[p].curve.ends[end].angle + pi * end for p, end in ends]
     mitre = MITRE * max(thickness[:2]) * _sharp(*angles[:2]) if len(ends) > 1 else 0.0
     for k, (p, end) in enumerate(ends):
-        plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in stacks[k]])
-        h, lift = thickness[k], 0.0
-        if len(plies) > 1:
-            wall = pieces[p].wall.without_fillet
-            lift = wall.lift[end] * risen(wall.passed[end]) * (1 - 2 * end)
+        h, stack = thickness[k], stacks[k]
         reach = max(LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0), mitre)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
-        arms.append(arm_of(angles[k], plies, bends, lift))
+        if len(stack) == 1:
+            material = stack[0][1]
+            arms.append(Arm(angles[k], h, joint_modulus(material), material.poisson_ratio, bends))
+        else:
+            wall = pieces[p].wall.without_fillet
+            lift = wall.lift[end] * risen(wall.passed[end]) * (1 - 2 * end)
+            plies = tuple([Ply(x, joint_modulus(m), m.poisson_ratio) for x, m in stack])
+            arms.append(arm_of(angles[k], plies, bends, lift))
     return tuple(arms)
 
 
@@ -254,8 +256,9 @@ def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> ran
     """Elements beside an end, at least as long as asked where there are as many."""
     (piece, last), many = end, 0
     left = least * (1 - 1e-6)  # where a node stands for its end
-    for _, cuts in beside(mesh, mesh.stations, taken, end):
-        many += min(bisect_left(cuts, left), len(cuts) - 1)
+    for place in beside(mesh, taken, end):
+        cuts = mesh.stations[place].tolist()
+        many += min(within(cuts, last, left), len(cuts) - 1)
         left -= cuts[-1]
         if left <= 0:
             break
@@ -264,15 +267,18 @@ def _stretch(mesh: MeridianMesh, taken: set[End], end: End, least: float) -> ran
     return range(first, first + way * many, way)
 
 
-def beside(
-    mesh: MeridianMesh, stations: Sequence[Array], taken: Container[End], end: End
-) -> Iterator[tuple[int, list[float]]]:
-    """Pieces away from an end, of one wall and of no joint beyond, and how far in m from there on each is cut."""
+def within(cuts: list[float], end: int, length: float) -> int:
+    """How many elements from an end of a piece on are as long as asked together, more than it has where all are
+    shorter; cuts in m from its begin."""
+    return len(cuts) - bisect_right(cuts, cuts[-1] - length) if end else bisect_left(cuts, length)
+
+
+def beside(mesh: MeridianMesh, taken: Container[End], end: End) -> Iterator[int]:
+    """Pieces away from an end, of one wall and of no joint beyond."""
     (place, begin), count = end, len(mesh.design.meridian)
     way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
     while True:
-        cuts = stations[place].tolist()
-        yield place, [cuts[-1] - x for x in cuts[::-1]] if begin else cuts
+        yield place
         beyond = place + way
         if (place, 1 - begin) in taken or beyond not in line:
             return

@@ -97,8 +97,10 @@ def arm_of(direction: float, plies: tuple[Ply, ...], bends: tuple[Bend, ...], li
 
 def together(one: Bend, other: Bend) -> tuple[Bend, ...]:
     """Two bends that begin at the same place, as one after another."""
-    if not one.length or not other.length:
-        return tuple([bend for bend in (one, other) if bend.length])
+    if not other.length:
+        return (one,) if one.length else ()
+    if not one.length:
+        return (other,)
     short, long = sorted((one, other), key=lambda bend: bend.length)
     parts = Bend(short.curvature + long.curvature, short.length), Bend(long.curvature, long.length - short.length)
     return tuple(bend for bend in parts if bend.length)
