@@ -14,6 +14,7 @@ from diaphragm_fem.analysis.response import respond
 from diaphragm_fem.answer.evaluate import Answer, evaluate
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.words.heard import spots
 from diaphragm_fem.report.words.words import digits, show_hz
 
 MOTION = "() => { const m = bench.motion(); return [m.rRe, m.rIm, m.zRe, m.zIm].map((x) => [...x]); }"
@@ -184,11 +185,36 @@ def test_a_driver_is_solved_with_everything_on(browser: Any, driver: Answer, tmp
             ])  # fmt: skip
             # channels and moduli are read between 96 points an octave: 1e-4 as measured
             np.testing.assert_allclose(got, wanted, rtol=1e-3)
-        seen.page.check("#loaded")
-        seen.page.wait_for_function("() => bench.state.get('loaded')")
         assert seen.said == []
         assert "dB at the exit" in seen.page.inner_text("#driver-words")
         assert seen.page.get_by_text("mm from its inner end").count() == 1  # of the gap: with a dome that is the axis
+
+
+def test_a_driver_opens_on_what_its_verdict_speaks_of(browser: Any, driver: Answer, tmp_path: Path) -> None:  # noqa: F811
+    """It opened in vacuum, at the end of a band there, under a verdict with everything on; the switch goes back."""
+    loaded, alone = driver.driver.curve.area, driver.area
+    with opened(browser, write_design_page(driver, tmp_path / "driver.html")) as seen:
+        first, shown = spots(driver.driver)[0], "() => [bench.state.get('hz'), bench.state.get('loaded')]"
+        assert seen.page.evaluate(shown) == [pytest.approx(first.frequency_hz), True]
+        assert seen.page.is_checked("#loaded")
+
+        def told(figures: Any, area: Any, words: str) -> None:
+            """Marks, strips and what is shaded, of one state."""
+            hz = figures.departure_hz
+            assert f"departure {show_hz(hz)}" in seen.page.get_attribute("#response svg", "aria-label")
+            strip = seen.page.get_attribute("#strips .strip >> nth=0 >> svg .rides", "d")
+            assert words in seen.page.inner_text("#shaded").replace("\u00a0", " ")
+            assert strip.count("L") == len(area.frequency_hz) + 1  # a point each, and back along the line
+
+        told(driver.driver.figures.loaded, loaded, "band of the median level")
+        solved = "(loaded) => `${bench.model.solve(bench.state.get('hz'), loaded).total}`"
+        on, off = (seen.page.evaluate(solved, loaded) for loaded in (True, False))
+        now = seen.page.evaluate("`${bench.found().total}`")
+        assert now == on != off
+        seen.page.uncheck("#loaded")
+        seen.page.wait_for_function("() => find('#shaded').textContent.includes('vacuum')")  # a frame later
+        told(driver.figures, alone, "in vacuum")
+        assert seen.said == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -10,15 +10,17 @@ from diaphragm_fem.answer.evaluate import Answer
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.report.looks import zone_looks
 from diaphragm_fem.report.page.motion import motion_of, surface_of
-from diaphragm_fem.report.page.packing import packed
+from diaphragm_fem.report.page.packing import Packed, packed
 from diaphragm_fem.report.page.surroundings import surroundings_of
 from diaphragm_fem.report.words.figures import MARKS
+from diaphragm_fem.report.words.heard import spots
 from diaphragm_fem.report.words.sentences import judged
 from diaphragm_fem.report.words.words import show_band
 
 
 def moving_data(evaluation: Answer) -> dict[str, Any]:
-    """The reduced model of a driven design, its curves and where the page begins to look; nothing without a drive."""
+    """The reduced model of a driven design, its curves and where the page begins to look, of a driver with everything
+    on at the first place of its level that is told; nothing without a drive."""
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None:
         return {}
@@ -31,7 +33,11 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
         "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
     }  # fmt: skip
     if driver is not None:
-        data["around"] = surroundings_of(driver, from_hz)
+        loaded = driver.figures.loaded
+        told = (*(spot.frequency_hz for spot in spots(driver)), loaded.departure_hz, data["look_hz"])
+        data["around"] = surroundings_of(driver, from_hz) | {
+            "marks": _marks(loaded), "share": _share(driver.curve.area), "look_hz": next(filter(None, told)),
+        }  # fmt: skip
     return data
 
 
@@ -59,10 +65,14 @@ def glue_of(design: Design) -> list[list[list[float]]]:
 def _curve(area: Curve, plateau: float) -> dict[str, Any]:
     data = {
         "hz": packed(area.frequency_hz), "total": packed(area.total),
-        "share": packed(np.nan_to_num(area.share.real), "f4"),
+        "share": _share(area),
         "response_db": packed(decibels(np.abs(area.response) / plateau), "f4"),
     }  # fmt: skip
     return data if area.absolute is None else {**data, "swept": packed(area.absolute, "f4")}
+
+
+def _share(area: Curve) -> Packed:
+    return packed(np.nan_to_num(area.share.real), "f4")
 
 
 def _look_at(evaluation: Answer, area: Curve) -> float:

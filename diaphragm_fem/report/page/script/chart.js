@@ -73,10 +73,17 @@ const MOST_TOLD = 6; // lines in words
 class Chart {
   constructor(host, axis, options) {
     Object.assign(this, { host, axis, options });
-    this.svg = draw("svg", { class: "chart", role: "img", "aria-label": this.told() });
+    this.svg = draw("svg", { class: "chart", role: "img" });
     host.append(this.svg);
     if (options.drag) dragging(this.svg, axis, options.drag);
     redraws.push(() => this.render());
+    this.take({});
+  }
+
+  /** Shows other lines, marks or bands. */
+  take(options) {
+    Object.assign(this.options, options);
+    this.svg.setAttribute("aria-label", this.told());
     this.render();
   }
 
@@ -263,19 +270,25 @@ const AGAINST_SHOWN = -0.9, WITH_SHOWN = 1.6; // of the coil's motion: where a s
 
 /** Strips, one for each zone from the inside out: above the line it rides with the coil, below it works against it. */
 class Strips {
-  constructor(host, axis, zones, hz, share, drag) {
-    Object.assign(this, { axis, zones, hz });
-    const stand = (value) => clamp(value, AGAINST_SHOWN, WITH_SHOWN);
-    this.rows = zones.map((zone, k) => {
+  constructor(host, axis, zones, drag) {
+    Object.assign(this, { axis, zones, hz: [] });
+    this.rows = zones.map((zone) => {
       const words = make("span"), chart = make("div", { class: "strip-chart" });
       host.append(make("div", { class: `strip ${roleClass(zone)}` },
         make("span", {}, make("i", { class: "chip" }), zone.name), words, chart));
       const svg = draw("svg", { class: "strip-svg", role: "img" });
       chart.append(svg);
       dragging(svg, axis, drag);
-      return { chart, svg, words, name: zone.name, share: Float64Array.from(share[k], stand) };
+      return { chart, svg, words, name: zone.name };
     });
     redraws.push(() => this.render());
+  }
+
+  /** Shows the shares of each zone over frequencies in Hz. */
+  take(hz, share) {
+    const stand = (value) => clamp(value, AGAINST_SHOWN, WITH_SHOWN);
+    this.hz = hz;
+    this.rows.forEach((row, k) => { row.share = Float64Array.from(share[k], stand); });
     this.render();
   }
 

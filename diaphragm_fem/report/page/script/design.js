@@ -9,35 +9,40 @@ function openDesign(data) {
 function openBench(data, model) {
   const { curve, zones } = data, hz = curve.hz, total = split(curve.total), response = curve.response_db;
   const axis = new Axis(roundBelow(Math.max(model.fromHz, data.start_hz)), model.upToHz);
-  const state = new State({ hz: data.look_hz, phase: 0, exaggeration: 1, playing: false, loaded: false });
+  const state = new State({ hz: data.around?.look_hz ?? data.look_hz, phase: 0, exaggeration: 1, playing: false, loaded: Boolean(data.around) });
   const drag = (at) => state.set({ hz: at });
   const size = Float64Array.from(hz, (_, k) => 1e4 * Math.hypot(total.re[k], total.im[k]));
   let found = null, motion = null;
 
-  const bands = data.band ? [data.band] : [], marks = data.marks;
   const top = levelTop(hz, response, axis.low);
   const charts = [
     new Chart(find("#response"), axis, {
       label: "response per newton against its plateau, dB", height: 190, low: Math.min(top - 40, -15), high: top,
-      lines: responseLines(data, hz, response),
-      marks, bands, drag, read: () => [{ value: found && levelOfResponse() }],
+      lines: [], drag, read: () => [{ value: found && levelOfResponse() }],
     }),
     new Chart(find("#area"), axis, {
       label: "effective area |S|, cm²", height: 210, log: true, numbered: true, ...areaRange(size, data.low_area_m2 * 1e4),
-      lines: areaLines(data, hz, size), marks: marks.map((mark) => ({ ...mark, words: "" })), drag,
-      read: () => [{ value: found && 1e4 * c.size(found.total) }],
+      lines: [], drag, read: () => [{ value: found && 1e4 * c.size(found.total) }],
     }),
   ];
   const levelOfResponse = () => 20 * Math.log10(c.size(found.response) / data.plateau);
   const radiating = zones.map((zone, z) => z).filter((z) => model.zoneArea[z]);
-  const share = radiating.map((z) => Float64Array.from(hz, (_, k) => curve.share[z * hz.length + k]));
-  const strips = new Strips(find("#strips"), axis, radiating.map((z) => zones[z]), hz, share, drag);
+  const strips = new Strips(find("#strips"), axis, radiating.map((z) => zones[z]), drag);
   const section = new Section(find("#section"), { surface: model.surface, zones, edges: data.edges, glue: data.glue });
   const around = model.around ? openDriver(data, model, axis, drag) : null;
   if (around) charts.push(...around.charts);
 
   const beside = data.measured ? openMeasured(data, axis, drag) : null;
 
+  const look = () => { // with everything on, or in vacuum
+    const loaded = state.get("loaded"), seen = loaded ? data.around : { ...data, share: curve.share };
+    const at = loaded ? seen.curve.frequency_hz : hz, band = loaded ? seen.curve.bands?.[0] : seen.band;
+    charts[0].take({ lines: responseLines(data, hz, response, loaded), marks: seen.marks, bands: band ? [band] : [] });
+    charts[1].take({ lines: areaLines(data, hz, size, loaded), marks: seen.marks.map((mark) => ({ ...mark, words: "" })) });
+    strips.take(at, radiating.map((z) => seen.share.subarray(z * at.length, (z + 1) * at.length)));
+    const shaded = loaded ? `band of the ${band?.words}` : `${band?.words}${data.around ? ", in vacuum" : ""}`;
+    find("#shaded").textContent = band ? withUnits(`Shaded: ${shaded}. `) : "";
+  };
   const solve = () => {
     found = model.solve(state.get("hz"), state.get("loaded"));
     motion = model.motion(found);
@@ -61,26 +66,32 @@ function openBench(data, model) {
   wireFrequency(state, axis, model, () => extremes(hz, response).concat(around ? extremes(around.hz, around.level) : []));
   find("#loaded")?.addEventListener("change", (event) => state.set({ loaded: event.target.checked }));
   const player = new Player(state, frame);
+  state.on(["loaded"], look);
   state.on(["hz", "loaded"], solve);
   state.on(["phase", "exaggeration"], frame);
+  look();
   solve();
   player.run();
   window.bench = { model, state, section, solve, beside, motion: () => motion, found: () => found, axis };
 }
 
-function responseLines(data, hz, response) {
+function responseLines(data, hz, response, loaded) {
   const against = (size) => 20 * Math.log10(size / data.plateau), around = data.around?.curve;
-  const loaded = around ? [{ hz: around.frequency_hz, value: Float64Array.from(around.response, against), look: "second", name: "in its driver" }] : [];
-  return [{ hz, value: response, name: "in vacuum" }, ...loaded, ...measuredLines(data, "response", against)];
+  const driver = around && { hz: around.frequency_hz, value: Float64Array.from(around.response, against) };
+  return [...bothStates({ hz, value: response, name: "in vacuum" }, driver, loaded), ...measuredLines(data, "response", against)];
 }
 
-function areaLines(data, hz, size) {
+/** A line in vacuum, and that in its driver where there is one: what is looked at drawn out, the other dashed. */
+const bothStates = (alone, driver, loaded) => (driver
+  ? [{ ...alone, look: loaded ? "second" : "" }, { ...driver, look: loaded ? "" : "second", name: "in its driver" }] : [alone]);
+
+function areaLines(data, hz, size, loaded) {
   const lines = [];
-  if (data.curve.swept) {
+  if (data.curve.swept && !loaded) {
     lines.push({ hz, value: Float64Array.from(data.curve.swept, (area) => 1e4 * area), look: "thin", name: "swept in total" });
   }
-  return [...lines, { hz, value: size, name: "effective, in vacuum" },
-    ...(data.around ? [{ hz: data.around.curve.frequency_hz, value: sizes(data.around.curve.area, 1e4), look: "second", name: "in its driver" }] : []),
+  const driver = data.around && { hz: data.around.curve.frequency_hz, value: sizes(data.around.curve.area, 1e4) };
+  return [...lines, ...bothStates({ hz, value: size, name: "effective, in vacuum" }, driver, loaded),
     ...measuredLines(data, "area", (size) => 1e4 * size)];
 }
 
