@@ -4,7 +4,7 @@ Pure physics: numbers in, numbers out. What acts on a structure ends in a comple
 in is `surround` of `surroundings`, which makes all loads of a design. What it calls, in order:
 
 1. `air`           moist air; `slit`: what is left of it between close walls
-2. `rear_chamber`  a spring, or a tube, with its leak
+2. `rear_chamber`  a spring, or a tube, with its leak; `air_behind`: what moves to and fro in it
 3. `thin_chamber`  pressure along the gap, corrected at bends and slots by `junction`; `face_air`: across it
    `plug`          gap, slots and channels as drawn; `line`: channels as two-ports; `slot_network` joins them
    `exit_end`      what they end in

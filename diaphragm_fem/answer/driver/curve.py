@@ -214,9 +214,12 @@ def driver_scan(found: Loaded) -> DriverCurve:
 
 
 def level_extremes(found: Loaded) -> Array:
-    """Frequencies in Hz of the peaks and dips of the level; none where there is no level."""
+    """Frequencies in Hz of the peaks and dips of the level and beside them, by which a null is placed; none where there
+    is no level."""
     scan = driver_scan(found)
-    return np.zeros(0) if scan.heard is None else scan.frequency_hz[extremes(np.abs(scan.heard))]
+    if scan.heard is None:
+        return np.zeros(0)
+    return scan.frequency_hz[np.unique(extremes(np.abs(scan.heard))[:, None] + (-1, 0, 1))]
 
 
 def _radiated(

@@ -28,7 +28,7 @@ from diaphragm_fem.study.run.store_lock import check_beside, locked
 from diaphragm_fem.study.run.store_tables import FORMAT, TROUBLE, connected, make_tables, of_another_kind, shown, told
 
 BEGINS_WITH = b"SQLite format 3\0"
-FIGURES_VERSION = "28"  # grows where definitions or equations move figures: results of two are never ranked together
+FIGURES_VERSION = "29"  # grows where definitions or equations move figures: results of two are never ranked together
 CHECKPOINT_SECONDS = 20.0  # rows older than this stand in the store itself and no longer in its log alone
 DONE, FAILED, STOPPED, DISCARDED = "done", "failed", "stopped", "discarded"
 
