@@ -16,6 +16,8 @@ from diaphragm_fem.design.units.units import show, show_place
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.gap_face import CHORD, STRAIGHT, GapFace, nearest_of_chain
 
+WIDENS = 1.15  # over an element, whose air is that of its mean width
+LIKE = 1e-6  # widths by which a gap is even
 SHARP = 1.1 * CHORD  # a turn above this is a corner with vertices of its own; below, a smooth curve cut into chords
 
 
@@ -78,7 +80,7 @@ def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5
     _check_slots(face, slots, corners, widest)
     mouths = [slot.place + slot.width * np.array((-0.5, 0.0, 0.5)) for slot in slots]
     marks = [face.place, np.ravel(corners), *mouths]
-    line = _spread(np.unique(np.concatenate(marks)), element, face.place[-1])
+    line = _spread(np.unique(np.concatenate(marks)), element, face)
     middle = (line[:-1] + line[1:]) / 2
     owner = np.full(len(middle), -1)
     for j, slot in enumerate(slots):
@@ -150,9 +152,22 @@ def _clear_of(corners: list[tuple[float, float]], slot: SlotMouth, end: float) -
     return found
 
 
-def _spread(marks: Array, element: float, end: float) -> Array:
-    """Marks, without twins closer than a micrometre's thousandth, and points between them at most `element` apart."""
-    marks = marks[(marks >= -1e-12) & (marks <= end + 1e-12)]
+def _spread(marks: Array, element: float, face: GapFace) -> Array:
+    """Marks, without twins closer than a micrometre's thousandth, and points between them about `element` apart at most
+    and by no more than a factor WIDENS of the gap's width."""
+    marks = marks[(marks >= -1e-12) & (marks <= face.place[-1] + 1e-12)]
     marks = marks[np.concatenate(([True], np.diff(marks) > 1e-9))]
-    pieces = [np.linspace(a, b, int(np.ceil((b - a) / element - 1e-9)) + 1)[:-1] for a, b in pairwise(marks)]
+    width = np.interp(marks, face.place, face.width)
+    widens = np.abs(np.diff(np.log(width))) / np.log(WIDENS)
+    count = np.ceil(np.maximum(np.diff(marks) / element, widens) - 1e-9).astype(int)
+    pieces = [_cut(*ends, *wide, n) for ends, wide, n in zip(pairwise(marks), pairwise(width), count, strict=True)]
     return np.append(np.concatenate(pieces), marks[-1])
+
+
+def _cut(begin: float, end: float, first: float, last: float, count: int) -> Array:
+    """Where (count,) pieces begin of which each widens by the same factor, from a width to another; even ones where
+    these are alike."""
+    share = np.arange(count) / count
+    if abs(last / first - 1) > LIKE:
+        share = ((last / first) ** share - 1) / (last / first - 1)
+    return begin + share * (end - begin)
