@@ -192,6 +192,16 @@ def test_matrices_are_read_along_a_line(wide):
     assert apart_hz(span.structure(beside), wide.structure(beside), 20e3) == 0
 
 
+def test_no_wall_that_matrices_are_read_through_is_made_twice(wide, monkeypatch):
+    """Stretches that end in one another share that wall, and what it moves like."""
+    made, moved, made_of, motion = [], [], WallSpan._made, WallSpan._moves
+    monkeypatch.setattr(WallSpan, "_made", lambda span, many: made.extend(many) or made_of(span, many))
+    monkeypatch.setattr(WallSpan, "_moves", lambda span, one: moved.append(one) or motion(span, one))
+    read = replace(wide, expected=10_000)._read
+    scales, ends = [walls["cone"].scale for walls in made], {x for own in read for x in own.places[[0, -1]].tolist()}
+    assert len(scales) == len(set(scales)) and len(moved) == len(ends) < 2 * len(read)
+
+
 def test_matrices_are_read_in_fewer_unknowns(wide):
     """In what the ends of one stretch span, 34 to 28 unknowns instead of 52. Against matrices that are made the area is
     2.0e-4 off, stiffness and equivalent air volume at rest 4.6e-7 and 1.3e-6; bounds are three times that and five and

@@ -190,14 +190,17 @@ class WallSpan:
     def _read(self) -> list[MatrixStretch]:
         if self.line is None or not self.expected:
             return []
-        narrow = self._narrow if self.narrows else None
-        return matrix_stretches(self.line, self.expected, self._made, narrow, self.family.up_to_hz, self.reach_hz)
+        moves, up_to_hz = self._moves if self.narrows else None, self.family.up_to_hz
+        return matrix_stretches(self.line, self.expected, self._made, moves, self._narrow, up_to_hz, self.reach_hz)
 
-    def _narrow(self, some: Sequence[Structure]) -> Array:
+    def _moves(self, structure: Structure) -> Array:
+        """What one of its walls moves like (N, M)."""
+        basis, _ = motion_of(structure, self.family.up_to_hz, None, AT_REST)
+        beyond = self.reach_hz > self.family.up_to_hz
+        return np.hstack((basis, modes_of(structure, self.reach_hz))) if beyond else basis
+
+    def _narrow(self, bases: Sequence[Array]) -> Array:
         """What some of its walls span alone (N, n): so few unknowns that no wall between needs a basis of its own."""
-        bases = [motion_of(structure, self.family.up_to_hz, None, AT_REST)[0] for structure in some]
-        if self.reach_hz > self.family.up_to_hz:
-            bases += [modes_of(structure, self.reach_hz) for structure in some]
         stacked = np.hstack(bases)
         return stacked @ _leading(self.basis @ stacked, NARROW_CUT)
 

@@ -33,7 +33,8 @@ TOLERANCE = 5e-5  # of a frequency, with the middle place left out: with it 1e-6
 AREA_TOLERANCE = 7.5e-4  # of the larger of |S| and the low area, likewise: with 1e-3 a titanium dome was 1.3e-3 off
 
 Made: TypeAlias = Callable[[Sequence[Walls]], list[Structure]]
-Narrow: TypeAlias = Callable[[Sequence[Structure]], Array]
+Moves: TypeAlias = Callable[[Structure], Array]
+Narrow: TypeAlias = Callable[[Sequence[Array]], Array]
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,34 +87,47 @@ def _halves(size: int) -> tuple[Index, Index]:
 
 
 def matrix_stretches(
-    line: WallLine, count: int, made: Made, narrow: Narrow | None, up_to_hz: float, reach_hz: float
+    line: WallLine, count: int, made: Made, moves: Moves | None, narrow: Narrow, up_to_hz: float, reach_hz: float
 ) -> list[MatrixStretch]:
     """Stretches of a line between which the matrices of some `count` walls evenly on it are read: those with walls
-    enough to pay for the places at which `made` makes structures (N unknowns), on what `narrow` takes of those at both
-    ends (N, n). Where that of the middle, read from the others, is off by more than 5e-5 in its frequencies or in
-    what is swept, or by 7.5e-4 in its area, either half is tried.
+    enough to pay for the places at which `made` makes structures (N unknowns), on what `narrow` takes of what `moves`
+    tells of those at both ends (N, n), or in all unknowns. Where that of the middle, read from the others, is off by
+    more than 5e-5 in its frequencies or in what is swept, or by 7.5e-4 in its area, either half is tried.
     """
-    found, left = [], [part for begin, end in line.even for part in _parts(begin, end, ceil((end - begin) / LONGEST))]
-    while left:
-        begin, end = left.pop()
-        points = LEAST_POINTS + int(POINTS * (end - begin))
-        if count * (end - begin) < WORTH * points * line.length:
-            continue
-        places, middle = chebyshev(begin, end, points), points // 2
-        structures = made([line.at(place) for place in places.tolist()])
-        turn = np.eye(structures[0].size)
-        if narrow is not None:
-            turn = narrow([structures[0], structures[-1]])
-        whole, stretch = structures[middle], _stretch(line, places, structures, turn)
-        own, read = projected(whole, turn), stretch.without(middle).read(float(places[middle]))
-        swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
-        missed = missed_hz(own, modes_of(whole, reach_hz), whole, reach_hz)
-        near = max(swept, apart_hz(read, own, reach_hz), missed) < TOLERANCE
-        if near and apart_area(read, own_answers(whole, up_to_hz)) < AREA_TOLERANCE:
-            found.append(stretch)
-        else:
-            left += _parts(begin, end, 2)
+    found = list[MatrixStretch]()
+    for begin, end in line.even:
+        left = _parts(begin, end, ceil((end - begin) / LONGEST))
+        structures, bases = dict[float, Structure](), dict[float, Array]()
+        while each := [places for part in left if (places := _places(*part, count / line.length)) is not None]:
+            left, missing = [], sorted({x for places in each for x in places.tolist()} - structures.keys())
+            structures |= zip(missing, made([line.at(x) for x in missing]), strict=True)  # neighbours share an end
+            ends = {x for places in each for x in places[[0, -1]].tolist()}
+            bases |= {x: moves(structures[x]) for x in ends - bases.keys()} if moves else {}
+            for places in each:
+                some = [structures[x] for x in places.tolist()]
+                turn = narrow([bases[x] for x in places[[0, -1]].tolist()]) if bases else np.eye(some[0].size)
+                stretch = _stretch(line, places, some, turn)
+                if _holds(stretch, some[len(some) // 2], turn, up_to_hz, reach_hz):
+                    found.append(stretch)
+                else:
+                    left += _parts(float(places[0]), float(places[-1]), 2)
     return found
+
+
+def _places(begin: float, end: float, density: float) -> Array | None:
+    """Where structures are made between two places, with so many walls per e-fold; None where these do not pay."""
+    points = LEAST_POINTS + int(POINTS * (end - begin))
+    return chebyshev(begin, end, points) if density * (end - begin) >= WORTH * points else None
+
+
+def _holds(stretch: MatrixStretch, whole: Structure, turn: Array, up_to_hz: float, reach_hz: float) -> bool:
+    """Whether the wall in the middle of a stretch, read from the others, is nearly `whole` on `turn`."""
+    middle = len(stretch.places) // 2
+    own, read = projected(whole, turn), stretch.without(middle).read(float(stretch.places[middle]))
+    swept = np.abs(read.volume - own.volume).max() / np.abs(own.volume).max()
+    missed = missed_hz(own, modes_of(whole, reach_hz), whole, reach_hz)
+    near = max(swept, apart_hz(read, own, reach_hz), missed) < TOLERANCE
+    return near and apart_area(read, own_answers(whole, up_to_hz)) < AREA_TOLERANCE
 
 
 def _parts(begin: float, end: float, count: int) -> list[tuple[float, float]]:

@@ -7,7 +7,9 @@ from diaphragm_fem.arrays import Array
 
 def chebyshev(begin: float, end: float, count: int) -> Array:
     """Chebyshev's points (P,) between two places, with both of them."""
-    return np.asarray((begin + end - (end - begin) * np.cos(np.pi * np.arange(count) / (count - 1))) / 2)
+    found = (begin + end - (end - begin) * np.cos(np.pi * np.arange(count) / (count - 1))) / 2
+    found[[0, -1]] = begin, end  # to the bit: the next stretch begins there
+    return np.asarray(found)
 
 
 def lagrange(places: Array, place: float) -> Array:
