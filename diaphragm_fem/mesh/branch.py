@@ -90,7 +90,7 @@ def _split_rows(fraction: Array, aside: Array, inside: Array) -> tuple[Array, In
     """
     count, rows = len(fraction) - 1, len(inside) + 1
     if count < rows:
-        raise MeshError(f"the former has {rows} layers but its top only {count} cells; refine the mesh")
+        raise MeshError(f"the former has {rows} layers but its top only {count} cells, so steep is the wall beside it")
     inner = [np.clip(np.argmin(np.abs(aside - x)), k, count - rows + k) for k, x in enumerate(inside, 1)]
     row = np.arange(rows + 1)
     border = np.maximum.accumulate(np.array([0, *inner, count]) - row) + row

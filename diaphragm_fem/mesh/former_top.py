@@ -117,11 +117,12 @@ class _Chain:
         return nearest if abs(nearest - place) < SNAP * self.wall else place
 
     def borders(self, begin: float, end: float, former: Strip) -> list[float]:
-        """Arc lengths within the top at which the rear face reaches the borders of the former's rows."""
-        places = np.linspace(begin, end, SAMPLES)
+        """Arc lengths within the top at which the rear face reaches the borders of the former's rows, but those near a
+        station by the thinner row beside them, lest it stands for both sides of a thin layer."""
+        places, rows = np.linspace(begin, end, SAMPLES), former.rows(0.0)
         met = np.interp(former.borders(np.array(0.0))[1:-1], (self.face(places) - self.origin) @ self.across, places)
-        stations = np.array([begin, end, *self.starts])
-        return [x for x in met.tolist() if np.abs(stations - x).min() > SNAP * self.wall]
+        away = np.abs(met[:, None] - np.array([begin, end, *self.starts])).min(axis=1)
+        return met[away > SNAP * np.minimum(rows[1:], rows[:-1])].tolist()
 
     def keep_clear(self, end: float, way: int) -> None:
         """Raise MeshError where a face of the wall, from an end of the top on, runs down through the former: both would
