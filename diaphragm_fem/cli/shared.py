@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from diaphragm_fem.cli.streams import PlainPrinting, is_terminal
+from diaphragm_fem.cli.streams import Heedless, PlainPrinting, is_terminal
 from diaphragm_fem.errors import AnalysisError, DesignError, DiaphragmError, StudyError, echo, plain
 
 if TYPE_CHECKING:
@@ -215,10 +215,11 @@ def read_share(text: str) -> float:
 
 
 def console(*, error: bool = False) -> Console:
-    """Where tables go; colours only in a terminal, and wide tables stay whole in a pipe."""
+    """Where tables go, or with `error` what is told of work that runs; colours only in a terminal, and wide tables stay
+    whole in a pipe."""
     from rich.console import Console
 
-    stream = sys.stderr if error else sys.stdout
+    stream: Any = Heedless(sys.stderr) if error else sys.stdout
     width = None if is_terminal(stream) or "COLUMNS" in os.environ else 132
     found = Console(file=stream, width=width, highlight=False, soft_wrap=False)
     found.push_render_hook(PlainPrinting())  # type: ignore[arg-type]

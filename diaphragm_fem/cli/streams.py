@@ -68,6 +68,25 @@ def say_error(message: str) -> None:
         sys.stderr.flush()
 
 
+class Heedless:
+    """A stream on whose words no work waits: what a full disk or a terminal that is gone does not take is lost."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        with suppress(OSError):
+            self._stream.write(text)
+        return len(text)
+
+    def flush(self) -> None:
+        with suppress(OSError):
+            self._stream.flush()
+
+
 class PlainPrinting:
     """A hook of a rich console that shows what steers a terminal as \\x1b and the like, in everything it prints."""
 

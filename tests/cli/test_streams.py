@@ -1,6 +1,7 @@
 """Whatever the terminal takes, a full disc or a closed stream does: words, or one message and an exit code."""
 
 import errno
+import io
 import os
 import signal
 import subprocess
@@ -251,6 +252,23 @@ def test_the_line_that_says_what_is_done_starts_no_thread(monkeypatch):
     with shared.working(False) as tell:
         tell("solving")
         assert threading.active_count() == before
+
+
+@pytest.mark.parametrize("error", [OSError(errno.EIO, "Input/output error"), BrokenPipeError()], ids=["gone", "unread"])
+def test_no_work_ends_because_nobody_can_be_told_how_it_stands(error, monkeypatch):
+    """A sweep ended unsolved, without a word, where its log was on a full disk or the reader of its pipe had gone."""
+
+    class Gone(io.StringIO):
+        def write(self, _):
+            raise error
+
+        flush = lambda self: self.write("")  # noqa: E731
+
+    monkeypatch.setattr(sys, "stderr", Gone())
+    monkeypatch.setattr(shared, "is_terminal", lambda _: True)
+    with shared.working(False) as tell:
+        tell("solving")
+    shared.console(error=True).print("words")
 
 
 def test_no_module_is_sought_below_the_folder_of_a_study(warm):
