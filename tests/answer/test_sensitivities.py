@@ -9,7 +9,7 @@ from places import STUDIES
 
 from diaphragm_fem.analysis.figures.definitions import apart
 from diaphragm_fem.answer.change import sensitivities as table_of_changes
-from diaphragm_fem.answer.change.levers import BY_FACES, Lever, levers, with_lever
+from diaphragm_fem.answer.change.levers import BY_ZONES, Lever, levers, with_lever
 from diaphragm_fem.answer.change.named_levers import as_helps, gain, named, to_turn
 from diaphragm_fem.answer.change.sensitivities import (
     FAR,
@@ -582,7 +582,7 @@ def test_what_exists_with_a_lever_moved_alone_is_gained_and_without_that_alone_l
 
 
 def test_what_a_file_of_points_gives_a_zone_is_a_lever(tmp_path):
-    """No key holds it, and of such a part no thickness was told; the part of one times it is the very same."""
+    """As a factor, a key that may be added: none held it, and such a part was left no study."""
     rows = ["0, 4, 200, cap", "12.5, 0, 200, cone", "28, 9, 300, surround", "32, 9, 300, surround"]
     (tmp_path / "cone.csv").write_text("\n".join(["r [mm], z [mm], thickness [um], zone", *rows]))
     path = tmp_path / "cone.toml"
@@ -591,29 +591,33 @@ def test_what_a_file_of_points_gives_a_zone_is_a_lever(tmp_path):
         '[profile]\nkind = "free"\nfile = "cone.csv"\n'
     )
     file = read_design_file(path)
-    known = [lever for lever in levers(file) if lever.key.startswith("thickness")]
-    assert [(lever.key, round(1e6 * lever.value)) for lever in known] == [
-        ("thickness of cap", 200), ("thickness of cone", 200), ("thickness of surround", 300)
-    ]  # fmt: skip
+
+    def factors(path):
+        return [lever for lever in levers(read_design_file(path)) if lever.kind == BY_ZONES]
+
+    known = factors(path)
+    keys = [f"profile.thickness_factor.{zone}" for zone in ("cap", "cone", "surround")]
+    assert [(lever.key, lever.value) for lever in known] == [(key, 1.0) for key in keys]
     assert all(with_lever(file, lever, 1.0) == file.design for lever in known)
+    assert read_design_file(path, {keys[1]: 1.1}).design == with_lever(file, known[1], 1.1)
     ends = [[round(1e6 * float(piece.wall.thickness(share))) for share in (0, 1)] for piece in
             with_lever(file, known[1], 1.1).meridian]  # fmt: skip
     assert ends == [[200, 220], [220, 300], [300, 300]]  # it runs evenly on from its neighbours' of the same material
     own = path.read_text() + '[zones.cone]\nthickness = "0.25 mm"\n'  # beside which the points' moved the cap's end
     path.with_name("own.toml").write_text(own)
-    keys = [lever.key for lever in levers(read_design_file(path.with_name("own.toml")))]
-    assert "zones.cone.thickness" in keys and [key for key in keys if key.startswith("thickness")] == [
-        "thickness of cap", "thickness of surround"
-    ]  # fmt: skip
+    assert [lever.key for lever in factors(path.with_name("own.toml"))] == [keys[0], keys[2]]
+    for zone in ("cone", "rim"):
+        with pytest.raises(DesignError, match=f"the points give '{zone}' no thickness; they give it to: cap, surround"):
+            read_design_file(path.with_name("own.toml"), {f"profile.thickness_factor.{zone}": 1.1})
     (tmp_path / "cone.csv").write_text("r [mm], z [mm]\n0, 4\n12.5, 0\n32, 9\n")
     path.write_text(path.read_text().replace('"paper" }', '"paper", thickness = "0.2 mm" }'))
-    assert not [lever for lever in levers(read_design_file(path)) if lever.key.startswith("thickness")]
+    assert factors(path) == []
 
 
 def test_of_two_drawn_faces_each_zone_has_a_thickness_to_change():
     """Both faces moved apart about their middle: the meridian stays, the wall of that zone alone is another."""
     file = read_design_file(STUDIES / "drawn_v.toml")
-    known = {lever.key: lever for lever in levers(file) if lever.kind == BY_FACES}
+    known = {lever.key: lever for lever in levers(file) if lever.kind == BY_ZONES}
     zones = dict.fromkeys(piece.zone.name for piece in file.design.meridian)
     assert list(known) == [f'profile.thickness_factor."{zone}"' for zone in zones]
     lever = known['profile.thickness_factor."outer driven zone"']

@@ -104,7 +104,7 @@ def test_two_faces_are_moved_apart_about_their_middle(tmp_path):
     np.testing.assert_allclose(thickness(thicker), thickness(drawn), rtol=1e-9)
     with pytest.raises(DesignError, match="no zone is called 'rin'; drawn are flank, rim"):
         read("c", 0.1, 0.2, 0.3, thickness_factor={"rin": 1.1})
-    with pytest.raises(DesignError, match="thickness_factor is of two drawn faces: say drawn"):
+    with pytest.raises(DesignError, match="thickness_factor is of two drawn faces or a file of points: say drawn"):
         read("d", 0.1, 0.2, 0.3, thickness_factor=factors, drawn="mid-line")
 
 

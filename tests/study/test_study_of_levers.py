@@ -11,7 +11,7 @@ import pytest
 from places import STUDIES
 from report_cases import stepped_v
 
-from diaphragm_fem.answer.change.levers import BY_FACES, Lever
+from diaphragm_fem.answer.change.levers import BY_ZONES, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
@@ -103,7 +103,7 @@ def test_where_a_hand_over_fails_the_study_varies_what_all_steps_are(tmp_path):
 
 def test_a_key_that_a_file_may_be_given_is_not_varied():
     """Of two drawn faces no factor stands in the file: an examination ended with a traceback."""
-    factor = Sensitivity(Lever("profile.thickness_factor.cone", 1.0, BY_FACES), {"shelf_band_octaves": 3.0}, 0.1)
+    factor = Sensitivity(Lever("profile.thickness_factor.cone", 1.0, BY_ZONES), {"shelf_band_octaves": 3.0}, 0.1)
     assert text_of([factor, *ROWS]) == text_of(ROWS) is not None
 
 
@@ -211,7 +211,7 @@ def test_of_two_drawn_faces_factors_are_varied_that_the_file_need_not_have(tmp_p
     (tmp_path / "drawn_v.dxf").write_bytes((STUDIES / "drawn_v.dxf").read_bytes())
     steps = [f'profile.thickness_factor."{side} step"' for side in ("inner", "outer")]
     told = replace(stepped_v(), design=load_design(STUDIES / "drawn_v.toml"))
-    told = replace(told, sensitivities=Sensitivities(BASE, tuple(moved(key, 1.0, BY_FACES) for key in steps)))
+    told = replace(told, sensitivities=Sensitivities(BASE, tuple(moved(key, 1.0, BY_ZONES) for key in steps)))
     vary = varied_in(study_of_levers(told, drawn, "x.toml", tmp_path), drawn, tmp_path)
     ends = {one["key"]: tuple(map(float, one["range"])) for one in vary.values()}
     assert ends == dict.fromkeys(steps, (0.6, 1.6))

@@ -12,7 +12,6 @@ from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.files.key_path import all_paths, format_path, key_words, parse_path, read_path
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
-from diaphragm_fem.design.profile.free_meridian import MeridianPoint
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
 from diaphragm_fem.design.read.read import DesignFile, design_from
 from diaphragm_fem.design.spec.profile import FreeProfile
@@ -77,7 +76,7 @@ BESIDE_LENGTHS: Mapping[str, tuple[Dimension, ...]] = {
 }  # fmt: skip
 """What of a table may be changed besides: no voltage, climate or density, which nobody chooses to mend a part."""
 NUMBERS = ("rear_chamber.filling", "rear_chamber.loss_factor", "motor.inductance.coefficient")
-NUMBER, LOSS, BY_POINTS, BY_FACES = "number", "loss", "thickness by points", "thickness by faces"
+NUMBER, LOSS, BY_ZONES = "number", "loss", "thickness by zones"
 DAMPING = 0.05  # of a loss factor: from here on a material is chosen for it; below it is what it is
 MOST_LOSS = 1.2  # of what is sold for damping, where a material does not say: the most in the library
 KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.values() for one in table))}
@@ -85,10 +84,10 @@ KINDS = {one.name: one for one in (LENGTH, *(one for table in BESIDE_LENGTHS.val
 
 @dataclass(frozen=True)
 class Lever:
-    """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME", "thickness of ZONE"),
-    its value in SI, and of what kind it is: the name of a dimension, "number", "loss", "thickness by points" or "by
-    faces", which is a factor. bounds: between which it can be had, for there are grades of rubbers, foams and coatings,
-    but none of a metal or film of a tenth more modulus.
+    """One number of a design that may be changed: its key (or "modulus of NAME", "loss of NAME"), its value in SI, and
+    of what kind it is: the name of a dimension, "number", "loss" or "thickness by zones", which is a factor. bounds:
+    between which it can be had, for there are grades of rubbers, foams and coatings, but none of a metal or film of a
+    tenth more modulus.
     """
 
     key: str
@@ -99,7 +98,7 @@ class Lever:
     @property
     def table(self) -> str:
         """The table of the design file in which it stands."""
-        return "" if self.kind in (MODULUS.name, LOSS, BY_POINTS) else str(parse_path(self.key)[0])
+        return "" if self.kind in (MODULUS.name, LOSS) else str(parse_path(self.key)[0])
 
     @property
     def words(self) -> str:
@@ -137,10 +136,8 @@ def levers(file: DesignFile) -> Iterator[Lever]:
         for kind in (LENGTH, *BESIDE_LENGTHS.get(str(steps[0]), ())):
             if size := _size(first, kind):
                 yield Lever(path, size, kind.name)
-    for zone, thickest in thickness_by_points(file).items():
-        yield Lever(f"thickness of {zone}", thickest, BY_POINTS)
-    for zone, factor in _factors_of_faces(file).items():
-        yield Lever(format_path(("profile", "thickness_factor", zone)), factor, BY_FACES)
+    for zone, factor in _thickness_factors(file).items():
+        yield Lever(format_path(("profile", "thickness_factor", zone)), factor, BY_ZONES)
     for material in file.design.materials:
         value, graded = material.youngs_modulus, _damps(material)
         bounds = _met(material, "youngs_modulus", inf) if graded else (value, value)
@@ -153,12 +150,23 @@ def levers(file: DesignFile) -> Iterator[Lever]:
             yield Lever(f"loss of {material.name}", loss.values[0], LOSS, bounds)
 
 
-def _factors_of_faces(file: DesignFile) -> dict[str, float]:
-    """By what the thickness of each zone of two drawn faces is multiplied: a key that may be added to the file."""
+def _thickness_factors(file: DesignFile) -> dict[str, float]:
+    """By what the thickness is multiplied that two drawn faces or a file of points give each zone: a key that may be
+    added to the file."""
     profile = file.spec.profile
-    if not isinstance(profile, FreeProfile) or profile.drawn != "two faces":
+    if not isinstance(profile, FreeProfile) or profile.file is None:
         return {}
-    return {piece.zone.name: 1.0 for piece in file.design.meridian} | (profile.thickness_factor or {})
+    zones = {piece.zone.name: 1.0 for piece in file.design.meridian}
+    if profile.is_drawing:
+        return zones | (profile.thickness_factor or {}) if profile.drawn == "two faces" else {}
+    known = {material.name: material for material in file.design.materials}
+    try:
+        points = read_meridian_file(Path(file.path or "design").parent / profile.file, known)
+    except DesignError:  # of a material that a table of its zone has replaced
+        return profile.thickness_factor or {}
+    none = {point.zone for point in points if point.thickness is None}
+    none |= {zone for zone, table in file.spec.zones.items() if table.gives_thickness}
+    return {zone: 1.0 for zone in zones if zone not in none} | (profile.thickness_factor or {})
 
 
 def _damps(material: Material) -> bool:
@@ -184,9 +192,7 @@ def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
     """The design of a file with one lever times a factor. Raises DesignError where that cannot be built."""
     where = Path(file.path or "design")
     changes: dict[str, Any]
-    if lever.kind == BY_POINTS:
-        changes = {"profile": with_thickness(file, lever.key.removeprefix("thickness of "), factor)}
-    elif lever.kind == BY_FACES:
+    if lever.kind == BY_ZONES:
         changes = {lever.key: factor * lever.value}
     elif not lever.table:
         name = lever.key.partition(" of ")[2]
@@ -205,41 +211,3 @@ def with_lever(file: DesignFile, lever: Lever, factor: float) -> Design:
     found = design_from(file.data, str(where), folder=where.parent, changes=changes)
     check_buildable(found, file.design)
     return found
-
-
-def thickness_by_points(file: DesignFile) -> Mapping[str, float]:
-    """The largest thickness in m that a file of points gives each zone without its own in a table; none where no
-    such file gives it to all points."""
-    points = _points(file)
-    own = {zone for zone, table in file.spec.zones.items() if table.gives_thickness}
-    zones = dict.fromkeys(piece.zone.name for piece in file.design.meridian if piece.zone.name not in own)
-    return {zone: max(p.thickness or 0.0 for p in points if p.zone == zone) for zone in zones} if points else {}
-
-
-def with_thickness(file: DesignFile, zone: str, factor: float) -> dict[str, Any]:
-    """The table [profile] with the points of its file as lists, the thickness of one zone's times a factor."""
-    points = _points(file)
-    lists: dict[str, list[str]] = {
-        "r": [f"{p.r!r} m" for p in points],
-        "z": [f"{p.z!r} m" for p in points],
-        "thickness": [f"{(p.thickness or 0.0) * (factor if p.zone == zone else 1.0)!r} m" for p in points],
-        "zone": [p.zone for p in points],
-        "role": [p.role for p in points],
-    }
-    named = [p.material.name for p in points if p.material is not None]
-    rest = {key: value for key, value in file.data["profile"].items() if key != "file"}
-    return {**rest, **lists, **({"material": named} if named else {})}
-
-
-def _points(file: DesignFile) -> list[MeridianPoint]:
-    """The points of a design's file, where each has a thickness and each or none a material."""
-    profile = file.spec.profile
-    if not isinstance(profile, FreeProfile) or profile.file is None or profile.is_drawing:
-        return []
-    known = {material.name: material for material in file.design.materials}
-    try:
-        points = read_meridian_file(Path(file.path or "design").parent / profile.file, known)
-    except DesignError:  # of a material that a table of its zone has replaced
-        return []
-    whole = all(p.thickness is not None for p in points) and len({p.material is None for p in points}) == 1
-    return points if whole else []

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from math import log, log1p
 
 from diaphragm_fem.answer.better import better, times_told
-from diaphragm_fem.answer.change.levers import BY_FACES, BY_POINTS, Lever
+from diaphragm_fem.answer.change.levers import BY_ZONES, Lever
 from diaphragm_fem.answer.change.sensitivity import Sensitivities, Sensitivity
 
 LEVELS = {"median_level_db": "level_spread_db", "level_spread_db": "median_level_db"}
@@ -195,5 +195,5 @@ def jumps(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
 
 
 def _sort(lever: Lever) -> str:
-    thick = lever.key.endswith("thickness") or lever.kind in (BY_POINTS, BY_FACES)
+    thick = lever.key.endswith("thickness") or lever.kind == BY_ZONES
     return "thickness" if thick else lever.kind if lever.kind in POWERS else "length"

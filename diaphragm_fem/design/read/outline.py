@@ -17,7 +17,7 @@ from diaphragm_fem.design.read.build import wall_tables
 from diaphragm_fem.design.spec.file import DesignSpec
 from diaphragm_fem.design.spec.profile import DomeProfile, FreeProfile, VProfile
 from diaphragm_fem.design.spec.wall import WallSpec
-from diaphragm_fem.errors import DesignError
+from diaphragm_fem.errors import DesignError, echo
 
 
 def draw_outline(spec: DesignSpec, materials: Mapping[str, Material], folder: Path) -> Outline:
@@ -34,7 +34,7 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
     if profile.is_drawing:
         return _drawn(spec, profile, materials, folder)
     if profile.file is not None:
-        points = read_meridian_file(folder / profile.file, materials)
+        points = _thicker(read_meridian_file(folder / profile.file, materials), profile.thickness_factor or {}, spec)
     else:
         points = _listed_points(profile, materials)
     outline = draw_meridian(
@@ -50,6 +50,19 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
         return outline
     unused = "no zone takes the thickness of the table [wall]: points or tables [zones.NAME] give theirs"
     return replace(outline, notes=(*outline.notes, unused))
+
+
+def _thicker(points: list[MeridianPoint], factors: Mapping[str, float], spec: DesignSpec) -> list[MeridianPoint]:
+    """Points with the thickness of each zone times its factor. Raises DesignError for a zone whose thickness is not
+    theirs."""
+    given = {point.zone for point in points} - {point.zone for point in points if point.thickness is None}
+    given -= {name for name, table in spec.zones.items() if table.gives_thickness}
+    if unknown := [name for name in factors if name not in given]:
+        those = ", ".join(dict.fromkeys(point.zone for point in points if point.zone in given)) or "none"
+        raise DesignError(
+            f"profile.thickness_factor: the points give {echo(unknown[0])} no thickness; they give it to: {those}"
+        )
+    return [replace(one, thickness=one.thickness and one.thickness * factors.get(one.zone, 1.0)) for one in points]
 
 
 def _of_point(point: MeridianPoint) -> tuple[str, WallSpec]:

@@ -168,8 +168,8 @@ class FreeProfile(Table):
         "this file, or its two faces, which give the thickness."
     )
     thickness_factor: dict[kinds.Name, Factor] | None = maybe(
-        "Of two faces, by zone: times the thickness that they show, both moved apart about their middle, such as "
-        '{ "outer flank" = 1.1 }; 1 where absent.'
+        "Of a file of points or two drawn faces, by zone: times the thickness that they give, faces moved apart about "
+        'their middle, such as { "outer flank" = 1.1 }; 1 where absent.'
     )
     layers: dict[kinds.Name, kinds.Name] | None = maybe(
         "Layers of the drawing that hold the part, each with the zone it stands for; where absent all "
@@ -209,8 +209,12 @@ class FreeProfile(Table):
         of_drawing = [n for n in ("drawing_unit", "drawn", "layers", "origin") if getattr(self, n) is not None]
         if of_drawing and not self.is_drawing:
             raise refuse(f"for a drawing alone: {', '.join(of_drawing)}; give a file named *.dxf, or remove them")
-        if self.thickness_factor is not None and self.drawn != "two faces":
-            raise refuse('thickness_factor is of two drawn faces: say drawn = "two faces", or give thicknesses by zone')
+        from_file = self.drawn == "two faces" if self.is_drawing else self.file is not None
+        if self.thickness_factor is not None and not from_file:
+            raise refuse(
+                'thickness_factor is of two drawn faces or a file of points: say drawn = "two faces", or give '
+                "thicknesses by zone"
+            )
         if self.is_drawing and self.kink_angle is not None:
             raise refuse("kink_angle speaks of points; a drawing has its own corners: remove it")
         return self

@@ -28,7 +28,7 @@ _FIGURE_UNITS = {
 
 
 def read_amount(design: Mapping[str, Any], key: str) -> Any:
-    """What a design has at a key, 1 for a factor of two drawn faces that it leaves out. Raises KeyError without any."""
+    """What a design has at a key, 1 for a factor of a thickness that it leaves out. Raises KeyError without any."""
     try:
         return read_path(design, key)
     except KeyError:

@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
-from diaphragm_fem.answer.change.levers import BY_FACES, check_buildable
+from diaphragm_fem.answer.change.levers import BY_ZONES, check_buildable
 from diaphragm_fem.answer.change.named_levers import LEVELS, band_judged, fails_to_hand_over, sent
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.evaluate import Answer
@@ -135,7 +135,7 @@ def _keys(found: Sensitivities, written: set[str]) -> list[str]:
     figure = sent(found, "level_spread_db") if found.loaded else f"{band_judged(found.base)}_octaves"
     told = [row.lever for name in (figure, "break_up_mode_hz") for row in found.strongest(name)]
     treads = [row.lever for row in found.rows if row.lever.key.endswith(".tread")]
-    return list(dict.fromkeys(one.key for one in (*treads, *told) if one.key in written or one.kind == BY_FACES))
+    return list(dict.fromkeys(one.key for one in (*treads, *told) if one.key in written or one.kind == BY_ZONES))
 
 
 def _varied(
