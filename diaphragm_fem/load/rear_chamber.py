@@ -31,7 +31,8 @@ def chamber_modulus(air: Air, omega: ArrayLike, filling: float = 0.0, loss_facto
 def leak_impedance(air: Air, diameter: float, length: float, omega: ArrayLike) -> Complex:
     """Impedance (F,) in Pa s/m3 of a round leak: i omega rho_e (L + 1.7 a)/S, rho_e with wall loss.
 
-    The end correction 0.85 a on each side is that of a flanged tube (textbook, from memory).
+    The end correction 0.85 a on each side is that of a flanged tube (textbook, from memory). Waves along it are left
+    out: about the resonance of a hole of 8 by 40 mm before 60 cm3 they move a level by 0.3 dB, of 4 by 30 mm by 0.04.
     """
     radius = diameter / 2
     medium = tube(air, radius, omega)

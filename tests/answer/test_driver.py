@@ -540,6 +540,15 @@ def test_a_small_rear_chamber_and_a_long_way_in_the_gap_are_told(times, told):
     assert any("more than a third of the gap" in text for text in texts) == told
 
 
+def test_a_driver_with_nothing_behind_it_says_so():
+    """The air behind a plug's driver is there in truth, as before a baffle's."""
+    data = driver_data()
+    del data["rear_chamber"]
+    found = load(data)
+    texts = driver_cautions(found, driver_scan(found), quick_figures(found))
+    assert "nothing lies behind the diaphragm: add a [rear_chamber]" in texts
+
+
 def test_a_leak_that_is_open_at_the_fundamental_is_told():
     """L = (l + 1.7 a) rho/S and C = V/kappa without friction: the chamber has 1/(1 - 1/(w^2 L C)) of its stiffness
     shut, below the resonance that of a mass; friction makes the leak a tenth heavier."""

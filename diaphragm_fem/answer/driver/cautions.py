@@ -43,24 +43,18 @@ def driver_cautions(
             *_of_chamber(found, driver.rear_chamber, curve, figures),
             *_waves_behind(driver.rear_chamber, air, top),
         )
+    elif driver.front is not None and not driver.front.open_rear:
+        opened = ", or open_rear = true to [front]" if driver.front.kind == "baffle" else ""
+        texts.append(f"nothing lies behind the diaphragm: add a [rear_chamber]{opened}")
     texts += _loud(curve, sections)
     if curve.radiated:
-        texts += baffle_cautions(found)
+        texts.append(OF_EVERY_BAFFLE)
     if found.around.plug is not None and driver.front is not None and driver.exit is not None:
         if driver.front.volume is None:
             texts += _far(found.around.plug, figures)
         texts += _short_waves(found.around.plug, driver.exit.diameter, air, top)
         texts.append(OF_EVERY_PLUG)
     return tuple(texts)
-
-
-def baffle_cautions(found: Loaded) -> list[str]:
-    """What a face in a baffle leaves out."""
-    texts = [OF_EVERY_BAFFLE]
-    front, rear = found.around.driver.front, found.around.driver.rear_chamber
-    if rear is None and front is not None and not front.open_rear:
-        texts.append("nothing lies behind the diaphragm: add a [rear_chamber], or open_rear = true to [front]")
-    return texts
 
 
 def _of_chamber(found: Loaded, rear: RearChamber, curve: DriverCurve, figures: DriverFigures) -> Iterator[str]:
