@@ -83,15 +83,15 @@ class JointSections:
         them, (P, H, Q, F, 4); and the area (P, H C F, 1) in m2 that those at the C points of strains stand for."""
         stretches, points, around = self.stretches, self.line.points, np.s_[:, None, None, None]
         joint, h = stretches.place[stretches.joint_of_arm[self.arm]] @ (1, 1j), stretches.thickness[self.arm]
-        (height, width), at = (x[self._own[1]] for x in self._across), points.at
-        elements, strained = self.walls.elements[self.rows], np.s_[:, :, : self._count]
+        (height, width), at, (own, place), strained = self._across, points.at, self._own, np.s_[:, : self._count]
+        elements = self.walls.elements[own]
         middle, normal, weight = (x[elements, :, None] for x in (at.r + 1j * points.z, 1j * at.t_r - at.t_z, at.weight))
-        height = height - self.walls.aside[self.rows, :, None]  # from the curve
-        fibre, middle = ((x - joint[around]) / h[around] for x in (middle + height * normal, middle))
+        height = height - self.walls.aside[own, :, None]  # from the curve
+        fibre, middle = ((x[place] - joint[around]) / h[around] for x in (middle + height * normal, middle))
         terms = np.ones((*fibre.shape, 4))
         terms[..., 1], terms[..., 2] = fibre.real, fibre.imag
         terms[..., 3] = (middle * stretches.direction[self.arm].conj()[around]).real ** 2
-        area = np.asarray(width[strained] * weight[strained] * self._inside, float)
+        area = np.asarray((width[strained] * weight[strained])[place] * self._inside, float)
         return terms, area.reshape(len(h), -1, 1)
 
     @cached_property
