@@ -99,7 +99,8 @@ class JointChanges:
         """What decides how their arrays are filled up: the most elements of a stretch, layers of a joint, and of each
         joint's arms the parts and, of several, the elements."""
         each = [joint.stretches for joint in self.known.joints]
-        stretches, sizes = [stretch for own in each for stretch in own], set[Hashable](map(len, each))
+        stretches = [stretch for own in each for stretch in own]
+        sizes: set[Hashable] = set(map(len, each))
         if self.layers:
             many = iter(parts_of_arms([stretch[0] for stretch in stretches], self.walls)[1].tolist())
             sizes = {tuple([(n, len(x) * (n > 1)) for x, n in zip(own, many, strict=False)]) for own in each}

@@ -84,7 +84,7 @@ def taken_ends(found: Sequence[Meeting]) -> set[End]:
 
 def kinds_of(mesh: MeridianMesh) -> list[Meeting]:
     """The ends that meet in each joint, and its kind: the same however walls are cut. MeshError for too many."""
-    pieces, next_of = mesh.pieces, dict[End, End]()
+    pieces, next_of = mesh.pieces, {}
     groups: list[tuple[End, ...]] = [group for group in mesh.joints if 2 <= len(group) <= 3]
     groups += [
         (end,)
@@ -209,7 +209,8 @@ def least_of(kind: Kind) -> tuple[float, ...]:
     for k, arm in enumerate(kind.arms):
         others = kind.arms[:k] + kind.arms[k + 1 :]
         over = [(arm.thickness + x.thickness) / 2 * _sharp(arm.direction, x.direction) for x in others]
-        over += [kind.leg(arm, glue) for glue in kind.glue]
+        if kind.glue:
+            over += [kind.leg(arm, glue) for glue in kind.glue]
         whole = LEAST_STRETCH * arm.thickness + PER_OVERLAP * max(over, default=0.0)
         if k == by_middle:
             held = max(HELD_STRETCH * arm.thickness, PER_COVER * _cover(kind, k))
@@ -275,14 +276,13 @@ def within(cuts: list[float], end: int, length: float) -> int:
 
 def beside(mesh: MeridianMesh, taken: Container[End], end: End) -> Iterator[int]:
     """Pieces away from an end, of one wall and of no joint beyond."""
-    (place, begin), count = end, len(mesh.design.meridian)
-    way, line = 1 - 2 * begin, range(count, len(mesh.pieces)) if place >= count else range(count)
-    while True:
-        yield place
-        beyond = place + way
-        if (place, 1 - begin) in taken or beyond not in line:
-            return
-        own, others = (mesh.pieces[k].wall.layers for k in (place, beyond))
+    place, begin = end
+    yield place  # most stretches end there
+    count, way = len(mesh.design.meridian), 1 - 2 * begin
+    line = range(count, len(mesh.pieces)) if place >= count else range(count)
+    while (place, 1 - begin) not in taken and place + way in line:
+        own, others = (mesh.pieces[k].wall.layers for k in (place, place + way))
         if [layer.material for layer in own] != [layer.material for layer in others]:
             return
-        place = beyond
+        place += way
+        yield place

@@ -12,6 +12,7 @@ import os
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import lru_cache
+from itertools import pairwise
 from math import exp, log, pi, remainder
 from pathlib import Path
 from random import Random
@@ -140,21 +141,24 @@ def _key(kind: Kind) -> Key:
 
     The turn is that from a straight run into the next arm, nothing for the last one, which points down.
     """
-    found, arms, plies = list[float](), kind.arms, [arm.plies for arm in kind.arms]
-    thick, modulus = arms[0].thickness, arms[0].youngs_modulus
-    for k, arm in enumerate(arms):
-        for ply in plies[k]:
-            found += [log(ply.thickness / thick), log(ply.youngs_modulus / modulus)]
-        turn = remainder(arm.direction - arms[k + 1].direction - pi, 2 * pi) if k + 1 < len(arms) else 0.0
+    found: list[float] = []
+    poisson: list[float] = []
+    layers, (_, thick, modulus, *_) = [], kind.arms[0]
+    turns = [remainder(arm.direction - other.direction - pi, 2 * pi) for arm, other in pairwise(kind.arms)]
+    for (_, h, own, nu, bends, plies, lift), turn in zip(kind.arms, (*turns, 0.0), strict=True):
+        for ply in plies or ((h, own, nu),):
+            found += log(ply[0] / thick), log(ply[1] / modulus)
+            poisson.append(ply[2])
         found.append(turn)
-        for curvature, length in (*arm.bends, STRAIGHT, STRAIGHT)[: most_bends(len(plies[k]))]:
-            found += [curvature * arm.thickness, length / arm.thickness]
-        if arm.layers:
-            found.append(arm.lift / arm.thickness)
+        layers.append(len(plies) or 1)
+        for curvature, length in (*bends, STRAIGHT, STRAIGHT)[: most_bends(layers[-1])]:
+            found += curvature * h, length / h
+        if plies:
+            found.append(lift / h)
     for glue in kind.glue:
-        found += [float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)]
-    poisson = [ply.poisson_ratio for own in plies for ply in own] + [glue.poisson_ratio for glue in kind.glue]
-    return Key(tuple(map(len, plies)), tuple([round(x / STEP) for x in found]), tuple(poisson))
+        found += float(glue.inside), log(glue.radius / thick), log(glue.youngs_modulus / modulus)
+        poisson.append(glue.poisson_ratio)
+    return Key(tuple(layers), tuple([round(x / STEP) for x in found]), tuple(poisson))
 
 
 def _kind(key: Key) -> Kind:
