@@ -65,26 +65,31 @@ def round_corners(outline: Outline, thickness: Sequence[float], drive: Point | N
             runs.append(Run(curve, i, (first / lengths[i], last / lengths[i])))
         if after is not None and i + 1 < len(stretches):
             at_drive = drive is not None and outline.drive_corner == i
-            cut = _split_angle(after.arc, drive if at_drive else None)
-            runs.append(Run(after.arc.part(0.0, cut), i, (last / lengths[i], 1.0)))
+            cut = _cut_of_fillet(after.arc, drive if at_drive else None, NEAR * thickness[i])
+            if cut > 0:
+                runs.append(Run(after.arc.part(0.0, cut), i, (last / lengths[i], 1.0)))
             if at_drive:
                 joint = len(runs)
-            runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, left[i + 1][0] / lengths[i + 1])))
+            if cut < after.arc.length:
+                runs.append(Run(after.arc.part(cut, after.arc.length), i + 1, (0.0, left[i + 1][0] / lengths[i + 1])))
     if drive is not None and joint is None:
         runs, joint = _cut_at(runs, thickness, drive, from_file=stretches[0].key.startswith("profile.file"))
+    if drive is not None and joint is not None:
         place = begin(runs[joint].curve) if joint < len(runs) else end(runs[-1].curve)
         if (off := abs(place[0] - drive[0])) > SHORTEST_LEFT:
             notes.append(f"the drive circle is at the end of a stretch {show(off)} beside it, at {show_place(place)}")
     return Rounded(tuple(runs), joint, tuple(notes))
 
 
-def _split_angle(arc: Arc, drive: Point | None) -> float:
-    """Arc length at which a fillet is cut between its zones: its middle, or where it crosses the drive circle."""
+def _cut_of_fillet(arc: Arc, drive: Point | None, near: float) -> float:
+    """Arc length at which a fillet is cut between its zones: its middle; at the drive circle where it crosses that, or
+    its end where it touches it, for a wall that stands upright there has its fillet on one side alone."""
     middle = arc.length / 2
     if drive is None:
         return middle
-    inside = [s for s in crossings(arc, drive[0]) if 1e-6 * arc.length < s < (1 - 1e-6) * arc.length]
-    return min(inside, key=lambda s: abs(s - middle), default=middle)
+    near = max(1e-6 * arc.length, near)
+    cut = min(crossings(arc, drive[0]), key=lambda s: abs(s - middle), default=middle)
+    return 0.0 if cut <= near else arc.length if cut >= arc.length - near else cut
 
 
 def _cut_at(runs: list[Run], thickness: Sequence[float], drive: Point, *, from_file: bool) -> tuple[list[Run], int]:
