@@ -120,7 +120,8 @@ def test_what_a_joint_adds_to_the_former_lies_where_that_stands(side, low, high)
     sections, circle, half = shell.joint_changes.sections, shell.design.joint_radius, 0.15e-3
     ends = [end for joint in shell.joints.joints for end in joint.ends]
     (part,) = (p for p, arm in enumerate(sections.arm) if ends[arm] == (len(shell.design.meridian), 0))
-    r, area = circle + half * 2 * sections._from_joint[0][part, :, 1], sections._from_joint[1][part, :, 0]
+    terms, area = (x[part] for x in sections._from_joint)
+    r, area = circle + half * 2 * terms[:, : sections._count, :, 1].ravel(), area.ravel()
     r, area = r[area > 0], area[area > 0]
     assert circle + low * half <= r.min() and r.max() <= circle + high * half
     assert (r * area).sum() / area.sum() == pytest.approx(circle + (low + high) / 2 * half, abs=1e-9)
