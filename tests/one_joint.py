@@ -11,5 +11,5 @@ def excess_of(kind: Kind) -> Excess:
     found, parts, free = excess_of_joints([kind]), len(kind.parts), max(len(kind.arms) - 1, 1)
     if not found.known[0]:
         raise MeshError(why_bare(kind))
-    plane, around, section = (x[0, :parts] for x in found[:3])
-    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section)
+    plane, around, section, twist = (x[0, :parts] for x in found[:4])
+    return Excess(plane[:, : 3 * free, : 3 * free], around[:, :free, :free], section, twist, found.turning[0, :free])

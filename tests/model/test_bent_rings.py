@@ -20,15 +20,15 @@ R, OUT, TURNED = 0.9, 0.4, 0.7  # drawn radius, and how far and by what angle th
 
 
 def one_ring(moments):
-    rings = BentRings([Owner(0, ONE, "")], *(np.array(x) for x in ([0], [0], [R], [moments], [1.0])))
+    rings = BentRings([Owner(0, ONE, "")], *(np.array(x) for x in ([0], [0], [R], [moments], [1.0], [1.0])))
     raw = np.zeros((5, 1))
     raw[[U, B], 0] = OUT, TURNED
     return rings, raw
 
 
 def strains_of_triads(m, motion):
-    """e, k_r and k_z (3, 128) around a circle moved to R + OUT, turned by TURNED and then by u, v, w, b of order m,
-    from triads whose vector of rotation has b about the circle and whose first axis goes along it."""
+    """e, k_r, k_z and twist (4, 128) around a circle moved to R + OUT, turned by TURNED and then by u, v, w, b of order
+    m, from triads whose vector of rotation has b about the circle and whose first axis goes along it."""
     theta = np.arange(128) * 2 * np.pi / 128
     cos, sin, none = np.cos(m * theta), np.sin(m * theta), 0 * theta
     u, v, w, b = motion[:, None] * np.stack((cos, sin, cos, cos))
@@ -44,7 +44,7 @@ def strains_of_triads(m, motion):
     c, s = np.cos(TURNED), np.sin(TURNED)
     d2, d3 = (Rotation.from_rotvec(vector.T).apply(x.T).T for x in (c * out - s * up, s * out + c * up))
     k_r, k_z = ((along(d) * d1).sum(axis=0) for d in (d2, d3))
-    return np.stack((length / R - 1, (k_r - length / R) / R, k_z / R)), cos
+    return np.stack((length / R - 1, (k_r - length / R) / R, k_z / R, (along(d2) * d3).sum(axis=0) / R)), cos, sin
 
 
 def along(values):
@@ -58,7 +58,12 @@ def test_strains_are_those_of_turned_triads(m):
     rings, raw = one_ring(np.eye(3))
     motion = np.array([0.3, -0.5 * (m > 0), 0.4, 0.7])
     step = 1e-4
-    (plus, cos), (minus, _), (state, _) = (strains_of_triads(m, x * motion) for x in (step, -step, 0.0))
+    (plus, cos, sin), (minus, *_), (state, *_) = (strains_of_triads(m, x * motion) for x in (step, -step, 0.0))
+    if m:
+        twisted = (plus - minus)[3] @ sin / (sin @ sin) / (2 * step)
+        assert np.abs(state[3]).max() < 1e-12
+        assert twisted == pytest.approx(rings._twisted(raw, m)[0] @ motion, abs=1e-7)
+    plus, minus, state = plus[:3], minus[:3], state[:3]
     first, second = rings._about(raw, m)
     own = motion[motion != 0]
     assert state[:, 0] == pytest.approx(rings.strain(raw)[0], abs=1e-12)
@@ -78,6 +83,7 @@ def test_a_turn_of_the_whole_strains_no_ring():
         moved = np.array(motion)
         assert first @ moved == pytest.approx(0.0, abs=1e-15)
         assert moved @ second @ moved / 4 + even @ mean == pytest.approx(0.0, abs=1e-15)
+        assert rings._twisted(raw, 1)[0] @ moved == pytest.approx(0.0, abs=1e-15)
 
 
 @pytest.mark.parametrize("m", range(4))

@@ -303,9 +303,12 @@ def test_without_a_file_patches_are_solved_as_ever(tmp_path):
     assert not begin_book(tmp_path / "nowhere" / "cases.joints")
 
 
+SHAPES = (2, 3, 3), (2, 1, 1), (2, 6), 2, 1  # of what a joint of two walls yields
+
+
 def test_the_oldest_patches_make_room(monkeypatch):
     monkeypatch.setattr(joint_kinds, "KEPT", 1)
-    monkeypatch.setattr(joint_kinds, "_patch", lambda key: Excess(*map(np.zeros, ((2, 3, 3), (2, 1, 1), (2, 6)))))
+    monkeypatch.setattr(joint_kinds, "_patch", lambda key: Excess(*map(np.zeros, SHAPES)))
     for kind in (*KINDS, KINDS[0]):
         excess_of(kind)
     assert len(joint_kinds.known()) == 2

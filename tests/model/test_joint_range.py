@@ -25,7 +25,7 @@ def smooth(key, jump=0.0):
     f = np.exp(0.8 * ratio) * (1 + 0.3 * np.sin(0.5 * modulus)) + jump * (ratio > RATIO)
     plane = np.multiply.outer([1.0, 2.0], np.diag([f, 0.5 * f * f, 1e6 / f]))
     section = np.multiply.outer([1.0, -1.0], f * np.array([1e-6, 1e-9, 1e-9, 1e-12, 1e-12, 1e-12]))
-    return Excess(plane, f * np.ones((2, 1, 1)), section)
+    return Excess(plane, f * np.ones((2, 1, 1)), section, f * np.array([1e-12, -1e-12]), np.array([1e-6 * f]))
 
 
 def range_of(function=smooth, count=48):
@@ -54,7 +54,8 @@ def test_of_patches_that_scatter_the_degree_is_taken_that_tells_the_next_one_bes
     the higher the degree, what each is off when the others alone are asked is least by the line."""
     keys = [key_of(RATIO + 0.25 * x) for x in np.linspace(-1, 1, 12).tolist()]
     heights = [1 + 0.2 * STEP * key.points[5] + 1e-2 * (-1) ** k for k, key in enumerate(keys)]
-    like = Excess(np.ones((2, 3, 3)), np.ones((2, 1, 1)), 1e-6 * np.ones((2, 6)))
+    ones = np.ones((2, 3, 3)), np.ones((2, 1, 1)), 1e-6 * np.ones((2, 6)), 1e-12 * np.ones(2), 1e-6 * np.ones(1)
+    like = Excess(*ones)
     found = joint_range(
         sort_of(keys[0]), [(k, Excess(*(f * x for x in like))) for k, f in zip(keys, heights, strict=True)]
     )

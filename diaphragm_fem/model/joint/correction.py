@@ -24,7 +24,8 @@ from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
 from diaphragm_fem.model.joint.parts import Alike, Parts, joint_parts, parts_of_arms
 from diaphragm_fem.model.joint.sections import JointSections
 from diaphragm_fem.model.joint.stiffness import fields_of, from_joint, joint_stiffness, stretch_yield
-from diaphragm_fem.model.joint.stretches import Stretches, stretches_of
+from diaphragm_fem.model.joint.stretches import LOADED, Stretches, stretches_of
+from diaphragm_fem.model.joint.torsion import twist_rate
 from diaphragm_fem.model.shell.elasticity import WallRows
 from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
 
@@ -116,12 +117,26 @@ class JointChanges:
 
     @cached_property
     def sections(self) -> JointSections:
-        section = self.parts.gathered(self.known.excess.section)
-        return JointSections(self.line, self.walls, self.stretches, self.parts.arm, self.parts.rows, section)
+        twist = self._twists * self.known.excess.twist
+        section, twist = (self.parts.gathered(x) for x in (self.known.excess.section, twist))
+        return JointSections(self.line, self.walls, self.stretches, self.parts.arm, self.parts.rows, section, twist)
 
     @cached_property
     def _excess(self) -> tuple[Array, Array]:
         return self.parts.gathered(self.known.excess.plane), self.parts.gathered(self.known.excess.around)
+
+    @cached_property
+    def turning(self) -> Array:
+        """(A,) in m2 of each arm: how far its end moves around beside the joint, of a twist of 1 rad/m."""
+        joint = self.stretches.joint_of_arm
+        place = np.arange(len(joint)) - np.searchsorted(joint, joint)
+        return np.pad(self._twists * self.known.excess.turning, ((0, 0), (0, 1)))[joint, place]
+
+    @property
+    def _twists(self) -> Array:
+        """(J, 1) 1 for joints whose twist their patch tells: 0 where a surround lies along its former, for what ties
+        the two is no wall's."""
+        return 1.0 - np.array([joint.lies for joint in self.known.joints])[:, None]
 
     @cached_property
     def _radius(self) -> Array:
@@ -131,16 +146,33 @@ class JointChanges:
     def of_order(self, order: OrderTerms, elastic: Array) -> list[PartChanges]:
         """What order m makes of them, like joints together; elastic (R, F, F) is the walls' stiffness."""
         found, changes = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm), []
+        if order.m:
+            self._turn(order, elastic, found.near)
         for own in self.parts.alike:
             excess = self.under_loads(own, order.around, found.give.shape[1])
             moved = joint_stiffness(found.picked(own.parts), own, excess, self.stretches.crowded[own.joints])
             changes.append(PartChanges(self.parts.rows[own.parts, 0], *moved))
         return changes
 
+    def _turn(self, order: OrderTerms, elastic: Array, near: Array) -> None:
+        """Let the walls' ends move around beside the joints as these twist, in the stiffness of elements there and in
+        what their loads at the joint do with its motions, `near` of `joint.stiffness`."""
+        row, (_, w, b, v) = self.parts.rows[:, 0], self._near(order).T
+        far = self.turning[self.parts.arm, None] * twist_rate(order.m, self._radius[:, 0])
+        for k, motion in enumerate((w, b)):
+            elastic[row, :, motion] += far[:, k, None] * elastic[row, :, v]
+        for k, motion in enumerate((w, b)):
+            elastic[row, motion] += far[:, k, None] * elastic[row, v]
+        near[:, :, [LOADED.index("w"), LOADED.index("b")]] += near[:, :, [LOADED.index("v")]] * far[:, None]
+
+    def _near(self, order: OrderTerms) -> Index:
+        """Places (P, N) of the motions LOADED at the joint among those of each part's first element."""
+        near = from_joint(self.stretches.end, order.dofs.shape[1] // 3)[:, 0, fields_of(order.m > 0).loads]
+        return near[self.parts.arm]
+
     def add_rings(self, order: OrderTerms, elastic: Array, moving: Array) -> None:
         """Add the rings at the joints to stiffness and mass (R, F, F) of the elements there."""
-        near = from_joint(self.stretches.end, order.dofs.shape[1] // 3)[:, 0, fields_of(order.m > 0).loads]
-        at, row = near[self.parts.arm], self.parts.rows[:, 0]
+        at, row = self._near(order), self.parts.rows[:, 0]
         own, around = (row[:, None, None], at[:, :, None], at[:, None]), order.around * self._radius
         elastic[own] += around * self.sections.hoop(order.m)
         moving[own] += around * self.sections.mass(order.m)

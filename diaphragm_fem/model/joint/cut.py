@@ -74,6 +74,17 @@ class Cut:
         return self.shapes.count - self.shapes.inside * len(self.nodes)
 
     @cached_property
+    def turned(self) -> Array:
+        """What a turn about the joint works on what lies on the cells' sides (K, B), as `swirl`."""
+        return self.shapes.swirl(FAR_OUT)[:, : -self.shapes.inside]
+
+    @cached_property
+    def about_joint(self) -> Array:
+        """Second moments (K,) in m4 of the cells' areas about the joint."""
+        r, z = self.shapes.points
+        return np.asarray((((r - FAR_OUT) ** 2 + z**2) * self.shapes.weight).sum(axis=1))
+
+    @cached_property
     def arm_of_cell(self) -> Index:
         owner = [k for k, arm in enumerate(self.kind.arms) for _ in arm.runs(self.kind.reach(arm))]
         return np.array(owner + [len(self.kind.arms) - 1] * len(self.design.beads))[self.piece]

@@ -44,7 +44,7 @@ class Joint(NamedTuple):
     """The ends of pieces that meet, in the order of the arms of their kind; a held end stands alone.
 
     place: (r, z) in m; stretches: of each end the elements whose stiffness changes, in order away from the joint;
-    crowded: whether one of them is another joint's as well.
+    crowded: whether one of them is another joint's as well; lies: whether a surround lies along its former there.
     """
 
     ends: tuple[End, ...]
@@ -52,6 +52,7 @@ class Joint(NamedTuple):
     kind: Kind
     stretches: tuple[range, ...]
     crowded: bool
+    lies: bool
 
 
 def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> list[Joint]:
@@ -72,6 +73,7 @@ def joints_of(mesh: MeridianMesh, found: Sequence[Meeting] | None = None) -> lis
         Joint(
             ends, mesh.tip(ends[0]).point, kind, own := tuple(islice(stretches, len(ends))),
             bool(shared) and not shared.isdisjoint(chain(*own)),
+            lying is not None and lying.end in ends,
         )
         for ends, kind in found
     ]  # fmt: skip

@@ -36,12 +36,20 @@ MOST_ARMS = 3
 
 class Found(NamedTuple):
     """Excess of J joints as `Excess`, by layer of every arm, P = 3 or more, nothing where there is none: plane
-    (J, P, 6, 6), around (J, P, 2, 2) and section (J, P, 6); whether the solid can draw it (J,)."""
+    (J, P, 6, 6), around (J, P, 2, 2), section (J, P, 6) and twist (J, P), turning (J, 2) of all; whether the solid can
+    draw it (J,)."""
 
     plane: Array
     around: Array
     section: Array
+    twist: Array
+    turning: Array
     known: Flags
+
+    @property
+    def excess(self) -> Excess:
+        """Without whether it is known."""
+        return Excess(*self[:-1])
 
     def picked(self, some: slice | Flags) -> Found:
         """That of some of the joints."""
@@ -59,19 +67,22 @@ def excess_of_joints(kinds: Sequence[Kind]) -> Found:
     while len(_KNOWN) > KEPT:
         del _KNOWN[next(iter(_KNOWN))]
     solved = [_read(key) for key in keys_of(kinds)]
-    return _in_place(kinds, in_rows(solved), np.array([one is not None for one in solved], bool))
+    return Found(*_in_place(kinds, in_rows(solved)), np.array([one is not None for one in solved], bool))
 
 
 def in_rows(each: Sequence[Excess | None]) -> Excess:
     """Excess of J joints (J, ...) as `Found` has it; nothing where nothing is known."""
     most = max([MOST_ARMS, *(len(one.plane) for one in each if one)])
-    whole = Excess(*(np.zeros((len(each), most, *loads)) for loads in ((6, 6), (2, 2), (6,))))
+    sizes = (most, 6, 6), (most, 2, 2), (most, 6), (most,), (2,)
+    whole = Excess(*(np.zeros((len(each), *size)) for size in sizes))
     for place, one in enumerate(each):
         if one:
             parts, free, _ = one.around.shape
             whole.plane[place, :parts, : 3 * free, : 3 * free] = one.plane
             whole.around[place, :parts, :free, :free] = one.around
             whole.section[place, :parts] = one.section
+            whole.twist[place, :parts] = one.twist
+            whole.turning[place, :free] = one.turning
     return whole
 
 
@@ -234,7 +245,7 @@ def why_bare(kind: Kind, zones: tuple[str, ...] = ARMS) -> str:
     return "the solid draws it but cannot solve it: moduli or thicknesses are too unequal"
 
 
-def _in_place(kinds: Sequence[Kind], excess: Excess, known: Flags) -> Found:
+def _in_place(kinds: Sequence[Kind], excess: Excess) -> Excess:
     """Excess (J, ...) back to the size, stiffness and direction of the design."""
     first = [(x.arms[0].thickness / MM, x.arms[0].youngs_modulus, x.arms[-1].direction + pi / 2) for x in kinds]
     size, modulus, turn = np.array(first).reshape(-1, 3).T
@@ -246,10 +257,11 @@ def _in_place(kinds: Sequence[Kind], excess: Excess, known: Flags) -> Found:
     moments[:, 0, 0], moments[:, 1:3, 1:3] = 1.0, loads[:, :2, :2]
     quadratic = np.array([[cc, -2 * cs, ss], [cs, cc - ss, -cs], [ss, 2 * cs, cc]])
     moments[:, 3:, 3:] = quadratic.transpose(2, 0, 1)
-    each, modulus = rotate.reshape(-1, 1, 6, 6), modulus[:, None, None, None]
-    return Found(
-        each @ excess.plane @ each.mT / modulus,
-        excess.around / modulus,
-        excess.section @ moments.mT * size[:, None, None] ** OF_SECTION,
-        known,
+    each, stiff, size = rotate.reshape(-1, 1, 6, 6), modulus[:, None, None, None], size[:, None]
+    return Excess(
+        each @ excess.plane @ each.mT / stiff,
+        excess.around / stiff,
+        excess.section @ moments.mT * size[..., None] ** OF_SECTION,
+        excess.twist * modulus[:, None] * size**4,
+        excess.turning * size**2,
     )

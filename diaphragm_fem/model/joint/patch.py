@@ -14,9 +14,10 @@ The first three are a problem of plane strain, the last one of anti-plane shear,
 
 with U the answer to the unit loads, R the loads moved along the arm, the wall's law that of `thick_wall` (whose end
 product M Q is the last term). Beside it stands how much more section there is than the shell's walls have: where walls
-overlap it is negative. Both are split by arm and layer, so that each material keeps its own losses: a layer's share of
-what the patch yields is its fall with ln E, U_l^T K_l U_l - U^T F' - F'^T U, for the stress of plate theory at the end
-of a laminate, and so the loads F, follow its moduli (F' by a complex step).
+overlap it is negative; and what `torsion` says of twists. All but the turning are split by arm and layer, so that each
+material keeps its own losses: a layer's share of what the patch yields is its fall with ln E, U_l^T K_l U_l - U^T F' -
+F'^T U, for the stress of plate theory at the end of a laminate, and so the loads F, follow its moduli (F' by a complex
+step).
 
 What materials have no part in is kept for the next kind, which may differ in them alone: that takes 4 instead of 17 ms.
 """
@@ -33,13 +34,13 @@ from scipy.linalg import LinAlgError, solveh_banded
 from scipy.sparse import csr_matrix
 from scipy.sparse.linalg import splu
 
-from diaphragm_fem.arrays import Array, Complex, Index
+from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.model.joint.cut import FAR_OUT, Cut, Patch, patch_of
+from diaphragm_fem.model.joint.far_ends import far_load, far_twist, plain_load
 from diaphragm_fem.model.joint.kind import Kind, unit
-from diaphragm_fem.model.joint.layers import layered_stress, resultants, shear_stiffness, stiffened
+from diaphragm_fem.model.joint.torsion import walls_torsion, walls_turning
 from diaphragm_fem.model.joint.walls import powers, walls_section, walls_yield
-from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import TINY
 from diaphragm_fem.model.solid.shapes import Shapes
 
@@ -51,39 +52,46 @@ OF_LOADS, OF_SECTION = np.array([0, 0, 1]), np.array([2, 3, 3, 4, 4, 4])  # powe
 class Excess(NamedTuple):
     """Of each layer of each arm (P, as `Kind.parts`): plane (P, 3 F, 3 F) and around (P, F, F), the excess compliance
     of the loads of the F free arms; section (P, 6), the excess integrals of 1, r, z, r^2, r z, z^2 over the section,
-    from the joint."""
+    from the joint; twist (P,), the excess of what holds a twist in N m2. Of all of it turning (F,), the excess moment
+    about the joint in m2 of a shear force around of 1 N/m from each free arm to the last."""
 
     plane: Array
     around: Array
     section: Array
+    twist: Array
+    turning: Array
 
     def over(self, length: ArrayLike) -> Excess:
         """With moments and sections in multiples of a length in m; of several (J, P, ...) each of its own (J,)."""
         size = np.asarray(length)[..., None]
+        twist, turning = self.twist / size**4, self.turning / size**2
         load = size ** np.resize(OF_LOADS, self.plane.shape[-1])
         plane = self.plane * load[..., None, :, None] * load[..., None, None, :]
-        return self._replace(plane=plane, section=self.section / size[..., None] ** OF_SECTION)
+        section = self.section / size[..., None] ** OF_SECTION
+        return self._replace(plane=plane, section=section, twist=twist, turning=turning)
 
 
 def joint_excess(kind: Kind) -> Excess:
     """Excess of a kind of joint. Raises MeshError where the solid cannot draw it."""
     patch = patch_of(kind)
     kind = patch.kind
-    plane, around = (_yield(patch, stiffness) for stiffness in _stiffness(patch))
+    in_plane, out_of_it = _stiffness(patch)
+    (plane, _), (around, twist, turning) = _yield(patch, in_plane), _around(patch, out_of_it)
     bare_plane, bare_around = walls_yield(kind)
-    return Excess(plane - bare_plane, around - bare_around, _section_excess(patch.cut))
+    section = _section_excess(patch.cut)
+    return Excess(plane - bare_plane, around - bare_around, section, twist, turning)
 
 
 def may_be_of(kind: Kind, excess: Excess) -> bool:
     """Whether some excess, read and not solved, may be that of a kind: of its shape, finite, symmetric, and never so
     far below zero that joint and walls together, or one of plain walls, would have less than no compliance or section.
     """
-    walls = Excess(*walls_yield(kind), walls_section(kind))
+    walls = Excess(*walls_yield(kind), walls_section(kind), walls_torsion(kind), walls_turning(kind))
     if any(own.shape != wall.shape or not np.isfinite(own).all() for own, wall in zip(excess, walls, strict=True)):
         return False
     plain = not any(arm.layers for arm in kind.arms)  # a layer's share is a slope, which may be below zero
     moments = [[0, 1, 2], [1, 3, 4], [2, 4, 5]]
-    own, bare = ((x.plane, x.around, x.section[:, moments]) for x in (excess, walls))
+    own, bare = ((x.plane, x.around, x.section[:, moments], x.twist[:, None, None]) for x in (excess, walls))
     return all(_positive(x, wall, plain) for x, wall in zip(own, bare, strict=True))
 
 
@@ -141,8 +149,24 @@ def _condensed(stiffness: Callable[[slice, slice], Array], outer: int) -> Array:
     return np.asarray(stiffness(kept, kept) - coupled.transpose(0, 2, 1) @ follow)
 
 
-def _yield(patch: Patch, stiffness: Array) -> Array:
-    """Compliance (P, L, L) of the whole patch, by arm and layer its fall with ln E."""
+def _around(patch: Patch, stiffness: Array) -> tuple[Array, Array, Array]:
+    """Compliance (P, F, F) of the whole patch around, and the excess of twist (P,) and of turning (F,) as in `Excess`:
+    at a held end there is neither."""
+    kind, cut, (modulus, nu) = patch.kind, patch.cut, patch.elastic_of_cell.T
+    if kind.held:
+        return _yield(patch, stiffness)[0], np.zeros(len(kind.parts)), np.zeros(1)
+    shear, load = modulus / (2 * (1 + nu)), np.zeros(cut.size)
+    own = shear[:, None] * cut.turned
+    np.add.at(load, cut.nodes, own + shear[:, None] * far_twist(patch))
+    found, moved = _yield(patch, stiffness, load[:, None])
+    held = shear * cut.about_joint - 2 * (own * moved[..., -1]).sum(axis=1)
+    twist = found[:, -1, -1] + np.bincount(cut.part_of_cell, held, len(kind.parts)) - walls_torsion(kind)
+    return found[:, :-1, :-1], twist, found[:, :-1, -1].sum(axis=0) - walls_turning(kind)
+
+
+def _yield(patch: Patch, stiffness: Array, beside: Array | None = None) -> tuple[Array, Array]:
+    """Compliance (P, L, L) of the whole patch, by arm and layer its fall with ln E, and the answer (K, D, L) of its
+    cells; under forces `beside` the loads, which follow no modulus there, as well."""
     kind, cut = patch.kind, patch.cut
     moving = stiffness.shape[1] // cut.nodes.shape[1]
     # the stiffest arm is held: where it hung from a soft one and turned with that, 1e-9 of the energy was lost to
@@ -150,7 +174,10 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     stiffest = max(range(len(kind.arms)), key=lambda k: kind.arms[k].youngs_modulus)
     place, dofs, band = _numbered(cut, moving, stiffest)
     size, laminated = place.size, any(arm.layers for arm in kind.arms)
-    forces = _load(patch, moving > 1).real if laminated else _plain_load(cut, moving > 1)
+    forces = far_load(patch, moving > 1).real if laminated else plain_load(cut, moving > 1)
+    loads = forces.shape[1]
+    if beside is not None:
+        forces = np.hstack((forces, beside))
     load, moved = np.zeros((2, size + 1, forces.shape[1]))
     load[place.ravel()] = forces
     try:
@@ -163,9 +190,10 @@ def _yield(patch: Patch, stiffness: Array) -> Array:
     found = np.stack([energy[cut.part_of_cell == p].sum(axis=0) for p in range(len(kind.parts))])
     for p, index in enumerate(kind.parts):
         if kind.arms[index].layers:
-            work = moved[place.ravel()].T @ _load(patch, moving > 1, p).imag / TINY
-            found[p] -= work + work.T
-    return found
+            work = moved[place.ravel()].T @ far_load(patch, moving > 1, p).imag / TINY
+            found[p, :, :loads] -= work
+            found[p, :loads] -= work.T
+    return found, own
 
 
 class _Band(NamedTuple):
@@ -239,57 +267,6 @@ def _pins(cut: Cut, index: int) -> tuple[int, int, int]:
     height = [float(shapes.corner[end] @ unit(angle + np.pi / 2)) for end in ends]
     first, last = (int(shapes.nodes[ends[int(k)]]) for k in (np.argmin(height), np.argmax(height)))
     return first, last, 0 if abs(np.cos(angle)) > abs(np.sin(angle)) else 1
-
-
-@lru_cache(maxsize=2)
-def _plain_load(cut: Cut, plane: bool) -> Array:
-    """The loads of kinds without laminates, in which materials have no part."""
-    return _load(Patch(cut.kind, cut), plane).real
-
-
-def _load(patch: Patch, plane: bool, stiffer: int = -1) -> Complex:
-    """Nodal forces (2 N or N, L) of the unit loads: at each far end the stress of plate theory; one part may be stiffer
-    by a complex step."""
-    kind, shapes, (x, weight) = patch.kind, patch.cut.shapes, gauss(patch.cut.shapes.top + 2)
-    transport = kind.transport(3 if plane else 1)
-    load = np.zeros((2 if plane else 1, patch.cut.size, transport.shape[2]), complex)
-    for index, own in enumerate(transport):
-        sides = patch.cut.far_sides[index]
-        cell, ends = np.array([cell for cell, _ in sides]), np.array([shapes.sides[side] for _, side in sides])
-        tips, local_tips = shapes.corner[cell[:, None], ends], shapes.local_corners[ends]
-        place, local = (np.moveaxis(np.tensordot(t, (1 - x, x), (1, 0)), 1, 0) for t in (tips, local_tips))
-        measure = weight * np.linalg.norm(tips[:, 1] - tips[:, 0], axis=1)[:, None]
-        nodes = patch.cut.nodes[cell]
-        for component, value in enumerate(_far_stress(patch, index, cell, place, own, stiffer)):
-            force = np.einsum("fkq,kql,kq->kfl", shapes.at(local), value, measure)
-            np.add.at(load[component], nodes, force[:, : nodes.shape[1]])
-    return load.reshape(-1, load.shape[2])
-
-
-def _far_stress(
-    patch: Patch, index: int, cell: Index, place: Array, loads: Array, stiffer: int
-) -> list[Array | Complex]:
-    """What an arm's own loads (N, L) put on its far end face: stress along r and z, or of one load alone around, each
-    (K, Q, L), at places (2, K, Q) in cells (K,)."""
-    kind, arm = patch.kind, patch.kind.arms[index]
-    h, (tip, angle) = arm.thickness, arm.place(kind.reach(arm))
-    layers = stiffened(arm.layers, stiffer - kind.parts.index(index))
-    more = TINY * 1j * np.outer(patch.cut.part_of_cell[cell] == stiffer, (1, 0))
-    elastic = patch.elastic_of_cell[cell] * (1 + more)
-    t, normal = unit(angle), unit(angle + np.pi / 2)
-    height = np.einsum("ckq,c->kq", place, normal)
-    height = (height - (tip + np.array([FAR_OUT, 0.0])) @ normal)[..., None] / h
-    if len(loads) == 1:
-        modulus, nu = elastic.T
-        share = modulus / (2 * (1 + nu)) * h / shear_stiffness(layers) if arm.layers else np.ones(len(cell))
-        return [np.broadcast_to(loads[0] / h, (*height.shape[:2], loads.shape[1])) * share[:, None, None]]
-    n, q, m = resultants(arm, kind.reach(arm)) @ loads
-    if arm.layers:
-        on_n, on_m, on_q = layered_stress(layers, arm.lift, elastic, h * height[..., 0])
-        along, across = on_n[..., None] * n + on_m[..., None] * m, on_q[..., None] * q
-    else:
-        along, across = n / h + 12 * m / h**2 * height, 1.5 * q / h * (1 - 4 * height**2)
-    return [along * t[c] + across * normal[c] for c in range(2)]
 
 
 @lru_cache(maxsize=1)

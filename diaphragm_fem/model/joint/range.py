@@ -118,13 +118,16 @@ def _terms(share: Array, exponents: Index) -> Array:
 def _scale(found: Array, like: Excess) -> Array:
     """What errors of each number (N,) are measured by: the largest of its kind, moments and places in mm, which is the
     thickness of the first arm."""
-    plane, around, section = (np.array(x) for x in zip(*(_parted(own, like) for own in found), strict=True))
+    each = Excess(*(np.array(x) for x in zip(*(_parted(own, like) for own in found), strict=True)))
+    plane, around, section, twist, turning = each
     load, place = np.resize(1 / MM**OF_LOADS, plane.shape[-1]), MM ** (OF_SECTION - 2)
     largest = np.abs(np.diagonal(plane.sum(axis=1), axis1=1, axis2=2) / load**2).max()
     parts = [
         np.broadcast_to(largest * np.outer(load, load), plane.shape[1:]),
         np.broadcast_to(np.abs(around.sum(axis=1)).max(), around.shape[1:]),
         np.broadcast_to(max(np.abs(section / place).max(), LEAST_SECTION) * place, section.shape[1:]),
+        np.broadcast_to(max(np.abs(twist).max(), LEAST_SECTION * MM**2), twist.shape[1:]),
+        np.broadcast_to(max(np.abs(turning).max(), LEAST_SECTION), turning.shape[1:]),
     ]
     return np.maximum(np.concatenate([x.ravel() for x in parts]), np.finfo(float).tiny)
 

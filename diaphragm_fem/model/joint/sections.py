@@ -11,9 +11,10 @@ material counts
 
     1 + l,   l = a + b . x + c (t . x)^2,   x the place (r, z) from the joint, t the direction of the wall,
 
-times in hoop stiffness, twist and mass, so that the integrals of 1, r, z, (t . x)^2 over the section are the joint's,
+times in hoop stiffness and mass, so that the integrals of 1, r, z, (t . x)^2 over the section are the joint's,
 material by material in a laminate. l is held above -MOST_TAKEN everywhere, by less of the square where that is enough:
-neither stiffness nor mass is ever lost. (Shear in the plane of the wall is the compliance's of the joint.)
+neither stiffness nor mass is ever lost. What the joint holds of a twist m (b + w/r)/r more than its walls the ring
+does; what it holds less the stretch twists the more for. (Shear in the plane of the wall is the compliance's.)
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ import numpy as np
 from diaphragm_fem.arrays import Array, Flags, Index
 from diaphragm_fem.model.joint.shares import positive_part
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches
+from diaphragm_fem.model.joint.torsion import twist_rate
 from diaphragm_fem.model.shell.elasticity import WallRows, add_inertia
 from diaphragm_fem.model.shell.numbering import AXISYMMETRIC
 
@@ -36,13 +38,15 @@ if TYPE_CHECKING:
 
 
 MOST_TAKEN = 0.8  # of a wall's section at any place
+MOST_TWISTED = 0.4  # of what a wall holds of a twist, that one joint takes: two may share an element
 NO_SQUARE = 1e-6  # of what a square along a stretch holds; one element cannot tell it from a slope at all
 
 
 @dataclass(frozen=True, eq=False)
 class JointSections:
-    """Excess sections (P, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, of the materials of the arms of some
-    stretches; arm (P,), and rows (P, H) of their elements among those of the walls; line: its quadrature."""
+    """Excess sections (P, 6), integrals of 1, r, z, r^2, r z, z^2 from the joint, and what holds a twist (P,) in N m2,
+    of the materials of the arms of some stretches; arm (P,), and rows (P, H) of their elements among those of the
+    walls; line: its quadrature."""
 
     line: Quadrature
     walls: WallRows
@@ -50,6 +54,7 @@ class JointSections:
     arm: Index
     rows: Index
     section: Array
+    twist: Array
 
     @cached_property
     def ring(self) -> Array:
@@ -161,12 +166,23 @@ class JointSections:
         powers = np.array((np.ones_like(z), z, z * z))
         moments = np.einsum("rqf,krqf->krq", self._gain * width, powers)
         zeroth, one, two = moments[:, :, :count] * self.walls.modulus[own]
-        there, first = np.einsum("rqf,krqf->krq", width[:, :count], powers[:2, :, :count])
-        mean, nu = first / there, self.walls.nu[own]
-        twist = two - 2 * mean * one + mean**2 * zeroth
-        for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two), (5, 5, twist / (2 * (1 + nu)))):
+        for i, k, gain in ((1, 1, zeroth), (1, 4, one), (4, 1, one), (4, 4, two)):
             walls.law[i, k, own] += gain
+        self._take_twist(walls.law)
         add_inertia(walls.inertia, self.walls, self.line.heavy.at, moments[:, :, count:] * self.walls.density[own], own)
+
+    def _take_twist(self, law: Array) -> None:
+        """Take off the law (8, 8, R, 2) of the walls what joints hold less of a twist than these."""
+        inside = self._inside[..., 0]
+        bends = (law[5, 5] - law[2, 5] ** 2 / law[2, 2])[self.rows] * inside
+        held = 4 * (bends * self.line.stiff.at.weight[self.walls.elements[self.rows]]).sum(axis=(1, 2))
+        share = np.clip(-self.twist / held, 0.0, MOST_TWISTED)
+        np.subtract.at(law[5, 5], self.rows, share[:, None, None] * bends)
+
+    @property
+    def ring_twist(self) -> Array:
+        """What the rings hold of a twist, (P,) in N m2."""
+        return np.maximum(self.twist, 0.0)
 
     @cached_property
     def ring_moments(self) -> Array:
@@ -183,7 +199,12 @@ class JointSections:
         strain[:, 0, 0], strain[:, 0, 3], strain[:, 1, 0] = 1.0, m, (m * m - 1) / r
         strain[:, 2, 1], strain[:, 2, 2] = m * m / r, 1.0
         strain = strain[..., : sum(m > 0 or x in AXISYMMETRIC for x in LOADED)] / r[:, None, None]
-        return np.asarray(strain.mT @ self.ring_moments @ strain)
+        found = np.asarray(strain.mT @ self.ring_moments @ strain)
+        if m:
+            rate = np.zeros((len(r), 1, len(LOADED)))
+            rate[..., [LOADED.index("w"), LOADED.index("b")]] = twist_rate(m, r[:, None, None])
+            found += self.ring_twist[:, None, None] * rate.mT * rate
+        return found
 
     def mass(self, m: int) -> Array:
         """Mass (P, N, N) of the rings on the same motions, in kg per metre of circle."""

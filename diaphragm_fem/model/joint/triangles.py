@@ -94,6 +94,14 @@ class Triangles:
         whole[curved] = ((own * (weight * area)[:, None]) @ own.transpose(0, 2, 1)).reshape(-1, 2, count, 2, count)
         return whole
 
+    def swirl(self, centre: float) -> Array:
+        """Integrals (K, F) over each triangle of N,r z - N,z r, r from a centre: what a turn about it works on N."""
+        place, weight = _rule(self.top + 1)
+        value, slope = _functions(2, place.tobytes())[0], _functions(self.top, place.tobytes())[1]
+        (r, z), (turned, area) = np.einsum("kfx,fq->xkq", self._map, value), self._turned(place)
+        across = np.stack((z, centre - r)) * area * weight
+        return np.asarray(np.einsum("xikq,fiq,xkq->kf", turned, slope, across, optimize=True))
+
     def _turned(self, place: Array, cells: Index | slice = slice(None)) -> tuple[Array, Array]:
         """d(local)/d(r, z) (2, 2, K, Q), first r or z, and areas (K, Q) at local points (2, Q) of triangles."""
         slope = _functions(2, place.tobytes())[1]

@@ -8,7 +8,8 @@ loads at the joint, the far end held, on the strains it has, whatever its motion
 X the motion under these loads, i the materials. Strains know nothing of rigid motion, so the same sum over the strains
 of `bent_meridian` holds at any stroke: the energy d^T H d / 2 that joints add has the drawn shape's stiffness as its
 second derivative at rest, and no rigid motion or turn costs anything. H and X are those of the drawn shape, as the
-wall's law is. Rings of section (`joint.sections`) stand in `bent_rings`.
+wall's law is. Rings of section (`joint.sections`) stand in `bent_rings`. Walls' ends move around as the joint twists,
+by the turning of `joint.torsion`, in whatever strains are asked for.
 """
 
 from collections.abc import Sequence
@@ -22,9 +23,11 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.joint.correction import JointChanges
 from diaphragm_fem.model.joint.stiffness import chain, chained, fields_of, from_joint, parted_joints
+from diaphragm_fem.model.joint.torsion import twist_rate
 from diaphragm_fem.model.large_stroke.strain_about import TURNS
 from diaphragm_fem.model.shell.assembly import element_matrices
 from diaphragm_fem.model.shell.line import OrderTerms
+from diaphragm_fem.model.shell.numbering import B, V, W
 from diaphragm_fem.model.shell.shell import ShellModel
 
 ZoneMaterial = tuple[int, int]  # number of a zone and of a material
@@ -122,6 +125,20 @@ def _under_loads(model: ShellModel, changes: JointChanges, order: OrderTerms) ->
         stress[own, :long] = found
         give[own] = np.einsum("phqcn,chqk->pnk", found, strained)
     return stress, give
+
+
+def twist_at_joints(model: ShellModel, m: int, out: Array, forms: Sequence[Array]) -> None:
+    """Let forms (C, F, E, Q) of the local functions know that walls' ends move around beside joints as these twist,
+    whose nodes went out by `out` (N,) in m."""
+    if (changes := model.joint_changes) is None:
+        return
+    first, end, joint = changes.stretches.elements[:, 0], changes.stretches.end, changes.stretches.joint_of_arm
+    radius = changes.stretches.place[joint, 0] + out[model.mesh.nodes[end, first]]
+    far = changes.turning[:, None] * twist_rate(m, radius[:, None])
+    for form in forms:
+        around = form[:, 3 * V + end, first]
+        for motion, own in zip((W, B), far.T, strict=True):
+            form[:, 3 * motion + end, first] += own[:, None] * around
 
 
 def beside_joints(mesh: MeridianMesh) -> tuple[Index, Index]:

@@ -5,13 +5,15 @@ sheared. Triads d1 along the circle x(theta), d2 and d3 drawn along r and z, R i
 
     e = |x,th|/R - 1      k_r = (d2,th . d1 - |x,th|/R)/R      k_z = d3,th . d1/R      (e + dr k_r + dz k_z at (dr, dz))
 
-which no shift or turn changes and which small motions of the drawn shape make what `joint.sections` has. Turned by b0
-(C, S its cosine and sine) to the radius r, d2,th . d1 = S W_r + C W_z and d3,th . d1 = S W_z - C W_r, W the rate at
-which a triad turns along the circle. With y = (m u + v)/r and x = m w/r, small motions change to first and second order
+and twist it by d2,th . d3/R, which no shift or turn changes and which small motions of the drawn shape make what
+`joint.sections` has. Turned by b0 (C, S its cosine and sine) to the radius r, d2,th . d1 = S W_r + C W_z and d3,th . d1
+= S W_z - C W_r, W the rate at which a triad turns along the circle. With y = (m u + v)/r and x = m w/r, small motions
+change to first and second order
 
     |x,th|: u + m v,  r (x^2 + y^2)/2      W_r: -b - m x,  -(x/2 + m b) y      W_z: m y,  -(x^2 + b^2)/2 - m b x
 
-(derived here, from exp(theta); `tests/model/test_bent_rings.py` turns triads).
+and the twist to first order by (m b + x)/R: no state is twisted, so nothing works on its second order (derived here,
+from exp(theta); `tests/model/test_bent_rings.py` turns triads).
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -44,13 +46,15 @@ class Owner(NamedTuple):
 
 class BentRings(NamedTuple):
     """Rings (K,) of O owners: owner (K,), node (K,), drawn radius (K,) in m, moments (K, 3, 3), integrals of the
-    reference modulus over products of 1, dr, dz, from N to N m2, and how many times that is as they are moved (K,)."""
+    reference modulus over products of 1, dr, dz, from N to N m2, what holds a twist (K,) in N m2, and how many times
+    that is as they are moved (K,)."""
 
     owners: Sequence[Owner]
     owner: Index
     node: Index
     radius: Array
     moments: Array
+    twist: Array
     factor: Array
 
     def force(self, raw: Array, order: OrderTerms) -> Array:
@@ -72,6 +76,9 @@ class BentRings(NamedTuple):
     def _blocks(self, raw: Array, order: OrderTerms) -> tuple[Array, Array]:
         (first, second), around = self._about(raw, order.m), self._around(order)
         held = around * (first.mT @ self.moments @ first)
+        if order.m:
+            rate = self._twisted(raw, order.m)
+            held += around * self.twist[:, None, None] * rate[:, :, None] * rate[:, None]
         return held, around * np.einsum("ki,kiab->kab", self._stress(raw), second)
 
     def _around(self, order: OrderTerms) -> Array:
@@ -109,6 +116,13 @@ class BentRings(NamedTuple):
         second = np.einsum("kij,kjab->kiab", turned, np.stack((length, about_r, about_z), axis=1))
         return (turned @ first)[..., own], second[..., own, :][..., own]
 
+    def _twisted(self, raw: Array, m: int) -> Array:
+        """The twists (K, 4) of the small motions MOVES of m > 0, in rad/m."""
+        found = np.zeros((len(self.node), len(MOVES)))
+        found[:, MOVES.index("b")] = m / self.radius
+        found[:, MOVES.index("w")] = m / (self.radius * (self.radius + raw[U, self.node]))
+        return found
+
     def _dofs(self, raw: Array, m: int) -> Index:
         """Raw degrees of freedom (K, F) of these motions."""
         fields = [FIELDS.index(name) for name in MOVES if name in living(m)]
@@ -127,28 +141,28 @@ def bent_rings(model: ShellModel, factor: Callable[[Law], float]) -> BentRings |
     if not found:
         return None
     owners = list(dict.fromkeys(own for own, *_ in found))
-    each, node, radius, moments = zip(*found, strict=True)
-    of = np.array([owners.index(own) for own in each])
-    return BentRings(
-        owners, of, np.array(node), np.array(radius), np.array(moments), np.array([factor(own.law) for own in each])
-    )
+    each, *rings = zip(*found, strict=True)
+    of, factors = np.array([owners.index(own) for own in each]), np.array([factor(own.law) for own in each])
+    node, radius, moments, twist = map(np.array, rings)
+    return BentRings(owners, of, node, radius, moments, twist, factors)
 
 
-Found = tuple[Owner, int, float, Array]  # and the ring's node, radius and moments
+Found = tuple[Owner, int, float, Array, float]  # and the ring's node, radius, moments and what holds a twist
 
 
 def _sections(model: ShellModel) -> Iterator[Found]:
-    """What section joints have more than their walls."""
+    """What joints have more than their walls."""
     changes, mesh, materials = model.joint_changes, model.mesh, model.design.materials
     if changes is None:
         return
-    stretches, parts, moments = changes.stretches, changes.parts, changes.sections.ring_moments
-    for k in np.flatnonzero(moments.any(axis=(1, 2))).tolist():
+    stretches, parts = changes.stretches, changes.parts
+    moments, twist = changes.sections.ring_moments, changes.sections.ring_twist
+    for k in np.flatnonzero(moments.any(axis=(1, 2)) | (twist > 0)).tolist():
         arm, first = parts.arm[k], stretches.elements[parts.arm[k], 0]
         material = materials[model.rows.material[parts.rows[k, 0]]]
         owner = Owner(int(model.line.zone_of_element[first]), Elastic(material), material.name)
         node, place = mesh.nodes[stretches.end[arm], first], stretches.place[stretches.joint_of_arm[arm]]
-        yield owner, int(node), float(place[0]), moments[k]
+        yield owner, int(node), float(place[0]), moments[k], float(twist[k])
 
 
 def _plain(model: ShellModel) -> Iterator[Found]:
@@ -156,7 +170,7 @@ def _plain(model: ShellModel) -> Iterator[Found]:
     if design.ring is None or design.joint is None or design.joint_radius is None:
         return
     law, moments = Constant(1 + 1j * design.ring.loss_factor), np.diag([design.ring.hoop_stiffness, 0.0, 0.0])
-    yield Owner(-1, law, "ring"), mesh.vertex(mesh.joints[design.joint][0]), design.joint_radius, moments
+    yield Owner(-1, law, "ring"), mesh.vertex(mesh.joints[design.joint][0]), design.joint_radius, moments, 0.0
 
 
 def _beads(model: ShellModel) -> Iterator[Found]:
@@ -169,7 +183,7 @@ def _beads(model: ShellModel) -> Iterator[Found]:
         area, at_r, at_z = bead_section(bead)
         arms = np.array((at_r, r * (at_r - r), r * (at_z - z)))
         moments = bead.material.youngs_modulus * area / (at_r * r) * np.outer(arms, arms)
-        yield Owner(design.zones.index(bead.zone), Elastic(bead.material), GLUE), mesh.vertex(end), r, moments
+        yield Owner(design.zones.index(bead.zone), Elastic(bead.material), GLUE), mesh.vertex(end), r, moments, 0.0
 
 
 def winding_law(mesh: MeridianMesh, points: int) -> Array:

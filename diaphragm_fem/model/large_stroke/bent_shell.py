@@ -11,7 +11,7 @@ from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.material.material import Material
-from diaphragm_fem.model.large_stroke.bent_joints import beside_joints, moments_at_joints
+from diaphragm_fem.model.large_stroke.bent_joints import beside_joints, moments_at_joints, twist_at_joints
 from diaphragm_fem.model.large_stroke.bent_meridian import BentMeridian, bend, motions, rate_slope, second_volume
 from diaphragm_fem.model.large_stroke.bent_rings import BentRings, bent_rings, winding_law
 from diaphragm_fem.model.large_stroke.drawn_order import DrawnOrder
@@ -198,6 +198,7 @@ class BentShell:
             of_w, of_q, element = 3 * W + end, 3 * Q + end, mesh.elements[piece].stop - 1 if end else 0
             for own in forms:
                 own[:, of_w, element] += along * own[:, of_q, element]
+        twist_at_joints(self.model, m, u, forms)
         return About(unknowns, state, order, terms, *forms)
 
     def _rocking(self, u: Array, w: Array, b: Array) -> Array:

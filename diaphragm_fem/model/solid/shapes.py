@@ -116,6 +116,12 @@ class Shapes:
         product = (flat * self.weight[:, None]) @ flat.transpose(0, 2, 1)
         return np.asarray(product.reshape(cells, 2, count, 2, count))
 
+    def swirl(self, centre: float) -> Array:
+        """Integrals (n, F) over each cell of N,r z - N,z r, r from a centre: what a turn about it works on N."""
+        r, z = self.points
+        across = np.stack((z, centre - r)) * self.weight
+        return np.asarray(np.einsum("xfnq,xnq->nf", self.slope, across, optimize=True))
+
     @cached_property
     def weight(self) -> Array:
         """Quadrature weight times dr dz (n, Q)."""
