@@ -43,7 +43,7 @@ from diaphragm_fem.load.exit_end import horn, matched
 from diaphragm_fem.load.line import cylinder, seen, shunt
 from diaphragm_fem.load.motor import braking, drive
 from diaphragm_fem.load.plug import channel_area, place_of_slot
-from diaphragm_fem.load.slit import open_air, slit
+from diaphragm_fem.load.slit import slit, unwalled
 from diaphragm_fem.load.surroundings import surround
 from diaphragm_fem.load.two_sections import both_play, lowest_about
 from diaphragm_fem.mesh.gap_face import gap_by_width, nearest_of_chain
@@ -952,7 +952,7 @@ def test_the_first_section_feels_the_second_one():
     def met(omega):
         lower = _lower(second, found, unit)(omega / (2 * np.pi)).impedance
         beyond = matched(air, area, omega)
-        onward = cylinder(open_air(air, omega), area, second.distance)
+        onward = cylinder(unwalled(air, omega), area, second.distance)
         return seen(onward, beyond * lower / (beyond + lower))
 
     f = np.geomspace(50, 15e3, 60)
