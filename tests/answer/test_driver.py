@@ -774,7 +774,7 @@ def test_what_is_told_about_a_crossover_is_told_within_the_range(crossing, withi
     assert found.figures.summed["sum_highest_db"] == found.sections.sum_db.max()
     assert found.figures.at_least("sum_plays_octaves") == within  # up to the end of the range
     lines, told = dict(section_lines(found)), shared_exit(found)[0]
-    assert ("the sum plays, against that" in lines) == within == ("within an octave of it median" in told)
+    assert ("the sum plays, against that" in lines) == within == ("within an octave of the crossover at" in told)
     assert ("about the crossover" in lines) != within != ("which lies outside the range" in told)
 
 
