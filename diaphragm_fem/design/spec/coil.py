@@ -71,7 +71,8 @@ class FormerCoil(Table):
         "From the drive circle to the winding's near end; where absent the winding ends flush with the former."
     )
     conductor: str = told(
-        "Material of the wire: its modulus and density give the hoop stiffness.", default="copper wire"
+        "Material of the wire: its modulus and density give the hoop stiffness, with `wire` its mass too.",
+        default="copper wire",
     )
     hoop_stiffness: kinds.HoopStiffness | None = maybe(
         "Hoop stiffness E A of the winding's section in newtons, in place of the wire's own."
