@@ -117,10 +117,13 @@ class _Chain:
         return nearest if abs(nearest - place) < SNAP * self.wall else place
 
     def borders(self, begin: float, end: float, former: Strip) -> list[float]:
-        """Arc lengths within the top at which the rear face reaches the borders of the former's rows, but those near a
-        station by the thinner row beside them, lest it stands for both sides of a thin layer."""
+        """Arc lengths within the top at which the rear face reaches the borders of the former's rows, each row having
+        half of its share of the top at least, but those near a station by the thinner row beside them, lest it stands
+        for both sides of a thin layer."""
         places, rows = np.linspace(begin, end, SAMPLES), former.rows(0.0)
         met = np.interp(former.borders(np.array(0.0))[1:-1], (self.face(places) - self.origin) @ self.across, places)
+        share = np.cumsum(rows)[:-1] / rows.sum() / 2
+        met = np.clip(met, begin + share * (end - begin), end - (0.5 - share) * (end - begin))
         away = np.abs(met[:, None] - np.array([begin, end, *self.starts])).min(axis=1)
         return met[away > SNAP * np.minimum(rows[1:], rows[:-1])].tolist()
 

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from places import STUDIES
 from solid_walls import COIL, FILM, FOIL, MM, STEEL, disc, part, polygon, sphere, stepped_v, wall_piece, wound_former
 from sound_section import check_sound
 
@@ -16,6 +17,7 @@ from diaphragm_fem.design.meridian.curve import Arc, Line
 from diaphragm_fem.design.meridian.edge import CLAMPED
 from diaphragm_fem.design.meridian.wall import Layer, Wall, plain_wall
 from diaphragm_fem.design.meridian.zone import Zone
+from diaphragm_fem.design.read.read import load_design
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.branch import _split_rows
 from diaphragm_fem.mesh.chain import lay_chain
@@ -178,6 +180,16 @@ def test_thin_layers_of_a_hanging_former_are_as_thick_at_its_top(layers):
     top = np.array(section.plan.branch) & (corner[1].max(axis=0) > -40e-6)  # from the wall's rear face down
     width = np.array([np.ptp(corner[0][:, top & (np.array(section.plan.layer) == k)]) for k in range(len(layers))])
     assert 1e6 * width == pytest.approx(layers, abs=0.02)  # places are read from 600 samples
+
+
+def test_a_thin_layer_of_a_former_beside_a_mitre_goes_up_to_its_top():
+    """The corner of the wall's rear face lies beyond that layer: it had the whole first cell of the top, which turned
+    inside out, and the part no solid."""
+    design = load_design(STUDIES / "stepped_v.toml", {"coil.side": "outside", "coil.former.thickness": "0.1 mm"})
+    (whole,) = {piece.wall.thickest for piece in design.former}
+    wall = Wall(tuple(Layer(made_of, h, h) for made_of, h in ((FOIL, 1.9e-6), (FILM, whole - 1.9e-6))))
+    section = mesh_section(replace(design, former=tuple(replace(piece, wall=wall) for piece in design.former)))
+    assert not section.plan.united
 
 
 def test_a_top_with_too_few_cells_for_its_layers_is_refused():
