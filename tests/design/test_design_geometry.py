@@ -257,6 +257,7 @@ def test_zones_whose_names_say_nothing_are_told():
 
     (told,) = notes("cap", "cone", "foam edge")
     assert told.endswith(" of these: 'cap', 'foam edge'; give them roles, or names that do")
+    assert "no role (by driven, dome, cone, flank, step, surround, roll or beyond), and" in told  # which do, was unsaid
     assert notes("cone cap", "cone", "surround") == notes("wall", "wall", "wall") == []
     assert notes("cap", "cone", "foam edge", role=["driven", "", "surround", ""]) == []
     assert notes("cap", "cone", "foam edge", role=["other", "", "surround", ""]) == []  # as is meant

@@ -21,6 +21,12 @@ SURELY_A_KINK = radians(45)  # a roll of four chords turns by as much; corners o
 NAMED = 4  # zones in a note
 MOST_POINTS = 2000  # of a meridian
 SHARP = Corner(0.0)
+HINTS = (
+    (Role.BEYOND, ("beyond",)),
+    (Role.SURROUND, ("surround", "roll")),
+    (Role.STEP, ("step",)),
+    (Role.DRIVEN, ("driven", "dome", "cone", "flank")),
+)  # words of a name that say a role, the first that is met
 STRAIGHT = 1e-7  # points off their chord by less than this part of it lie on a line
 
 
@@ -91,15 +97,7 @@ def zone_named(name: str, role: str = "") -> Zone:
 
 
 def _role_of(words: str) -> Role:
-    for role, hints in (
-        (Role.BEYOND, ("beyond",)),
-        (Role.SURROUND, ("surround", "roll")),
-        (Role.STEP, ("step",)),
-        (Role.DRIVEN, ("driven", "dome", "cone", "flank")),
-    ):
-        if any(hint in words for hint in hints):
-            return role
-    return Role.OTHER
+    return next((role for role, hints in HINTS if any(hint in words for hint in hints)), Role.OTHER)
 
 
 def roles_unsaid(stretches: Iterable[Stretch], given: Container[str], give: str) -> tuple[str, ...]:
@@ -109,10 +107,11 @@ def roles_unsaid(stretches: Iterable[Stretch], given: Container[str], give: str)
     names = [f"'{zone.name}'" for zone in zones if zone.role is Role.OTHER and zone.name not in given]
     if not names or len(zones) == 1:
         return ()
+    words = [hint for _, hints in HINTS[::-1] for hint in hints]
     counted = "none of these" if any(zone.role is Role.DRIVEN for zone in zones) else "driven, since no zone is"
     more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     return (
-        f"zones whose names say no role (driven, step, beyond step, surround), and which count as {counted}: "
+        f"zones whose names say no role (by {', '.join(words[:-1])} or {words[-1]}), and which count as {counted}: "
         f"{', '.join(names[:NAMED])}{more}; give {give}",
     )
 
