@@ -111,6 +111,9 @@ class Design:
     notes: tuple[str, ...] = field(default=(), compare=False)
     unusual: tuple[str, ...] = field(default=(), compare=False)
 
+    def __repr__(self) -> str:
+        return f"<Design '{self.name}': {', '.join(zone.name for zone in self.zones)}>"
+
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:
         """Those of the meridian, then those of the former."""

@@ -40,9 +40,8 @@ def load_design(path: str | Path, changes: Changes | None = None, *, allow_unusu
     Raises DesignError naming the file, the key, what was received and what is allowed; UnusualError for values
     outside what is commonly built, unless allow_unusual or the file's own list `unusual` says they are meant.
 
-    >>> design = load_design("studies/metal_dome.toml", {"wall.thickness": "40 um"})
-    >>> design.name, [zone.name for zone in design.zones]
-    ('north hall, metal dome', ['dome', 'surround', 'former', 'winding'])
+    >>> load_design("studies/metal_dome.toml", {"wall.thickness": "40 um"})
+    <Design 'north hall, metal dome': dome, surround, former, winding>
     """
     return read_design_file(path, changes, allow_unusual=allow_unusual).design
 
