@@ -184,7 +184,7 @@ def test_rocking_is_told_within_what_was_looked_at():
 
 @pytest.mark.parametrize("m", [1, 2, 5, 12])
 def test_stiffness_around_is_the_tangent_of_every_order(m):
-    """From three orders by differences, joints and winding of its own order: 1e-14 is found."""
+    """Walls from five orders, joints and winding of its own order: 3e-14 is found."""
     path = moved("metal_dome").path
     state = path.states[-1].unknowns
     found, exact = AroundStiffness(path.shell, state).stiffness(m), path.shell.tangent(state, m)

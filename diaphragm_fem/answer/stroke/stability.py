@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from math import prod
 
 import numpy as np
 from scipy.sparse import csr_matrix, diags
@@ -16,6 +17,7 @@ from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.model.large_stroke.bent_shell import BentShell
 
 ORDERS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 18, 22, 27, 33, 40, 50)
+TOLD_BY = (2, 7, 18, 33, 50)
 ROUNDING = 1e-12  # of the stiffness of each unknown; bending of thin rolls has 1e-7
 HALVINGS = 7  # of the distance between two looked-at states: the stroke told is that exact
 FEWEST = 4  # states with a rocking mode, fewer make no curve
@@ -38,25 +40,25 @@ class Wrinkle:
 
 @dataclass(frozen=True)
 class AroundStiffness:
-    """Stiffness of every order m >= 1 about one state: from m = 2 on that of walls is A + m B + m^2 C, from three."""
+    """Stiffness of every order m >= 1 about one state: from m = 2 on that of walls is of the fourth degree in m, which
+    five orders tell."""
 
     shell: BentShell
     unknowns: Array
 
     @cached_property
-    def powers(self) -> tuple[csr_matrix, csr_matrix, csr_matrix]:
-        two, three, four = (self.shell.tangent_of_walls(self.shell.about(self.unknowns, m)) for m in (2, 3, 4))
-        square = (two - 2 * three + four) / 2
-        linear = three - two - 5 * square
-        return csr_matrix(two - 2 * linear - 4 * square), csr_matrix(linear), csr_matrix(square)
+    def told(self) -> list[csr_matrix]:
+        """That of walls of the orders TOLD_BY."""
+        return [self.shell.tangent_of_walls(self.shell.about(self.unknowns, m)) for m in TOLD_BY]
 
     def stiffness(self, m: int) -> csr_matrix:
         """Of order m >= 1 (n, n), in N/m."""
         if m == 1:
             return self.shell.tangent(self.unknowns, 1)
-        constant, linear, square = self.powers
         held = self.shell.tangent_of_rest(self.shell.about(self.unknowns, m))
-        return csr_matrix(constant + m * linear + m**2 * square + held)
+        for order, walls in zip(TOLD_BY, self.told, strict=True):
+            held = held + prod((m - other) / (order - other) for other in TOLD_BY if other != order) * walls
+        return csr_matrix(held)
 
     def unstable(self, m: int) -> int:
         """How many motions of order m >= 1 lower the energy."""

@@ -167,7 +167,8 @@ class BentShell:
         return csr_matrix(self.tangent_of_walls(about) + self.tangent_of_rest(about))
 
     def tangent_of_walls(self, about: About) -> csr_matrix:
-        """Of it what walls, windings, their stress and the pressure hold; for m >= 2 of the second degree in m."""
+        """Of it what walls, windings, their stress and the pressure hold; for m >= 2 of the second degree in m, beside
+        joints of the fourth."""
         order = about.order
         blocks = element_matrices(about.strains, self.law + self.winding, order.weight)
         form = second_order(about.state, self.stress(about.state), order.m)
