@@ -9,7 +9,6 @@ from numpy.typing import ArrayLike
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design, Piece
 from diaphragm_fem.design.driver.driver import Front, Slot
-from diaphragm_fem.design.meridian.curve import Curve
 from diaphragm_fem.design.units.units import show
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.load.air import Air
@@ -131,7 +130,8 @@ def _gap(pieces: list[Piece], front: Front) -> GapFace:
     curves = [piece.curve for piece in pieces]
     if front.plug:
         drawn = np.array(front.plug)
-        face = face_points(curves, _widest(curves, drawn))
+        points = np.vstack([curve.point(np.linspace(0, curve.length, 9)) for curve in curves])
+        face = face_points(curves, float(nearest_of_chain(drawn, points)[1].max()))  # no wider is the gap
         place, height = _fronts(face, pieces)
         rises = np.abs(np.diff(height)) > LEVEL
         face = with_points(face, place[np.append(rises, False) | np.append(False, rises)])
@@ -172,12 +172,6 @@ def _fronts(face: Array, pieces: list[Piece]) -> tuple[Array, Array]:
     place[:-1, -1] -= half
     place[1:, 0] += half
     return np.maximum.accumulate(place.ravel()), height.ravel()
-
-
-def _widest(curves: list[Curve], plug: Array) -> float:
-    """The largest distance in m from the face to the nearest place of a plug."""
-    points = np.vstack([curve.point(np.linspace(0, curve.length, 9)) for curve in curves])
-    return float(nearest_of_chain(plug, points)[1].max())
 
 
 def place_of_slot(face: GapFace, slot: Slot, number: int, drive: float | None) -> float:

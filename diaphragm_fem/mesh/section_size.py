@@ -84,6 +84,6 @@ def _cell_length(strip: Strip, s: Array, start: float, seeds: list[tuple[float, 
         length = np.minimum(length, grading.turn / np.abs(piece.curve.curvature(s)))
     if seeds:
         place, first = np.array(seeds).T[:, :, None]
-        rate = np.log(grading.growth) if grading.growth > 1 else 0.0
-        length = np.minimum(length, (grading.corner * first + rate * np.abs(start + s - place)).min(axis=0))
+        far = np.log(grading.growth) * np.abs(start + s - place)
+        length = np.minimum(length, (grading.corner * first + far).min(axis=0))
     return length / grading.refine

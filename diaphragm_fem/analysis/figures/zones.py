@@ -146,21 +146,11 @@ def steps_of(reading: Reading, limit_hz: float, leak: Leak | None = None) -> tup
     return tuple(_step(reading, step, limit_hz, leak) for step in steps)
 
 
-def _zones_beyond(zones: tuple[Zone, ...], step: Zone, *, next_only: bool = False) -> list[int]:
-    """Indices of the zones beyond a step on its side, surrounds left out; only the one up to the next step if asked."""
-    return [
-        index
-        for index, zone in enumerate(zones)
-        if zone.role is Role.BEYOND
-        and zone.side == step.side
-        and (zone.step == step.step if next_only else zone.step >= step.step)
-    ]
-
-
 def _step(reading: Reading, step: Zone, limit: float, leak: Leak | None) -> StepFigures:
     scan = reading.scan
-    beyond = [k for k in _zones_beyond(scan.zones, step) if scan.sweeps[k]]
-    own = [k for k in _zones_beyond(scan.zones, step, next_only=True) if k in beyond]
+    moving = [(k, zone) for k, zone in enumerate(scan.zones) if scan.sweeps[k]]
+    beyond = {k: x.step for k, x in moving if x.role is Role.BEYOND and x.side == step.side and x.step >= step.step}
+    own = [k for k, number in beyond.items() if number == step.step]  # up to the next step
     if not beyond:
         why = f"there is no flank beyond the {step.name} that sweeps an area"
         return StepFigures(step.name, None, None, None, (), (), why, (why,), idle=True)
