@@ -1,7 +1,7 @@
 """What Python callers hand over by mistake, said in words: a path in place of a design, an amount with its unit."""
 
 from collections.abc import Iterable, Mapping
-from math import isfinite
+from math import inf
 from numbers import Real
 from typing import Any
 
@@ -10,17 +10,31 @@ from numpy.typing import ArrayLike
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
+from diaphragm_fem.design.units.units import HIGHEST_HZ
 from diaphragm_fem.errors import AnalysisError, DesignError, echo
+
+MOST_POINTS = 100_000  # of a curve
 
 
 def check_asked(design: object, up_to_hz: object = 1.0) -> None:
-    """Raises DesignError for what is no design, AnalysisError for a top frequency that is no number above 0 Hz."""
+    """Raises DesignError for what is no design, AnalysisError for a top frequency that is no number above 0 Hz, or one
+    beyond `HIGHEST_HZ`."""
     if not isinstance(design, Design):
         raise DesignError(
             f"a design must be given, as load_design(path) or design_from(data) make it; received {echo(design)}"
         )
-    if not isinstance(up_to_hz, Real) or not _is_number(up_to_hz) or up_to_hz <= 0:
-        raise AnalysisError(f"up_to_hz must be a number above 0 in Hz, such as 20e3; received {echo(up_to_hz)}")
+    if not _is_within(up_to_hz, HIGHEST_HZ):
+        raise AnalysisError(
+            f"up_to_hz must be a number above 0 and up to {HIGHEST_HZ:g} in Hz, such as 20e3; received {echo(up_to_hz)}"
+        )
+
+
+def check_fineness(points: object, tolerance: object = 0.5) -> None:
+    """Raises AnalysisError for a curve of no whole number of points, and for a tolerance that is no share."""
+    if not isinstance(points, int | np.integer) or not 2 <= points <= MOST_POINTS:
+        raise AnalysisError(f"points must be a whole number from 2 to {MOST_POINTS}, as 400; received {echo(points)}")
+    if not _is_within(tolerance, 1.0):
+        raise AnalysisError(f"tolerance must be a share above 0 and up to 1, such as 1e-3; received {echo(tolerance)}")
 
 
 def orders_asked(orders: object, least: int = 1) -> list[int]:
@@ -37,25 +51,27 @@ def orders_asked(orders: object, least: int = 1) -> list[int]:
 def check_bands(bands: object) -> None:
     """Raises AnalysisError for anything but names with two ends in Hz each; their order is checked where they count."""
     pairs = list(bands.values()) if isinstance(bands, Mapping) else [None]
-    if not all(isinstance(pair, tuple | list) and len(pair) == 2 and all(map(_is_number, pair)) for pair in pairs):
+    if not all(isinstance(pair, tuple | list) and len(pair) == 2 and all(map(_is_within, pair)) for pair in pairs):
         raise AnalysisError(
             f"bands must give each name its two ends in Hz, such as {{'use': (150, 5000)}}; received {echo(bands)}"
         )
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, Real) and isfinite(value)
+def _is_within(value: object, most: float = inf) -> bool:
+    """Whether it is a number above 0 that is finite and at most so much."""
+    return isinstance(value, Real) and 0 < value <= most and value < inf
 
 
 def frequencies_asked(frequency_hz: ArrayLike) -> Array:
-    """Frequencies (F,) in Hz of a caller. Raises AnalysisError where there are none or they are no numbers above 0."""
+    """Frequencies (F,) in Hz of a caller. Raises AnalysisError where there are none, or they are no numbers above 0 or
+    beyond `HIGHEST_HZ`."""
     try:
         found = np.atleast_1d(np.asarray(frequency_hz, float))
-    except (TypeError, ValueError):
+    except (OverflowError, TypeError, ValueError):
         found = np.empty(0)
-    if found.ndim != 1 or not found.size or not (np.isfinite(found) & (found > 0)).all():
+    if found.ndim != 1 or not found.size or not ((found > 0) & (found <= HIGHEST_HZ)).all():
         raise AnalysisError(
-            f"frequencies must be above 0 Hz: a number in Hz or a list of them, such as [100.0, 10e3]; received "
-            f"{echo(frequency_hz)}"
+            f"frequencies must be above 0 and up to {HIGHEST_HZ:g} Hz: a number in Hz or a list of them, such as "
+            f"[100.0, 10e3]; received {echo(frequency_hz)}"
         )
     return found

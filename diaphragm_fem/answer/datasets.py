@@ -13,7 +13,7 @@ from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.modes.modes import solve_modes as modes_of_structure
 from diaphragm_fem.analysis.solution import solve
 from diaphragm_fem.analysis.solution import solve_area as area_of_structure
-from diaphragm_fem.answer.asked import check_asked, check_bands, frequencies_asked, orders_asked
+from diaphragm_fem.answer.asked import check_asked, check_bands, check_fineness, frequencies_asked, orders_asked
 from diaphragm_fem.answer.machine.cores import one_thread
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.errors import ModelError
@@ -83,6 +83,7 @@ def solve_area(
     >>> (1e4 * abs(area.effective_area)).round(1).values.tolist()  # cm2
     [5.7, 6.4]
     """
+    check_fineness(points)
     if frequency_hz is None:
         structure = _builder(design, model, up_to_hz).structure(0)
         return area_dataset(solve(structure, up_to_hz).curve(points, absolute=True), model)

@@ -12,7 +12,7 @@ from diaphragm_fem.analysis.curve.reduced import Reduced
 from diaphragm_fem.analysis.figures.figures import Figures
 from diaphragm_fem.analysis.modes.modes import Modes
 from diaphragm_fem.analysis.static import Static
-from diaphragm_fem.answer.asked import check_asked, orders_asked
+from diaphragm_fem.answer.asked import check_asked, check_fineness, orders_asked
 from diaphragm_fem.answer.change.sensitivities import sensitivities, trials_of_levers
 from diaphragm_fem.answer.change.sensitivity import Sensitivities
 from diaphragm_fem.answer.face import Face, face_of
@@ -26,7 +26,7 @@ from diaphragm_fem.arrays import Array
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import TABLES
 from diaphragm_fem.design.read.read import DesignFile
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import AnalysisError, MeshError
 from diaphragm_fem.mesh.meridian import MeridianMesh
 from diaphragm_fem.model.structure import Structure
 
@@ -100,11 +100,15 @@ def evaluate(
     solves the first modes and the figures again as a solid. With `corrected` False the shell is the bare theory,
     which knows nothing of ends, joints and the thickness of walls. `wall_in_air` solves a driver's wall and the air
     of its gap in two dimensions as one besides. A driver whose gap or slots cannot be drawn is left out, with a
-    warning, where that was not asked for. `file`, as `read_design_file` gives it, asks for its sensitivities too.
+    warning, where that was not asked for. `file`, as `read_design_file` gives it with the design, asks for its
+    sensitivities too.
 
     Raises AnalysisError for what is asked wrongly, MeshError and ModelError for what cannot be cut or set up.
     """
     check_asked(design, up_to_hz)
+    check_fineness(points, tolerance)
+    if file is not None and file.design != design:
+        raise AnalysisError("file must be that of the design, as in evaluate(file.design, file=file)")
     orders = orders_asked(orders, least=0)
     found = converge(design, orders, up_to_hz, points, tolerance, corrected)
     level, solution = found.level, found.level.solution

@@ -18,6 +18,8 @@ from scipy.special import j0, j1, y0, y1
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.errors import ModelError
 
+MOST_SLOTS = 100
+
 
 @dataclass(frozen=True)
 class SlotLayout:
@@ -36,10 +38,10 @@ class SlotLayout:
 def slots_by_modes(count: int, beta: float = 0.0) -> SlotLayout:
     """Layout of `count` slots for a disc (beta = 0) or an annulus of inner over outer radius beta.
 
-    Raises ModelError for a count below one, or beta outside 0 to 0.98.
+    Raises ModelError for a count that is no whole number from 1 to 100, or beta outside 0 to 0.98.
     """
-    if count < 1:
-        raise ModelError(f"a layout needs one slot or more, received {count}")
+    if not isinstance(count, int | np.integer) or not 1 <= count <= MOST_SLOTS:
+        raise ModelError(f"a layout needs a whole number of slots from 1 to {MOST_SLOTS}, received {count}")
     if not 0 <= beta <= 0.98:
         raise ModelError(f"the inner over the outer radius must lie between 0 and 0.98, received {beta:g}")
     roots = radial_roots(count + 1, beta)

@@ -439,7 +439,7 @@ def test_minima_of_a_branch_are_marked():
 
 
 def test_slot_rule_refuses_what_is_no_layout():
-    with pytest.raises(ModelError, match="one slot or more, received 0"):
+    with pytest.raises(ModelError, match="a whole number of slots from 1 to 100, received 0"):
         slots_by_modes(0)
     with pytest.raises(ModelError, match=r"between 0 and 0\.98, received 1"):
         slots_by_modes(2, 1.0)

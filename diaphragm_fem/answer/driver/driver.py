@@ -7,7 +7,7 @@ import numpy as np
 
 from diaphragm_fem.analysis.curve.sampling import thinned
 from diaphragm_fem.analysis.solution import FROM_HZ
-from diaphragm_fem.answer.asked import check_asked
+from diaphragm_fem.answer.asked import check_asked, check_fineness
 from diaphragm_fem.answer.driver.cautions import driver_cautions
 from diaphragm_fem.answer.driver.chamber_opinion import ask_chamber_opinion, ask_wall_in_air
 from diaphragm_fem.answer.driver.curve import DriverCurve, driver_curve, driver_scan, level_extremes
@@ -59,6 +59,7 @@ def answer_driver(
     outside their formulas or tables.
     """
     check_asked(design, up_to_hz)
+    check_fineness(points)
     if design.driver is None:
         return None
     found = load_design_on(design, up_to_hz=up_to_hz, refine=refine, corrected=corrected)
