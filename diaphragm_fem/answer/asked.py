@@ -59,7 +59,7 @@ def check_bands(bands: object) -> None:
 
 def _is_within(value: object, most: float = inf) -> bool:
     """Whether it is a number above 0 that is finite and at most so much."""
-    return isinstance(value, Real) and 0 < value <= most and value < inf
+    return isinstance(value, Real) and value <= most and value < inf and not value <= 0
 
 
 def frequencies_asked(frequency_hz: ArrayLike) -> Array:

@@ -4,6 +4,7 @@ Heavy libraries are imported inside the verbs, so that help and small verbs star
 """
 
 import errno
+import faulthandler
 import gc
 import logging
 import os
@@ -12,6 +13,7 @@ import sys
 import threading
 import traceback
 import warnings
+from contextlib import suppress
 from difflib import get_close_matches
 from types import FrameType
 from typing import Any
@@ -56,6 +58,8 @@ def main(arguments: list[str] | None = None) -> None:
         logging.getLogger(library).setLevel(logging.ERROR)
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
+    with suppress(OSError):  # a closed stream
+        faulthandler.enable()  # numpy may end the process where no memory is left: it is then told where
     try:
         _end_in_words()
         code = run(arguments)

@@ -13,7 +13,7 @@ from diaphragm_fem.arrays import Array, Index
 from diaphragm_fem.design.drawing.curves import cubic_of
 from diaphragm_fem.design.meridian.curve import Arc, Curve, Line
 from diaphragm_fem.design.meridian.outline import begin
-from diaphragm_fem.errors import MeshError
+from diaphragm_fem.errors import MeshError, lacks_memory
 
 PACKAGES = "libglu1-mesa libgl1 libxcursor1 libxft2 libxinerama1 libgomp1"
 _ONE_AT_A_TIME = threading.Lock()  # gmsh keeps one global state
@@ -23,10 +23,13 @@ LONGEST_ARC = pi / 2  # rad: arcs are cut into shorter ones
 
 
 def load_gmsh() -> ModuleType:
-    """The gmsh module. Raises MeshError where it, or a system library it needs, is missing."""
+    """The gmsh module. Raises MeshError where it, or a system library it needs, is missing, MemoryError where there is
+    no room for it."""
     try:
         import gmsh
     except OSError as error:
+        if lacks_memory(error):
+            raise MemoryError(str(error)) from error
         missing = str(error).split(":")[0]
         raise MeshError(
             f"the section mesher gmsh needs the system library {missing}, which is not installed; on Debian 12 run "

@@ -277,17 +277,23 @@ def test_a_former_needs_a_face_to_hang_from():
         mesh_section(replace(design, former=(short,)))
 
 
-def test_a_missing_system_library_is_named_with_its_packages(monkeypatch):
+@pytest.mark.parametrize(("loader", "error", "words"), [
+    ("libGLU.so.1: cannot open shared object file: No such file or directory", MeshError,
+     r"libGLU\.so\.1.*apt-get install libglu1-mesa libgl1 libxcursor1"),
+    ("libgmsh.so.4.15: failed to map segment from shared object", MemoryError, "failed to map segment"),
+], ids=["no library", "no room"])  # fmt: skip
+def test_why_gmsh_does_not_load_is_told(loader, error, words, monkeypatch):
+    """For want of memory one was told to install what was there."""
     real = builtins.__import__
 
     def without_library(name, *args, **kwargs):
         if name == "gmsh":
-            raise OSError("libGLU.so.1: cannot open shared object file: No such file or directory")
+            raise OSError(loader)
         return real(name, *args, **kwargs)
 
     monkeypatch.delitem(sys.modules, "gmsh", raising=False)
     monkeypatch.setattr(builtins, "__import__", without_library)
-    with pytest.raises(MeshError, match=r"libGLU\.so\.1.*apt-get install libglu1-mesa libgl1 libxcursor1"):
+    with pytest.raises(error, match=words):
         load_gmsh()
 
 
