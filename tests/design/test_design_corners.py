@@ -108,7 +108,7 @@ def test_a_default_corner_that_takes_much_off_says_so():
         return [note for note in design_from({"wall": wall, "profile": profile}).notes if "corner" in note]
 
     (note,) = notes("9 mm")
-    assert "'dome' and 'surround' has no radius given: 1 mm, four wall thicknesses, take its point off by 1 mm" in note
+    assert "'dome' and 'surround' has no radius given: 1 mm, four wall thicknesses, takes its point off by 1 mm" in note
     assert not notes("2 mm") and not notes("9 mm", corner_radius="0.6 mm")  # 104 degrees; given
 
 

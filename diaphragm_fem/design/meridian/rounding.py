@@ -222,7 +222,7 @@ def _far_off(rounded: Fillet, stretches: Sequence[Stretch], i: int) -> str:
     if i == 0 or off <= rounded.arc.radius:
         return ""
     return (
-        f"{_place(stretches, i)} has no radius given: {show(rounded.arc.radius)}, four wall thicknesses, take its "
+        f"{_place(stretches, i)} has no radius given: {show(rounded.arc.radius)}, four wall thicknesses, takes its "
         f"point off by {off * 1e3:.2g} mm, which may decide: give corner_radius"
     )
 
