@@ -457,6 +457,26 @@ def test_of_median_and_spread_what_a_step_brings_more_is_told_first(found):
         assert (told.index(gap.key) < told.index(former.key)) is (median > 0.93)
 
 
+def test_a_level_is_judged_by_the_old_band_alone_where_a_driver_plays_longer(found):
+    """Of a silk dome in a baffle a higher one took 1.3 dB off the spread, and 0.35 octaves more at its end another 0.5
+    on: it was not told, and four rounds were 2.7 dB behind what random cases found."""
+    base = of_the_first(found.driver.figures)
+    height, gap = Lever("profile.height", 0.012, "length"), Lever("front.gap", 6e-4, "length")
+    small = Sensitivity(gap, {"level_spread_db": -0.4}, 0.1)
+    for octaves, first in ((0.11, height), (0.09, gap)):
+        change = {"level_spread_db": -1.3, "plays_octaves": octaves}
+        higher = Sensitivity(height, change, 0.1, own_band={"level_spread_db": 0.5})
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (small, higher), loaded=True)))
+        words = re.search(r"kept: \+10 % of ([a-z ]+) on the spread of the level \(([^)]*)\)", told)
+        assert words[1] == first.words
+        assert (words[2] == "−1.3 dB; +0.50 dB over its new band, as it plays +0.11 octaves") is (first is height)
+    over = Sensitivity(height, {"plays_to_hz": 400.0, "plays_octaves": 0.3}, 0.1, own_band={"level_spread_db": 0.5})
+    free = Sensitivity(gap, {"plays_to_hz": 200.0}, 0.1)
+    for longer, first in ((over, height), (replace(over, change={**over.change, "plays_octaves": 0.0}), gap)):
+        told = verdict(replace(found, sensitivities=Sensitivities(base, (longer, free), loaded=True)))
+        assert re.search(rf"upper end moves by \+\d+ Hz with \+10 % of {first.words}\b", told)
+
+
 def test_no_diameter_is_told_to_bring_a_hand_over():
     """Of a V behind a plug a coil of a tenth more stood first."""
     wider = Sensitivity(Lever("profile.coil_diameter", 0.048, "length"), {}, 0.1, gained=frozenset({"handed_over_hz"}))

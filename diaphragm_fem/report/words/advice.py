@@ -37,6 +37,7 @@ from diaphragm_fem.report.words.worth import (
     faint,
     grown,
     levels_in_turn,
+    longer,
     loses,
     over_its_band,
     ranked,
@@ -117,7 +118,7 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: Told) -> Told:
         if not (rows := ranked(found, name)):
             continue
         best = rows[0] if gain(rows[0], name) > 0 else named(found, name)[0]
-        weak = abs(gain(best, name)) < COSTS[name] and not _then(best, name)
+        weak = abs(gain(best, name)) < COSTS[name] and not _then(found, best, name)
         if found.loaded and (weak or idle(best, name) or (gain(best, name) > 0 and dear(found, best, name))):
             silent.append(_short(name))
             paid |= any(gain(row, name) >= COSTS[name] for row in rows)
@@ -129,7 +130,8 @@ def strongest_levers(evaluation: Answer, figures: Figures, ends: Told) -> Told:
         costs = [cost for cost in _costs(found, best, name) if cost == FAILS or cost not in before]
         at = _at_which_end(found, best, name)
         other = _upward(found, name, ends) if at.startswith(" downward") else NOTHING  # last: what follows is its cost
-        words = [moved_words(best, name) + at, *_then(best, name), *costs, *nothing, *[other.words] * bool(other)]
+        words = [moved_words(best, name) + at, *_then(found, best, name), *costs, *nothing]
+        words += [other.words] * bool(other)
         on = f"on the {_short(name)}{_in_brackets(words)}"
         told.setdefault(step_words(best), []).append(Told(on, (best, *other.steps)))
     alone = (driver := evaluation.driver) is not None and driver.sections is not None and names[0] in LEVELS
@@ -196,7 +198,7 @@ def _listed(told: Sequence[Told]) -> Told:
 
 
 def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> Told:
-    costs = [*_then(row, figure), *_costs(found, row, figure)]
+    costs = [*_then(found, row, figure), *_costs(found, row, figure)]
     return Told(f"{moved_words(row, figure)} with {step_words(row)}{_in_brackets(costs)}", (row,))
 
 
@@ -258,13 +260,14 @@ def _short(figure: str) -> str:
     return words.removeprefix("largest ").replace(", both sections", " of both")
 
 
-def _then(row: Sensitivity, figure: str) -> list[str]:
+def _then(found: Sensitivities, row: Sensitivity, figure: str) -> list[str]:
     """What a step does to a driver's level over the band that it then has, or to the end of what it plays against the
     median there, where that is not the same."""
     then, change = row.own_band.get(figure), row.change.get(figure) or 0.0
     if then is None or abs(then - change) < COSTS.get(figure, abs(change) / 3):
         return []
-    return [f"{moved_words(over_its_band(row), figure)} over its new band"]
+    why = f", as it plays {moved_words(row, sent(found, 'plays_octaves'))}" * longer(found, row)
+    return [f"{moved_words(over_its_band(row), figure)} over its new band{why}"]
 
 
 def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:

@@ -64,7 +64,7 @@ def levels_in_turn(found: Sensitivities) -> list[str]:
     """Median and spread of a driver's level, first what a step brings more: a stepped V of 11 dB of spread was told to
     bring +0.58 dB of median before -0.93 dB of that; four rounds of the first came to 11.2 dB, now to 7.4."""
     names = [sent(found, name) for name in LEVELS]
-    brings = {name: max([0.0, *(_kept_gain(row, name) for row in ranked(found, name)[:1])]) for name in names}
+    brings = {name: max([0.0, *(_kept_gain(found, row, name) for row in ranked(found, name)[:1])]) for name in names}
     return sorted(names, key=lambda name: -brings[name])
 
 
@@ -82,15 +82,15 @@ def loses(found: Sensitivities, row: Sensitivity) -> bool:
 def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bool, bool, bool, float]:
     """What helps first, of that what keeps the hand-over, what costs less than it brings, what is no jump, the
     strongest first."""
-    brings = _kept_gain(row, figure)
+    brings = _kept_gain(found, row, figure)
     return gain(row, figure) <= 0, loses(found, row), dear(found, row, figure), throws(found, row, figure), -brings
 
 
-def _kept_gain(row: Sensitivity, figure: str) -> float:
+def _kept_gain(found: Sensitivities, row: Sensitivity, figure: str) -> float:
     """What a step brings over the band of before and, of a level, over the band that the driver then has, too: of a
     dome +10 % of a rear chamber's volume took 0.94 dB of spread off the old band and 0.015 off the new one, by which
     the next verdict tells it, three rounds of it 0.05 dB."""
-    then = over_its_band(row) if figure in LEVELS else row
+    then = _then_judged(found, row) if figure in LEVELS else row
     return min(gain(row, figure), gain(then, figure))
 
 
@@ -106,10 +106,11 @@ def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
     the step back; +800 Hz cost nothing.
     """
     levels = [sent(found, name) for name in LEVELS]
-    costs = -sum(gain(over_its_band(row), name) for name in levels)
+    then = _then_judged(found, row)
+    costs = -sum(gain(then, name) for name in levels)
     other = sent(found, LEVELS.get(figure.removeprefix("sum_"), ""))
     return (
-        (figure in row.own_band and gain(over_its_band(row), figure) <= 0)
+        (figure in row.own_band and gain(then, figure) <= 0)
         or shortens(found, row, figure)
         or stops(found, row)
         or pays_too_much(found, partial(_then_is, found, row))
@@ -158,6 +159,22 @@ def shortened(row: Sensitivity) -> dict[str, float | None]:
     name = "plays_octaves"
     worse = min(0.0, gain(row, name)) - gain(over_its_band(row), name)
     return {name: row.own_band.get(name)} if worse >= COSTS[name] else {}
+
+
+def longer(found: Sensitivities, row: Sensitivity) -> bool:
+    """Whether a driver then plays longer by as much as is told where it plays less."""
+    return gain(row, sent(found, name := "plays_octaves")) >= COSTS[name]
+
+
+def _then_judged(found: Sensitivities, row: Sensitivity) -> Sensitivity:
+    """The row with a driver's level over the band by which a step is judged besides the old one: the new one, but not
+    where the driver plays longer, which is no fault of its level.
+
+    Of a silk dome of 52 mm that plays to 3.29 kHz +10 % of its height took 1.3 dB off the spread there and added 0.35
+    octaves, over which together it is 0.5 dB more: it was not told, and four rounds came to 2.9 dB, 2.7 less than the
+    best of 40 random cases, all of them higher or wider.
+    """
+    return row if longer(found, row) else over_its_band(row)
 
 
 def over_its_band(row: Sensitivity) -> Sensitivity:
