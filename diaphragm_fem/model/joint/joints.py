@@ -136,10 +136,11 @@ def _arms(pieces: tuple[Piece, ...], ends: tuple[End, ...], next_of: Mapping[End
     stacks, arms = [pieces[p].wall.ends[end] for p, end in ends], []
     thickness = [sum([x for x, _ in own]) for own in stacks]
     angles = [pieces[p].curve.ends[end].angle + pi * end for p, end in ends]
+    *_, second, most = sorted((0.0, *thickness))
     mitre = MITRE * max(thickness[:2]) * _sharp(*angles[:2]) if len(ends) > 1 else 0.0
     for k, (p, end) in enumerate(ends):
         h, stack = thickness[k], stacks[k]
-        reach = max(LONGEST_BEND * h + max(thickness[:k] + thickness[k + 1 :], default=0.0), mitre)
+        reach = max(LONGEST_BEND * h + (second if h == most else most), mitre)
         bends = together(_bend(pieces, (p, end), next_of, h, reach), _rise(pieces[p], end, reach))
         if len(stack) == 1:
             material = stack[0][1]
