@@ -151,6 +151,8 @@ def run(arguments: list[str] | None = None) -> int:
             return _tell("error: too many files are open; raise `ulimit -n`, or give fewer --workers", REFUSED)
         if error.filename is not None:
             return _fail(error)
+        if "temporary" in str(error):  # of tempfile, where all disks that it tries are full
+            return _tell(f"error: {error.strerror}; make room in one of them, or name another by TMPDIR", REFUSED)
         if isinstance(error, FileNotFoundError):  # of the system itself, asked where this is
             return _tell("error: the folder in which this was started is gone; change into one that is there", REFUSED)
         abandon_output()

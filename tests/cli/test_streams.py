@@ -73,7 +73,7 @@ def test_a_date_that_is_none_is_refused(warm):
 
 @posix
 def test_a_library_that_ends_the_process_does_not_do_so_without_a_word(warm):
-    """Six of 42 runs of `stroke` on the metal dome under 395 to 405 MB ended so, in numpy's products (2026-11-29)."""
+    """Six of 42 runs of `stroke` on the metal dome under 395 to 405 MB ended so, within numpy (2026-11-29)."""
     fault = "import atexit, os\natexit.register(os.kill, os.getpid(), 11)\n"
     found = warm.begin("--version", program=fault + PROGRAM).end()
     assert found.returncode == -signal.SIGSEGV and b"Fatal Python error: Segmentation fault" in found.stderr
@@ -131,6 +131,18 @@ def test_no_library_tells_of_settings_that_cannot_be_kept(tmp_path, warm):
     program = with_environment(XDG_CACHE_HOME=str(tmp_path / "home"), HOME=str(tmp_path / "home"))
     found = warm.begin("draw", "cone.toml", "--out", "cone.dxf", program=program).end()
     assert (found.returncode, found.stderr) == (0, b"")
+
+
+def test_full_disks_without_room_for_a_temporary_file_are_told(monkeypatch, capsys):
+    """`explore` then said that the folder in which it was started was gone."""
+
+    def find_none(_):
+        raise FileNotFoundError(errno.ENOENT, "No usable temporary directory found in ['/tmp', '/home/me']")
+
+    monkeypatch.setattr("diaphragm_fem.cli.reference.print_blocks", find_none)
+    assert run(["terms"]) == 2
+    said = "error: No usable temporary directory found in ['/tmp', '/home/me']; make room in one of them, or"
+    assert capsys.readouterr().err.startswith(said)
 
 
 def test_too_many_open_files_are_told_as_that(monkeypatch, capsys):
