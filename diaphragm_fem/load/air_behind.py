@@ -19,20 +19,12 @@ K the complete elliptic integral. Source: Green's identity; potential of a ring 
 from functools import lru_cache
 
 import numpy as np
-from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array
 from diaphragm_fem.model.shell.front_face import Face
-from diaphragm_fem.model.structure import MASS, Term
 
 WIDE = 1.5  # radius and depth of the box over the radius of the face
 RINGS = 24  # of each of its walls
-
-
-def air_behind(face: Face, density: float) -> Term:
-    """That mass (n, n) in kg on the unknowns of a face, of air of a density in kg/m3."""
-    mass = density * (face.sweep.T @ (mass_behind(face) @ face.sweep))
-    return Term(csr_matrix(mass), derivatives=MASS, made_of="air")
 
 
 @lru_cache(maxsize=4)
@@ -45,11 +37,11 @@ def mass_behind(face: Face) -> Array:
     away = slope * 2 * np.pi * points[:, 0] * length
     np.fill_diagonal(away, 0.0)
     np.fill_diagonal(away, -away.sum(axis=1))
-    share = np.zeros(len(points))
-    share[:faced] = area / area.sum()
-    potential = np.linalg.solve(away + share, source[:, :faced])[:faced]
-    net = np.eye(faced) - np.outer(share[:faced], np.ones(faced))  # flows less the even one that sweeps as much
-    found = net.T @ potential @ net
+    share = area / area.sum()
+    away[:, :faced] += share  # of the potentials, known but for a constant, the one without a mean on the face
+    found = np.linalg.solve(away, source[:, :faced])[:faced]
+    found -= (found @ share)[:, None]  # flows less the even one that sweeps as much
+    found -= share @ found
     return np.asarray((found + found.T) / 2)
 
 

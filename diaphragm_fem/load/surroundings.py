@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
 from diaphragm_fem.arrays import Array, Complex
 from diaphragm_fem.design.design import Design
 from diaphragm_fem.design.driver.driver import Climate, Driver, Exit, RearChamber
 from diaphragm_fem.errors import ModelError
 from diaphragm_fem.load.air import Air, moist_air
-from diaphragm_fem.load.air_behind import air_behind
+from diaphragm_fem.load.air_behind import mass_behind
 from diaphragm_fem.load.exit_end import horn, matched, tabled
 from diaphragm_fem.load.face_air import FaceAir, face_air
 from diaphragm_fem.load.open_side import OpenSide, open_sides
@@ -22,7 +23,7 @@ from diaphragm_fem.load.rear_chamber import chamber_modulus, chamber_stiffness, 
 from diaphragm_fem.load.slot_network import SlotNetwork, join
 from diaphragm_fem.load.thin_chamber import ThinChamber, on_modes, thin_chamber
 from diaphragm_fem.model.shell.front_face import Face
-from diaphragm_fem.model.structure import Load, Port, Term
+from diaphragm_fem.model.structure import MASS, Load, Port, Term
 
 GAP_MODES = 24
 KEPT = 6  # sets of frequencies whose answers of the front stay at hand
@@ -34,10 +35,10 @@ class Surroundings:
     """What acts on a face, and the ports on which it does.
 
     air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
-    are None without a front, rear port and behind, the mass of the air in a rear chamber, without one. open_sides: free
-    air on a face in a baffle. face_air: what the face moves across the gap of a thin chamber, else None; the front port
-    then has its mean motion under each slot beside the chamber's patterns. end: impedance over omega (F,) that stands
-    for the exit's own, to see the driver as a source.
+    are None without a front, rear port and behind, the mass (P, P) in kg/m6 of the air in a rear chamber per volume
+    that the face's points sweep, without one. open_sides: free air on a face in a baffle. face_air: what the face moves
+    across the gap of a thin chamber, else None; the front port then has its mean motion under each slot beside the
+    chamber's patterns. end: impedance over omega (F,) that stands for the exit's own, to see the driver as a source.
     """
 
     driver: Driver
@@ -50,13 +51,13 @@ class Surroundings:
     open_sides: tuple[OpenSide, ...] = ()
     face_air: FaceAir | None = None
     end: Callable[[Array], Complex] | None = None
-    behind: Term | None = None
+    behind: Array | None = None
 
-    @property
-    def air_terms(self) -> tuple[Term, ...]:
-        """The masses of air that a face moves across a gap and in a rear chamber."""
-        across = None if self.face_air is None else self.face_air.mass
-        return tuple(term for term in (across, self.behind) if term is not None)
+    def air_behind(self, face: Face) -> tuple[Term, ...]:
+        """The mass of the air in a rear chamber on the unknowns of a face; none without one."""
+        if self.behind is None:
+            return ()
+        return (Term(csr_matrix(face.sweep.T @ (self.behind @ face.sweep)), derivatives=MASS, made_of="air"),)
 
     @property
     def loads(self) -> tuple[Load, ...]:
@@ -202,7 +203,7 @@ def surround(design: Design, face: Face, modes: int = GAP_MODES, up_to_hz: float
     air, front = air_of(driver.climate), driver.front
     around = Surroundings(driver, air, air)
     if driver.rear_chamber is not None:
-        around = replace(around, rear_port=Port("rear chamber", _swept(face)), behind=air_behind(face, air.density))
+        around = replace(around, rear_port=Port("rear chamber", _swept(face)), behind=air.density * mass_behind(face))
     if front is None:
         return around
     if front.kind == "baffle":

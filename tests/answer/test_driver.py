@@ -91,11 +91,18 @@ def test_air_that_moves_to_and_fro_behind_a_face_has_its_mass(stepped):
     assert np.abs(rest - np.eye(len(rest))).max() > 5e-3
 
 
+def in_its_air(found, around):
+    """The unreduced equations with all that surrounds the part."""
+    bare = found.solution.structure
+    terms = (*bare.terms, around.face_air.mass, *around.air_behind(found.face))
+    return replace(bare, terms=terms).loaded(*around.loads)
+
+
 def direct_exit_pressure(found, f):
     """Pascal per volt by one sparse factorisation per frequency, the gap on all its functions: no basis is shared."""
     around = surround(found.design, found.face, modes=10**6)
     structure = found.solution.structure
-    motion = respond(replace(structure, terms=(*structure.terms, *around.air_terms)).loaded(*around.loads), f)
+    motion = respond(in_its_air(found, around), f)
     force = drive(around.driver.motor, 1 / (2j * np.pi * f * (structure.pickup @ motion)), 2 * np.pi * f).force
     _, slots = around.pressures(f, around.front_port.pattern.T @ motion * force)
     return (slots * around.network(f).transfer).sum(axis=1)
@@ -359,8 +366,7 @@ def test_at_rest_moduli_are_those_of_the_loaded_fundamental(name, behind):
     if not behind:
         del data["rear_chamber"]
     found = load(data)
-    bare = found.solution.structure
-    whole = replace(bare, terms=(*bare.terms, *found.around.air_terms)).loaded(*found.around.loads)
+    whole = in_its_air(found, found.around)
     exact = brentq(lambda hz: (1 / (whole.pickup @ respond(whole, hz))).real[0], 70.0, 300.0, rtol=1e-6)
     assert found.static.modulus_hz == pytest.approx(exact, rel=2e-4)  # 6e-5: the step that settles is below 1e-3
 
@@ -832,7 +838,7 @@ def test_the_loaded_mass_is_that_of_the_whole_equations_and_more_than_the_walls(
     found = load(data)
     told = quick_figures(found)
     omega, bare = 2 * np.pi * told.loaded.fundamental_hz, found.solution.structure
-    whole = replace(bare, terms=(*bare.terms, *found.around.air_terms)).loaded(*found.around.loads)
+    whole = in_its_air(found, found.around)
     motion = respond(whole, told.loaded.fundamental_hz)[:, 0]
     motion = motion / (whole.pickup @ motion)
     walls, near = (float((motion.conj() @ (x.mass @ motion)).real) for x in (bare, whole))

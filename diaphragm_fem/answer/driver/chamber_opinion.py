@@ -65,8 +65,7 @@ def ask_wall_in_air(found: Loaded) -> PressureOpinion | None:
     plug, omega = around.plug, 2 * np.pi * f
     stubs = [min(STUB * slot.width, slot.length / 2) for slot in front.slots]
     structure = found.solution.structure.loaded(*around.rear_loads)
-    if around.behind is not None:
-        structure = replace(structure, terms=(*structure.terms, around.behind))
+    structure = replace(structure, terms=(*structure.terms, *around.air_behind(found.face)))
     beyond = _beyond(around, stubs, omega)
     section = section_air(cut_gap_section(plug.face, plug.mouths, stubs))
     place = nearest_of_chain(plug.face.face, found.face.point)[0]

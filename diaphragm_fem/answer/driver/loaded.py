@@ -286,7 +286,11 @@ def _with_air_at_the_face(face: Face, around: Surroundings, basis: Array) -> tup
     """A basis orthonormal in the mass (n, N) made so in the mass with the air that moves with the face: what short
     waves carry in the open, across a thin gap and in a rear chamber; and that air."""
     masses = [short_wave_mass(side, face, basis) for side in around.open_sides]
-    masses += [np.asarray(basis.T @ (term.matrix @ basis)) for term in around.air_terms]
+    if around.behind is not None:
+        swept = np.asarray(face.sweep @ basis)
+        masses.append(swept.T @ around.behind @ swept)
+    if around.face_air is not None:
+        masses.append(np.asarray(basis.T @ (around.face_air.mass.matrix @ basis)))
     if not masses:
         return basis, ()
     mass = sum(masses)
