@@ -1,7 +1,6 @@
 """What Python callers hand over by mistake, said in words: a path in place of a design, an amount with its unit."""
 
 from collections.abc import Iterable, Mapping
-from math import inf
 from numbers import Real
 from typing import Any
 
@@ -23,7 +22,7 @@ def check_asked(design: object, up_to_hz: object = 1.0) -> None:
         raise DesignError(
             f"a design must be given, as load_design(path) or design_from(data) make it; received {echo(design)}"
         )
-    if not _is_within(up_to_hz, HIGHEST_HZ):
+    if not _is_within(up_to_hz):
         raise AnalysisError(
             f"up_to_hz must be a number above 0 and up to {HIGHEST_HZ:g} in Hz, such as 20e3; received {echo(up_to_hz)}"
         )
@@ -57,9 +56,9 @@ def check_bands(bands: object) -> None:
         )
 
 
-def _is_within(value: object, most: float = inf) -> bool:
-    """Whether it is a number above 0 that is finite and at most so much."""
-    return isinstance(value, Real) and value <= most and value < inf and not value <= 0
+def _is_within(value: object, most: float = HIGHEST_HZ) -> bool:
+    """Whether it is a number above 0 and at most so much."""
+    return isinstance(value, Real) and value <= most and not value <= 0
 
 
 def frequencies_asked(frequency_hz: ArrayLike) -> Array:
