@@ -39,7 +39,7 @@ from diaphragm_fem.report.contents.tables import changes_table, changes_title
 from diaphragm_fem.report.files.design import TABLES
 from diaphragm_fem.report.files.meaning import column_words
 from diaphragm_fem.report.page.comparison import change_rows
-from diaphragm_fem.report.page.design import write_design_page
+from diaphragm_fem.report.page.design import design_data, write_design_page
 from diaphragm_fem.report.page.surroundings import _told
 from diaphragm_fem.report.results.comparison import write_comparison
 from diaphragm_fem.report.results.design import write_folder
@@ -49,7 +49,7 @@ from diaphragm_fem.report.sheets.driver import _draw_shares
 from diaphragm_fem.report.sheets.listing import OF_A_DESIGN, sheet_named
 from diaphragm_fem.report.sheets.listing_of_many import OF_A_COMPARISON
 from diaphragm_fem.report.sheets.sheet import blank_sheet, draw_sheet
-from diaphragm_fem.report.terminal import block_lines
+from diaphragm_fem.report.terminal import FIRST_LINES, block_lines
 from diaphragm_fem.report.words.advice import _costs
 from diaphragm_fem.report.words.differences import levels_over, winners
 from diaphragm_fem.report.words.driver import (
@@ -332,6 +332,9 @@ def test_what_is_told_of_the_part_in_vacuum_is_of_the_part_in_vacuum(found):
 def test_the_page_leads_with_everything_on(found, tmp_path):
     page = write_design_page(found, tmp_path / "design.html").read_text().replace("\u00a0", " ")
     lead = re.sub(r"<[^>]+>", " ", page.partition('<dl class="glance">')[2].partition("</dl>")[0])
+    assert '<p class="of">with everything on, the first section alone</p>' in page  # two sections are loaded
+    data = design_data(found)["around"]
+    assert data["look_hz"] == found.driver.sections.lowest[0]  # where the verdict begins
     level, _, alone = lead.partition(" In vacuum: ")
     assert re.search(r"the first of two sections\.\s+how good\s+Both within an octave of the crossover at", level)
     assert f" The first section alone: {found.driver.figures.median_level_db:.1f} dB at" in level
@@ -694,7 +697,7 @@ def test_what_ends_a_driver_s_band_in_vacuum_is_moved_by_what_was_solved_in_vacu
 
 def test_the_first_print_of_a_driver_is_short_and_warns_of_its_level(found):
     lines = [line.plain for line in block_lines(brief_blocks(found, 80), 80)]
-    assert len(lines) <= 24 and max(map(len, lines)) <= 80
+    assert len(lines) <= FIRST_LINES and max(map(len, lines)) <= 80
     text = " ".join(lines)
     assert "Besides, all on: efficiency" in text and "can harm hearing" in text and "Deepest dip" in text
     assert "largest excursion" in text and "worst null" not in text  # the verdict has said it

@@ -48,8 +48,9 @@ def write_design_page(
     design, figures = evaluation.design, evaluation.figures
     sides = () if evaluation.driver is None or figures is None else side_by_side(evaluation)
     numbers = [] if figures is None else [("in vacuum" if sides else "", _six(figures))]
-    if sides:
-        numbers.insert(0, ("with everything on", headlines(sides)[:6]))
+    if sides and evaluation.driver is not None:
+        alone = ", the first section alone" * (evaluation.driver.sections is not None)
+        numbers.insert(0, (f"with everything on{alone}", headlines(sides)[:6]))
     remarks, moved = _remarks(evaluation), []
     if stroke is not None:
         from diaphragm_fem.report.contents.stroke import stroke_blocks  # here: it loads what solves large stroke

@@ -20,7 +20,8 @@ from diaphragm_fem.report.words.words import show_band
 
 def moving_data(evaluation: Answer) -> dict[str, Any]:
     """The reduced model of a driven design, its curves and where the page begins to look, of a driver with everything
-    on at the first place of its level that is told; nothing without a drive."""
+    on at the first place of its level that is told, of two sections where both are lowest; nothing
+    without a drive."""
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None:
         return {}
@@ -33,8 +34,9 @@ def moving_data(evaluation: Answer) -> dict[str, Any]:
         "marks": [] if figures is None else _marks(figures), "band": None if figures is None else _band(figures),
     }  # fmt: skip
     if driver is not None:
-        loaded = driver.figures.loaded
-        told = (*(spot.frequency_hz for spot in spots(driver)), loaded.departure_hz, data["look_hz"])
+        loaded, sections = driver.figures.loaded, driver.sections
+        both = [sections.lowest[0]] if sections is not None and sections.crosses else []
+        told = (*both, *(spot.frequency_hz for spot in spots(driver)), loaded.departure_hz, data["look_hz"])
         data["around"] = surroundings_of(driver, from_hz) | {
             "marks": _marks(loaded), "share": _share(driver.curve.area), "look_hz": next(filter(None, told)),
         }  # fmt: skip
