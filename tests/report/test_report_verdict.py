@@ -130,6 +130,8 @@ def test_verdict_without_a_drive_counts_modes():
     words = verdict(found)
     assert words.startswith("There is no coil to drive it, so only modes are given")
     assert f"{len(found.modes[0])} of order m = 0" in words
+    every = list(found.modes)
+    assert len(every) > 1 and f" and {len(found.modes[every[-1]])} of order m = {every[-1]} up to " in words
     assert show_hz(found.modes[0].frequency_hz[0]) in words
 
 
@@ -148,6 +150,9 @@ def test_verdict_says_where_the_solids_numbers_stand():
     opinion = SecondOpinion((), stepped_v().figures, {"departure_hz": (4900.0, 5400.0), "even_band_to_hz": (1.0, 2.0)})
     words = verdict(replace(stepped_v(), second_opinion=opinion))
     assert words.endswith("These are the solid model's numbers; the shell's are: 3 dB departure 4.90 kHz.")
+    more = replace(opinion, differing={**opinion.differing, "break_up_mode_hz": (9e3, 8e3)})
+    two = verdict(replace(stepped_v(), second_opinion=more))
+    assert two.endswith("the shell's are: 3 dB departure 4.90 kHz and break-up mode 9.00 kHz.")
     ends = replace(opinion, differing={"even_band_to_hz": (4900.0, 5400.0)})  # of a band as long as the shell's
     words = verdict(replace(stepped_v(), second_opinion=ends))
     assert words.endswith("the shell's are: even band to 4.90 kHz.")

@@ -104,7 +104,7 @@ def limit(evaluation: Answer) -> tuple[str, str]:
 
 
 def _undriven(evaluation: Answer) -> str:
-    counted = ", ".join(f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items())
+    counted = join_words([f"{len(x)} of order m = {m}" for m, x in evaluation.modes.items()])
     lowest = [x.frequency_hz[0] for x in evaluation.modes.values() if len(x)]
     begin = f"the lowest at {show_hz(min(lowest))}" if lowest else "none at all"
     why = "The edge holds the circle where the coil would drive it"
@@ -212,6 +212,6 @@ def _believed(evaluation: Answer) -> str:
         f"{naming(name).words} {'none' if shell is None else naming(name).text(shell)}"
         for name, shell in zip(names, shells, strict=True)
     ]
-    more = f" and {len(told) - 4} more" if len(told) > 4 else ""
+    told = [*told[:4], *[f"{len(told) - 4} more"] * (len(told) > 4)]
     which = "These are" if evaluation.driver is None else "Those in vacuum are"
-    return f"{which} the solid model's numbers; the shell's are: {', '.join(told[:4])}{more}."
+    return f"{which} the solid model's numbers; the shell's are: {join_words(told)}."
