@@ -2,9 +2,10 @@
 
 `joint.kinds` knows from a patch of the solid what a joint yields more than the walls do; `joint.shares` parts that
 among the joint's arms; `joint.stiffness` makes it a change of the stiffness between the joint and the far ends of the
-stretches of wall beside it; `joint.sections` has the section that the joint has more or less. No arm's share takes away
-stiffness that its own stretch does not have, so the whole is positive for every design and whatever moduli the
-materials have. The patch is straight: the elements bring in what the circle does to its loads. Good for any order m.
+stretches of wall beside it; `joint.sections` has the section and torsion that the joint has more or less. No arm's
+share takes away stiffness that its own stretch does not have, so the whole is positive for every design and whatever
+moduli the materials have. Walls' ends move around beside a joint as that twists, by the turning of `joint.torsion`.
+The patch is straight: the elements bring in what the circle does to its loads. Good for any order m.
 """
 
 from __future__ import annotations
@@ -144,7 +145,8 @@ class JointChanges:
         return self.stretches.place[self.parts.joint, 0, None, None]
 
     def of_order(self, order: OrderTerms, elastic: Array) -> list[PartChanges]:
-        """What order m makes of them, like joints together; elastic (R, F, F) is the walls' stiffness."""
+        """What order m makes of them, like joints together; elastic (R, F, F) is the walls' stiffness, whose ends
+        follow twists from here on."""
         found, changes = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm), []
         if order.m:
             self._turn(order, elastic, found.near)
