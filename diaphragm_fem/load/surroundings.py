@@ -35,7 +35,7 @@ class Surroundings:
     """What acts on a face, and the ports on which it does.
 
     air: as the front has it, without loss where it says so; still: the same with its loss. plug, chamber and front port
-    are None without a front, rear port and behind, the mass (P, P) in kg/m6 of the air in a rear chamber per volume
+    are None without a front, rear port and behind, the mass (P, P) in kg/m4 of the air in a rear chamber per volume
     that the face's points sweep, without one. open_sides: free air on a face in a baffle. face_air: what the face moves
     across the gap of a thin chamber, else None; the front port then has its mean motion under each slot beside the
     chamber's patterns. end: impedance over omega (F,) that stands for the exit's own, to see the driver as a source.

@@ -18,7 +18,7 @@ from diaphragm_fem.model.joint.book import Book, begin_book
 from diaphragm_fem.model.joint.kind import Arm, Kind, Ply, arm_of
 from diaphragm_fem.model.joint.kinds import excess_of_joints, share_in
 from diaphragm_fem.model.joint.patch import Excess
-from diaphragm_fem.model.joint.table import Key
+from diaphragm_fem.model.joint.table import MM, Key
 from diaphragm_fem.model.joint.trust import begin_sharing
 
 KINDS = [Kind((Arm(pi, 1e-4, 13e6, 0.48), Arm(turn, 0.5e-4, 4.1e9, 0.38))) for turn in (0.31, 0.32)]
@@ -53,6 +53,7 @@ FILM = Ply(0.5e-4, 4.1e9, 0.38)
 LAP = [  # a film that begins under rubber: one arm of two layers, whose middle lies beside the line
     Kind((arm_of(pi, (Ply(1e-4, 13e6, 0.48), FILM), (), 0.25e-4), Arm(0.0, 0.5e-4, 4.1e9, 0.38)))
 ]
+HELD = Kind((Arm(0.3, 1e-4, 4.1e9, 0.38),))
 
 
 @pytest.mark.parametrize("kinds", [KINDS, LAP], ids=["walls", "laminate"])
@@ -180,8 +181,10 @@ def test_what_no_joint_yields_is_solved_instead(path, forge):  # fmt: skip
     assert all((a == b).all() for a, b in zip(found, true, strict=True))
 
 
-def test_what_a_joint_may_yield_is_taken(path, no_more):
-    key = joint_kinds.keys_of(KINDS[:1])[0]
+@pytest.mark.parametrize("kind", [KINDS[0], LAP[0], HELD], ids=["walls", "laminate", "held end"])
+def test_what_a_joint_may_yield_is_taken(path, no_more, kind):
+    """Of held ends it never was, since twists were told with patches: each process solved them itself."""
+    key = joint_kinds.keys_of([kind])[0]
     true = joint_kinds.patch_of_key(key)
     no_more()
     found = offered(path, key, true._replace(plane=1.01 * true.plane))
@@ -234,6 +237,16 @@ def test_it_is_told_whose_book_is_used(path):
     shared, told = begin_sharing(path)
     assert shared
     assert re.search(r"are read from .*cases\.joints \(2 patches, a file of .+; 2 solved anew are the same\)$", told)
+
+
+@pytest.mark.parametrize("kind", [Kind((Arm(pi, 1e-4, 4.1e9, 0.38), Arm(0.0, 1e-4, 70e9, 0.33))), HELD])
+def test_a_book_of_another_machine_is_used_where_nothing_but_rounding_is_told(path, kind):
+    """Of walls that run on and of held ends section, turning or shear are none: between two sets of instructions they
+    differed by 1e-12 of the wall, or wholly, and the book was told to be damaged or forged."""
+    (key,) = joint_kinds.keys_of([kind])
+    own = joint_kinds.solved_patch(key).over(MM)
+    Book(path).add(key, Excess(*(x + 1e-11 for x in own)).over(1 / MM))
+    assert "1 solved anew are the same" in begin_sharing(path)[1]
 
 
 def part(excess, name, place):

@@ -41,7 +41,7 @@ def walls_torsion(kind: Kind) -> Array:
 
 def walls_turning(kind: Kind) -> Array:
     """Moment about the joint in m2 of a shear force of 1 N/m that comes in by each free arm (F,) and leaves by the last
-    one, on the middles of G."""
+    one, on the middles of G; none of a held end, where nothing leaves."""
     each, (x, w) = list[float](), gauss(2 * POINTS)
     for arm in kind.arms:
         height, total = centre_of_shear(arm), 0.0
@@ -50,7 +50,7 @@ def walls_turning(kind: Kind) -> Array:
             (r, z), (t_r, t_z) = at + height * unit(angle + np.pi / 2), unit(angle) * (1 - curvature * height)
             total += float((end - begin) * w @ (z * t_r - r * t_z))
         each.append(total)
-    return np.array(each[:-1]) - each[-1]
+    return np.array(each[:-1] or each) - each[-1]
 
 
 def twist_rate(m: int, radius: Array) -> Array:

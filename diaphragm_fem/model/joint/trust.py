@@ -17,6 +17,7 @@ from diaphragm_fem.model.joint.table import MM, Key
 
 TRIED = 2  # patches that are solved anew: 20 to 50 ms each
 ROUNDING = 1e-5  # between patches solved on two machines, of their largest entry
+NOTHING = 1e-3  # in sizes of the first arm: where walls run on, some entries are rounding alone, 3e-12 at most
 
 
 def begin_sharing(path: Path) -> tuple[bool, str]:
@@ -49,7 +50,7 @@ def _agrees(key: Key, found: Excess | None) -> bool:
     if found is None or own is None:
         return found is own
     pairs = zip(found.over(MM), own.over(MM), strict=True)  # so that all entries are of a size
-    return all(np.abs(a - b).max() <= ROUNDING * np.abs(b).max() for a, b in pairs)
+    return all(np.abs(a - b).max() <= ROUNDING * max(np.abs(b).max(), NOTHING) for a, b in pairs)
 
 
 def _owner(path: Path) -> str:
