@@ -205,6 +205,22 @@ def test_of_a_part_by_points_the_thickness_of_each_zone_is_varied(tmp_path):
     assert len(varied_in(text_of(rows, uneven, design=drawn), uneven, tmp_path)) == 2
 
 
+def test_a_zone_called_wall_is_varied_beside_the_wall_of_all_others(tmp_path):
+    """Both bore one name, by which the second took the place of the first."""
+    parts = [
+        'wall = { material = "paper", thickness = "0.2 mm" }', 'edges = { outer = "clamped" }',
+        'coil = { kind = "ring", diameter = "25 mm", mass = "1 g" }', 'zones.wall = { thickness = "0.3 mm" }',
+        '[profile]', 'kind = "free"', 'r = ["0 mm", "12.5 mm", "28 mm", "32 mm"]',
+        'z = ["4 mm", "0 mm", "9 mm", "9 mm"]', 'zone = ["dome", "wall", "surround", "surround"]',
+    ]  # fmt: skip
+    drawn = "\n".join(['name = "cone"', *parts])
+    (tmp_path / "drawn.toml").write_text(drawn, encoding="utf-8")
+    rows, design = [moved(f"{table}.thickness", -1.0) for table in ("zones.wall", "wall")], tmp_path / "drawn.toml"
+    vary = varied_in(text_of(rows, drawn, design=load_design(design)), drawn, tmp_path)
+    named = {"wall_zone_thickness": "zones.wall.thickness", "wall_thickness": "wall.thickness"}
+    assert {name: one["key"] for name, one in vary.items()} == named
+
+
 def test_of_two_drawn_faces_factors_are_varied_that_the_file_need_not_have(tmp_path):
     drawn = (STUDIES / "drawn_v.toml").read_text(encoding="utf-8")
     assert "thickness_factor" not in drawn

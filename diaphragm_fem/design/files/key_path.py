@@ -73,8 +73,13 @@ def key_words(path: str) -> str:
     ('outer step 2 tread', 'inner flank width', 'slot 1 radius')
     >>> key_words('profile.thickness_factor."inner step"')
     'inner step thickness factor'
+    >>> key_words("zones.inner.thickness"), key_words("zones.wall.thickness"), key_words("wall.thickness")
+    ('inner thickness', 'wall zone thickness', 'wall thickness')
     """
     steps = list(parse_path(path))
+    of_zone = steps[0] == "zones" or "thickness_factor" in steps
+    if steps[:2] == ["zones", "wall"]:
+        steps[1] = "wall zone"
     if "thickness_factor" in steps:
         steps = [steps[-1], "thickness_factor"]
     elif len(steps) > 2 and (steps[0] in ("profile", "zones") or steps[:2] == ["front", "slots"]):
@@ -83,7 +88,7 @@ def key_words(path: str) -> str:
     for step, after in zip(steps, [*steps[1:], None], strict=True):
         if isinstance(step, int):
             words += [str(step + 1)] * (step > 0 or words[-1] != "step")
-        elif step in ("inner", "outer") and after == steps[-1]:
+        elif step in ("inner", "outer") and after == steps[-1] and not of_zone:
             words.append(f"{step} flank")
         else:
             words.append(_ONE_OF.get(step, step) if isinstance(after, int) else step)
