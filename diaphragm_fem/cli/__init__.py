@@ -58,7 +58,7 @@ def main(arguments: list[str] | None = None) -> None:
         logging.getLogger(library).setLevel(logging.ERROR)
     warnings.filterwarnings("ignore", "Glyph .* missing from", UserWarning)  # of ticks in a PDF
     prepare_streams()
-    with suppress(OSError):  # a closed stream
+    with suppress(OSError):  # what stands in for a closed stream has no number
         faulthandler.enable()  # numpy may end the process where no memory is left: it is then told where
     try:
         _end_in_words()

@@ -20,8 +20,7 @@ from diaphragm_fem.report.words.words import show_band
 
 def moving_data(evaluation: Answer) -> dict[str, Any]:
     """The reduced model of a driven design, its curves and where the page begins to look, of a driver with everything
-    on at the first place of its level that is told, of two sections where both are lowest; nothing
-    without a drive."""
+    on at the first place of its level that is told, of two sections where both are lowest; nothing without a drive."""
     area, reduced, figures, driver = evaluation.area, evaluation.reduced, evaluation.figures, evaluation.driver
     if area is None or reduced is None:
         return {}

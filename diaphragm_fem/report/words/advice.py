@@ -203,8 +203,8 @@ def _gained(found: Sensitivities, row: Sensitivity, figure: str) -> Told:
 
 
 def _jumped(found: Sensitivities, row: Sensitivity, figure: str, up_to_hz: float) -> Told:
-    """ "jumps to 4.69 kHz with −10 % of profile.outer.width (past a hole)": of a jump that holds, to the end of the
-    range it may be."""
+    """ "jumps to 4.69 kHz with −10 % of outer flank width (past a hole)": of a jump that holds, to the end of the range
+    it may be."""
     jump, *costs = _costs(found, row, figure)
     there = show_hz(hz := (found.base[figure] or 0.0) + gain(row, figure))
     there += ", the end of the range," * (hz >= (1 - 1e-9) * up_to_hz)

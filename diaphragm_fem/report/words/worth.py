@@ -87,7 +87,7 @@ def _rank(found: Sensitivities, row: Sensitivity, figure: str) -> tuple[bool, bo
 
 
 def _kept_gain(found: Sensitivities, row: Sensitivity, figure: str) -> float:
-    """What a step brings over the band of before and, of a level, over the band that the driver then has, too: of a
+    """What a step brings over the band of before and, of a level, over the other one by which it is judged, too: of a
     dome +10 % of a rear chamber's volume took 0.94 dB of spread off the old band and 0.015 off the new one, by which
     the next verdict tells it, three rounds of it 0.05 dB."""
     then = _then_judged(found, row) if figure in LEVELS else row
@@ -95,9 +95,9 @@ def _kept_gain(found: Sensitivities, row: Sensitivity, figure: str) -> float:
 
 
 def dear(found: Sensitivities, row: Sensitivity, figure: str) -> bool:
-    """Whether a step helps a driver over the band of before alone, shortens a band, what plays by half an octave, pays
-    with what the study left ready does not allow, makes a level better by no more than the other worse, or raises an
-    end for what is told of level and spread together.
+    """Whether a step helps a driver that does not play longer over the band of before alone, shortens a band, what
+    plays by half an octave, pays with what the study left ready does not allow, makes a level better by no more than
+    the other worse, or raises an end for what is told of level and spread together.
 
     For -0.83 dB of spread promised over the old band the page of the driver so changed told +0.04. A thicker surround
     raised an end and the beginning by more; the same verdict told a thinner one to be the strongest on that band. Of
