@@ -19,15 +19,15 @@ def flat_disc(points: int = 200) -> tuple[Face, np.ndarray]:
     return Face(np.stack((r, 0 * r), axis=1), r, length, eye_array(points)), 2 * np.pi * r * length
 
 
-@pytest.mark.parametrize(("order", "within"), [(1, 0.01), (2, 0.01), (3, 0.01)])
-def test_zernike_shapes_have_nearly_the_mass_they_have_before_an_endless_wall(order: int, within: float) -> None:
+@pytest.mark.parametrize("order", [1, 2, 3])
+def test_zernike_shapes_have_nearly_the_mass_they_have_before_an_endless_wall(order: int) -> None:
     # m = 2 rho a^3/((2 n + 1)^2 - 1/4) for the velocity R_2n(r/a): 2 pi rho times the integral of J_(2n+1)(k)^2/k^2.
     # The transform is that of Aarts and Janssen, J. Acoust. Soc. Am. 126 (2009) 1776, the integral in Watson, Theory of
     # Bessel Functions (1922), 13.41 (both from memory); n = 0 is the piston's 8/3. Box and rings: 0.6 %.
     face, area = flat_disc()
     shape = np.polynomial.legendre.Legendre.basis(order)(2 * (face.place / RADIUS) ** 2 - 1)  # R_2n(x) = P_n(2 x^2 - 1)
     found = (shape * area) @ mass_behind(face) @ (shape * area)
-    assert found == pytest.approx(2 * RADIUS**3 / ((2 * order + 1) ** 2 - 0.25), rel=within)
+    assert found == pytest.approx(2 * RADIUS**3 / ((2 * order + 1) ** 2 - 0.25), rel=0.01)
 
 
 def test_waves_that_a_tube_does_not_carry_have_their_mass(monkeypatch: pytest.MonkeyPatch) -> None:

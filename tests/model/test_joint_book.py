@@ -259,7 +259,8 @@ def part(excess, name, place):
 @pytest.mark.parametrize("forge", [
     lambda x: x._replace(plane=1.01 * x.plane), lambda x: None, lambda x: part(x, "plane", (0, 0)),
     lambda x: part(x, "plane", (2, 2)), lambda x: part(x, "around", (0, 0)),
-    lambda x: x._replace(section=1.01 * x.section),
+    lambda x: x._replace(section=1.01 * x.section), lambda x: x._replace(twist=1.01 * x.twist),
+    lambda x: x._replace(turning=1.01 * x.turning),
 ])  # fmt: skip
 def test_a_book_whose_patches_are_others_is_begun_anew(path, forge):
     """Positive, symmetric and of its shape: only solving tells."""

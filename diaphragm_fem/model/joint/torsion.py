@@ -16,13 +16,12 @@ from itertools import combinations
 import numpy as np
 
 from diaphragm_fem.arrays import Array
+from diaphragm_fem.mesh.meridian import SAME_DIRECTION
 from diaphragm_fem.model.joint.kind import Arm, Kind, unit
 from diaphragm_fem.model.joint.layers import POINTS
 from diaphragm_fem.model.quadrature import gauss
 from diaphragm_fem.model.shell.elasticity import shear_of_layers
 from diaphragm_fem.model.shell.thick_wall import HARDLY_SLIDES
-
-RUN_ON = np.cos(1e-3)  # of the angle between two walls, in radians, below which they turn as one
 
 
 def walls_torsion(kind: Kind) -> Array:
@@ -84,7 +83,7 @@ def _turning_together(kind: Kind) -> list[tuple[list[int], Array]]:
     alone, found = list(range(len(kind.arms))), list[tuple[list[int], Array]]()
     for one, other in combinations(alone, 2):
         turn = kind.arms[one].direction - kind.arms[other].direction
-        if -np.cos(turn) > RUN_ON and {one, other} <= set(alone):
+        if -np.cos(turn) > np.cos(SAME_DIRECTION) and {one, other} <= set(alone):
             found.append(([one, other], np.array([1.0, -1.0])))
             alone = [k for k in alone if k not in (one, other)]
     return found + [([k], np.ones(1)) for k in alone]
