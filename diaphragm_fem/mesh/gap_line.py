@@ -72,7 +72,8 @@ class GapLine:
 
 
 def cut_gap(face: GapFace, slots: Sequence[SlotMouth] = (), element: float = 2.5e-3, widest: float = 2.0) -> GapLine:
-    """Cut the gap into elements of at most `element` metres, with vertices at corners, slot edges and slot centres.
+    """Cut the gap into elements of about `element` metres at most, nearer where it widens, with vertices at corners,
+    slot edges and slot centres.
 
     Raises MeshError for slots that cross, leave the face, lie over a bend, or are wider than `widest` times the gap.
     """

@@ -12,7 +12,7 @@ from diaphragm_fem.design.design import Piece
 from diaphragm_fem.design.meridian.wall import risen
 from diaphragm_fem.errors import MeshError
 from diaphragm_fem.mesh.former_top import STEEPEST_TOP
-from diaphragm_fem.mesh.meridian import MeridianMesh
+from diaphragm_fem.mesh.meridian import SAME_DIRECTION, MeridianMesh
 from diaphragm_fem.mesh.strip_ends import FADE_SHARE, FULL_FADE
 from diaphragm_fem.model.joint.kind import STRAIGHT, Arm, Bend, Glue, Kind, Ply, arm_of, together
 from diaphragm_fem.model.joint.lying_wall import lying_wall
@@ -22,7 +22,7 @@ from diaphragm_fem.model.shell.numbering import edges
 End = tuple[int, int]  # a piece and its end: 0 where it begins, 1 where it ends
 Meeting = tuple[tuple[End, ...], Kind]  # the ends that meet in a joint, and its kind
 
-STRAIGHT_ON = cos(1e-3)  # of the angle between two walls, in radians, below which they run on
+STRAIGHT_ON = cos(SAME_DIRECTION)  # of the angle between two walls, below which they run on
 SAME_THICKNESS = 1e-9  # relative
 LONGEST_BEND = 3.0  # thicknesses of a bend that the patch follows, beside its neighbours; beyond, the wall's law has it
 MITRE = FULL_FADE / FADE_SHARE / 2  # of the thicker wall's thickness, that a bend is followed beside a mitre at a right
