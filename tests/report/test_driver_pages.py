@@ -70,6 +70,7 @@ from diaphragm_fem.report.words.figures import (
     change_notes,
     changed_figures,
     changed_in,
+    moved_words,
 )
 from diaphragm_fem.report.words.glance import glance
 from diaphragm_fem.report.words.heard import (
@@ -467,15 +468,19 @@ def test_a_level_is_judged_by_the_old_band_alone_where_a_driver_plays_longer(fou
     height, gap = Lever("profile.height", 0.012, "length"), Lever("front.gap", 6e-4, "length")
     small = Sensitivity(gap, {"level_spread_db": -0.4}, 0.1)
     for octaves, first in ((0.11, height), (0.09, gap)):
-        change = {"level_spread_db": -1.3, "plays_octaves": octaves}
+        further = base["plays_to_hz"] * (2**octaves - 1)
+        change = {"level_spread_db": -1.3, "plays_to_hz": further, "plays_octaves": 0.11}  # of a lower beginning, too
         higher = Sensitivity(height, change, 0.1, own_band={"level_spread_db": 0.5})
         told = verdict(replace(found, sensitivities=Sensitivities(base, (small, higher), loaded=True)))
         words = re.search(r"kept: \+10 % of ([a-z ]+) on the spread of the level \(([^)]*)\)", told)
         assert words[1] == first.words
-        assert (words[2] == "−1.3 dB; +0.50 dB over its new band, as it plays +0.11 octaves") is (first is height)
-    over = Sensitivity(height, {"plays_to_hz": 400.0, "plays_octaves": 0.3}, 0.1, own_band={"level_spread_db": 0.5})
-    free = Sensitivity(gap, {"plays_to_hz": 200.0}, 0.1)
-    for longer, first in ((over, height), (replace(over, change={**over.change, "plays_octaves": 0.0}), gap)):
+        why = f"as it plays {moved_words(higher, 'plays_to_hz')} further"
+        assert (words[2] == f"−1.3 dB; +0.50 dB over its new band, {why}") is (first is height)
+    further = base["plays_to_hz"] * (2**0.2 - 1)
+    over = Sensitivity(height, {"plays_to_hz": further}, 0.1, own_band={"level_spread_db": 0.5})
+    less = replace(over, own_band={**over.own_band, "plays_to_hz": -50.0})  # against its new median no end is raised
+    free = Sensitivity(gap, {"plays_to_hz": further / 6}, 0.1)
+    for longer, first in ((over, height), (less, gap), (replace(over, change={"plays_to_hz": further / 4}), gap)):
         told = verdict(replace(found, sensitivities=Sensitivities(base, (longer, free), loaded=True)))
         assert re.search(rf"upper end moves by \+\d+ Hz with \+10 % of {first.words}\b", told)
 

@@ -266,8 +266,9 @@ def _then(found: Sensitivities, row: Sensitivity, figure: str) -> list[str]:
     then, change = row.own_band.get(figure), row.change.get(figure) or 0.0
     if then is None or abs(then - change) < COSTS.get(figure, abs(change) / 3):
         return []
-    why = f", as it plays {moved_words(row, sent(found, 'plays_octaves'))}" * longer(found, row)
-    return [f"{moved_words(over_its_band(row), figure)} over its new band{why}"]
+    told = f"{moved_words(over_its_band(row), figure)} over its new band"
+    further = figure in LEVELS and longer(found, row)
+    return [f"{told}, as it plays {moved_words(row, sent(found, 'plays_to_hz'))} further" if further else told]
 
 
 def _at_which_end(found: Sensitivities, row: Sensitivity, figure: str) -> str:
