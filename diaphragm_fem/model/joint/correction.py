@@ -24,11 +24,12 @@ from diaphragm_fem.model.joint.joints import Joint
 from diaphragm_fem.model.joint.kinds import Found, excess_of_joints, why_bare
 from diaphragm_fem.model.joint.parts import Alike, Parts, joint_parts, parts_of_arms
 from diaphragm_fem.model.joint.sections import JointSections
-from diaphragm_fem.model.joint.stiffness import fields_of, from_joint, joint_stiffness, stretch_yield
+from diaphragm_fem.model.joint.stiffness import Yield, fields_of, from_joint, joint_stiffness, stretch_yield
 from diaphragm_fem.model.joint.stretches import LOADED, Stretches, stretches_of
 from diaphragm_fem.model.joint.torsion import twist_rate
 from diaphragm_fem.model.shell.elasticity import WallRows
 from diaphragm_fem.model.shell.line import OrderTerms, Quadrature
+from diaphragm_fem.model.shell.numbering import B, V, W
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,23 +150,28 @@ class JointChanges:
         follow twists from here on."""
         found, changes = stretch_yield(self.stretches, order, elastic, self.parts.rows, self.parts.arm), []
         if order.m:
-            self._turn(order, elastic, found.near)
+            self._turn(order, elastic, found)
         for own in self.parts.alike:
             excess = self.under_loads(own, order.around, found.give.shape[1])
             moved = joint_stiffness(found.picked(own.parts), own, excess, self.stretches.crowded[own.joints])
             changes.append(PartChanges(self.parts.rows[own.parts, 0], *moved))
         return changes
 
-    def _turn(self, order: OrderTerms, elastic: Array, near: Array) -> None:
+    def _turn(self, order: OrderTerms, elastic: Array, found: Yield) -> None:
         """Let the walls' ends move around beside the joints as these twist, in the stiffness of elements there and in
-        what their loads at the joint do with its motions, `near` of `joint.stiffness`."""
-        row, (_, w, b, v) = self.parts.rows[:, 0], self._near(order).T
-        far = self.turning[self.parts.arm, None] * twist_rate(order.m, self._radius[:, 0])
+        what their loads at the joint do with its motions and leave of those of a joint at their other end."""
+        row, (_, w, b, v), arm = self.parts.rows[:, 0], self._near(order).T, self.parts.arm
+        rate = self.turning[:, None] * twist_rate(order.m, self.stretches.place[self.stretches.joint_of_arm, :1])
+        own = rate[arm]
         for k, motion in enumerate((w, b)):
-            elastic[row, :, motion] += far[:, k, None] * elastic[row, :, v]
+            elastic[row, :, motion] += own[:, k, None] * elastic[row, :, v]
         for k, motion in enumerate((w, b)):
-            elastic[row, motion] += far[:, k, None] * elastic[row, v]
-        near[:, :, [LOADED.index("w"), LOADED.index("b")]] += near[:, :, [LOADED.index("v")]] * far[:, None]
+            elastic[row, motion] += own[:, k, None] * elastic[row, v]
+        found.near[:, :, [LOADED.index("w"), LOADED.index("b")]] += found.near[:, :, [LOADED.index("v")]] * own[:, None]
+        one, other = self.stretches.shared
+        beyond = np.zeros_like(rate)
+        beyond[one] = rate[other]
+        found.far[:, :, [W, B]] += found.far[:, :, [V]] * beyond[arm, None]
 
     def _near(self, order: OrderTerms) -> Index:
         """Places (P, N) of the motions LOADED at the joint among those of each part's first element."""

@@ -30,6 +30,13 @@ class Stretches(NamedTuple):
     thickness: Array
     direction: Complex
 
+    @property
+    def shared(self) -> tuple[Index, Index]:
+        """Pairs of arms (K,), either way round, of which each begins at one end of an element that both share."""
+        own, other = (2 * self.elements[:, 0] + end for end in (self.end, 1 - self.end))
+        _, one, seen = np.intersect1d(own, other, return_indices=True)
+        return one, seen
+
 
 def stretches_of(joints: Sequence[Joint], begins: Sequence[int]) -> Stretches:
     """Those of some joints; begins: of each, where the elements of its shell begin among those of all."""
