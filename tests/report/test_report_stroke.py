@@ -378,7 +378,7 @@ def test_steps_of_advice_at_large_stroke_tell_what_they_move_by_a_tenth(tmp_path
     assert words in page and words in write_stroke_tables(tried, tmp_path)[0].read_text()
     columns, key = stroke_mapping(tried)["stroke_steps"], "profile.inner.width"
     rows = [row for row in zip(*columns.values(), strict=True) if row[0] == key]
-    assert list(columns) == ["lever", "step", "met", "met_at_m", "harmonic", "refused"]
+    assert list(columns) == ["key", "taken_at", "met", "met_at_m", "harmonic", "why_not"]
     assert (key, 0.1, other, 1.2 * known[other], None, "") in rows and (key, 0.1, met, None, None, "") in rows
     assert (key, 0.1, harmonic, None, 0.8 * share, "") in rows
     assert ("profile.inner.rise", 0.1, "", None, None, "no state of rest") in zip(*columns.values(), strict=True)

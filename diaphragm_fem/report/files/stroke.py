@@ -92,7 +92,7 @@ def step_columns(answer: StrokeAnswer) -> dict[str, list[Any]]:
             *[("", None, None)] * bool(one.refused),
         )
     ]  # fmt: skip
-    return columns_of(("lever", "step", "met", "met_at_m", "harmonic", "refused"), rows)
+    return columns_of(("key", "taken_at", "met", "met_at_m", "harmonic", "why_not"), rows)
 
 
 TABLES: Mapping[str, Callable[[StrokeAnswer], Columns]] = {
