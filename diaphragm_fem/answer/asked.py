@@ -48,11 +48,13 @@ def orders_asked(orders: object, least: int = 1) -> list[int]:
 
 
 def check_bands(bands: object) -> None:
-    """Raises AnalysisError for anything but names with two ends in Hz each; their order is checked where they count."""
+    """Raises AnalysisError for anything but names with two ends each, above 0 Hz and up to `HIGHEST_HZ`; their order is
+    checked where they count."""
     pairs = list(bands.values()) if isinstance(bands, Mapping) else [None]
     if not all(isinstance(pair, tuple | list) and len(pair) == 2 and all(map(_is_within, pair)) for pair in pairs):
         raise AnalysisError(
-            f"bands must give each name its two ends in Hz, such as {{'use': (150, 5000)}}; received {echo(bands)}"
+            f"bands must give each name its two ends, above 0 and up to {HIGHEST_HZ:g} in Hz, such as "
+            f"{{'use': (150, 5000)}}; received {echo(bands)}"
         )
 
 
