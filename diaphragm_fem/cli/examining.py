@@ -127,8 +127,9 @@ def _stroke(file: DesignFile, found: Answer, tell: Tell) -> StrokeAnswer | None:
     tell("walking the coil over its stroke")
     design = found.design if found.driver else replace(found.design, driver=None)
     moved = evaluate_stroke(design, plan, corrected=found.corrected)
-    tell("walking what the verdict tells to change")
-    tried = far_steps(file, told_steps(found), in_driver=found.driver is not None, corrected=found.corrected)
+    if steps := told_steps(found):
+        tell("walking what the verdict tells to change")
+    tried = far_steps(file, steps, in_driver=found.driver is not None, corrected=found.corrected)
     return replace(moved, tried=tried)
 
 
@@ -154,12 +155,12 @@ def explore(
     from threading import Thread
 
     from diaphragm_fem.answer.explored import explore as solved
-    from diaphragm_fem.report.explorer.variant import Variant, check_place
+    from diaphragm_fem.report.explorer.variant import Variant, check_own_variant
 
     file = shared.open_design(design, change, allow_unusual)
     top, place = shared.read_frequency(up_to), save or Path(f"{design.stem}_variant.toml")
     outputs.check_place(place, "--save")
-    check_place(place)
+    check_own_variant(place)
     with shared.solving(design):
         first = Variant(file, lambda one: solved(one, up_to_hz=top), allow_unusual=allow_unusual)
 

@@ -32,7 +32,7 @@ from diaphragm_fem.errors import StudyError
 from diaphragm_fem.report.explorer.knobs import _round_step, choices_of, group_of, slides_of
 from diaphragm_fem.report.explorer.panels import make_panels
 from diaphragm_fem.report.explorer.server import MOST_STRANGERS, Keeper, Served, private_page, serve
-from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_place
+from diaphragm_fem.report.explorer.variant import MADE_HERE, Variant, check_own_variant
 from diaphragm_fem.report.page.writer import page_colours
 
 STATUS = "() => Bokeh.documents[0].get_model_by_name('status').text"
@@ -198,11 +198,11 @@ def test_nobody_elses_file_is_written_over(tmp_path: Path) -> None:
     other = tmp_path / "other.toml"
     other.write_text('name = "mine"\n')
     with pytest.raises(StudyError, match="must name a new file or a variant saved before"):
-        check_place(other)
+        check_own_variant(other)
     with pytest.raises(StudyError, match=r"must end in \.toml"):
-        check_place(tmp_path / "variant.csv")
+        check_own_variant(tmp_path / "variant.csv")
     with pytest.raises(StudyError, match="must name a file in a folder that is there"):
-        check_place(tmp_path / "nowhere" / "variant.toml")
+        check_own_variant(tmp_path / "nowhere" / "variant.toml")
 
 
 def test_a_place_where_nothing_can_be_saved_is_refused_before_any_work(monkeypatch: Any, capsys: Any) -> None:

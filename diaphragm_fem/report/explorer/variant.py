@@ -59,7 +59,7 @@ class Variant:
         """Write the variant as a design file, whole or not at all; StudyError where it is refused or cannot be."""
         if self.refused:
             raise StudyError(f"nothing saved: {self.refused}")
-        check_place(path)
+        check_own_variant(path)
         origin = self.file.path or Path("design")
         told = "".join(f"; {key} = {value}" for key, value in self.turned.items())
         data = moved_to(self._data(), origin.parent, path.parent)
@@ -79,7 +79,7 @@ class Variant:
         return found
 
 
-def check_place(path: Path) -> None:
+def check_own_variant(path: Path) -> None:
     """Raise StudyError where a variant may not be saved: somebody else's file is never written over."""
     if path.is_dir() or not path.parent.is_dir():
         raise StudyError(f"--save must name a file in a folder that is there, received '{path}'")
