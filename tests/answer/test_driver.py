@@ -147,7 +147,7 @@ def test_waves_that_stand_behind_are_in_the_quick_answer():
 @pytest.mark.parametrize("seed", [0, 1, 2, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(3, 20))])
 def test_the_quick_answer_is_the_direct_one_on_random_layouts(seed):
     found = load(changed(driver_data("straight_v"), random_layout(seed)))
-    assert off_db(found, peaks_and_dips(found)).max() < 0.1  # 0.058 measured in a null 65 dB deep, else 0.003
+    assert off_db(found, peaks_and_dips(found)).max() < 0.1  # 0.061 measured, 0.005 in the median
 
 
 @pytest.mark.parametrize("loss", [0.3, 0.003])
