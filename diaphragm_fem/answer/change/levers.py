@@ -13,6 +13,7 @@ from diaphragm_fem.design.files.key_path import all_paths, format_path, key_word
 from diaphragm_fem.design.material.material import Material
 from diaphragm_fem.design.material.viscoelastic import LossFactor
 from diaphragm_fem.design.profile.meridian_file import read_meridian_file
+from diaphragm_fem.design.read.outline import thick_by_points
 from diaphragm_fem.design.read.read import DesignFile, design_from
 from diaphragm_fem.design.spec.profile import FreeProfile
 from diaphragm_fem.design.units.grammar import split_amount
@@ -164,9 +165,8 @@ def _thickness_factors(file: DesignFile) -> dict[str, float]:
         points = read_meridian_file(Path(file.path or "design").parent / profile.file, known)
     except DesignError:  # of a material that a table of its zone has replaced
         return profile.thickness_factor or {}
-    none = {point.zone for point in points if point.thickness is None}
-    none |= {zone for zone, table in file.spec.zones.items() if table.gives_thickness}
-    return {zone: 1.0 for zone in zones if zone not in none} | (profile.thickness_factor or {})
+    given = thick_by_points(points, file.spec)
+    return {zone: 1.0 for zone in zones if zone in given} | (profile.thickness_factor or {})
 
 
 def _damps(material: Material) -> bool:

@@ -1,6 +1,6 @@
 """The outline that a design file tells: of a dome, a V, points or a drawing."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -44,8 +44,7 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
         corner_at_kinks(profile),
         spec.zones,
     )
-    own = {name for name, table in spec.zones.items() if table.gives_thickness}
-    takes = {stretch.zone.name for stretch in outline.stretches if stretch.zone_wide} - own
+    takes = {stretch.zone.name for stretch in outline.stretches if stretch.zone_wide} - _by_table(spec)
     if spec.wall.thickness is None or takes:
         return outline
     unused = "no zone takes the thickness of the table [wall]: points or tables [zones.NAME] give theirs"
@@ -55,14 +54,24 @@ def _free(spec: DesignSpec, profile: FreeProfile, materials: Mapping[str, Materi
 def _thicker(points: list[MeridianPoint], factors: Mapping[str, float], spec: DesignSpec) -> list[MeridianPoint]:
     """Points with the thickness of each zone times its factor. Raises DesignError for a zone whose thickness is not
     theirs."""
-    given = {point.zone for point in points} - {point.zone for point in points if point.thickness is None}
-    given -= {name for name, table in spec.zones.items() if table.gives_thickness}
+    given = thick_by_points(points, spec)
     if unknown := [name for name in factors if name not in given]:
-        those = ", ".join(dict.fromkeys(point.zone for point in points if point.zone in given)) or "none"
         raise DesignError(
-            f"profile.thickness_factor: the points give {echo(unknown[0])} no thickness; they give it to: {those}"
+            f"profile.thickness_factor: the points give {echo(unknown[0])} no thickness; they give it to: "
+            f"{', '.join(given) or 'none'}"
         )
     return [replace(one, thickness=one.thickness and one.thickness * factors.get(one.zone, 1.0)) for one in points]
+
+
+def thick_by_points(points: Sequence[MeridianPoint], spec: DesignSpec) -> list[str]:
+    """Zones, as they come, all of whose points give a thickness, and no table of theirs."""
+    others = {point.zone for point in points if point.thickness is None} | _by_table(spec)
+    return [zone for zone in dict.fromkeys(point.zone for point in points) if zone not in others]
+
+
+def _by_table(spec: DesignSpec) -> set[str]:
+    """Zones whose own table gives a thickness."""
+    return {name for name, table in spec.zones.items() if table.gives_thickness}
 
 
 def _of_point(point: MeridianPoint) -> tuple[str, WallSpec]:
